@@ -1,0 +1,85 @@
+//! What a home hands the engine, and what it gets back.
+
+use crate::chord::Chord;
+use crate::foresee::Forecast;
+use crate::pitch::KeyNumber;
+use crate::play::Role;
+use crate::time::{Metre, Ticks};
+
+/// A MIDI 1.0 channel voice message, as far as the engine cares.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Message {
+    /// Velocity 1..=127.
+    On { channel: u8, key: KeyNumber, velocity: u8 },
+    /// Release velocity 0..=127; 64 where it is not known (MIDI 1.0).
+    Off { channel: u8, key: KeyNumber, velocity: u8 },
+    /// Controller 0..=127, value 0..=127; 64 is sustain, 66 sostenuto.
+    Control { channel: u8, controller: u8, value: u8 },
+}
+
+/// A message at a frame of the block, 0 ≤ `frame` < `Block::frames`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Timed {
+    /// Samples from the start of the block.
+    pub frame: u32,
+    /// What happens there.
+    pub message: Message,
+}
+
+/// The home's clock at the first frame of a block.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Transport {
+    /// Whether time moves. When it does not, no pattern is played.
+    pub playing: bool,
+    /// Position in quarter notes from the start of the song; may be negative.
+    pub beat: f64,
+    /// Quarter notes a minute, constant over the block.
+    pub tempo: f64,
+    /// The metre of the bar that `beat` lies in.
+    pub metre: Metre,
+    /// Position of the bar line at or before `beat`, in quarter notes.
+    pub bar: f64,
+}
+
+/// One block of time with what the player did in it.
+#[derive(Clone, Copy, Debug)]
+pub struct Block<'a> {
+    /// Length in samples; 0 is allowed.
+    pub frames: u32,
+    /// Samples a second.
+    pub rate: f64,
+    /// The clock at the first frame.
+    pub transport: Transport,
+    /// Everything the player did, sorted by frame.
+    pub events: &'a [Timed],
+}
+
+/// Takes the left hand's notes, in the order of their frames.
+pub trait Output {
+    /// `false` if there is no room: a note-on is then given up, a note-off
+    /// stays owed and is offered again in the next block.
+    fn send(&mut self, event: Timed) -> bool;
+
+    /// Told of every note that `send` took, for reports; nothing by default.
+    fn played(&mut self, _note: &Played) {}
+}
+
+/// A note of the left hand, told when it is struck.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Played {
+    /// Samples from the start of the block.
+    pub frame: u32,
+    /// Musical time.
+    pub at: Ticks,
+    /// The key struck.
+    pub key: KeyNumber,
+    /// 1..=127.
+    pub velocity: u8,
+    /// What it is to its chord.
+    pub role: Role,
+    /// The chord that it was played to.
+    pub chord: Chord,
+    /// What was foreseen at that moment.
+    pub next: Option<Forecast>,
+}

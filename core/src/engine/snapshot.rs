@@ -1,0 +1,81 @@
+//! What a window or a screen may show, copied out after a block.
+
+use arrayvec::ArrayVec;
+
+use crate::chord::Chord;
+use crate::foresee::Forecast;
+use crate::key::Key;
+use crate::pitch::KeyNumber;
+use crate::play::Role;
+use crate::time::{Place, Ticks};
+
+/// A chord with how sure its naming is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heard {
+    /// The chord.
+    pub chord: Chord,
+    /// How sure its root is, 0..=1.
+    pub certainty: f32,
+}
+
+/// A slot of the pattern in the present bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SlotView {
+    /// When it sounds.
+    pub at: Ticks,
+    /// What was, or is likely to be, played there; `None` for a rest.
+    pub role: Option<Role>,
+    /// The (lowest) key that was played there, once it was.
+    pub key: Option<KeyNumber>,
+}
+
+/// The state of the engine at the end of a block: plain, fixed size.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Snapshot {
+    /// Whether time moves.
+    pub playing: bool,
+    /// Musical time.
+    pub at: Ticks,
+    /// The bar.
+    pub place: Place,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// Keys of the right hand that are down or held by a pedal; bit n is key n.
+    pub right: u128,
+    /// Keys of the player's own left hand.
+    pub own_left: u128,
+    /// Notes of our left hand that sound.
+    pub left: ArrayVec<(KeyNumber, Role), 8>,
+    /// The chord now.
+    pub chord: Option<Heard>,
+    /// The key of the song, as set or heard.
+    pub key: Key,
+    /// What comes next.
+    pub next: Option<Forecast>,
+    /// The pattern in this bar.
+    pub slots: ArrayVec<SlotView, 48>,
+    /// Index in the song's chords of the one that holds, with a chart.
+    pub chart_chord: Option<usize>,
+    /// Notes that could not be sent, since the start.
+    pub dropped: u32,
+}
+
+impl Default for Snapshot {
+    fn default() -> Self {
+        Self {
+            playing: false,
+            at: Ticks::ZERO,
+            place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
+            tempo: 120.0,
+            right: 0,
+            own_left: 0,
+            left: ArrayVec::new(),
+            chord: None,
+            key: Key::C_MAJOR,
+            next: None,
+            slots: ArrayVec::new(),
+            chart_chord: None,
+            dropped: 0,
+        }
+    }
+}

@@ -1,0 +1,48 @@
+//! Foresee: what chord comes next, when, and how sure that is.
+
+mod song;
+
+pub use song::{Song, SongBar, SongChord};
+
+use crate::chord::Chord;
+use crate::time::Ticks;
+
+/// Where a forecast comes from, best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Source {
+    /// The chart says so.
+    Chart,
+    /// A recorded right hand, looked at before it sounds.
+    LookAhead,
+    /// This song so far.
+    Memory,
+    /// Chord-to-chord odds from open data.
+    Odds,
+}
+
+impl Source {
+    /// In reports and on screens.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Chart => "chart",
+            Self::LookAhead => "look-ahead",
+            Self::Memory => "memory",
+            Self::Odds => "odds",
+        }
+    }
+}
+
+/// What comes next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Forecast {
+    /// The next chord (its root differs from the present one, or its bass does).
+    pub chord: Chord,
+    /// When it comes.
+    pub at: Ticks,
+    /// How sure its root is, 0..=1.
+    pub certainty: f32,
+    /// How sure its time is (to a quarter of a beat), 0..=1.
+    pub when_certainty: f32,
+    /// Who says so.
+    pub source: Source,
+}

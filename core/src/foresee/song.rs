@@ -1,0 +1,119 @@
+//! A chart ready to be followed: every bar and change written out in time.
+
+use crate::chord::Chord;
+use crate::key::Key;
+use crate::time::{Metre, Place, Ticks};
+
+/// A chord (or silence) of the song and when it comes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SongChord {
+    /// When, from the first full bar's line (a pick-up lies before 0).
+    pub at: Ticks,
+    /// `None` where the chart says no chord.
+    pub chord: Option<Chord>,
+    /// Index of the chord symbol in the written chart, for showing the place.
+    pub written: u32,
+}
+
+/// One bar of the song.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SongBar {
+    /// Its bar line.
+    pub at: Ticks,
+    /// Its metre; a pick-up bar is shorter than its metre says.
+    pub metre: Metre,
+    /// Index of the bar in the written chart.
+    pub written: u32,
+}
+
+/// A chart unfolded: repeats written out, times in ticks. Built in the free
+/// world, handed over whole, never changed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Song {
+    chords: Box<[SongChord]>,
+    bars: Box<[SongBar]>,
+    end: Ticks,
+    /// The key that the chart names.
+    pub key: Option<Key>,
+    /// Quarter notes a minute, if the chart says.
+    pub tempo: Option<f64>,
+}
+
+impl Song {
+    /// `None` if there is no bar, or times do not rise strictly, or `end` is
+    /// not after the last of them. Two chords in a row may be the same.
+    pub fn new(chords: Vec<SongChord>, bars: Vec<SongBar>, end: Ticks) -> Option<Self> {
+        let inside = |at: &Ticks| *at < end;
+        let bar_times: Vec<_> = bars.iter().map(|bar| bar.at).collect();
+        let chord_times: Vec<_> = chords.iter().map(|chord| chord.at).collect();
+        let fits = !bars.is_empty()
+            && [bar_times, chord_times]
+                .iter()
+                .all(|times| times.is_sorted_by(|a, b| a < b) && times.iter().all(inside));
+        fits.then(|| Self { chords: chords.into(), bars: bars.into(), end, key: None, tempo: None })
+    }
+
+    /// Every chord, in time order.
+    pub fn chords(&self) -> &[SongChord] {
+        &self.chords
+    }
+
+    /// Every bar, in time order.
+    pub fn bars(&self) -> &[SongBar] {
+        &self.bars
+    }
+
+    /// Where the first bar starts: 0, or before it with a pick-up.
+    pub fn start(&self) -> Ticks {
+        self.bars.first().map_or(Ticks::ZERO, |bar| bar.at)
+    }
+
+    /// Where the last bar ends.
+    pub fn end(&self) -> Ticks {
+        self.end
+    }
+
+    /// Index of the chord that holds at `at`; `None` before the first.
+    pub fn chord_at(&self, at: Ticks) -> Option<usize> {
+        self.chords.partition_point(|chord| chord.at <= at).checked_sub(1)
+    }
+
+    /// The place of `at` in the bars of the song; beyond either end the bars
+    /// go on in the metre of the last or first.
+    pub fn place(&self, at: Ticks) -> Place {
+        let index = self.bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
+        let bar = self.bars.get(index).copied().unwrap_or(SongBar {
+            at: Ticks::ZERO,
+            metre: Metre::COMMON,
+            written: 0,
+        });
+        let first_full = self.bars.partition_point(|bar| bar.at < Ticks::ZERO);
+        let place =
+            Place { bar: bar.at, metre: bar.metre, number: index as i64 - first_full as i64 };
+        if at < bar.at || at >= self.end { place.of(at) } else { place }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bar(at: i64) -> SongBar {
+        SongBar { at: Ticks(at), metre: Metre::COMMON, written: 0 }
+    }
+
+    #[test]
+    fn a_pick_up_bar_has_number_minus_one() {
+        let song =
+            Song::new(vec![], vec![bar(-960), bar(0), bar(3840)], Ticks(7680)).expect("a song");
+        assert_eq!(song.place(Ticks(-1)).number, -1);
+        assert_eq!(song.place(Ticks(0)).number, 0);
+        assert_eq!(song.place(Ticks(7680)).number, 2);
+    }
+
+    #[test]
+    fn times_must_rise() {
+        assert_eq!(Song::new(vec![], vec![bar(0), bar(0)], Ticks(1)), None);
+        assert_eq!(Song::new(vec![], vec![], Ticks(1)), None);
+    }
+}

@@ -1,0 +1,113 @@
+//! Keys: a tonic with a mode, its scale, and how it spells.
+
+use crate::pitch::{Letter, PitchClass, PitchSet, Spelled};
+
+/// Major or minor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum Mode {
+    Major,
+    Minor,
+}
+
+/// A key: C major, F♯ minor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Key {
+    /// The first degree.
+    pub tonic: PitchClass,
+    /// Major or minor.
+    pub mode: Mode,
+}
+
+impl Key {
+    /// C major, where nothing is known.
+    pub const C_MAJOR: Self = Self { tonic: PitchClass::C, mode: Mode::Major };
+
+    /// The seven classes of the key signature (natural minor in minor).
+    pub const fn scale(self) -> PitchSet {
+        // Major: 0 2 4 5 7 9 11. Natural minor: 0 2 3 5 7 8 10.
+        let from_c = match self.mode {
+            Mode::Major => 0b1010_1011_0101,
+            Mode::Minor => 0b0101_1010_1101,
+        };
+        PitchSet::from_bits(from_c).transpose(crate::pitch::Semitones(self.tonic.index() as i32))
+    }
+
+    /// Sharps (positive) or flats (negative) of the key signature, −6..=6;
+    /// six of either is written as six flats in major and six sharps in minor.
+    pub const fn fifths(self) -> i8 {
+        // The major tonic that shares the signature.
+        let major = match self.mode {
+            Mode::Major => self.tonic.index(),
+            Mode::Minor => (self.tonic.index() + 3) % 12,
+        };
+        // C D♭ D E♭ E F G♭ G A♭ A B♭ B
+        let fifths = [0, -5, 2, -3, 4, -1, -6, 1, -4, 3, -2, 5][major];
+        if matches!(self.mode, Mode::Minor) && fifths == -6 { 6 } else { fifths }
+    }
+
+    /// The spelling of `class` in this key: scale notes by the signature, the
+    /// rest by the nearest place on the line of fifths (common practice:
+    /// raised 4, 1, 5; lowered 7, 3, 6, 2).
+    pub fn spell(self, class: PitchClass) -> Spelled {
+        // On the line of fifths C = 0, G = 1, F = −1 …; the scale spans
+        // fifths−1 ..= fifths+5, its chromatic neighbours −4 ..= +8 or so.
+        let centre = i32::from(self.fifths()) + if self.mode == Mode::Minor { 3 } else { 2 };
+        let base = (class.index() as i32 * 7).rem_euclid(12);
+        // The candidate nearest to the centre; a tie goes to the flat side.
+        let place = (-3..=3)
+            .map(|n| base + 12 * n)
+            .min_by_key(|place| ((place - centre).abs() * 2) + i32::from(*place > centre))
+            .unwrap_or(base);
+        Self::on_the_line_of_fifths(place)
+    }
+
+    /// F = −1, C = 0, G = 1 … seven letters, then the same with a sharp.
+    fn on_the_line_of_fifths(place: i32) -> Spelled {
+        const LETTERS: [Letter; 7] =
+            [Letter::F, Letter::C, Letter::G, Letter::D, Letter::A, Letter::E, Letter::B];
+        let from_f = place + 1;
+        Spelled::new(
+            LETTERS[from_f.rem_euclid(7) as usize],
+            i8::try_from(from_f.div_euclid(7).clamp(-2, 2)).unwrap_or(0),
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn key(tonic: i32, mode: Mode) -> Key {
+        Key { tonic: PitchClass::new(tonic), mode }
+    }
+
+    #[test]
+    fn scales_are_spelled_by_their_signature() {
+        for (tonic, mode, names) in [
+            (0, Mode::Major, "C D E F G A B"),
+            (10, Mode::Major, "C D E♭ F G A B♭"),
+            (9, Mode::Minor, "C D E F G A B"),
+            (6, Mode::Minor, "C♯ D E F♯ G♯ A B"),
+            (4, Mode::Major, "C♯ D♯ E F♯ G♯ A B"),
+        ] {
+            let key = key(tonic, mode);
+            let spelled: Vec<_> = key.scale().iter().map(|c| key.spell(c).to_string()).collect();
+            assert_eq!(spelled.join(" "), names);
+        }
+    }
+
+    #[test]
+    fn the_leading_note_of_a_minor_key_is_raised() {
+        let spelled = key(9, Mode::Minor).spell(PitchClass::new(8));
+        assert_eq!(spelled.to_string(), "G♯"); // not A♭
+    }
+
+    #[test]
+    fn b_flat_major_has_no_a_sharp() {
+        let key = key(10, Mode::Major);
+        for class in PitchClass::all() {
+            assert_ne!(key.spell(class).to_string(), "A♯");
+        }
+    }
+}

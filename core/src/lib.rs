@@ -1,0 +1,19 @@
+//! The musician. Hears the chord that the right hand holds, foresees the next
+//! one, and plays the left hand to it: **hear → foresee → play → sound**.
+//!
+//! No I/O, no GUI, no plugin types. Everything that [`engine::Engine::process`]
+//! calls lives in the audio world: fixed storage, no heap, no lock, no panic.
+//! [`score`] is the free world: charts, pattern files, MIDI files, MusicXML.
+
+#![forbid(unsafe_code)]
+
+pub mod chord;
+pub mod engine;
+pub mod foresee;
+pub mod hear;
+pub mod key;
+pub mod pitch;
+pub mod play;
+pub mod score;
+pub mod sound;
+pub mod time;

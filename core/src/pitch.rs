@@ -1,0 +1,303 @@
+//! Pitch classes, keys of the keyboard, and their spelled names.
+
+use std::fmt;
+
+/// A distance in semitones, upward positive.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Semitones(pub i32);
+
+/// A pitch class, C = 0 … B = 11. Octaves are equivalent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct PitchClass(u8);
+
+impl PitchClass {
+    /// C, the class that counting starts from.
+    pub const C: Self = Self(0);
+
+    /// The class `n` semitones above C; wraps around the circle of twelve.
+    pub const fn new(n: i32) -> Self {
+        Self(n.rem_euclid(12) as u8)
+    }
+
+    /// Semitones above C, 0..=11.
+    pub const fn index(self) -> usize {
+        self.0 as usize
+    }
+
+    /// Moves around the circle of twelve; C down a semitone is B.
+    pub const fn transpose(self, by: Semitones) -> Self {
+        Self::new(self.0 as i32 + by.0)
+    }
+
+    /// Semitones upward from `lower` to this class, 0..=11.
+    pub const fn above(self, lower: Self) -> u8 {
+        (self.0 as i32 - lower.0 as i32).rem_euclid(12) as u8
+    }
+
+    /// All twelve, C first.
+    pub fn all() -> impl Iterator<Item = Self> {
+        (0..12).map(Self)
+    }
+}
+
+/// A set of pitch classes: bit n is the class n semitones above C.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub struct PitchSet(u16);
+
+impl PitchSet {
+    /// No pitch class.
+    pub const EMPTY: Self = Self(0);
+
+    /// From bits; bits above the twelfth are dropped.
+    pub const fn from_bits(bits: u16) -> Self {
+        Self(bits & 0xFFF)
+    }
+
+    /// The twelve bits.
+    pub const fn bits(self) -> u16 {
+        self.0
+    }
+
+    /// With `class` in it.
+    #[must_use]
+    pub const fn with(self, class: PitchClass) -> Self {
+        Self(self.0 | 1 << class.0)
+    }
+
+    /// Without `class`.
+    #[must_use]
+    pub const fn without(self, class: PitchClass) -> Self {
+        Self(self.0 & !(1 << class.0))
+    }
+
+    /// What both have.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self(self.0 & other.0)
+    }
+
+    /// What either has.
+    #[must_use]
+    pub const fn or(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    /// What this has and `other` lacks.
+    #[must_use]
+    pub const fn minus(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+
+    /// Whether `class` is in it.
+    pub const fn has(self, class: PitchClass) -> bool {
+        self.0 >> class.0 & 1 == 1
+    }
+
+    /// How many classes.
+    pub const fn len(self) -> u32 {
+        self.0.count_ones()
+    }
+
+    /// Whether there is none.
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// Every class moved by the same distance around the circle.
+    #[must_use]
+    pub const fn transpose(self, by: Semitones) -> Self {
+        let by = by.0.rem_euclid(12) as u32;
+        let wide = (self.0 as u32) << by;
+        Self((wide | wide >> 12) as u16 & 0xFFF)
+    }
+
+    /// The classes in it, C first.
+    pub fn iter(self) -> impl Iterator<Item = PitchClass> {
+        PitchClass::all().filter(move |&class| self.has(class))
+    }
+}
+
+impl FromIterator<PitchClass> for PitchSet {
+    fn from_iter<I: IntoIterator<Item = PitchClass>>(classes: I) -> Self {
+        classes.into_iter().fold(Self::EMPTY, Self::with)
+    }
+}
+
+/// A key of the keyboard by its MIDI 1.0 number, 0..=127; 60 is middle C (C4).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct KeyNumber(u8);
+
+impl KeyNumber {
+    /// Middle C, C4.
+    pub const MIDDLE_C: Self = Self(60);
+
+    /// `None` above 127.
+    pub const fn new(number: u8) -> Option<Self> {
+        if number < 128 { Some(Self(number)) } else { None }
+    }
+
+    /// The nearest key to `number` that exists.
+    pub const fn clamped(number: i32) -> Self {
+        Self(if number < 0 {
+            0
+        } else if number > 127 {
+            127
+        } else {
+            number as u8
+        })
+    }
+
+    /// The MIDI key number, 0..=127.
+    pub const fn number(self) -> u8 {
+        self.0
+    }
+
+    /// Octaves are equivalent.
+    pub const fn class(self) -> PitchClass {
+        PitchClass(self.0 % 12)
+    }
+
+    /// The octave in scientific pitch notation; −1 for keys 0..=11.
+    pub const fn octave(self) -> i32 {
+        self.0 as i32 / 12 - 1
+    }
+
+    /// `None` if the result falls off the keyboard; keys never wrap around.
+    pub fn transpose(self, by: Semitones) -> Option<Self> {
+        u8::try_from(i32::from(self.0) + by.0).ok().and_then(Self::new)
+    }
+
+    /// Semitones upward from `lower`; negative if this key is the lower one.
+    pub const fn distance(self, lower: Self) -> Semitones {
+        Semitones(self.0 as i32 - lower.0 as i32)
+    }
+}
+
+/// A letter of the staff.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs)]
+pub enum Letter {
+    C,
+    D,
+    E,
+    F,
+    G,
+    A,
+    B,
+}
+
+impl Letter {
+    /// All seven, C first.
+    pub const ALL: [Self; 7] = [Self::C, Self::D, Self::E, Self::F, Self::G, Self::A, Self::B];
+
+    /// Semitones above C without an accidental.
+    pub const fn semitones(self) -> i32 {
+        [0, 2, 4, 5, 7, 9, 11][self as usize]
+    }
+
+    /// As printed.
+    pub const fn name(self) -> char {
+        ['C', 'D', 'E', 'F', 'G', 'A', 'B'][self as usize]
+    }
+
+    /// The letter `steps` above, around the seven.
+    pub const fn step(self, steps: i32) -> Self {
+        Self::ALL[(self as i32 + steps).rem_euclid(7) as usize]
+    }
+}
+
+/// A pitch class as it is written: a letter and an alteration of −2..=2
+/// semitones. B♭ and A♯ differ here and are one [`PitchClass`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Spelled {
+    /// The letter.
+    pub letter: Letter,
+    /// Semitones by which accidentals change it, −2..=2.
+    pub alter: i8,
+}
+
+impl Spelled {
+    /// A letter with an alteration in semitones.
+    pub const fn new(letter: Letter, alter: i8) -> Self {
+        Self { letter, alter }
+    }
+
+    /// The sounding class.
+    pub const fn class(self) -> PitchClass {
+        PitchClass::new(self.letter.semitones() + self.alter as i32)
+    }
+
+    /// Reads a letter with ASCII or Unicode accidentals from the start of
+    /// `text`; gives the name and the rest. `None` if there is no letter.
+    pub fn read(text: &str) -> Option<(Self, &str)> {
+        let first = text.chars().next()?;
+        let letter = Letter::ALL.into_iter().find(|l| l.name() == first.to_ascii_uppercase())?;
+        let mut rest = &text[first.len_utf8()..];
+        let mut alter = 0i8;
+        while let Some(next) = rest.chars().next() {
+            let by = match next {
+                '#' | '♯' => 1,
+                'b' | '♭' => -1,
+                '𝄪' => 2,
+                '𝄫' => -2,
+                '♮' => 0,
+                _ => break,
+            };
+            if (alter + by).abs() > 2 {
+                break;
+            }
+            alter += by;
+            rest = &rest[next.len_utf8()..];
+        }
+        Some((Self { letter, alter }, rest))
+    }
+
+    /// With `b` and `#` for terminals and files that must stay ASCII.
+    pub fn ascii(self) -> String {
+        let mark = if self.alter < 0 { "b" } else { "#" };
+        format!("{}{}", self.letter.name(), mark.repeat(self.alter.unsigned_abs().into()))
+    }
+}
+
+/// With ♭ and ♯.
+impl fmt::Display for Spelled {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mark = if self.alter < 0 { "♭" } else { "♯" };
+        write!(f, "{}{}", self.letter.name(), mark.repeat(self.alter.unsigned_abs().into()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn transposing_a_pitch_class_wraps_both_ways() {
+        for (from, by, to) in [(0, -1, 11), (0, -3, 9), (11, 1, 0)] {
+            assert_eq!(PitchClass::new(from).transpose(Semitones(by)), PitchClass::new(to));
+        }
+    }
+
+    #[test]
+    fn keys_never_wrap_around() {
+        assert_eq!(KeyNumber::clamped(127).transpose(Semitones(1)), None);
+        assert_eq!(KeyNumber::MIDDLE_C.octave(), 4);
+    }
+
+    #[test]
+    fn a_set_moves_as_one() {
+        let c_major: PitchSet = [0, 4, 7].map(PitchClass::new).into_iter().collect();
+        let a_major: PitchSet = [9, 1, 4].map(PitchClass::new).into_iter().collect();
+        assert_eq!(c_major.transpose(Semitones(-3)), a_major);
+    }
+
+    #[test]
+    fn spelled_names_read_both_kinds_of_accidental() {
+        for (text, class, rest) in [("Bbm7", 10, "m7"), ("F♯", 6, ""), ("C", 0, ""), ("Ebb", 2, "")]
+        {
+            let (spelled, left) = Spelled::read(text).expect(text);
+            assert_eq!((spelled.class(), left), (PitchClass::new(class), rest), "{text}");
+        }
+        assert_eq!(Spelled::read("H7"), None);
+    }
+}

@@ -1,0 +1,1 @@
+//! The free world: charts, pattern files, MIDI files, MusicXML. Not real-time.

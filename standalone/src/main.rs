@@ -1,0 +1,3 @@
+//! The `sinistra` binary: one subcommand a file under `commands/`.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Helpers for the whole-job tests in `tests/`.

@@ -1,0 +1,3 @@
+//! `cargo xtask demo | test`: set-up and checks on a fresh machine.
+
+fn main() {}

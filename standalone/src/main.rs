@@ -1,3 +1,48 @@
 //! The `sinistra` binary: one subcommand a file under `commands/`.
 
-fn main() {}
+mod commands;
+mod failure;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Plays the left hand to the chords that your right hand holds.
+#[derive(Parser)]
+#[command(name = "sinistra", version, about)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Harmonise(commands::harmonise::Args),
+    Perform(commands::perform::Args),
+    Name(commands::name::Args),
+    Foresee(commands::foresee::Args),
+    Bridge(commands::bridge::Args),
+    Ports(commands::ports::Args),
+    Practise(commands::practise::Args),
+}
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let result = match cli.command {
+        Some(Command::Harmonise(args)) => commands::harmonise::run(args),
+        Some(Command::Perform(args)) => commands::perform::run(args),
+        Some(Command::Name(args)) => commands::name::run(args),
+        Some(Command::Foresee(args)) => commands::foresee::run(args),
+        Some(Command::Bridge(args)) => commands::bridge::run(args),
+        Some(Command::Ports(args)) => commands::ports::run(args),
+        Some(Command::Practise(args)) => commands::practise::run(args),
+        None => commands::no_command(),
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("{failure}");
+            failure.exit_code()
+        }
+    }
+}

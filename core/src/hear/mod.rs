@@ -1,1 +1,13 @@
 //! Hear: held keys and pedals become the chord that is held, and the key.
+
+mod ear;
+mod expected;
+mod hearing;
+mod held;
+mod naming;
+
+pub use ear::Ear;
+pub use expected::Expected;
+pub use hearing::Hearing;
+pub use held::Held;
+pub use naming::{Context, Naming, name, name_keys};

@@ -1,0 +1,30 @@
+//! What foresight expects at a moment, before the hand is heard.
+
+use crate::chord::Chord;
+
+/// Handed from foresight to hearing. Plain values; nothing known is
+/// [`Expected::NOTHING`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expected {
+    /// How likely each root (index: [`crate::pitch::PitchClass::index`]) is
+    /// the next one if the chord changes here. Adds up to 1; flat if unknown.
+    pub odds: [f32; 12],
+    /// How likely a change is at this very place (to the nearest sixteenth),
+    /// given that none came since the present chord was struck; 0..=1.
+    /// `None` if foresight does not say: the metre alone decides then.
+    pub change: Option<f32>,
+    /// The chord expected on each root, where one is known (chart, memory):
+    /// it decides the quality when the hand does not show it.
+    pub chords: [Option<Chord>; 12],
+}
+
+impl Expected {
+    /// Nothing is known.
+    pub const NOTHING: Self = Self { odds: [1.0 / 12.0; 12], change: None, chords: [None; 12] };
+}
+
+impl Default for Expected {
+    fn default() -> Self {
+        Self::NOTHING
+    }
+}

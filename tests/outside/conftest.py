@@ -1,0 +1,19 @@
+"""What the checks share: the binary under test, and a way to run it."""
+
+import os
+import subprocess
+
+import pytest
+
+
+@pytest.fixture
+def sinistra():
+    """Runs the binary: `sinistra(*arguments, text=None)` gives the finished process."""
+    binary = os.environ["SINISTRA"]
+
+    def run(*arguments, text=None, cwd=None):
+        return subprocess.run(
+            [binary, *map(str, arguments)], input=text, text=True, capture_output=True, cwd=cwd, timeout=300
+        )
+
+    return run

@@ -1,0 +1,51 @@
+//! Checks against other people's libraries: `tests/outside`, under pytest.
+
+use std::path::PathBuf;
+
+use crate::packages;
+use crate::steps::{Done, binary, program, root, step, target};
+
+/// Runs them. `Ok(Some(why))` when they could not run on this machine, which
+/// is allowed at home and an error under CI.
+pub fn run() -> Result<Option<String>, String> {
+    let python = match environment() {
+        Ok(python) => python,
+        Err(why) if std::env::var_os("CI").is_none() => return Ok(Some(why)),
+        Err(why) => return Err(format!("{why}\nUnder CI these checks must run.")),
+    };
+    step(
+        "Checks against other libraries",
+        program(&python)
+            .args(["-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/outside"])
+            .env("PYTHONDONTWRITEBYTECODE", "1")
+            .env("SINISTRA", binary("debug")),
+    )?;
+    Ok(None)
+}
+
+/// A Python of our own in the target folder, with the libraries that
+/// `tests/outside/requirements.txt` names.
+fn environment() -> Result<PathBuf, String> {
+    packages::provide(packages::OUTSIDE)?;
+    let home = target().join("outside-venv");
+    let python = home.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });
+    if !python.exists() {
+        let made: Done =
+            step("A Python of our own", program("python3").args(["-m", "venv"]).arg(&home));
+        made?;
+    }
+    let list = root().join("tests/outside/requirements.txt");
+    let wanted = std::fs::read_to_string(&list).map_err(|e| format!("{}: {e}", list.display()))?;
+    let stamp = home.join("installed.txt");
+    if std::fs::read_to_string(&stamp).is_ok_and(|installed| installed == wanted) {
+        return Ok(python);
+    }
+    step(
+        "Its libraries",
+        program(&python)
+            .args(["-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r"])
+            .arg(&list),
+    )?;
+    std::fs::write(&stamp, wanted).map_err(|e| format!("{}: {e}", stamp.display()))?;
+    Ok(python)
+}

@@ -1,7 +1,11 @@
 //! Foresee: what chord comes next, when, and how sure that is.
 
+pub mod chart;
+mod foresight;
+mod history;
 mod song;
 
+pub use foresight::Foresight;
 pub use song::{Song, SongBar, SongChord};
 
 use crate::chord::Chord;

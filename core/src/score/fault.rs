@@ -50,7 +50,7 @@ pub struct Fault {
     /// The file alone, where there is no line (binary files).
     pub file: Option<String>,
     /// Where it is, for text files.
-    pub spot: Option<Spot>,
+    pub spot: Option<Box<Spot>>,
     /// What would be right.
     pub hint: Option<String>,
 }
@@ -71,7 +71,7 @@ impl Fault {
     /// At a spot of a text file.
     #[must_use]
     pub fn at(mut self, spot: Spot) -> Self {
-        self.spot = Some(spot);
+        self.spot = Some(Box::new(spot));
         self
     }
 

@@ -1,7 +1,9 @@
 //! The free world: charts, pattern files, MIDI files, MusicXML. Not real-time.
 
 mod fault;
+pub mod midi_file;
 mod timeline;
 
 pub use fault::{Fault, Faults, Spot};
+pub use midi_file::MidiFile;
 pub use timeline::Timeline;

@@ -1,37 +1,286 @@
 //! The engine: one block after another, hear → foresee → play → sound.
 
 mod block;
+mod clock;
+mod rests;
 mod settings;
+mod slots;
 mod snapshot;
+mod song_time;
+mod strike;
+mod together;
 
 pub use block::{Block, Message, Output, Played, Timed, Transport};
 pub use settings::{KeyChoice, Settings};
 pub use snapshot::{Heard, SlotView, Snapshot};
 
-use crate::foresee::Song;
-use crate::play::Pattern;
+use crate::chord::Chord;
+use crate::foresee::{Forecast, Foresight, Song};
+use crate::hear::{Ear, Hearing};
+use crate::play::{LeftHand, Pattern, SlotAt};
+use crate::sound::Ledger;
+use crate::time::{Place, Ticks};
+use clock::{Clock, Start};
+use rests::Rests;
+use song_time::SongTime;
+use together::{Punctuality, Waiting};
+
+/// Controllers that end every sound (MIDI 1.0, channel mode messages): all
+/// sound off, and all notes off with what implies it.
+const ALL_SOUND_OFF: u8 = 120;
+const ALL_NOTES_OFF: u8 = 123;
 
 /// The left hand. Allocates in [`Engine::new`] and never after.
 pub struct Engine {
     settings: Settings,
     pattern: Box<Pattern>,
     song: Option<Box<Song>>,
+    clock: Clock,
+    ear: Ear,
+    foresight: Foresight,
+    hand: LeftHand,
+    ledger: Ledger,
+    rests: Rests,
+    punctuality: Punctuality,
+    /// The bar that time is in, by chart or host.
+    place: Place,
+    /// The next slot of the pattern; `None` while time stands still.
+    slot: Option<SlotAt>,
+    /// The last slot that was dealt with.
+    taken: Option<SlotAt>,
+    /// A slot whose time has come and that the right hand may still join.
+    waiting: Option<Waiting>,
+    /// The chord that our hand last struck.
+    struck: Option<Chord>,
+    /// When the right hand last struck.
+    right_struck: Option<Ticks>,
+    /// The channel of the right hand's last note.
+    right_channel: u8,
+    /// What comes next, as of the last moment that asked.
+    forecast: Option<Forecast>,
+    /// The time of the song's memory, which never runs backwards.
+    song_time: SongTime,
     snapshot: Snapshot,
+}
+
+/// What is due without the player doing anything, in the order in which it is
+/// done when several fall on one tick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Due {
+    /// A note of ours ends.
+    End,
+    /// The right hand's last stroke has settled.
+    Settled,
+    /// The slot that waited has waited long enough.
+    Waited,
+    /// A slot of the pattern.
+    Slot,
 }
 
 impl Engine {
     /// A left hand at rest. Not for the audio thread: allocates.
     pub fn new(settings: Settings, pattern: Box<Pattern>) -> Self {
-        Self { settings, pattern, song: None, snapshot: Snapshot::default() }
+        let mut ear = Ear::new(settings.split);
+        ear.set_key(settings.key);
+        Self {
+            settings,
+            pattern,
+            song: None,
+            clock: Clock::new(),
+            ear,
+            foresight: Foresight::new(),
+            hand: LeftHand::new(),
+            ledger: Ledger::default(),
+            rests: Rests::default(),
+            punctuality: Punctuality::new(),
+            place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
+            slot: None,
+            taken: None,
+            waiting: None,
+            struck: None,
+            right_struck: None,
+            right_channel: 0,
+            forecast: None,
+            song_time: SongTime::default(),
+            snapshot: Snapshot::default(),
+        }
     }
 
     /// Plays one block. Never allocates, locks, logs or panics.
-    pub fn process(&mut self, block: &Block<'_>, _out: &mut impl Output) {
-        self.snapshot.playing = block.transport.playing;
+    pub fn process(&mut self, block: &Block<'_>, out: &mut impl Output) {
+        self.ledger.pay(out);
+        match self.clock.begin(block) {
+            Start::Stopped => self.stand_still(out),
+            Start::Jumped => self.land(out),
+            Start::Rolling => self.mind_the_metre(),
+        }
+        let mut events = block.events;
+        while let Some(first) = events.first() {
+            let frame = first.frame.min(block.frames.saturating_sub(1));
+            let same = events.iter().take_while(|event| event.frame == first.frame).count();
+            let (instant, later) = events.split_at(same);
+            self.play_until(frame, out);
+            self.hear(frame, instant, out);
+            events = later;
+        }
+        self.play_until(block.frames, out);
+        self.show(block);
+    }
+
+    /// Everything the player did at one instant.
+    fn hear(&mut self, frame: u32, instant: &[Timed], out: &mut impl Output) {
+        let at = self.clock.at(frame);
+        let mut struck = false;
+        for event in instant {
+            match event.message {
+                Message::On { channel, key, velocity: velocity @ 1.. } => {
+                    struck |= self.key_down(at, frame, (channel, key, velocity), out);
+                }
+                Message::On { channel, key, velocity: 0 } | Message::Off { channel, key, .. } => {
+                    self.ear.note_off(at, key);
+                    self.ledger.give_back(channel, key, frame, out);
+                }
+                Message::Control { controller, value, .. } => {
+                    self.ear.control(at, controller, value);
+                    if controller == ALL_SOUND_OFF || controller >= ALL_NOTES_OFF {
+                        self.ledger.end_all(frame, out);
+                    }
+                }
+            }
+        }
+        self.rests.right(self.ear.right() != 0, at);
+        if self.clock.stands() {
+            self.listen(at);
+        } else if struck {
+            let place = self.place_of(at);
+            self.punctuality.struck(from_beat(at, place));
+            self.right_struck = Some(at);
+            let hearing = self.listen(at);
+            self.answer(at, frame, hearing, out);
+        }
+    }
+
+    /// A key goes down. `true` if it is the right hand's.
+    fn key_down(
+        &mut self,
+        at: Ticks,
+        frame: u32,
+        (channel, key, velocity): (u8, crate::pitch::KeyNumber, u8),
+        out: &mut impl Output,
+    ) -> bool {
+        self.ledger.lend(channel, key);
+        self.ear.note_on(at, key, velocity);
+        let right = key >= self.settings.split;
+        if right {
+            self.right_channel = channel;
+            self.ledger.end_from(key, frame, out); // never cross the right hand
+        } else {
+            self.rests.own_left(at, self.place_of(at));
+            self.waiting = None;
+            self.ledger.end_own(frame, out);
+        }
+        right
+    }
+
+    /// What is due before frame `end`, in its order.
+    fn play_until(&mut self, end: u32, out: &mut impl Output) {
+        while let Some((at, due)) = self.next_due() {
+            let Some(frame) = self.clock.frame_before(at, end) else { break };
+            match due {
+                Due::End => self.ledger.end_due(frame, at, out),
+                Due::Settled => {
+                    let hearing = self.listen(at);
+                    self.answer(at, frame, hearing, out);
+                }
+                Due::Waited => {
+                    if let Some(waiting) = self.waiting.take() {
+                        self.strike_slot(waiting.slot, at, frame, out);
+                    }
+                }
+                Due::Slot => self.slot_comes(frame, out),
+            }
+        }
+    }
+
+    /// The first thing that is due, if any.
+    fn next_due(&self) -> Option<(Ticks, Due)> {
+        [
+            self.ledger.next_end().map(|at| (at, Due::End)),
+            self.ear.due().map(|at| (at, Due::Settled)),
+            self.waiting.map(|waiting| (waiting.until, Due::Waited)),
+            self.slot.map(|slot| (slot.at, Due::Slot)),
+        ]
+        .into_iter()
+        .flatten()
+        .min()
+    }
+
+    /// Hears the chord at `at`, tells foresight of a change, and asks it what
+    /// comes next.
+    fn listen(&mut self, at: Ticks) -> Hearing {
+        let place = self.place_of(at);
+        let key = self.known_key();
+        let song = self.song.as_deref();
+        // A chart is followed by the home's bars, memory by its own time.
+        let time = if song.is_some() { SongTime::default() } else { self.song_time };
+        let (then, bar) = (time.of(at), time.place(place));
+        let expected = self.foresight.expected(then, bar, key, song);
+        let hearing = self.ear.listen(at, place, self.clock.tempo(), &expected);
+        if let Some(chord) = hearing.revised {
+            self.foresight.revise(chord);
+        }
+        if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
+            let since = time.of(hearing.since);
+            self.foresight.chord_started(since, chord, bar.of(since));
+        }
+        let song = self.song.as_deref();
+        self.forecast = self
+            .foresight
+            .forecast(then, bar, key, song)
+            .map(|forecast| Forecast { at: time.back(forecast.at), ..forecast });
+        self.song_time.reached(at);
+        hearing
+    }
+
+    /// The key that the player or the chart names.
+    fn known_key(&self) -> Option<crate::key::Key> {
+        match self.settings.key {
+            KeyChoice::Fixed(key) => Some(key),
+            KeyChoice::Auto => self.song.as_ref().and_then(|song| song.key),
+        }
+    }
+
+    /// Stopped: nothing sounds and nothing is due.
+    fn stand_still(&mut self, out: &mut impl Output) {
+        self.ledger.end_all(0, out);
+        self.slot = None;
+        self.waiting = None;
+        self.place = self.clock.place();
+    }
+
+    /// Time starts, or goes on from elsewhere.
+    fn land(&mut self, out: &mut impl Output) {
+        self.ledger.end_all(0, out);
+        self.hand.reset();
+        self.waiting = None;
+        self.struck = None;
+        self.right_struck = None;
+        self.taken = None;
+        let at = self.clock.at(0);
+        self.rests.land(at);
+        self.place = self.clock.place();
+        self.song_time.land(at, self.place.metre.bar());
+        self.slot = self.slot_after(at + Ticks(-1));
     }
 
     /// From the next block on. Real-time safe.
     pub fn set(&mut self, settings: Settings) {
+        if settings.split != self.settings.split {
+            self.ear.set_split(settings.split);
+        }
+        if settings.key != self.settings.key || self.song.is_none() {
+            self.ear.set_key(settings.key);
+        }
         self.settings = settings;
     }
 
@@ -41,29 +290,53 @@ impl Engine {
     }
 
     /// Takes a new pattern, gives the old one back to be dropped elsewhere.
-    /// Real-time safe.
+    /// What sounds ends when it would have. Real-time safe.
     #[must_use = "drop the old pattern off the audio thread"]
     pub fn swap_pattern(&mut self, pattern: Box<Pattern>) -> Box<Pattern> {
-        std::mem::replace(&mut self.pattern, pattern)
+        let old = std::mem::replace(&mut self.pattern, pattern);
+        self.waiting = None;
+        if let Some(slot) = self.slot {
+            // The new pattern's first slot that the old one has not had yet.
+            self.slot = self.slot_after(slot.at + Ticks(-1));
+        }
+        old
     }
 
     /// Takes a new chart (or none), gives the old one back to be dropped
     /// elsewhere. Real-time safe.
     #[must_use = "drop the old chart off the audio thread"]
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
-        std::mem::replace(&mut self.song, song)
+        let old = std::mem::replace(&mut self.song, song);
+        let key = self.known_key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
+        self.ear.set_key(key);
+        old
     }
 
     /// Ends every note that sounds, at `frame` of the block to come: bypass,
     /// panic, shutdown. What `out` refuses stays owed. Real-time safe.
-    pub fn silence(&mut self, _frame: u32, _out: &mut impl Output) {}
+    pub fn silence(&mut self, frame: u32, out: &mut impl Output) {
+        self.waiting = None;
+        self.ledger.end_all(frame, out);
+    }
 
     /// Forgets the song so far (memory and key heard); what sounds goes on.
     /// Real-time safe.
-    pub fn forget(&mut self) {}
+    pub fn forget(&mut self) {
+        self.foresight.forget();
+        self.ear.forget();
+        self.forecast = None;
+        self.struck = None;
+    }
 
     /// What to show. Real-time safe.
     pub fn snapshot(&self) -> &Snapshot {
         &self.snapshot
     }
+}
+
+/// How far `at` is from the nearest felt beat; early is negative.
+fn from_beat(at: Ticks, place: Place) -> Ticks {
+    let pulse = place.metre.pulse().0.max(1);
+    let into = place.of(at).offset(at).0.rem_euclid(pulse);
+    Ticks(if into * 2 > pulse { into - pulse } else { into })
 }

@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::{Block, Engine};
 use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::key::Key;
@@ -77,5 +78,31 @@ impl Default for Snapshot {
             chart_chord: None,
             dropped: 0,
         }
+    }
+}
+
+impl Engine {
+    /// Copies out what a window may show. Real-time safe.
+    pub(super) fn show(&mut self, block: &Block<'_>) {
+        let at = self.clock.at(block.frames);
+        let place = self.place_of(at);
+        let hearing = self.ear.hearing();
+        let chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
+        let chart_chord =
+            self.song.as_deref().and_then(|song| crate::foresee::chart::holds(song, at));
+        let key = self.known_key().unwrap_or_else(|| self.ear.key());
+        let snapshot = &mut self.snapshot;
+        snapshot.playing = !self.clock.stands();
+        snapshot.at = at;
+        snapshot.tempo = self.clock.tempo();
+        snapshot.place = place;
+        snapshot.right = self.ear.right();
+        snapshot.own_left = self.ear.own_left();
+        snapshot.left = self.ledger.sounding().map(|note| (note.key, note.role)).collect();
+        snapshot.chord = chord;
+        snapshot.key = key;
+        snapshot.next = self.forecast;
+        snapshot.chart_chord = chart_chord;
+        snapshot.dropped = self.ledger.dropped();
     }
 }

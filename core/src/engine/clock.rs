@@ -1,0 +1,154 @@
+//! The engine's clock: the home's floating beats become ticks, and ticks
+//! become frames of the block, in this one place.
+
+use super::Block;
+use crate::time::{Place, Ticks};
+
+/// A smaller step than this between blocks is a correction of the host's
+/// clock (drift, a tempo ramp), a larger one a jump; in quarter notes. By ear:
+/// a thirty-second note is the shortest that a loop would cut.
+const JUMP: f64 = 0.125;
+
+/// How a block begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Start {
+    /// Time stands still.
+    Stopped,
+    /// Time starts, or goes on from another place.
+    Jumped,
+    /// Time goes on from where the last block ended.
+    Rolling,
+}
+
+/// Position and speed of the present block.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    beat: f64,
+    beats_a_frame: f64,
+    /// Where the next block begins if time goes on; `None` while stopped.
+    expected: Option<f64>,
+    tempo: f64,
+    place: Place,
+}
+
+impl Clock {
+    /// Stopped, at the start of the song.
+    pub const fn new() -> Self {
+        Self {
+            beat: 0.0,
+            beats_a_frame: 0.0,
+            expected: None,
+            tempo: 120.0,
+            place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
+        }
+    }
+
+    /// Takes the block's transport. Values that no music has (not finite, no
+    /// tempo, no rate) count as a stopped transport.
+    pub fn begin(&mut self, block: &Block<'_>) -> Start {
+        let transport = &block.transport;
+        let sound = [transport.beat, transport.tempo, block.rate].iter().all(|v| v.is_finite())
+            && transport.beat.abs() < 1e9
+            && (1.0..=1000.0).contains(&transport.tempo)
+            && block.rate >= 1.0;
+        if !(transport.playing && sound) {
+            self.expected = None;
+            if sound {
+                self.beat = transport.beat;
+                self.tempo = transport.tempo;
+                self.beats_a_frame = 0.0;
+                self.place = Self::place_of(block);
+            }
+            return Start::Stopped;
+        }
+        self.tempo = transport.tempo;
+        self.beat = transport.beat;
+        self.beats_a_frame = transport.tempo / (60.0 * block.rate);
+        self.place = Self::place_of(block);
+        let after = transport.beat + f64::from(block.frames) * self.beats_a_frame;
+        let before = self.expected.replace(after);
+        match before {
+            Some(expected) if (transport.beat - expected).abs() < JUMP => Start::Rolling,
+            _ => Start::Jumped,
+        }
+    }
+
+    /// The bar by the host, if what it says can be: some deliver the next
+    /// bar's start instead of this one's.
+    fn place_of(block: &Block<'_>) -> Place {
+        let transport = &block.transport;
+        let at = Ticks::nearest(transport.beat);
+        let bar = if transport.bar.is_finite() && transport.bar.abs() < 1e9 {
+            Ticks::nearest(transport.bar)
+        } else {
+            Ticks::ZERO
+        };
+        let length = transport.metre.bar().0;
+        // Bars are numbered as if this metre had held from the start.
+        let number = bar.0.div_euclid(length);
+        Place { bar, metre: transport.metre, number }.of(at)
+    }
+
+    /// The musical time of a frame of this block.
+    pub fn at(&self, frame: u32) -> Ticks {
+        Ticks::nearest(self.beat + f64::from(frame) * self.beats_a_frame)
+    }
+
+    /// The frame nearest to `at`, if it lies before frame `end`; 0 if it is
+    /// past already. The same rounding in every block, so that it does not
+    /// matter how time is cut.
+    pub fn frame_before(&self, at: Ticks, end: u32) -> Option<u32> {
+        if self.beats_a_frame <= 0.0 {
+            return None;
+        }
+        // 1e-4 of a frame: far above the rounding of sums, far below hearing.
+        let frame = ((at.beats() - self.beat) / self.beats_a_frame + 0.5 + 1e-4).floor();
+        (frame < f64::from(end)).then_some(if frame > 0.0 { frame as u32 } else { 0 })
+    }
+
+    /// Whether time stands still.
+    pub fn stands(&self) -> bool {
+        self.expected.is_none()
+    }
+
+    /// Quarter notes a minute.
+    pub fn tempo(&self) -> f64 {
+        self.tempo
+    }
+
+    /// The bar at the first frame, by the host.
+    pub fn place(&self) -> Place {
+        self.place
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::Transport;
+    use crate::time::Metre;
+
+    fn block(beat: f64, bar: f64, frames: u32) -> Block<'static> {
+        let transport =
+            Transport { playing: true, beat, tempo: 120.0, metre: Metre::COMMON, bar };
+        Block { frames, rate: 48_000.0, transport, events: &[] }
+    }
+
+    #[test]
+    fn a_beat_at_120_is_24000_samples() {
+        let mut clock = Clock::new();
+        assert_eq!(clock.begin(&block(0.0, 0.0, 48_000)), Start::Jumped);
+        assert_eq!(clock.frame_before(Ticks(960), 48_000), Some(24_000));
+        assert_eq!(clock.frame_before(Ticks(960), 24_000), None);
+        assert_eq!(clock.at(24_000), Ticks(960));
+        assert_eq!(clock.begin(&block(2.0, 0.0, 64)), Start::Rolling);
+        assert_eq!(clock.begin(&block(0.0, 0.0, 64)), Start::Jumped);
+    }
+
+    #[test]
+    fn a_bar_start_that_lies_ahead_is_not_believed() {
+        let mut clock = Clock::new();
+        clock.begin(&block(3.0, 4.0, 64));
+        assert_eq!(clock.place().bar, Ticks::ZERO);
+    }
+}

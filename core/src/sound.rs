@@ -130,12 +130,7 @@ impl Ledger {
     }
 
     /// Ends the notes that are on and `which` picks.
-    fn end_where(
-        &mut self,
-        frame: u32,
-        out: &mut impl Output,
-        which: impl Fn(&Sounding) -> bool,
-    ) {
+    fn end_where(&mut self, frame: u32, out: &mut impl Output, which: impl Fn(&Sounding) -> bool) {
         self.settle(frame, out, |note| note.state == State::On && which(note));
     }
 

@@ -129,8 +129,7 @@ mod tests {
     use crate::time::Metre;
 
     fn block(beat: f64, bar: f64, frames: u32) -> Block<'static> {
-        let transport =
-            Transport { playing: true, beat, tempo: 120.0, metre: Metre::COMMON, bar };
+        let transport = Transport { playing: true, beat, tempo: 120.0, metre: Metre::COMMON, bar };
         Block { frames, rate: 48_000.0, transport, events: &[] }
     }
 

@@ -38,7 +38,10 @@ impl Engine {
         let old = self.place.of(new.bar);
         let moved = old.metre != new.metre || old.bar != new.bar;
         self.place = new;
-        if moved && self.song.is_none() && let Some(slot) = self.slot {
+        if moved
+            && self.song.is_none()
+            && let Some(slot) = self.slot
+        {
             let now = self.clock.at(0);
             // Not one that was played already, and not one that is past.
             let played = self.taken.map_or(now + Ticks(-1), |taken| taken.at);

@@ -2,8 +2,10 @@
 
 mod fault;
 pub mod midi_file;
+mod rehearse;
 mod timeline;
 
 pub use fault::{Fault, Faults, Spot};
 pub use midi_file::MidiFile;
+pub use rehearse::{Cut, LeftNote, rehearse};
 pub use timeline::Timeline;

@@ -2,6 +2,9 @@
 
 mod commands;
 mod failure;
+mod files;
+mod options;
+mod report;
 
 use std::process::ExitCode;
 

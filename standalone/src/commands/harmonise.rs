@@ -1,12 +1,117 @@
 //! `sinistra harmonise`: a recorded right hand becomes two hands.
 
+use std::path::PathBuf;
+
+use sinistra_core::engine::{Engine, Message};
+use sinistra_core::score::{Cut, LeftNote, MidiFile, rehearse};
+use sinistra_core::time::Ticks;
+
 use crate::failure::Failure;
+use crate::files;
+use crate::options::HandOptions;
+use crate::report;
 
 /// Add a left hand to a MIDI file that holds a right hand
 #[derive(clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// The Standard MIDI File with the right hand
+    input: PathBuf,
+    /// Where the two hands go: the input's tracks untouched, and a track more
+    #[arg(short, long, value_name = "OUT.mid")]
+    output: PathBuf,
+    /// The track of the right hand, from 1
+    #[arg(long, value_name = "N")]
+    track: Option<usize>,
+    /// The channel of the right hand, 1 to 16
+    #[arg(long, value_name = "N")]
+    channel: Option<u8>,
+    /// Leave out what the file's own left hand plays below the split
+    #[arg(long)]
+    right_only: bool,
+    #[command(flatten)]
+    hand: HandOptions,
+    /// Samples in a block; it never changes the music
+    #[arg(long, value_name = "SAMPLES", default_value_t = 64,
+          value_parser = clap::value_parser!(u32).range(1..=65_536))]
+    block: u32,
+    /// Samples a second
+    #[arg(long, value_name = "HZ", default_value_t = 48_000,
+          value_parser = clap::value_parser!(u32).range(8_000..=768_000))]
+    rate: u32,
+    /// Write a line a left-hand note: what, when, to which chord, and why
+    #[arg(long, value_name = "R.jsonl")]
+    report: Option<PathBuf>,
+    /// Replace OUT.mid and R.jsonl if they are there
+    #[arg(long)]
+    force: bool,
+}
 
 /// Runs the command.
-pub fn run(_args: Args) -> Result<(), Failure> {
-    Err(Failure::Machine("not built yet".into()))
+pub fn run(args: Args) -> Result<(), Failure> {
+    let bytes = files::read(&args.input)?;
+    files::may_write(&args.output, args.force)?;
+    if let Some(report) = &args.report {
+        files::may_write(report, args.force)?;
+    }
+    let name = args.input.display().to_string();
+    let file = MidiFile::read(&name, &bytes).map_err(|e| Failure::Input(e.to_string()))?;
+    let part = file
+        .right_hand(args.track, args.channel, args.hand.split)
+        .map_err(|e| Failure::Input(e.of_file(&name).to_string()))?;
+    let messages = right_hand(file.messages(&part), &args);
+
+    let mut engine =
+        Engine::new(args.hand.settings(), sinistra_core::play::Pattern::default_boxed());
+    let notes = play(&file, &messages, &mut engine, &args);
+    let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));
+    files::write(&args.output, &file.with_track("Left hand", &track), args.force)?;
+    if let Some(path) = &args.report {
+        let lines = report::lines(&notes, &file, f64::from(args.rate));
+        files::write(path, lines.as_bytes(), args.force)?;
+    }
+    println!("{}: {} notes for the left hand", args.output.display(), notes.len());
+    Ok(())
+}
+
+/// The messages that the engine is to hear.
+fn right_hand(messages: Vec<(Ticks, Message)>, args: &Args) -> Vec<(Ticks, Message)> {
+    let split = args.hand.split;
+    let hears = |message: &Message| match message {
+        Message::On { key, .. } | Message::Off { key, .. } => !args.right_only || *key >= split,
+        Message::Control { .. } => true,
+    };
+    messages.into_iter().filter(|(_, message)| hears(message)).collect()
+}
+
+/// The real engine over the file, its tempo and metre as the transport.
+fn play(
+    file: &MidiFile<'_>,
+    messages: &[(Ticks, Message)],
+    engine: &mut Engine,
+    args: &Args,
+) -> Vec<LeftNote> {
+    let cut = Cut { rate: f64::from(args.rate), block: args.block };
+    let frame = |at: Ticks| file.timeline().frame(at, cut.rate);
+    let events: Vec<_> = messages.iter().map(|(at, message)| (frame(*at), *message)).collect();
+    rehearse(engine, file.timeline(), &events, (0, frame(file.end())), cut)
+}
+
+/// The left hand as messages at musical times.
+fn left_track(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> Vec<(Ticks, Message)> {
+    let at = |frame| file.timeline().tick_at_frame(frame, rate);
+    let mut track: Vec<_> = notes
+        .iter()
+        .flat_map(|note| {
+            let (channel, key, velocity) = (note.channel, note.played.key, note.played.velocity);
+            let on = at(note.on);
+            // A note has a length, however coarse the file's ticks are.
+            let off = at(note.off).max(file.ticks(file.file_tick(on) + 1));
+            [
+                (on, Message::On { channel, key, velocity }),
+                (off, Message::Off { channel, key, velocity: 64 }),
+            ]
+        })
+        .collect();
+    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+    track
 }

@@ -1,0 +1,130 @@
+//! Options about the left hand that several commands share.
+
+use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::key::{Key, Mode};
+use sinistra_core::pitch::{KeyNumber, Spelled};
+
+/// How the left hand plays.
+#[derive(clap::Args, Clone, Debug)]
+pub struct HandOptions {
+    /// The key of the song, such as C, Bb, F#m; auto hears it
+    #[arg(long, value_name = "KEY", default_value = "auto", value_parser = key_choice)]
+    pub key: KeyChoice,
+    /// The lowest key of the right hand, such as C4 or 60
+    #[arg(long, value_name = "KEY", default_value = "C4", value_parser = key_number)]
+    pub split: KeyNumber,
+    /// Sparing 0 to 100 busy; 50 is the pattern as written
+    #[arg(long, value_name = "0..100", default_value_t = 50,
+          value_parser = clap::value_parser!(u8).range(0..=100))]
+    pub busy: u8,
+    /// Where the "and" falls in its beat, in percent: 50 straight, 67 triplets
+    #[arg(long, value_name = "50..75", default_value_t = 50,
+          value_parser = clap::value_parser!(u8).range(50..=75))]
+    pub swing: u8,
+    /// Length of the notes, in percent: 10 detached, 100 joined
+    #[arg(long, value_name = "10..100", default_value_t = 90,
+          value_parser = clap::value_parser!(u8).range(10..=100))]
+    pub length: u8,
+    /// The lowest key of the left hand
+    #[arg(long, value_name = "KEY", default_value = "E1", value_parser = key_number)]
+    pub lowest: KeyNumber,
+    /// The highest key of the left hand
+    #[arg(long, value_name = "KEY", default_value = "B3", value_parser = key_number)]
+    pub highest: KeyNumber,
+    /// The widest struck span, in semitones
+    #[arg(long, value_name = "SEMITONES", default_value_t = 12,
+          value_parser = clap::value_parser!(u8).range(0..=24))]
+    pub reach: u8,
+    /// Chooses among variations; the same number plays the same
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+}
+
+impl HandOptions {
+    /// As the engine takes them.
+    pub fn settings(&self) -> Settings {
+        Settings {
+            split: self.split,
+            busy: self.busy,
+            swing: f32::from(self.swing) / 100.0,
+            length: f32::from(self.length) / 100.0,
+            lowest: self.lowest,
+            highest: self.highest,
+            reach: self.reach,
+            key: self.key,
+            seed: self.seed,
+            ..Settings::default()
+        }
+    }
+}
+
+/// `C4`, `Bb3` (C4 is middle C, key 60) or a MIDI key number.
+///
+/// # Errors
+/// With what would be right.
+pub fn key_number(text: &str) -> Result<KeyNumber, String> {
+    let wrong = || format!("no key of the keyboard: `{text}` (write C4, Bb3, F#2 or 0 to 127)");
+    if let Ok(number) = text.parse::<u8>() {
+        return KeyNumber::new(number).ok_or_else(wrong);
+    }
+    let (spelled, octave) = Spelled::read(text).ok_or_else(wrong)?;
+    let octave: i32 = octave.parse().map_err(|_| wrong())?;
+    if !(-1..=9).contains(&octave) {
+        return Err(wrong());
+    }
+    let number = 12 * (octave + 1) + spelled.letter.semitones() + i32::from(spelled.alter);
+    u8::try_from(number).ok().and_then(KeyNumber::new).ok_or_else(wrong)
+}
+
+/// `auto`, or a key.
+///
+/// # Errors
+/// With what would be right.
+pub fn key_choice(text: &str) -> Result<KeyChoice, String> {
+    if text.eq_ignore_ascii_case("auto") {
+        return Ok(KeyChoice::Auto);
+    }
+    key(text).map(KeyChoice::Fixed)
+}
+
+/// `C`, `Bb`, `F#m`, `a minor`, `E♭ major`.
+///
+/// # Errors
+/// With what would be right.
+pub fn key(text: &str) -> Result<Key, String> {
+    let wrong = || format!("no key: `{text}` (write C, Bb, F#m, \"A minor\", or auto)");
+    let (tonic, mode) = Spelled::read(text.trim()).ok_or_else(wrong)?;
+    let mode = match mode.trim() {
+        "m" | "-" | "min" | "minor" => Mode::Minor,
+        "" | "maj" | "major" => Mode::Major,
+        _ => return Err(wrong()),
+    };
+    Ok(Key { tonic: tonic.class(), mode })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_are_read_by_name_and_number() {
+        for (text, number) in [("C4", 60), ("60", 60), ("Bb3", 58), ("B#3", 60), ("C-1", 0)] {
+            assert_eq!(key_number(text).unwrap().number(), number, "{text}");
+        }
+        for text in ["H4", "C", "128", "C12", "-1", ""] {
+            assert!(key_number(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn keys_of_songs_are_read_in_words_and_short() {
+        for (text, tonic, mode) in
+            [("F#m", 6, Mode::Minor), ("Bb", 10, Mode::Major), ("A minor", 9, Mode::Minor)]
+        {
+            let read = key(text).unwrap();
+            assert_eq!((read.tonic.index(), read.mode), (tonic, mode), "{text}");
+        }
+        assert!(key("X").is_err());
+    }
+}

@@ -1,0 +1,110 @@
+//! The report of a left hand: a JSON line a note.
+
+use serde::Serialize;
+use sinistra_core::chord::Chord;
+use sinistra_core::key::Key;
+use sinistra_core::score::{LeftNote, MidiFile};
+use sinistra_core::time::{Metre, Ticks};
+
+/// A left-hand note as the report tells it.
+#[derive(Serialize)]
+struct Line {
+    /// Tick of the file.
+    tick: u64,
+    /// Quarter notes from the start of the file.
+    beat: f64,
+    /// From 1.
+    bar: i64,
+    /// As a player counts: `1`, `2&`, `3e`.
+    count: String,
+    /// MIDI key number.
+    key: u8,
+    /// Name with octave.
+    name: String,
+    /// 1..=127.
+    velocity: u8,
+    /// Quarter notes.
+    length_beats: f64,
+    /// What it is to its chord.
+    role: &'static str,
+    /// The chord that it was played to.
+    chord: String,
+    /// The chord that was foreseen.
+    next: Option<String>,
+    /// Who foresaw it.
+    next_source: Option<&'static str>,
+    /// How sure its root was, 0..=1.
+    certainty: Option<f32>,
+}
+
+/// A line a note, in the order of time.
+pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
+    let timeline = file.timeline();
+    let mut text = String::new();
+    for note in notes {
+        let played = &note.played;
+        let (on, off) =
+            (timeline.tick_at_frame(note.on, rate), timeline.tick_at_frame(note.off, rate));
+        let place = timeline.place(on);
+        let key = Key::C_MAJOR;
+        let line = Line {
+            tick: file.file_tick(on),
+            beat: on.beats(),
+            bar: place.number + 1,
+            count: count(place.offset(on), place.metre),
+            key: played.key.number(),
+            name: format!("{}{}", key.spell(played.key.class()).ascii(), played.key.octave()),
+            velocity: played.velocity,
+            length_beats: (off - on).beats(),
+            role: played.role.name(),
+            chord: symbol(played.chord),
+            next: played.next.map(|next| symbol(next.chord)),
+            next_source: played.next.map(|next| next.source.name()),
+            certainty: played.next.map(|next| next.certainty),
+        };
+        if let Ok(json) = serde_json::to_string(&line) {
+            text.push_str(&json);
+            text.push('\n');
+        }
+    }
+    text
+}
+
+/// The chord's symbol.
+fn symbol(chord: Chord) -> String {
+    format!("{} {}", Key::C_MAJOR.spell(chord.root).ascii(), chord.quality.kind().name())
+}
+
+/// The place in the bar as a player counts it: `2`, `2e`, `2&`, `2a`; compound
+/// metres in eighths. Off those, the part of the beat in hundredths: `2.33`.
+fn count(offset: Ticks, metre: Metre) -> String {
+    let beat = metre.unit_ticks().0;
+    let number = offset.0.div_euclid(beat) + 1;
+    let into = offset.0.rem_euclid(beat);
+    match into * 4 {
+        0 => number.to_string(),
+        quarters if quarters == beat => format!("{number}e"),
+        quarters if quarters == 2 * beat => format!("{number}&"),
+        quarters if quarters == 3 * beat => format!("{number}a"),
+        _ => format!("{number}.{:02}", into * 100 / beat),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_are_counted_as_players_count() {
+        let six_eight = Metre::new(6, 8).unwrap_or(Metre::COMMON);
+        for (offset, metre, said) in [
+            (0, Metre::COMMON, "1"),
+            (1440, Metre::COMMON, "2&"),
+            (3600, Metre::COMMON, "4a"),
+            (1440, six_eight, "4"),
+            (320, Metre::COMMON, "1.33"),
+        ] {
+            assert_eq!(count(Ticks(offset), metre), said);
+        }
+    }
+}

@@ -2,9 +2,11 @@
 
 mod kind;
 mod quality;
+mod symbol;
 
 pub use kind::Kind;
 pub use quality::{Change, Degree, Quality};
+pub use symbol::{Symbol, SymbolFault, read as read_symbol};
 
 use crate::pitch::{PitchClass, PitchSet, Semitones};
 

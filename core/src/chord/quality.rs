@@ -78,16 +78,21 @@ impl Quality {
     /// Semitones above the root, as a set.
     pub fn tones(self) -> PitchSet {
         let mut tones = self.kind.intervals();
+        // What gives way first, so that it takes no added tone along.
         for degree in self.degrees() {
             match degree.change {
-                Change::Add => tones = tones.with(degree.class()),
+                Change::Add => {}
                 Change::Subtract => tones = tones.without(degree.class()),
                 Change::Alter => {
                     for natural in Self::naturals(degree.value) {
                         tones = tones.without(*natural);
                     }
-                    tones = tones.with(degree.class());
                 }
+            }
+        }
+        for degree in self.degrees() {
+            if degree.change != Change::Subtract {
+                tones = tones.with(degree.class());
             }
         }
         tones

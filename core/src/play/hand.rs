@@ -2,26 +2,53 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Moment, Note, Pattern, Role, SlotAt, Stroke};
+use super::ahead::Ahead;
+use super::lead::lead;
+use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
+use super::{Moment, Note, Pattern, Role, Slot, SlotAt, Stroke, Wish, dynamics, limits, tones};
+use crate::chord::Chord;
 use crate::engine::{Settings, SlotView};
-use crate::pitch::{KeyNumber, Semitones};
+use crate::pitch::KeyNumber;
 use crate::time::Ticks;
 
-/// Where pianists' left hands lie: A2, the median of the lowest left-hand notes
-/// of 119 pop songs (POP909-CL, 111,070 notes).
-const MIDDLE: i32 = 45;
+/// How many slots are looked over for the end of a note.
+const LOOK_OVER: usize = 24;
+
+/// The longest note, in bars: a root that nothing follows.
+const LONGEST: i64 = 2;
 
 /// The memory of the left hand. Small and plain: copy it to try something out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct LeftHand {
-    /// The last key struck (the lowest of an octave).
-    last: Option<KeyNumber>,
+    /// The last key struck (the lowest of an octave), and when.
+    last: Option<(KeyNumber, Ticks)>,
+    /// The root (or slash bass) as it was struck on this chord.
+    home: Option<KeyNumber>,
+    /// Where the note that leads has promised the next root.
+    goal: Option<KeyNumber>,
+    /// Whether the root was last struck as an octave.
+    doubled: bool,
+}
+
+/// What is decided for a slot: one key, or a root with its octave above.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Choice {
+    key: KeyNumber,
+    role: Role,
+    doubled: bool,
+    goal: Option<KeyNumber>,
+}
+
+impl Choice {
+    const fn of(key: KeyNumber, role: Role) -> Self {
+        Self { key, role, doubled: false, goal: None }
+    }
 }
 
 impl LeftHand {
     /// A hand that has not played yet.
     pub const fn new() -> Self {
-        Self { last: None }
+        Self { last: None, home: None, goal: None, doubled: false }
     }
 
     /// Forgets where it was: a jump, a stop, a new song. Real-time safe.
@@ -38,19 +65,34 @@ impl LeftHand {
         moment: &Moment,
         settings: &Settings,
     ) -> Stroke {
-        let next = pattern.next_slot(slot.place, slot.at, settings).map_or(slot.at, |s| s.at);
-        self.root(moment, next, settings)
+        let Some(choice) = self.decide(pattern, slot, moment, settings) else {
+            return Stroke::new();
+        };
+        self.remember(choice, moment);
+        let end = self.end(pattern, slot, moment, settings);
+        let level = pattern.slot(&slot, settings.seed).map_or(0, |slot| slot.level);
+        notes(choice, moment, end, level, settings)
     }
 
     /// The root (or slash bass) at once, off the grid: a change between slots,
-    /// or a correction. It lasts until the next stroke, two beats at the most.
-    /// Real-time safe.
-    pub fn root_now(&mut self, moment: &Moment, settings: &Settings) -> Stroke {
-        self.root(moment, moment.at + Ticks(2 * Ticks::PER_BEAT), settings)
+    /// or a correction. Remembers it as struck. It ends with the next stroke,
+    /// or when the pattern's next slot comes. Real-time safe.
+    pub fn root_now(&mut self, pattern: &Pattern, moment: &Moment, settings: &Settings) -> Stroke {
+        let moment = &Moment { starts: true, ..*moment };
+        let form = if self.doubled { Wish::Octaves } else { Wish::Root };
+        let Some(choice) = self.root(form, pattern, moment, settings) else {
+            return Stroke::new();
+        };
+        self.remember(choice, moment);
+        let place = moment.place.of(moment.at);
+        let here = SlotAt { at: moment.at, grid: moment.at, place, index: usize::MAX };
+        let end = self.end(pattern, here, moment, settings);
+        notes(choice, moment, end, 0, settings)
     }
 
     /// What each slot of the bar at `moment.place` is likely to play if the
-    /// forecast comes true; the hand itself does not move. Real-time safe.
+    /// forecast comes true; the hand itself does not move. `key` is what it
+    /// would strike. Real-time safe.
     pub fn preview(
         mut self,
         pattern: &Pattern,
@@ -58,6 +100,7 @@ impl LeftHand {
         settings: &Settings,
     ) -> ArrayVec<SlotView, 48> {
         let mut views = ArrayVec::new();
+        let mut now = *moment;
         let bar = moment.place.bar;
         let end = bar + moment.place.metre.bar();
         let mut after = bar - Ticks(1);
@@ -65,35 +108,211 @@ impl LeftHand {
             if slot.grid >= end || views.is_full() {
                 break;
             }
-            let role = self
-                .stroke(pattern, slot, &Moment { at: slot.at, ..*moment }, settings)
-                .first()
-                .map(|n| n.role);
-            views.push(SlotView { at: slot.at, role, key: None });
+            if let Some(next) = now.next.filter(|next| next.at <= slot.grid && next.at > moment.at)
+            {
+                now = Moment { chord: next.chord, starts: true, next: None, ..now };
+            }
+            now = Moment { at: slot.at, place: slot.place, ..now };
+            let choice = self.decide(pattern, slot, &now, settings);
+            if let Some(choice) = choice {
+                self.remember(choice, &now);
+                now.starts = false;
+            }
+            views.push(SlotView {
+                at: slot.at,
+                role: choice.map(|choice| choice.role),
+                key: choice.map(|choice| choice.key),
+            });
             after = slot.at;
         }
         views
     }
 
-    fn root(&mut self, moment: &Moment, next: Ticks, settings: &Settings) -> Stroke {
-        let mut stroke = Stroke::new();
-        let near = self.last.map_or(MIDDLE, |key| i32::from(key.number()));
-        let role = if moment.chord.bass == moment.chord.root { Role::Root } else { Role::Bass };
-        let key = (settings.lowest.number()..=settings.highest.number())
-            .filter_map(KeyNumber::new)
-            .filter(|&key| key.class() == moment.chord.bass && key < moment.ceiling)
-            .min_by_key(|key| {
-                let Semitones(from_last) = key.distance(KeyNumber::clamped(near));
-                let Semitones(from_middle) = key.distance(KeyNumber::clamped(MIDDLE));
-                from_last.abs() * 4 + from_middle.abs()
-            });
-        if let Some(key) = key {
-            self.last = Some(key);
-            let length = (next - moment.at).0 as f64 * f64::from(settings.length);
-            let velocity = (f32::from(moment.loudness) * settings.loudness).clamp(1.0, 127.0) as u8;
-            let until = moment.at + Ticks((length as i64).max(1));
-            stroke.push(Note { key, velocity, role, from: moment.at, until });
+    /// The first wish of the slot that can be granted; on a change the root.
+    fn decide(
+        &self,
+        pattern: &Pattern,
+        at: SlotAt,
+        moment: &Moment,
+        settings: &Settings,
+    ) -> Option<Choice> {
+        let slot = pattern.slot(&at, settings.seed)?;
+        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let home = self.home.filter(|&key| key.class() == moment.chord.bass && keyboard.has(key));
+        let Some(home) = home.filter(|_| !moment.starts) else {
+            let form = slot.wishes.iter().find(|wish| **wish == Wish::Octaves);
+            let due = moment.starts || settings.busy >= slot.from_busy;
+            return due
+                .then(|| self.root(*form.unwrap_or(&Wish::Root), pattern, moment, settings))?;
+        };
+        if settings.busy < slot.from_busy || self.seconds_since(moment) < reach::SHORTEST {
+            return None;
         }
-        stroke
+        let following = following(pattern, at, settings);
+        let ahead = Ahead::of(at, following, moment.next.as_ref(), settings);
+        slot.wishes
+            .iter()
+            .filter_map(|&wish| self.grant(wish, ahead, moment, keyboard, home))
+            .find(|choice| self.leaps(choice.key, moment, keyboard))
     }
+
+    /// What `wish` means on this chord, if it can be had.
+    fn grant(
+        &self,
+        wish: Wish,
+        ahead: Ahead,
+        moment: &Moment,
+        keyboard: Keyboard,
+        home: KeyNumber,
+    ) -> Option<Choice> {
+        let last = self.last.map_or(home, |(key, _)| key);
+        let root = Choice::of(home, bass_role(moment.chord));
+        let octave = |by| {
+            let moved = keyboard.moved(home, by);
+            moved.map_or(root, |key| Choice::of(key, Role::Octave))
+        };
+        match wish {
+            Wish::Root => Some(root),
+            Wish::OctaveUp => Some(octave(12)),
+            Wish::OctaveDown => Some(octave(-12)),
+            Wish::Octaves => Some(Choice { doubled: doubles(home, keyboard), ..root }),
+            Wish::Fifth => tone(wish, moment, keyboard, last, home),
+            _ if wish.leads() => {
+                let Ahead::Changes(next) = ahead else { return None };
+                let led = lead(wish, moment, next, keyboard, last, home)?;
+                Some(Choice { goal: Some(led.goal), ..Choice::of(led.key, led.role) })
+            }
+            // Thirds and colours are wrong if another chord comes after all.
+            _ if ahead == Ahead::Unknown => None,
+            _ => tone(wish, moment, keyboard, last, home),
+        }
+    }
+
+    /// The root (or slash bass) of a chord that begins: where it was promised,
+    /// else nearest to the last key, with room for the pattern's octaves.
+    fn root(
+        &self,
+        form: Wish,
+        pattern: &Pattern,
+        moment: &Moment,
+        settings: &Settings,
+    ) -> Option<Choice> {
+        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let class = moment.chord.bass;
+        if moment.chord.tones().is_empty() {
+            return None;
+        }
+        let promised = self.goal.filter(|&key| key.class() == class && keyboard.has(key));
+        let last = self.last.map_or(MIDDLE, |(key, _)| key);
+        let near = keyboard.keys(class).filter(|&key| self.leaps(key, moment, keyboard));
+        let cramped = |key, by| if keyboard.moved(key, by).is_some() { 0.0 } else { 8.0 };
+        let key = promised.or_else(|| {
+            cheapest(near, |&key| {
+                let up = if pattern.goes_up { cramped(key, 12) } else { 0.0 };
+                let down = if pattern.goes_down { cramped(key, -12) } else { 0.0 };
+                leap(last, key) + pull(key) + up + down
+            })
+        })?;
+        let doubled = form == Wish::Octaves && doubles(key, keyboard);
+        Some(Choice { doubled, ..Choice::of(key, bass_role(moment.chord)) })
+    }
+
+    fn remember(&mut self, choice: Choice, moment: &Moment) {
+        self.last = Some((choice.key, moment.at));
+        if moment.starts || self.home.is_none_or(|home| home.class() != moment.chord.bass) {
+            self.home = Some(choice.key);
+        }
+        if matches!(choice.role, Role::Root | Role::Bass) {
+            self.doubled = choice.doubled;
+        }
+        self.goal = choice.goal;
+    }
+
+    /// When the note just struck ends if it is held as long as it can be: at
+    /// the next slot that will sound, or a sure change.
+    fn end(&self, pattern: &Pattern, from: SlotAt, moment: &Moment, settings: &Settings) -> Ticks {
+        let sure = moment.next.filter(|next| {
+            next.certainty.min(next.when_certainty) >= settings.certainty && next.at > from.grid
+        });
+        let longest = moment.at + Ticks(LONGEST * from.place.metre.bar().0);
+        let longest = sure.map_or(longest, |next| next.at.min(longest));
+        let later = Moment { starts: false, ..*moment };
+        let mut at = from;
+        for _ in 0..LOOK_OVER {
+            match pattern.next_slot(from.place, at.at, settings) {
+                Some(slot) if slot.at < longest => at = slot,
+                _ => break,
+            }
+            let there = Moment { at: at.at, place: at.place, ..later };
+            if self.decide(pattern, at, &there, settings).is_some() {
+                return at.at;
+            }
+        }
+        longest
+    }
+
+    fn seconds_since(&self, moment: &Moment) -> f64 {
+        let Some((_, at)) = self.last else { return f64::INFINITY };
+        (moment.at - at).beats() * 60.0 / moment.tempo.max(1.0)
+    }
+
+    fn leaps(&self, key: KeyNumber, moment: &Moment, keyboard: Keyboard) -> bool {
+        keyboard.leaps(self.last.map(|(key, _)| key), key, self.seconds_since(moment))
+    }
+}
+
+/// When the next slot comes that the player is busy enough for; the end of the
+/// bar if none does.
+fn following(pattern: &Pattern, from: SlotAt, settings: &Settings) -> Ticks {
+    let mut at = from.at;
+    for _ in 0..LOOK_OVER {
+        let Some(slot) = pattern.next_slot(from.place, at, settings) else { break };
+        let sounds = |written: &Slot| settings.busy >= written.from_busy;
+        if pattern.slot(&slot, settings.seed).is_some_and(sounds) {
+            return slot.grid;
+        }
+        at = slot.at;
+    }
+    from.place.bar + from.place.metre.bar()
+}
+
+/// A tone of the chord: near the last key and the root, and never so low above
+/// the root that the two growl.
+fn tone(
+    wish: Wish,
+    moment: &Moment,
+    keyboard: Keyboard,
+    last: KeyNumber,
+    home: KeyNumber,
+) -> Option<Choice> {
+    let (class, role) = tones::tone(moment.chord, wish)?;
+    let clear = keyboard.keys(class).filter(|&key| !limits::muddy(home, key));
+    let key = cheapest(clear, |&key| leap(last, key) + leap(home, key) + pull(key))?;
+    Some(Choice::of(key, role))
+}
+
+/// Whether the octave above `key` can be struck with it.
+fn doubles(key: KeyNumber, keyboard: Keyboard) -> bool {
+    keyboard.spans_octave() && keyboard.moved(key, 12).is_some()
+}
+
+fn bass_role(chord: Chord) -> Role {
+    if chord.bass == chord.root { Role::Root } else { Role::Bass }
+}
+
+fn notes(choice: Choice, moment: &Moment, end: Ticks, level: u8, settings: &Settings) -> Stroke {
+    let from = moment.at;
+    let length = f64::from(settings.length.clamp(0.05, 1.0));
+    let held = ((end - from).0 as f64 * length).round() as i64;
+    let until = from + Ticks(held.max(1));
+    let velocity = dynamics::velocity(moment.loudness, level, moment.starts, settings);
+    let note = |key, role| Note { key, velocity, role, from, until };
+    let mut stroke = Stroke::new();
+    stroke.push(note(choice.key, choice.role));
+    if choice.doubled
+        && let Some(above) = choice.key.transpose(crate::pitch::Semitones(12))
+    {
+        stroke.push(note(above, Role::Octave));
+    }
+    stroke
 }

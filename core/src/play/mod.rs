@@ -3,16 +3,28 @@
 //! Pure decisions on fixed storage; nothing here allocates, locks or panics
 //! once a [`Pattern`] is built.
 
+pub mod accent;
+mod adapt;
+mod ahead;
+mod dynamics;
 mod hand;
+mod lead;
+pub mod limits;
 mod moment;
 mod pattern;
+mod reach;
 mod role;
+mod scale;
+mod slot;
 mod stroke;
+mod tones;
 mod wish;
 
 pub use hand::LeftHand;
 pub use moment::Moment;
-pub use pattern::{Pattern, Slot, SlotAt};
+pub use pattern::{Pattern, Written};
 pub use role::Role;
+pub use scale::Scale;
+pub use slot::{Slot, SlotAt};
 pub use stroke::{Note, Stroke};
 pub use wish::{Wish, Wishes};

@@ -1,70 +1,184 @@
 //! A pattern: when the left hand plays, and what it would like to play there.
 
+use super::adapt;
+use super::slot::{Bar, Slot, SlotAt};
 use super::wish::{Wish, Wishes};
 use crate::engine::Settings;
 use crate::time::{Metre, Place, Ticks};
 
-/// A place in the bar where the left hand may play.
+/// Bars in a phrase: as long as one variation lasts. Common practice.
+const PHRASE: i64 = 4;
+
+/// How many empty bars are looked over for the next slot.
+const EMPTY_BARS: i64 = 8;
+
+/// One or more bars that a pattern file writes for a metre.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Slot {
-    /// From the bar line, without swing.
-    pub offset: Ticks,
-    /// What it may play, the dearest first.
-    pub wishes: Wishes,
-    /// How busy the player must be for it to sound, 1..=100.
-    pub from_busy: u8,
+pub struct Written {
+    /// The metre.
+    pub metre: Metre,
+    /// Bar after bar, each with its places and wishes in time order.
+    pub bars: Vec<Vec<(Ticks, Wishes)>>,
 }
 
-/// A slot at a time of the song.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct SlotAt {
-    /// When it sounds: swing applied.
-    pub at: Ticks,
-    /// Where it is counted: without swing.
-    pub grid: Ticks,
-    /// The bar that it lies in.
-    pub place: Place,
-    /// Its number in that bar, from 0.
-    pub index: usize,
-}
-
-/// Compiled from a pattern file; fixed while it is in the engine.
+/// Compiled from a pattern file for every metre there is; fixed while it is in
+/// the engine.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pattern {
     /// As the player sees it.
     pub name: String,
     /// What it teaches or adds, in a sentence or two.
     pub about: String,
+    /// By metre, see [`index`]: variations, bars, slots.
+    metres: Box<[Box<[Box<[Bar]>]>]>,
+    /// Whether an octave above the root is asked for somewhere.
+    pub(super) goes_up: bool,
+    /// Whether an octave below the root is asked for somewhere.
+    pub(super) goes_down: bool,
 }
 
 impl Pattern {
-    /// The root on every beat. Allocates.
+    /// Compiles what is written; every metre that is not is filled in from the
+    /// nearest that is, or is silent if nothing is written. `fill` is what a
+    /// slot beyond the written ones plays. Not for the audio thread: allocates.
+    pub fn new(name: &str, about: &str, written: &[Written], fill: &Wishes) -> Self {
+        let metres = all_metres()
+            .map(|metre| {
+                adapt::variations(written, metre)
+                    .iter()
+                    .map(|bars| bars.iter().map(|bar| adapt::compile(bar, metre, fill)).collect())
+                    .collect()
+            })
+            .collect();
+        let asks = |wish| {
+            let mut all = written.iter().flat_map(|w| w.bars.iter().flatten());
+            all.any(|(_, wishes)| wishes.contains(&wish))
+        };
+        Self {
+            name: name.to_owned(),
+            about: about.to_owned(),
+            metres,
+            goes_up: asks(Wish::OctaveUp) || asks(Wish::Octaves),
+            goes_down: asks(Wish::OctaveDown),
+        }
+    }
+
+    /// The root on every beat, in every metre. Allocates.
     pub fn default_boxed() -> Box<Self> {
-        Box::new(Self { name: "Roots on the beat".into(), about: String::new() })
+        let root: Wishes = [Wish::Root].into_iter().collect();
+        let beats = (0..4).map(|n| (Ticks(n * Ticks::PER_BEAT), root.clone())).collect();
+        let written = [Written { metre: Metre::COMMON, bars: vec![beats] }];
+        Box::new(Self::new("Roots on the beat", "", &written, &root))
     }
 
     /// The first slot that sounds strictly after `after`, over bar lines; the
-    /// bars after `place` go on in its metre. `None` if the pattern is empty.
-    /// Real-time safe.
-    pub fn next_slot(&self, place: Place, after: Ticks, _settings: &Settings) -> Option<SlotAt> {
-        let place = place.of(after);
-        let pulse = place.metre.pulse();
-        let index = place.offset(after).0.div_euclid(pulse.0) + 1;
-        let grid = place.bar + Ticks(pulse.0.saturating_mul(index));
-        let place = place.of(grid);
-        let index = usize::try_from(place.offset(grid).0 / pulse.0).unwrap_or(0);
-        Some(SlotAt { at: grid, grid, place, index })
+    /// bars after `place` go on in its metre. Slots that are too sparing for
+    /// `settings.busy` are among them, since a change may come there.
+    /// `None` if the pattern is empty. Real-time safe.
+    pub fn next_slot(&self, place: Place, after: Ticks, settings: &Settings) -> Option<SlotAt> {
+        let here = place.of(after);
+        (0..EMPTY_BARS).find_map(|n| {
+            let place = here.of(Ticks(here.bar.0.saturating_add(n * here.metre.bar().0)));
+            let slots = self.bar(place, settings.seed);
+            slots.iter().enumerate().find_map(|(index, slot)| {
+                let at = place.bar + slot.swung(settings.swing);
+                let counts = slot.written() || settings.busy >= slot.from_busy;
+                let grid = place.bar + slot.offset;
+                (at > after && counts).then_some(SlotAt { at, grid, place, index })
+            })
+        })
     }
 
-    /// The slots of a bar in `metre`, in time order.
-    pub fn slots(&self, metre: Metre) -> Vec<Slot> {
-        let root: Wishes = [Wish::Root].into_iter().collect();
-        (0..metre.bar().0 / metre.pulse().0)
-            .map(|n| Slot {
-                offset: Ticks(n * metre.pulse().0),
-                wishes: root.clone(),
-                from_busy: 1,
-            })
-            .collect()
+    /// The slots of the bar at `place` in the variation that `seed` chooses
+    /// for its phrase. Real-time safe.
+    pub fn bar(&self, place: Place, seed: u64) -> &[Slot] {
+        let Some(variations) = self.metres.get(index(place.metre)) else { return &[] };
+        let phrase = place.number.div_euclid(PHRASE);
+        let bars = match variations.len() {
+            0 => return &[],
+            1 => variations.first(),
+            several => {
+                let chosen = mixed(seed, phrase) % several as u64;
+                usize::try_from(chosen).ok().and_then(|chosen| variations.get(chosen))
+            }
+        };
+        let Some(bars) = bars else { return &[] };
+        let number = place.number.checked_rem_euclid(bars.len() as i64).unwrap_or(0);
+        usize::try_from(number).ok().and_then(|number| bars.get(number)).map_or(&[], |bar| bar)
+    }
+
+    /// The slot that `at` names. Real-time safe.
+    pub fn slot(&self, at: &SlotAt, seed: u64) -> Option<&Slot> {
+        self.bar(at.place, seed).get(at.index)
+    }
+}
+
+/// Every metre that [`Metre::new`] accepts, in the order of [`index`].
+fn all_metres() -> impl Iterator<Item = Metre> {
+    [1, 2, 4, 8, 16, 32]
+        .into_iter()
+        .flat_map(|unit| (1..=32).filter_map(move |beats| Metre::new(beats, unit)))
+}
+
+fn index(metre: Metre) -> usize {
+    metre.unit().trailing_zeros() as usize * 32 + usize::from(metre.beats()) - 1
+}
+
+/// A number without pattern for a phrase: the same seed gives the same music,
+/// wherever it starts. (The finaliser of SplitMix64, from memory.)
+const fn mixed(seed: u64, phrase: i64) -> u64 {
+    let mut z = seed ^ (phrase as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^ (z >> 31)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn place(beats: u8, unit: u8) -> Place {
+        let metre = Metre::new(beats, unit).expect("a metre");
+        Place { bar: Ticks::ZERO, metre, number: 0 }
+    }
+
+    #[test]
+    fn slots_follow_each_other_over_bar_lines() {
+        let pattern = Pattern::default_boxed();
+        for (beats, unit, expected) in [
+            (4, 4, [0, 960, 1920, 2880, 3840]),
+            (3, 4, [0, 960, 1920, 2880, 3840]),
+            (6, 8, [0, 1440, 2880, 4320, 5760]),
+            (7, 8, [0, 960, 1920, 3360, 4320]), // 2 + 2 + 3
+        ] {
+            let mut after = Ticks(-1);
+            for at in expected {
+                let slot = pattern
+                    .next_slot(place(beats, unit), after, &Settings::default())
+                    .expect("a slot");
+                assert_eq!(slot.at, Ticks(at), "{beats}/{unit}");
+                after = slot.at;
+            }
+        }
+    }
+
+    #[test]
+    fn a_slot_before_the_song_lies_in_a_bar_below_zero() {
+        let slot = Pattern::default_boxed()
+            .next_slot(place(4, 4), Ticks(-2000), &Settings::default())
+            .expect("a slot");
+        assert_eq!((slot.at, slot.place.number, slot.index), (Ticks(-1920), -1, 2));
+    }
+
+    #[test]
+    fn every_metre_has_its_slots() {
+        let pattern = Pattern::default_boxed();
+        for metre in all_metres() {
+            let place = Place { bar: Ticks::ZERO, metre, number: 0 };
+            let slots = pattern.bar(place, 1);
+            assert!(slots.first().is_some_and(|slot| slot.offset == Ticks::ZERO), "{metre:?}");
+            assert!(slots.is_sorted_by(|a, b| a.offset < b.offset), "{metre:?}");
+            assert!(slots.iter().all(|slot| slot.offset < metre.bar()), "{metre:?}");
+        }
     }
 }

@@ -1,0 +1,161 @@
+//! Fits what a pattern writes into every metre, and orders its slots from
+//! sparing to busy. Free world: allocates.
+
+use super::accent::{self, Beat};
+use super::pattern::Written;
+use super::slot::{Bar, Slot};
+use super::wish::Wishes;
+use crate::time::{Metre, Ticks};
+
+/// The places of a bar with their wishes, in time order.
+type Places = Vec<(Ticks, Wishes)>;
+
+/// The most slots of a bar, so that the worst block stays short.
+const MOST_SLOTS: usize = 64;
+
+/// For each variation of the pattern its bars in `metre`: as written, else
+/// made from the nearest metre that is.
+pub fn variations(written: &[Written], metre: Metre) -> Vec<Vec<Places>> {
+    let Some(nearest) = written.iter().map(|w| w.metre).min_by_key(|m| distance(*m, metre)) else {
+        return Vec::new();
+    };
+    let sources = written.iter().filter(|w| w.metre == nearest);
+    sources
+        .map(|source| match source.metre == metre {
+            true => source.bars.clone(),
+            false => source.bars.iter().map(|bar| adapted(bar, nearest, metre)).collect(),
+        })
+        .collect()
+}
+
+/// How foreign `from` is to `to`: the same first, then the same way of dividing
+/// the beat, then bars that repeat evenly, then the count of felt beats.
+fn distance(from: Metre, to: Metre) -> (bool, bool, bool, usize) {
+    let (source, target) = (accent::beats(from), accent::beats(to));
+    let ternary =
+        |beats: &accent::Beats| beats.iter().filter(|b| b.ternary).count() * 2 > beats.len();
+    (
+        from != to,
+        ternary(&source) != ternary(&target),
+        !target.len().is_multiple_of(source.len().max(1)),
+        source.len().abs_diff(target.len()),
+    )
+}
+
+/// One bar of `from` played in `to`: the first beat stays first, the last
+/// stays last (it leads on), the strong one in the middle stays strong.
+fn adapted(bar: &Places, from: Metre, to: Metre) -> Places {
+    let (source, target) = (accent::beats(from), accent::beats(to));
+    let mut places = Places::new();
+    for (index, beat) in target.iter().enumerate() {
+        let origin = origin(index, beat, target.len(), source.len());
+        let Some(old) = source.get(origin) else { continue };
+        for (offset, wishes) in bar {
+            let into = *offset - old.start;
+            if into >= Ticks::ZERO
+                && into < old.length
+                && let Some(moved) = moved(into, old, beat)
+            {
+                places.push((beat.start + moved, wishes.clone()));
+            }
+        }
+        // A bar of one beat: the last beat's offbeats still lead on.
+        if let ([_], Some(last)) = (target.as_slice(), source.last()) {
+            for (offset, wishes) in bar.iter().filter(|(offset, _)| *offset > last.start) {
+                if let Some(moved) = moved(*offset - last.start, last, beat) {
+                    places.retain(|(at, _)| *at != beat.start + moved);
+                    places.push((beat.start + moved, wishes.clone()));
+                }
+            }
+        }
+    }
+    places.sort_by_key(|(at, _)| *at);
+    places.dedup_by_key(|(at, _)| *at);
+    places
+}
+
+/// Which beat of the source plays in beat `index` of the target.
+fn origin(index: usize, beat: &Beat, targets: usize, sources: usize) -> usize {
+    if sources == 0 || targets.is_multiple_of(sources) {
+        return index % sources.max(1);
+    }
+    let last = sources - 1;
+    match index {
+        0 => 0,
+        _ if index + 1 == targets => last,
+        _ if beat.level == 1 && sources == 4 => 2,
+        _ => 1.min(last),
+    }
+}
+
+/// Where a place `into` one beat falls in another: halves become the last
+/// third of a beat in three and back, so that an offbeat still leads on.
+fn moved(into: Ticks, from: &Beat, to: &Beat) -> Option<Ticks> {
+    // In twelfths of the beat: halves, thirds and quarters are whole.
+    let twelfth = into.0 * 12 / from.length.0.max(1);
+    let twelfth = match (from.ternary, to.ternary, twelfth) {
+        (false, true, 6) => 8,
+        (false, true, 3) => 4,
+        (false, true, 9) => 10,
+        (true, false, 8) => 6,
+        (true, false, 0) => 0,
+        (true, false, _) => return None,
+        (_, _, same) => same,
+    };
+    Some(Ticks(to.length.0 * twelfth / 12))
+}
+
+/// The written places with their fills: when each sounds, from sparing to busy.
+pub fn compile(places: &Places, metre: Metre, fill: &Wishes) -> Bar {
+    let beats = accent::beats(metre);
+    let slot = |offset: Ticks, wishes: &Wishes| Slot {
+        offset,
+        wishes: wishes.clone(),
+        from_busy: 0,
+        level: accent::level(&beats, offset),
+        swings: swings(offset, metre, &beats),
+    };
+    let mut written: Vec<Slot> =
+        places.iter().take(MOST_SLOTS).map(|(offset, wishes)| slot(*offset, wishes)).collect();
+    let mut fills: Vec<Slot> = fill_places(&beats)
+        .filter(|at| *at < metre.bar() && places.iter().all(|(offset, _)| offset != at))
+        .map(|at| slot(at, fill))
+        .take(MOST_SLOTS - written.len())
+        .collect();
+    rank(&mut written, 0);
+    rank(&mut fills, 50);
+    written.append(&mut fills);
+    written.sort_by_key(|slot| slot.offset);
+    written.into()
+}
+
+/// Spreads the slots over the fifty steps above `base`, the strongest place
+/// first; of equals the later, which leads on to the next bar.
+fn rank(slots: &mut [Slot], base: usize) {
+    slots.sort_by_key(|slot| (slot.level, std::cmp::Reverse(slot.offset)));
+    let count = slots.len();
+    for (index, slot) in slots.iter_mut().enumerate() {
+        slot.from_busy = u8::try_from(base + (50 * (index + 1)).div_ceil(count)).unwrap_or(100);
+    }
+}
+
+/// Where a busy hand adds notes: the divisions of the beat, and the last
+/// quarter (or sixth) of it, which leads into the next.
+fn fill_places(beats: &accent::Beats) -> impl Iterator<Item = Ticks> + '_ {
+    beats.iter().flat_map(|beat| {
+        let twelfths: &[i64] = if beat.ternary { &[0, 4, 8, 10] } else { &[0, 6, 9] };
+        twelfths.iter().map(|twelfth| beat.start + Ticks(beat.length.0 * twelfth / 12))
+    })
+}
+
+/// The beat in which swing moves a place: binary beats of quarter notes, but
+/// not triplets in them.
+fn swings(offset: Ticks, metre: Metre, beats: &accent::Beats) -> Option<(Ticks, Ticks)> {
+    if metre.unit() > 4 {
+        return None;
+    }
+    let beat = beats.iter().rev().find(|beat| beat.start <= offset)?;
+    let into = offset - beat.start;
+    let triplet = into.0 * 3 % beat.length.0 == 0;
+    (!triplet).then_some((beat.start, beat.length))
+}

@@ -1,0 +1,41 @@
+//! Low interval limits: how low an interval may lie before it growls.
+
+use crate::pitch::{KeyNumber, Semitones};
+
+/// The lowest key that may be the lower note of an interval, by semitones
+/// 0..=11 (unison and octave have no limit).
+///
+/// Source: "Low Interval Limit", inSync glossary of Sweetwater, a music dealer
+/// ("commonly accepted" limits as arranging handbooks print them; middle C is
+/// called C3 there and C4 here).
+#[rustfmt::skip]
+const LOWEST: [u8; 12] = [
+//  1   m2  M2  m3  M3  P4  TT  P5  m6  M6  m7  M7
+    0,  52, 51, 48, 47, 45, 35, 37, 41, 41, 41, 41,
+];
+
+/// Whether `upper` over `lower` would sound muddy, struck together or while
+/// the lower one still rings. An octave and wider is always clear. Real-time
+/// safe.
+pub fn muddy(lower: KeyNumber, upper: KeyNumber) -> bool {
+    let Semitones(span) = upper.distance(lower);
+    usize::try_from(span)
+        .ok()
+        .and_then(|i| LOWEST.get(i))
+        .is_some_and(|limit| lower.number() < *limit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thirds_need_height_and_fifths_do_not() {
+        let muddy = |low, high| muddy(KeyNumber::clamped(low), KeyNumber::clamped(high));
+        assert!(muddy(45, 48)); // A2–C3
+        assert!(!muddy(48, 51)); // C3–E♭3
+        assert!(!muddy(43, 50)); // G2–D3
+        assert!(!muddy(36, 52)); // C2–E3, a tenth
+        assert!(!muddy(28, 40)); // an octave, however low
+    }
+}

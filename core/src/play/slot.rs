@@ -1,0 +1,58 @@
+//! A slot: a place of the bar where a pattern may play.
+
+use super::wish::Wishes;
+use crate::time::{Place, Ticks};
+
+/// A place of the bar where the left hand may play.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slot {
+    /// From the bar line, without swing.
+    pub offset: Ticks,
+    /// What it may play, the dearest first.
+    pub wishes: Wishes,
+    /// How busy the player must want it for the slot to sound, 1..=100; up to
+    /// 50 it is written in the pattern, above it fills.
+    pub from_busy: u8,
+    /// How strong its place is: 0 the bar line, larger is weaker.
+    pub level: u8,
+    /// Whether swing moves it, and in which beat it then lies: start and
+    /// length from the bar line.
+    pub swings: Option<(Ticks, Ticks)>,
+}
+
+impl Slot {
+    /// Whether it is in the pattern as written; else it is a fill.
+    pub const fn written(&self) -> bool {
+        self.from_busy <= 50
+    }
+
+    /// From the bar line, with the "and" at `swing` of its beat (0.5 is
+    /// straight). What lies between moves in proportion.
+    pub fn swung(&self, swing: f32) -> Ticks {
+        let Some((start, length)) = self.swings else { return self.offset };
+        let swing = f64::from(swing.clamp(0.5, 0.75));
+        let into = (self.offset - start).0 as f64 / length.0 as f64;
+        let moved = if into < 0.5 {
+            into * 2.0 * swing
+        } else {
+            swing + (into - 0.5) * 2.0 * (1.0 - swing)
+        };
+        start + Ticks((moved * length.0 as f64).round() as i64)
+    }
+}
+
+/// The slots of one bar, in time order.
+pub type Bar = Box<[Slot]>;
+
+/// A slot at a time of the song.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SlotAt {
+    /// When it sounds: swing applied.
+    pub at: Ticks,
+    /// Where it is counted: without swing.
+    pub grid: Ticks,
+    /// The bar that it lies in.
+    pub place: Place,
+    /// Its number among the slots of its bar, from 0.
+    pub index: usize,
+}

@@ -53,7 +53,7 @@ impl Engine {
             // A change between slots, or a root that turned out wrong.
             _ => {
                 let moment = self.moment(at, chord, true);
-                let stroke = self.hand.root_now(&moment, &self.settings);
+                let stroke = self.hand.root_now(&self.pattern, &moment, &self.settings);
                 self.strike(&stroke, chord, at, frame, out);
             }
         }

@@ -21,6 +21,9 @@ pub struct Written {
     pub bars: Vec<Vec<(Ticks, Wishes)>>,
 }
 
+/// For each variation its bars.
+type Variations = Box<[Box<[Bar]>]>;
+
 /// Compiled from a pattern file for every metre there is; fixed while it is in
 /// the engine.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,7 +33,7 @@ pub struct Pattern {
     /// What it teaches or adds, in a sentence or two.
     pub about: String,
     /// By metre, see [`index`]: variations, bars, slots.
-    metres: Box<[Box<[Box<[Bar]>]>]>,
+    metres: Box<[Variations]>,
     /// Whether an octave above the root is asked for somewhere.
     pub(super) goes_up: bool,
     /// Whether an octave below the root is asked for somewhere.
@@ -167,7 +170,7 @@ mod tests {
         let slot = Pattern::default_boxed()
             .next_slot(place(4, 4), Ticks(-2000), &Settings::default())
             .expect("a slot");
-        assert_eq!((slot.at, slot.place.number, slot.index), (Ticks(-1920), -1, 2));
+        assert_eq!((slot.at, slot.place.number), (Ticks(-1920), -1));
     }
 
     #[test]

@@ -53,6 +53,6 @@ pub struct SlotAt {
     pub grid: Ticks,
     /// The bar that it lies in.
     pub place: Place,
-    /// Its number among the slots of its bar, from 0.
+    /// Its number among the slots of its bar, fills included, from 0.
     pub index: usize,
 }

@@ -5,9 +5,11 @@ mod expected;
 mod hearing;
 mod held;
 mod naming;
+mod tonality;
 
 pub use ear::Ear;
 pub use expected::Expected;
 pub use hearing::Hearing;
 pub use held::Held;
 pub use naming::{Context, Naming, name, name_keys};
+pub use tonality::Tonality;

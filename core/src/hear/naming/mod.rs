@@ -1,0 +1,139 @@
+//! Naming: a set of pitch classes, what is lowest, and a context, to a chord.
+//!
+//! Exact sets first: a set that is exactly a chord is that chord, and the
+//! context decides only where several roots fit (C6 = Am7, sus2 = sus4,
+//! diminished sevenths, augmented triads) or none does.
+
+mod tables;
+mod vocabulary;
+mod weights;
+
+use arrayvec::ArrayVec;
+
+use self::tables::{EXACT, FIT, SPEAKS_FOR, seen_from, tier_of};
+use self::vocabulary::{Tier, VOCABULARY};
+use super::Expected;
+use crate::chord::{Chord, Quality};
+use crate::key::{Key, Mode};
+use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
+
+/// What helps where the notes alone are ambiguous.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Context {
+    /// The key, if it is known.
+    pub key: Option<Key>,
+    /// The chord before.
+    pub before: Option<Chord>,
+    /// What was foreseen.
+    pub expected: Option<Expected>,
+}
+
+/// A name with how sure it is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Naming {
+    /// The best name; its bass is the root: a right hand's lowest note is an
+    /// inversion, not a slash bass.
+    pub chord: Chord,
+    /// How sure its root is, 0..=1.
+    pub certainty: f32,
+    /// Other names, the likelier first, each on another root.
+    pub alternatives: ArrayVec<Chord, 3>,
+}
+
+/// Names a set of pitch classes; `None` if it is empty. Real-time safe.
+pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Naming> {
+    if set.is_empty() {
+        return None;
+    }
+    let exact = EXACT[usize::from(set.bits())];
+    let mut odds = scores(set, lowest, context, exact);
+    let sum = to_odds(&mut odds);
+    let mut ranked = ArrayVec::<usize, 4>::new();
+    for _ in 0..4 {
+        let best = (0..12).filter(|root| !ranked.contains(root)).fold(
+            None,
+            |best: Option<usize>, root| match best {
+                Some(b) if odds[b] >= odds[root] => Some(b),
+                _ => Some(root),
+            },
+        );
+        if let Some(best) = best.filter(|&best| odds[best] > sum * 0.02) {
+            ranked.push(best);
+        }
+    }
+    let mut chords = ranked.iter().map(|&root| {
+        let root = PitchClass::new(root as i32);
+        Chord { root, quality: quality(set, root), bass: root }
+    });
+    let chord = chords.next()?;
+    let certainty = odds[chord.root.index()] / sum;
+    Some(Naming { chord, certainty, alternatives: chords.take(3).collect() })
+}
+
+/// How much everything speaks for each root, in nats; only what is exact
+/// counts where the set is exactly a complete chord.
+fn scores(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16) -> [f32; 12] {
+    let tier = tier_of(exact);
+    // Without its fifth a seventh is exact only where nothing says otherwise.
+    let only_exact = match tier {
+        Some(Tier::Plain | Tier::Extended) => true,
+        Some(Tier::NoFifth) => *context == Context::default(),
+        None => false,
+    };
+    std::array::from_fn(|root| {
+        let fits = exact >> root & 1 == 1;
+        if only_exact && !fits {
+            return f32::NEG_INFINITY;
+        }
+        let class = PitchClass::new(root as i32);
+        let mut score = SPEAKS_FOR[usize::from(seen_from(set.bits(), root))]
+            + weights::LOWEST[usize::from(lowest.above(class))];
+        if fits && tier == Some(Tier::NoFifth) {
+            score += weights::NO_FIFTH[0];
+        }
+        if let Some(key) = context.key {
+            let mode = usize::from(key.mode == Mode::Minor);
+            score += weights::DEGREE[mode][usize::from(class.above(key.tonic))];
+        }
+        if let Some(before) = context.before {
+            let minor = before.third().is_some_and(|third| third.above(before.root) == 3);
+            score += weights::STEP[usize::from(minor)][usize::from(class.above(before.root))];
+        }
+        if let Some(expected) = &context.expected {
+            score += (expected.odds[root] * 12.0).max(0.05).ln();
+        }
+        score
+    })
+}
+
+/// Scores in nats to odds in place; gives their sum, at least 1.
+fn to_odds(scores: &mut [f32; 12]) -> f32 {
+    let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    scores.iter_mut().for_each(|score| *score = (*score - most).exp());
+    scores.iter().sum()
+}
+
+/// The quality that fits `set` best on `root`. Real-time safe.
+pub fn quality(set: PitchSet, root: PitchClass) -> Quality {
+    let seen = seen_from(set.bits(), root.index());
+    VOCABULARY[usize::from(FIT[usize::from(seen)])].quality()
+}
+
+/// Names keys (bit n is key n); `None` if there is none. Real-time safe.
+pub fn name_keys(keys: u128, context: &Context) -> Option<Naming> {
+    if keys == 0 {
+        return None;
+    }
+    let lowest = KeyNumber::clamped(keys.trailing_zeros() as i32).class();
+    name(classes(keys), lowest, context)
+}
+
+/// The pitch classes of a set of keys.
+pub fn classes(keys: u128) -> PitchSet {
+    // Fold the octaves: 128 keys are ten octaves and eight keys.
+    let folded = (0..11).fold(0u16, |set, octave| set | (keys >> (12 * octave)) as u16 & 0xFFF);
+    PitchSet::from_bits(folded).transpose(Semitones(0))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,95 @@
+//! Which stroke answers which note: a coarse path through the take, the clock
+//! it was played to, then every note's own stroke.
+//!
+//! The plan is that of Nakamura, Yoshii & Katayose, "Performance Error
+//! Detection and Post-Processing for Fast and Accurate Symbolic Music
+//! Alignment" (ISMIR 2017): align coarsely, keep what is beyond doubt, and
+//! solve the regions around errors anew. The coarse path is a global alignment
+//! by dynamic programming (Needleman & Wunsch, J. Mol. Biol. 48, 1970) over
+//! onsets, with a clock that follows the player (phase and period correction,
+//! Large & Palmer, Cognitive Science 26, 2002); the regions are solved as an
+//! assignment problem (Kuhn 1955, Munkres 1957).
+
+mod assign;
+mod clock;
+mod coarse;
+mod onsets;
+
+pub use clock::Clock;
+
+use super::take::Take;
+use super::target::Target;
+
+/// What a take is measured against.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Beat {
+    /// A metronome was heard: target tick 0 is at `start_ms` of the take, and
+    /// the tempo (quarter notes a minute) is kept.
+    Metronome { start_ms: f64, tempo: f64 },
+    /// None is known: the player's own beats are the clock.
+    Own,
+}
+
+/// A finished alignment.
+#[derive(Clone, Debug)]
+pub struct Alignment {
+    /// For each note of the target, the stroke that answers it.
+    pub stroke_of: Vec<Option<usize>>,
+    /// For each stroke, the note that it answers.
+    pub note_of: Vec<Option<usize>>,
+    /// Where each tick lies in the take.
+    pub clock: Clock,
+}
+
+/// Finds the target in the take, wherever it starts and at whatever tempo.
+/// `None` if nothing of it is there.
+#[must_use]
+pub fn align(target: &Target, take: &Take, beat: Beat) -> Option<Alignment> {
+    let Beat::Metronome { start_ms, tempo } = beat else { return find(target, take) };
+    let clock = Clock::steady(start_ms, tempo);
+    let (stroke_of, note_of) = assign::assign(target, take, &clock);
+    stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
+}
+
+fn find(target: &Target, take: &Take) -> Option<Alignment> {
+    let onsets = onsets::of_target(target);
+    let clusters = onsets::of_take(take);
+    let path = coarse::path(&onsets, &clusters, target.tempo)?;
+    let breaks: Vec<i64> =
+        path.iter().filter(|step| step.jump).map(|step| onsets[step.onset].at).collect();
+    let mut anchors: Vec<clock::Anchor> = path
+        .iter()
+        .filter(|step| step.exact)
+        .map(|step| clock::Anchor {
+            tick: onsets[step.onset].at,
+            ms: clusters[step.cluster].at_ms,
+            on_pulse: onsets[step.onset].on_pulse,
+        })
+        .collect();
+    let mut clock = Clock::fit(&anchors, &breaks, target.tempo)?;
+    let mut matched = assign::assign(target, take, &clock);
+    // The notes' own strokes tell the clock better than whole clusters did.
+    for _ in 0..2 {
+        anchors = exact_pairs(target, take, &matched.0);
+        let Some(better) = Clock::fit(&anchors, &breaks, target.tempo) else { break };
+        clock = better;
+        matched = assign::assign(target, take, &clock);
+    }
+    let (stroke_of, note_of) = matched;
+    stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
+}
+
+/// The pairs whose key is exactly right, as anchors for the clock.
+fn exact_pairs(target: &Target, take: &Take, stroke_of: &[Option<usize>]) -> Vec<clock::Anchor> {
+    let pairs = target.notes().iter().zip(stroke_of);
+    pairs
+        .filter_map(|(note, stroke)| {
+            let stroke = take.strokes().get((*stroke)?)?;
+            (stroke.key == note.key).then_some(clock::Anchor {
+                tick: note.at.0,
+                ms: stroke.at_ms,
+                on_pulse: note.on_pulse,
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,19 @@
+//! Practice: a target, a take, and the verdict that teaches.
+
+mod align;
+mod count;
+mod figures;
+mod take;
+mod target;
+mod tolerance;
+mod verdict;
+mod words;
+
+pub use align::{Beat, Clock};
+pub use count::{Count, Part};
+pub use figures::{Figures, HandToHand, Row, Tally};
+pub use take::{Stroke, Take};
+pub use target::{Hand, Target, TargetNote};
+pub use tolerance::Tolerance;
+pub use verdict::{Extra, NoteVerdict, Outcome, Verdict, judge};
+pub use words::{Words, words};

@@ -2,6 +2,7 @@
 
 mod fault;
 pub mod midi_file;
+pub mod practice;
 mod rehearse;
 mod timeline;
 

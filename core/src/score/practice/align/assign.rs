@@ -12,7 +12,7 @@ use crate::score::practice::target::{Target, TargetNote};
 /// A stroke this close (in beats) with the right key and no rival is beyond doubt.
 const BEYOND_DOUBT: f64 = 0.1;
 /// No stroke farther off than this (in beats) answers a note.
-const FARTHEST: f64 = 0.6;
+const FARTHEST: f64 = 1.0;
 /// Costs in thousandths: a note without a stroke and a stroke without a note,
 /// together dearer than a wrong key in time.
 const ALONE: i64 = 750;
@@ -74,8 +74,8 @@ fn spans(target: &Target, clock: &Clock) -> Vec<Span> {
         Span {
             due,
             beat,
-            before: earlier.map_or(beat, |other| due - clock.ms(other.at.0)).clamp(1.0, beat),
-            after: later.map_or(beat, |other| clock.ms(other.at.0) - due).clamp(1.0, beat),
+            before: earlier.map_or(beat, |other| due - clock.ms(other.at.0)).clamp(1.0, 2.0 * beat),
+            after: later.map_or(beat, |other| clock.ms(other.at.0) - due).clamp(1.0, 2.0 * beat),
         }
     });
     spans.collect()
@@ -85,13 +85,13 @@ fn spans(target: &Target, clock: &Clock) -> Vec<Span> {
 fn cost(note: &TargetNote, stroke: &Stroke, span: &Span) -> Option<i64> {
     let late = stroke.at_ms - span.due;
     let reach = span.reach(late);
-    // Right keys may come almost as late as the next onset; a wrong key must
-    // be nearer to this onset than to any other.
+    // Right keys may come almost as late as the next onset; a wrong key counts
+    // as this note's only near its time.
     let (key, farthest) = match distance(note.key, stroke.key) {
         0 => (0.0, 0.9),
-        12 | 24 => (200.0, 0.6),
-        1..=7 => (500.0, 0.45),
-        _ => (650.0, 0.45),
+        12 | 24 => (200.0, 0.33),
+        1..=7 => (500.0, 0.33),
+        _ => (650.0, 0.33),
     };
     (reach <= farthest && late.abs() <= span.widest()).then(|| (key + 800.0 * reach * reach) as i64)
 }

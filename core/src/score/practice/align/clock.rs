@@ -111,7 +111,7 @@ impl Stretch {
         // level for all three.
         let noise = spread(&residuals(anchors, &fits[2])).max(1.0);
         let misfit = |fit: &Course| -> f64 {
-            residuals(anchors, fit).iter().map(|r| (r / noise).powi(2).min(9.0)).sum()
+            residuals(anchors, fit).iter().map(|r| (r / noise).powi(2).min(36.0)).sum()
         };
         let dear = 1.5 * (anchors.len() as f64).ln();
         let costs: Vec<f64> =

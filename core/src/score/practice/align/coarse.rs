@@ -35,7 +35,7 @@ const SLOWEST: f64 = 0.3;
 const FASTEST: f64 = 3.0;
 const TEMPO_STEP: f64 = 1.12;
 /// Clusters and onsets on which the tempos are tried before the whole is.
-const TRIAL: (usize, usize) = (64, 320);
+const TRIAL: (usize, usize) = (48, 160);
 
 #[derive(Clone, Copy)]
 struct Cell {
@@ -54,35 +54,56 @@ const NOWHERE: Cell =
 /// The cheapest path, over all tempos. `None` if the take answers no onset.
 pub(super) fn path(onsets: &[Onset], clusters: &[Cluster], tempo: f64) -> Option<Vec<Step>> {
     let written = 60_000.0 / (tempo * 960.0);
-    let trial = |slices: (&[Onset], &[Cluster]), period: f64, whole: bool| {
-        let table = fill(slices.0, slices.1, period);
-        let (cost, end) = best_end(&table, slices.0.len(), slices.1.len(), whole);
+    let trial = |pairs: &Pairs, period: f64, whole: bool| {
+        let table = fill(pairs, period);
+        let (cost, end) = best_end(&table, pairs.onsets.len(), pairs.clusters.len(), whole);
         (cost, end, table)
     };
-    let short = (&onsets[..onsets.len().min(TRIAL.1)], &clusters[..clusters.len().min(TRIAL.0)]);
+    let short = Pairs::of(
+        &onsets[..onsets.len().min(TRIAL.1)],
+        &clusters[..clusters.len().min(TRIAL.0)],
+    );
+    let long = Pairs::of(onsets, clusters);
     let mut periods = Vec::new();
     let mut ratio = SLOWEST;
     while ratio <= FASTEST {
         let period = written / ratio;
-        periods.push((trial(short, period, false).0, period));
+        periods.push((trial(&short, period, false).0, period));
         ratio *= TEMPO_STEP;
     }
     periods.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (_, end, table) = periods
         .iter()
         .take(3)
-        .map(|(_, period)| trial((onsets, clusters), *period, true))
+        .map(|(_, period)| trial(&long, *period, true))
         .min_by(|a, b| a.0.total_cmp(&b.0))?;
     let mut steps = Vec::new();
     let mut at = end;
     while let Some((onset, cluster)) = at {
         let cell = table[onset * clusters.len() + cluster];
-        let exact = likeness(&onsets[onset].keys, &clusters[cluster].keys) > 0.99;
+        let exact = long.pitch[onset * clusters.len() + cluster] < 0.01;
         steps.push(Step { onset, cluster, jump: cell.jump, exact });
         at = cell.from.map(|(i, j)| (i as usize, j as usize));
     }
     steps.reverse();
     (!steps.is_empty()).then_some(steps)
+}
+
+/// Both sides, and what it costs to take one of the played for one of the asked.
+struct Pairs<'a> {
+    onsets: &'a [Onset],
+    clusters: &'a [Cluster],
+    pitch: Vec<f64>,
+}
+
+impl<'a> Pairs<'a> {
+    fn of(onsets: &'a [Onset], clusters: &'a [Cluster]) -> Self {
+        let cost = |asked: &Onset, played: &Cluster| {
+            PITCH * (1.0 - likeness(&asked.keys, &played.keys))
+        };
+        let row = |asked| clusters.iter().map(move |played| cost(asked, played));
+        Self { onsets, clusters, pitch: onsets.iter().flat_map(row).collect() }
+    }
 }
 
 /// The cheapest last cell. Where only the start of the piece is tried
@@ -106,7 +127,8 @@ fn best_end(table: &[Cell], n: usize, m: usize, whole: bool) -> (f64, Option<(us
     best
 }
 
-fn fill(onsets: &[Onset], clusters: &[Cluster], period: f64) -> Vec<Cell> {
+fn fill(pairs: &Pairs, period: f64) -> Vec<Cell> {
+    let Pairs { onsets, clusters, .. } = pairs;
     let (n, m) = (onsets.len(), clusters.len());
     let mut table = vec![NOWHERE; n * m];
     // Cheapest cell up to (i, j) in both directions, its cost freed of the
@@ -114,7 +136,7 @@ fn fill(onsets: &[Onset], clusters: &[Cluster], period: f64) -> Vec<Cell> {
     let mut cheapest: Vec<Option<(f64, u32, u32)>> = vec![None; n * m];
     for i in 0..n {
         for j in 0..m {
-            let pitch = PITCH * (1.0 - likeness(&onsets[i].keys, &clusters[j].keys));
+            let pitch = pairs.pitch[i * m + j];
             let now = clusters[j].at_ms;
             let start = i as f64 * SKIP_TARGET_AT_EDGE + j as f64 * SKIP_PLAYED_AT_EDGE;
             let mut cell =
@@ -164,6 +186,9 @@ fn nearest(
         for b in j.saturating_sub(REACH_PLAYED)..j {
             let from = table[a * m + b];
             let skips = (i - a - 1 + j - b - 1) as f64 * SKIP;
+            if best.is_some_and(|cell| cell.cost <= from.cost + skips) {
+                continue;
+            }
             let ticks = (onsets[i].at - onsets[a].at) as f64;
             let beat = from.period * 960.0;
             let due = from.phase + ticks * from.period;

@@ -23,9 +23,13 @@ use super::target::Target;
 /// What a take is measured against.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Beat {
-    /// A metronome was heard: target tick 0 is at `start_ms` of the take, and
-    /// the tempo (quarter notes a minute) is kept.
-    Metronome { start_ms: f64, tempo: f64 },
+    /// A metronome was heard, and its tempo is kept.
+    Metronome {
+        /// Where tick 0 of the target lies in the take, in milliseconds.
+        start_ms: f64,
+        /// Quarter notes a minute.
+        tempo: f64,
+    },
     /// None is known: the player's own beats are the clock.
     Own,
 }

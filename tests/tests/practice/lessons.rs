@@ -1,0 +1,1 @@
+//! What the learner reads, word for word.

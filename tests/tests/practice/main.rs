@@ -1,0 +1,7 @@
+//! The practice room: what is wrong in a take is found, and nothing else.
+
+mod distort;
+mod exercise;
+mod figures;
+mod lessons;
+mod random;

@@ -107,11 +107,8 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
     strokes.sort_by(|a, b| a.0.at_ms.total_cmp(&b.0.at_ms).then(a.0.key.cmp(&b.0.key)));
     let extras = strokes.iter().enumerate().filter(|(_, s)| s.1).map(|(i, _)| i).collect();
     let take = Take::new(strokes.into_iter().map(|s| s.0).collect());
-    let beat = if metronome {
-        Beat::Metronome { start_ms, tempo: target.tempo }
-    } else {
-        Beat::Own
-    };
+    let beat =
+        if metronome { Beat::Metronome { start_ms, tempo: target.tempo } } else { Beat::Own };
     let story = format!(
         "{} notes, metronome {metronome}, tempo ratio {ratio:.2}, drift {drift:.3}, jitter {jitter:.1} ms",
         notes.len()

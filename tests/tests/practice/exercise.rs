@@ -55,8 +55,7 @@ const SHAPES: &[&[(i64, &[u8], Role)]] = &[
 
 /// An exercise of eight to sixteen bars, with or without the right hand.
 pub fn exercise(random: &mut Random) -> Target {
-    let metre = random
-        .pick(&[(4, 4), (4, 4), (3, 4), (6, 8), (5, 4), (7, 8)]);
+    let metre = random.pick(&[(4, 4), (4, 4), (3, 4), (6, 8), (5, 4), (7, 8)]);
     let metre = Metre::new(metre.0, metre.1).expect("a metre");
     let bars = random.pick(&[8, 12, 16]);
     let both = random.chance(0.4);

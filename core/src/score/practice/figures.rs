@@ -83,7 +83,7 @@ pub(super) fn mean_and_spread(times: &[f64]) -> (f64, f64) {
 
 /// A tally with what it is of.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Row<K: Serialize> {
+pub struct Row<K> {
     /// The count, bar or role.
     pub of: K,
     /// How its notes went.
@@ -131,13 +131,15 @@ pub(super) fn figures(notes: &[NoteVerdict], clock: &Clock, tempo: f64) -> Figur
     let beats: Vec<f64> =
         notes.iter().filter(|n| n.note.on_pulse).filter_map(|n| n.late_ms).collect();
     let ends = notes.first().zip(notes.last());
-    let (from, to) =
-        ends.map_or((0, 0), |(first, last)| (first.note.at.0 + 960, last.note.at.0));
+    let (from, to) = ends.map_or((0, 0), |(first, last)| (first.note.at.0 + 960, last.note.at.0));
     Figures {
         all: Tally::of(notes.iter()),
         slots: rows(left.iter().copied(), |n| Some(n.note.count)),
         bars: rows(notes.iter(), |n| Some(n.note.bar)),
-        roles: rows(left.iter().copied(), |n| n.note.role.map(Role::name)),
+        roles: rows(left.iter().copied(), |n| n.note.role)
+            .into_iter()
+            .map(|Row { of, tally }| Row { of: Role::name(of), tally })
+            .collect(),
         tempo: [tempo, clock.tempo(from), clock.tempo(to.max(from))],
         steadiness_ms: mean_and_spread(&beats).1,
         stops: clock.stops(),
@@ -146,7 +148,7 @@ pub(super) fn figures(notes: &[NoteVerdict], clock: &Clock, tempo: f64) -> Figur
     }
 }
 
-fn rows<'a, K: Ord + Copy + Serialize>(
+fn rows<'a, K: Ord + Copy>(
     notes: impl Iterator<Item = &'a NoteVerdict>,
     of: impl Fn(&NoteVerdict) -> Option<K>,
 ) -> Vec<Row<K>> {

@@ -193,7 +193,9 @@ fn advice(verdict: &Verdict) -> Vec<String> {
         .map(|row| plural(row.of))
         .collect();
     let weak = weak_bars(verdict);
-    let work = (!weak.is_empty()).then(|| format!("work on {}", bars(&weak)));
+    let work = weak_role(verdict)
+        .map(|role| format!("work on the {role}"))
+        .or((!weak.is_empty()).then(|| format!("work on {}", bars(&weak))));
     match (faults, safe.is_empty(), work) {
         (0, ..) => advice.push("Everything is safe; take the next tempo.".into()),
         (_, false, Some(work)) => advice.push(format!("The {} are safe; {work}.", list(&safe))),
@@ -216,6 +218,14 @@ fn plural(role: &str) -> &'static str {
         "bass" => "slash basses",
         _ => "passing notes",
     }
+}
+
+/// The role, if it is one, in which most of the faults lie (three or more).
+fn weak_role(verdict: &Verdict) -> Option<&'static str> {
+    let all = verdict.figures.all.faults() + verdict.extras.len();
+    let worst = verdict.figures.roles.iter().max_by_key(|row| row.tally.faults())?;
+    let faults = worst.tally.faults();
+    (worst.of != "root" && faults >= 3 && faults * 10 >= all * 7).then(|| plural(worst.of))
 }
 
 /// The bars that hold at least half of the faults, the worst first, at most
@@ -249,9 +259,11 @@ fn bars(numbers: &[i64]) -> String {
     let runs: Vec<String> = numbers
         .chunk_by(|a, b| a + 1 == *b)
         .filter_map(|run| Some((run.first()?, run.last()?)))
-        .map(|(first, last)| {
-            if first == last { first.to_string() } else { format!("{first}\u{2013}{last}") }
-        })
+        .map(
+            |(first, last)| {
+                if first == last { first.to_string() } else { format!("{first}\u{2013}{last}") }
+            },
+        )
         .collect();
     let runs: Vec<&str> = runs.iter().map(String::as_str).collect();
     format!("bar{} {}", if numbers.len() > 1 { "s" } else { "" }, list(&runs))
@@ -267,7 +279,7 @@ fn list(items: &[&str]) -> String {
 
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
+    letters
+        .next()
+        .map_or(String::new(), |first| first.to_uppercase().collect::<String>() + letters.as_str())
 }

@@ -29,8 +29,7 @@ pub(super) fn assign(target: &Target, take: &Take, clock: &Clock) -> Matches {
         let from = strokes.partition_point(|stroke| stroke.at_ms < span.due - span.widest());
         let near = strokes[from..].iter().take_while(|s| s.at_ms <= span.due + span.widest());
         edges.extend(
-            near.enumerate()
-                .filter_map(|(k, stroke)| Some((from + k, cost(note, stroke, span)?))),
+            near.enumerate().filter_map(|(k, stroke)| Some((from + k, cost(note, stroke, span)?))),
         );
     }
     let mut stroke_of = vec![None; notes.len()];
@@ -93,7 +92,8 @@ fn cost(note: &TargetNote, stroke: &Stroke, span: &Span) -> Option<i64> {
         1..=7 => (500.0, 0.33),
         _ => (650.0, 0.33),
     };
-    (reach <= farthest && late.abs() <= span.widest()).then(|| (key + 800.0 * reach * reach) as i64)
+    (reach <= farthest && late.abs() <= span.widest())
+        .then_some((key + 800.0 * reach * reach) as i64)
 }
 
 fn distance(a: KeyNumber, b: KeyNumber) -> i32 {

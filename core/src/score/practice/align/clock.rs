@@ -249,7 +249,8 @@ fn least_squares(rows: &[(f64, f64, f64)], degree: usize) -> Option<[f64; 4]> {
         }
     }
     for pivot in 0..size {
-        let best = (pivot..size).max_by(|r, s| a[*r][pivot].abs().total_cmp(&a[*s][pivot].abs()))?;
+        let best =
+            (pivot..size).max_by(|r, s| a[*r][pivot].abs().total_cmp(&a[*s][pivot].abs()))?;
         a.swap(pivot, best);
         if a[pivot][pivot].abs() < 1e-9 {
             return None;
@@ -257,8 +258,9 @@ fn least_squares(rows: &[(f64, f64, f64)], degree: usize) -> Option<[f64; 4]> {
         for row in 0..size {
             if row != pivot {
                 let factor = a[row][pivot] / a[pivot][pivot];
-                for column in 0..5 {
-                    a[row][column] -= factor * a[pivot][column];
+                let above = a[pivot];
+                for (value, above) in a[row].iter_mut().zip(above) {
+                    *value -= factor * above;
                 }
             }
         }
@@ -275,13 +277,14 @@ mod tests {
     use super::*;
 
     fn anchors(ms: impl Fn(i64) -> f64) -> Vec<Anchor> {
-        let anchor = |k| Anchor { tick: k * 480, ms: ms(k * 480), on_pulse: k % 2 == 0 };
+        let anchor = |k: i64| Anchor { tick: k * 480, ms: ms(k * 480), on_pulse: k % 2 == 0 };
         (0..64).map(anchor).collect()
     }
 
     #[test]
     fn late_ands_do_not_move_the_beat() {
-        let played = anchors(|tick| 1000.0 + tick as f64 + if tick % 960 == 0 { 0.0 } else { 38.0 });
+        let played =
+            anchors(|tick| 1000.0 + tick as f64 + if tick % 960 == 0 { 0.0 } else { 38.0 });
         let clock = Clock::fit(&played, &[], 62.5).expect("a clock");
         assert!((clock.ms(0) - 1000.0).abs() < 0.01, "{}", clock.ms(0));
         assert!((clock.ms(9600) - 10_600.0).abs() < 0.01);

@@ -18,9 +18,10 @@ const SKIP: f64 = 0.9;
 const SKIP_TARGET_AT_EDGE: f64 = 0.5;
 const SKIP_PLAYED_AT_EDGE: f64 = 0.35;
 const JUMP: f64 = 2.5;
-/// Cost of a stroke a whole beat off, squared; capped by `LATE_MOST`.
+/// Cost of a stroke a whole beat off, squared; dearer than a jump from about
+/// half a beat on.
 const LATE: f64 = 8.0;
-const LATE_MOST: f64 = 2.0;
+const LATE_MOST: f64 = 4.0;
 
 // How far a step may reach without counting as a jump.
 const REACH_TARGET: usize = 10;
@@ -59,10 +60,8 @@ pub(super) fn path(onsets: &[Onset], clusters: &[Cluster], tempo: f64) -> Option
         let (cost, end) = best_end(&table, pairs.onsets.len(), pairs.clusters.len(), whole);
         (cost, end, table)
     };
-    let short = Pairs::of(
-        &onsets[..onsets.len().min(TRIAL.1)],
-        &clusters[..clusters.len().min(TRIAL.0)],
-    );
+    let short =
+        Pairs::of(&onsets[..onsets.len().min(TRIAL.1)], &clusters[..clusters.len().min(TRIAL.0)]);
     let long = Pairs::of(onsets, clusters);
     let mut periods = Vec::new();
     let mut ratio = SLOWEST;
@@ -98,9 +97,8 @@ struct Pairs<'a> {
 
 impl<'a> Pairs<'a> {
     fn of(onsets: &'a [Onset], clusters: &'a [Cluster]) -> Self {
-        let cost = |asked: &Onset, played: &Cluster| {
-            PITCH * (1.0 - likeness(&asked.keys, &played.keys))
-        };
+        let cost =
+            |asked: &Onset, played: &Cluster| PITCH * (1.0 - likeness(&asked.keys, &played.keys));
         let row = |asked| clusters.iter().map(move |played| cost(asked, played));
         Self { onsets, clusters, pitch: onsets.iter().flat_map(row).collect() }
     }
@@ -113,8 +111,7 @@ fn best_end(table: &[Cell], n: usize, m: usize, whole: bool) -> (f64, Option<(us
     for i in 0..n {
         for j in 0..m {
             let left_over = if whole {
-                (n - 1 - i) as f64 * SKIP_TARGET_AT_EDGE
-                    + (m - 1 - j) as f64 * SKIP_PLAYED_AT_EDGE
+                (n - 1 - i) as f64 * SKIP_TARGET_AT_EDGE + (m - 1 - j) as f64 * SKIP_PLAYED_AT_EDGE
             } else {
                 (m - 1 - j) as f64 * SKIP
             };
@@ -141,10 +138,10 @@ fn fill(pairs: &Pairs, period: f64) -> Vec<Cell> {
             let start = i as f64 * SKIP_TARGET_AT_EDGE + j as f64 * SKIP_PLAYED_AT_EDGE;
             let mut cell =
                 Cell { cost: start + pitch, phase: now, period, from: None, jump: false };
-            if let Some(near) = nearest(&table, onsets, clusters, (i, j)) {
-                if near.cost + pitch < cell.cost {
-                    cell = Cell { cost: near.cost + pitch, ..near };
-                }
+            if let Some(near) = nearest(&table, onsets, clusters, (i, j))
+                && near.cost + pitch < cell.cost
+            {
+                cell = Cell { cost: near.cost + pitch, ..near };
             }
             let before = (i > 0 && j > 0).then(|| cheapest[(i - 1) * m + j - 1]).flatten();
             if let Some((freed, a, b)) = before {

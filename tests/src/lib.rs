@@ -97,3 +97,14 @@ pub fn score(notes: &[LeftNote], timeline: &Timeline, slices: i64, rate: f64) ->
     }
     text
 }
+
+/// A shipped pattern by its name, or the default.
+///
+/// # Panics
+/// If there is no pattern of that name.
+pub fn pattern(name: Option<&str>) -> Box<Pattern> {
+    match name {
+        None => Pattern::default_boxed(),
+        Some(name) => panic!("no pattern {name}"),
+    }
+}

@@ -1,8 +1,9 @@
 //! The report of a left hand: a JSON line a note.
 
 use serde::Serialize;
-use sinistra_core::chord::Chord;
+use sinistra_core::chord::Symbol;
 use sinistra_core::key::Key;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::score::{LeftNote, MidiFile};
 use sinistra_core::time::{Metre, Ticks};
 
@@ -46,14 +47,15 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
         let (on, off) =
             (timeline.tick_at_frame(note.on, rate), timeline.tick_at_frame(note.off, rate));
         let place = timeline.place(on);
-        let key = Key::C_MAJOR;
+        let key = played.song_key;
+        let symbol = |chord| Symbol::of(chord, key).ascii();
         let line = Line {
             tick: file.file_tick(on),
             beat: on.beats(),
             bar: place.number + 1,
             count: count(place.offset(on), place.metre),
             key: played.key.number(),
-            name: format!("{}{}", key.spell(played.key.class()).ascii(), played.key.octave()),
+            name: name_of(played.key, key),
             velocity: played.velocity,
             length_beats: (off - on).beats(),
             role: played.role.name(),
@@ -70,9 +72,12 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
     text
 }
 
-/// The chord's symbol.
-fn symbol(chord: Chord) -> String {
-    format!("{} {}", Key::C_MAJOR.spell(chord.root).ascii(), chord.quality.kind().name())
+/// A key's name with its octave (C4 is middle C), spelled in `key`. B♯3 is C4
+/// and C♭4 is B3: the octave is the letter's.
+pub fn name_of(number: KeyNumber, key: Key) -> String {
+    let spelled = key.spell(number.class());
+    let letter = i32::from(number.number()) - i32::from(spelled.alter);
+    format!("{}{}", spelled.ascii(), letter.div_euclid(12) - 1)
 }
 
 /// The place in the bar as a player counts it: `2`, `2e`, `2&`, `2a`; compound

@@ -3,6 +3,8 @@
 
 #![allow(clippy::panic)] // a helper that fails fails its test
 
+pub mod crowd;
+
 use std::collections::BTreeMap;
 use std::fmt::Write;
 

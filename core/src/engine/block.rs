@@ -2,6 +2,7 @@
 
 use crate::chord::Chord;
 use crate::foresee::Forecast;
+use crate::key::Key;
 use crate::pitch::KeyNumber;
 use crate::play::Role;
 use crate::time::{Metre, Ticks};
@@ -80,6 +81,8 @@ pub struct Played {
     pub role: Role,
     /// The chord that it was played to.
     pub chord: Chord,
+    /// The key of the song, as set or heard at that moment; for spelling.
+    pub song_key: Key,
     /// What was foreseen at that moment.
     pub next: Option<Forecast>,
 }

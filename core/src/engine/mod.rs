@@ -61,6 +61,8 @@ pub struct Engine {
     /// The time of the song's memory, which never runs backwards.
     song_time: SongTime,
     snapshot: Snapshot,
+    /// Frames since the snapshot's slots were looked at.
+    unseen: u32,
 }
 
 /// What is due without the player doing anything, in the order in which it is
@@ -103,6 +105,7 @@ impl Engine {
             forecast: None,
             song_time: SongTime::default(),
             snapshot: Snapshot::default(),
+            unseen: 0,
         }
     }
 
@@ -248,6 +251,11 @@ impl Engine {
             KeyChoice::Fixed(key) => Some(key),
             KeyChoice::Auto => self.song.as_ref().and_then(|song| song.key),
         }
+    }
+
+    /// The key of the song: as named, or as heard.
+    fn song_key(&self) -> crate::key::Key {
+        self.known_key().unwrap_or_else(|| self.ear.key())
     }
 
     /// Stopped: nothing sounds and nothing is due.

@@ -10,6 +10,9 @@ use crate::pitch::KeyNumber;
 use crate::play::Role;
 use crate::time::{Place, Ticks};
 
+/// How often a second the slots are looked at anew.
+const VIEWS: f64 = 60.0;
+
 /// A chord with how sure its naming is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Heard {
@@ -90,7 +93,7 @@ impl Engine {
         let chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
         let chart_chord =
             self.song.as_deref().and_then(|song| crate::foresee::chart::holds(song, at));
-        let key = self.known_key().unwrap_or_else(|| self.ear.key());
+        let key = self.song_key();
         let snapshot = &mut self.snapshot;
         snapshot.playing = !self.clock.stands();
         snapshot.at = at;
@@ -104,5 +107,22 @@ impl Engine {
         snapshot.next = self.forecast;
         snapshot.chart_chord = chart_chord;
         snapshot.dropped = self.ledger.dropped();
+        self.preview(block, chord.map(|heard| heard.chord));
+    }
+
+    /// What the slots of this bar will hold; not more often than eyes see.
+    fn preview(&mut self, block: &Block<'_>, chord: Option<Chord>) {
+        self.unseen = self.unseen.saturating_add(block.frames);
+        if f64::from(self.unseen) * VIEWS < block.rate {
+            return;
+        }
+        self.unseen = 0;
+        self.snapshot.slots = match chord {
+            Some(chord) if !self.clock.stands() => {
+                let moment = self.moment(self.snapshot.at, chord, false);
+                self.hand.preview(&self.pattern, &moment, &self.settings)
+            }
+            _ => ArrayVec::new(),
+        };
     }
 }

@@ -129,7 +129,7 @@ impl Engine {
             chord,
             starts,
             next: self.forecast.filter(|next| next.at > at),
-            key: self.known_key().unwrap_or_else(|| self.ear.key()),
+            key: self.song_key(),
             ceiling: self.ear.lowest_right().unwrap_or(self.settings.split),
             loudness: self.ear.loudness(),
             tempo: self.clock.tempo(),
@@ -160,6 +160,7 @@ impl Engine {
                     velocity: note.velocity,
                     role: note.role,
                     chord,
+                    song_key: self.song_key(),
                     next: self.forecast,
                 });
             }

@@ -2,11 +2,13 @@
 
 mod fault;
 pub mod midi_file;
+pub mod pattern;
 pub mod practice;
 mod rehearse;
 mod timeline;
 
 pub use fault::{Fault, Faults, Spot};
 pub use midi_file::MidiFile;
+pub use pattern::{PatternFile, find_pattern, pattern_presets};
 pub use rehearse::{Cut, LeftNote, rehearse};
 pub use timeline::Timeline;

@@ -3,8 +3,11 @@
 mod commands;
 mod failure;
 mod files;
+mod interrupt;
 mod options;
+mod quiet;
 mod report;
+mod sound;
 
 use std::process::ExitCode;
 

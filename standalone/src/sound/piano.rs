@@ -1,0 +1,185 @@
+//! The sampled piano that is built in.
+
+use sinistra_core::pitch::KeyNumber;
+
+use super::Instrument;
+use super::pedals::Pedals;
+use super::recordings::{self, Recording};
+use super::voice::{Stage, Voice};
+
+/// Strokes that sound at once; the quietest makes room for one more.
+const VOICES: usize = 64;
+
+/// Places for strokes that make room, while they fade.
+const LEAVING: usize = 16;
+
+/// Level of the whole, so that ten hard strokes together stay near full scale.
+const HEADROOM: f32 = 0.25;
+
+/// Velocity of a stroke with the soft pedal down, as a part of its own (by ear).
+const SOFT_PEDAL: f32 = 0.75;
+
+/// A grand piano with sustain, sostenuto and soft pedal for each channel.
+/// Allocates in [`Piano::new`] and never after; never locks.
+pub struct Piano {
+    recordings: &'static [Recording],
+    voices: Vec<Voice>,
+    pedals: [Pedals; 16],
+    rate: u32,
+}
+
+impl Piano {
+    /// At `rate` samples a second. The first call decodes the recordings.
+    pub fn new(rate: u32) -> Self {
+        Self {
+            recordings: recordings::all(),
+            voices: Vec::with_capacity(VOICES + LEAVING),
+            pedals: [Pedals::default(); 16],
+            rate,
+        }
+    }
+
+    fn nearest(&self, key: u8) -> Option<&'static Recording> {
+        self.recordings.iter().min_by_key(|recording| recording.key.abs_diff(key))
+    }
+
+    /// Room for one more voice; the old ones leave without a click.
+    fn make_room(&mut self) {
+        let staying = self.voices.iter().filter(|voice| voice.stage != Stage::Leaving).count();
+        if staying >= VOICES {
+            let quietest = self
+                .voices
+                .iter_mut()
+                .filter(|voice| voice.stage != Stage::Leaving)
+                .min_by(|a, b| by_worth(a, b));
+            if let Some(voice) = quietest {
+                voice.cut();
+            }
+        }
+        if self.voices.len() >= VOICES + LEAVING {
+            // More than sixteen leave within their last milliseconds.
+            let quietest = (0..self.voices.len()).min_by(|&a, &b| {
+                match (self.voices.get(a), self.voices.get(b)) {
+                    (Some(a), Some(b)) => by_worth(a, b),
+                    _ => std::cmp::Ordering::Equal,
+                }
+            });
+            if let Some(quietest) = quietest {
+                self.voices.swap_remove(quietest);
+            }
+        }
+    }
+
+    /// Dampers fall on the keys of `channel` that are up and that no pedal holds.
+    fn dampers(&mut self, channel: u8) {
+        let Some(pedals) = self.pedals.get(usize::from(channel)) else { return };
+        for voice in &mut self.voices {
+            if voice.channel == channel && voice.stage == Stage::Pedalled && !pedals.hold(voice.key)
+            {
+                voice.damp();
+            }
+        }
+    }
+
+    fn release(&mut self, channel: u8, key: Option<u8>) {
+        let Some(pedals) = self.pedals.get(usize::from(channel)) else { return };
+        for voice in &mut self.voices {
+            if voice.channel == channel
+                && voice.stage == Stage::Held
+                && key.is_none_or(|key| key == voice.key)
+            {
+                if pedals.hold(voice.key) {
+                    voice.stage = Stage::Pedalled;
+                } else {
+                    voice.damp();
+                }
+            }
+        }
+    }
+}
+
+/// A voice whose key is down is worth more than one whose key is up; then the
+/// louder one.
+fn by_worth(a: &Voice, b: &Voice) -> std::cmp::Ordering {
+    b.stage.cmp(&a.stage).then(a.peak.total_cmp(&b.peak))
+}
+
+impl Instrument for Piano {
+    fn note_on(&mut self, channel: u8, key: KeyNumber, velocity: u8) {
+        if velocity == 0 {
+            return self.note_off(channel, key);
+        }
+        let Some(pedals) = self.pedals.get(usize::from(channel)).copied() else { return };
+        let Some(recording) = self.nearest(key.number()) else { return };
+        for voice in &mut self.voices {
+            if (voice.channel, voice.key) == (channel, key.number())
+                && voice.stage != Stage::Leaving
+            {
+                voice.give_way();
+            }
+        }
+        self.make_room();
+        let velocity =
+            if pedals.soft { (f32::from(velocity) * SOFT_PEDAL).max(1.0) as u8 } else { velocity };
+        let stroke = (channel, key.number(), velocity);
+        self.voices.push(Voice::strike(
+            recording,
+            stroke,
+            pedals.gain() * HEADROOM,
+            self.rate as f32,
+        ));
+    }
+
+    fn note_off(&mut self, channel: u8, key: KeyNumber) {
+        self.release(channel, Some(key.number()));
+    }
+
+    fn control(&mut self, channel: u8, controller: u8, value: u8) {
+        let Some(pedals) = self.pedals.get_mut(usize::from(channel)) else { return };
+        let down = value >= 64;
+        match controller {
+            7 => pedals.set_volume(value),
+            11 => pedals.set_expression(value),
+            64 => {
+                pedals.sustain = down;
+                self.dampers(channel);
+            }
+            66 if down => {
+                let undamped =
+                    self.voices.iter().filter(|v| v.channel == channel && v.stage < Stage::Damped);
+                pedals.sostenuto = undamped.fold(0, |keys, v| keys | 1 << v.key);
+            }
+            66 => {
+                pedals.sostenuto = 0;
+                self.dampers(channel);
+            }
+            67 => pedals.soft = down,
+            120 => self.voices.iter_mut().filter(|v| v.channel == channel).for_each(Voice::cut),
+            121 => {
+                pedals.reset();
+                self.dampers(channel);
+            }
+            // All notes off, and the mode changes that imply it.
+            123..=127 => self.release(channel, None),
+            _ => {}
+        }
+    }
+
+    fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
+        left.fill(0.0);
+        right.fill(0.0);
+        let pedals = &self.pedals;
+        self.voices.retain_mut(|voice| {
+            let gain = pedals.get(usize::from(voice.channel)).map_or(1.0, Pedals::gain);
+            voice.render(gain * HEADROOM, left, right)
+        });
+    }
+
+    fn rate(&self) -> u32 {
+        self.rate
+    }
+
+    fn is_silent(&self) -> bool {
+        self.voices.is_empty()
+    }
+}

@@ -1,0 +1,135 @@
+//! The recorded notes of the piano, decoded once and shared.
+
+use std::io::Cursor;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, OnceLock};
+
+use lewton::inside_ogg::OggStreamReader;
+
+/// One recorded note.
+pub struct Recording {
+    /// The MIDI key number that was struck.
+    pub key: u8,
+    /// Samples a second.
+    pub rate: u32,
+    /// Left and right; begins at the hammer's stroke, ends in a fade.
+    pub frames: Vec<[i16; 2]>,
+}
+
+/// Seconds of a note that are kept. By then the longest bass note has faded
+/// to a hundredth of its start, and decoding takes time and memory.
+const LONGEST_S: usize = 12;
+
+/// Seconds over which the end of what is kept fades away.
+const FADE_S: f32 = 0.8;
+
+/// Part of a note's peak that counts as the stroke.
+const STROKE: f32 = 0.05;
+
+/// Seconds kept before the stroke, so that its own onset is not cut.
+const BEFORE_STROKE_S: f32 = 0.002;
+
+macro_rules! recorded {
+    ($($key:literal $name:literal)*) => {
+        &[$(($key, include_bytes!(concat!(
+            env!("CARGO_MANIFEST_DIR"), "/../presets/sounds/piano/", $name, "v10.ogg"
+        )))),*]
+    };
+}
+
+/// Key number and OGG Vorbis file; see `presets/sounds/README.md` for the source.
+static FILES: &[(u8, &[u8])] = recorded![
+    21 "A0" 24 "C1" 27 "D#1" 30 "F#1"
+    33 "A1" 36 "C2" 39 "D#2" 42 "F#2"
+    45 "A2" 48 "C3" 51 "D#3" 54 "F#3"
+    57 "A3" 60 "C4" 63 "D#4" 66 "F#4"
+    69 "A4" 72 "C5" 75 "D#5" 78 "F#5"
+    81 "A5" 84 "C6" 87 "D#6" 90 "F#6"
+    93 "A6" 96 "C7" 99 "D#7" 102 "F#7"
+    105 "A7" 108 "C8"
+];
+
+/// All recorded notes, lowest first. Decodes them on the first call (about
+/// a second, on all cores); not for the audio thread.
+pub fn all() -> &'static [Recording] {
+    static DECODED: OnceLock<Vec<Recording>> = OnceLock::new();
+    DECODED.get_or_init(|| {
+        let next = AtomicUsize::new(0);
+        let done = Mutex::new(Vec::with_capacity(FILES.len()));
+        let threads = std::thread::available_parallelism().map_or(1, usize::from).min(4);
+        std::thread::scope(|scope| {
+            for _ in 0..threads {
+                scope.spawn(|| {
+                    while let Some(&(key, file)) = FILES.get(next.fetch_add(1, Ordering::Relaxed)) {
+                        if let (Some(recording), Ok(mut done)) = (decode(key, file), done.lock()) {
+                            done.push(recording);
+                        }
+                    }
+                });
+            }
+        });
+        let mut recordings = done.into_inner().unwrap_or_default();
+        recordings.sort_by_key(|recording| recording.key);
+        recordings
+    })
+}
+
+/// `None` for a file that is not stereo Vorbis; a test sees to it that there
+/// is none.
+fn decode(key: u8, file: &[u8]) -> Option<Recording> {
+    let mut reader = OggStreamReader::new(Cursor::new(file)).ok()?;
+    if reader.ident_hdr.audio_channels != 2 {
+        return None;
+    }
+    let rate = reader.ident_hdr.audio_sample_rate;
+    let longest = LONGEST_S * rate as usize;
+    let mut frames: Vec<[i16; 2]> = Vec::with_capacity(longest);
+    while frames.len() < longest {
+        let Some(packet) = reader.read_dec_packet_itl().ok()? else { break };
+        let (pairs, _) = packet.as_chunks::<2>();
+        frames.extend_from_slice(pairs);
+    }
+    frames.truncate(longest);
+    frames.drain(..stroke(&frames, rate));
+    fade_out(&mut frames, rate);
+    Some(Recording { key, rate, frames })
+}
+
+/// The frame at which a note is to begin.
+fn stroke(frames: &[[i16; 2]], rate: u32) -> usize {
+    let level = |frame: &[i16; 2]| frame[0].unsigned_abs().max(frame[1].unsigned_abs());
+    let peak = frames.iter().map(level).max().unwrap_or(0);
+    let threshold = (f32::from(peak) * STROKE) as u16;
+    let at = frames.iter().position(|frame| level(frame) > threshold).unwrap_or(0);
+    at.saturating_sub((BEFORE_STROKE_S * rate as f32) as usize)
+}
+
+fn fade_out(frames: &mut [[i16; 2]], rate: u32) {
+    let length = ((FADE_S * rate as f32) as usize).min(frames.len());
+    for (left, frame) in frames.iter_mut().rev().take(length).enumerate() {
+        let gain = left as f32 / length as f32;
+        *frame = frame.map(|sample| (f32::from(sample) * gain) as i16);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_file_is_a_note_that_starts_at_once() {
+        let all = all();
+        assert_eq!(all.len(), FILES.len());
+        for recording in all {
+            assert_eq!(recording.rate, 48_000, "key {}", recording.key);
+            assert!(recording.frames.len() > 2 * 48_000, "key {}", recording.key);
+            let begins = stroke(&recording.frames, recording.rate);
+            assert!(begins <= 1, "key {} begins {begins} frames late", recording.key);
+        }
+    }
+
+    #[test]
+    fn recordings_lie_a_minor_third_apart() {
+        assert!(all().windows(2).all(|pair| pair[1].key - pair[0].key == 3));
+    }
+}

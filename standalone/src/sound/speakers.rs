@@ -1,0 +1,133 @@
+//! The speakers: a part played aloud, or whatever comes in, live.
+
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
+
+use cpal::Stream;
+use cpal::traits::StreamTrait;
+use sinistra_core::engine::Message;
+
+use super::device::{Callback, Shared, default_output, start};
+use super::{Cue, Player, Timbre};
+use crate::failure::Failure;
+use crate::quiet::hushed;
+
+/// Frames between a key and its sound on stage: 5 ms at 48 kHz, if the device can.
+const LIVE_BUFFER: u32 = 256;
+
+/// Messages that may wait for the next callback.
+const QUEUE: usize = 1024;
+
+/// How often a waiting thread looks, and reports.
+const LOOK: Duration = Duration::from_millis(10);
+
+/// Plays `cues` through the default output, beginning quietly, and waits for
+/// the end. Every 10 ms it tells `watch` the position in seconds; when `watch`
+/// says `false`, the sound fades and that is the end.
+///
+/// # Errors
+/// [`Failure::Machine`] when there is no device or it fails on the way.
+pub fn play_aloud(
+    cues: &[Cue],
+    timbre: &Timbre,
+    mut watch: impl FnMut(f64) -> bool,
+) -> Result<(), Failure> {
+    let cues = cues.to_vec();
+    let speakers = Speakers::open(timbre, None, cues, None)?;
+    let shared = &speakers.shared;
+    let mut asked_to_stop = None::<Instant>;
+    while !shared.over.load(Ordering::Acquire) {
+        if shared.failed.load(Ordering::Acquire) {
+            return Err(Failure::Machine("the sound device stopped working".into()));
+        }
+        let position = shared.frames.load(Ordering::Acquire) as f64 / speakers.rate;
+        match asked_to_stop {
+            None if !watch(position) => {
+                shared.stop.store(true, Ordering::Release);
+                asked_to_stop = Some(Instant::now());
+            }
+            // A device that does not call back any more cannot fade either.
+            Some(asked) if asked.elapsed() > Duration::from_millis(500) => break,
+            _ => {}
+        }
+        std::thread::sleep(LOOK);
+    }
+    Ok(())
+}
+
+/// The open output; dropping it ends the sound.
+pub struct Speakers {
+    shared: Arc<Shared>,
+    rate: f64,
+    stream: Stream,
+}
+
+/// The way in for live messages, from one thread. Wait-free.
+pub struct Feed {
+    queue: rtrb::Producer<Message>,
+}
+
+impl Feed {
+    /// Sounds in the next callback; `false` if more than 1024 messages wait
+    /// (the device has stopped). Real-time safe.
+    pub fn send(&mut self, message: Message) -> bool {
+        self.queue.push(message).is_ok()
+    }
+}
+
+/// Opens the default output for live messages, with as little delay as the
+/// device allows; begins quietly.
+///
+/// # Errors
+/// [`Failure::Machine`] when there is no device, [`Failure::Input`] when the
+/// SoundFont cannot be read.
+pub fn go_live(timbre: &Timbre) -> Result<(Speakers, Feed), Failure> {
+    let open = |buffer| {
+        let (queue, waiting) = rtrb::RingBuffer::new(QUEUE);
+        let speakers = Speakers::open(timbre, buffer, Vec::new(), Some(waiting))?;
+        Ok((speakers, Feed { queue }))
+    };
+    // A device that refuses the small buffer after all gets its own.
+    match open(Some(LIVE_BUFFER)) {
+        Err(Failure::Machine(_)) => open(None),
+        opened => opened,
+    }
+}
+
+impl Speakers {
+    /// Whether the device has failed since (unplugged, taken away).
+    pub fn failed(&self) -> bool {
+        self.shared.failed.load(Ordering::Acquire)
+    }
+
+    fn open(
+        timbre: &Timbre,
+        buffer: Option<u32>,
+        cues: Vec<Cue>,
+        waiting: Option<rtrb::Consumer<Message>>,
+    ) -> Result<Self, Failure> {
+        let (device, format, config) = hushed(|| default_output(buffer))?;
+        let rate = config.sample_rate;
+        let player = Player::new(timbre.open(rate)?, cues).starting_quiet();
+        let shared = Arc::new(Shared::default());
+        let callback = Callback::new(player, waiting, &config, Arc::clone(&shared));
+        let stream = hushed(|| start(&device, format, config, callback))?;
+        Ok(Self { shared, rate: f64::from(rate), stream })
+    }
+}
+
+impl Drop for Speakers {
+    fn drop(&mut self) {
+        // A click at the end is avoided where the device still calls back.
+        self.shared.stop.store(true, Ordering::Release);
+        let asked = Instant::now();
+        while !self.shared.over.load(Ordering::Acquire)
+            && !self.failed()
+            && asked.elapsed() < Duration::from_millis(150)
+        {
+            std::thread::sleep(LOOK);
+        }
+        let _ = self.stream.pause();
+    }
+}

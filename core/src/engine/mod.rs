@@ -2,11 +2,13 @@
 
 mod block;
 mod clock;
+mod known;
+mod listener;
 mod rests;
+mod scout;
 mod settings;
 mod slots;
 mod snapshot;
-mod song_time;
 mod strike;
 mod together;
 
@@ -15,14 +17,15 @@ pub use settings::{KeyChoice, Settings};
 pub use snapshot::{Heard, SlotView, Snapshot};
 
 use crate::chord::Chord;
-use crate::foresee::{Forecast, Foresight, Song};
+use crate::foresee::Song;
 use crate::hear::{Ear, Hearing};
 use crate::play::{LeftHand, Pattern, SlotAt};
 use crate::sound::Ledger;
 use crate::time::{Place, Ticks};
 use clock::{Clock, Start};
+use listener::{Given, Listener};
 use rests::Rests;
-use song_time::SongTime;
+use scout::Scout;
 use together::{Punctuality, Waiting};
 
 /// Controllers that end every sound (MIDI 1.0, channel mode messages): all
@@ -36,8 +39,9 @@ pub struct Engine {
     pattern: Box<Pattern>,
     song: Option<Box<Song>>,
     clock: Clock,
-    ear: Ear,
-    foresight: Foresight,
+    listener: Listener,
+    /// Hears ahead, and by how much, if the home delays the right hand.
+    scout: Option<(Box<Scout>, Ticks)>,
     hand: LeftHand,
     ledger: Ledger,
     rests: Rests,
@@ -56,10 +60,6 @@ pub struct Engine {
     right_struck: Option<Ticks>,
     /// The channel of the right hand's last note.
     right_channel: u8,
-    /// What comes next, as of the last moment that asked.
-    forecast: Option<Forecast>,
-    /// The time of the song's memory, which never runs backwards.
-    song_time: SongTime,
     snapshot: Snapshot,
     /// Frames since the snapshot's slots were looked at.
     unseen: u32,
@@ -89,8 +89,8 @@ impl Engine {
             pattern,
             song: None,
             clock: Clock::new(),
-            ear,
-            foresight: Foresight::new(),
+            listener: Listener::new(ear),
+            scout: None,
             hand: LeftHand::new(),
             ledger: Ledger::default(),
             rests: Rests::default(),
@@ -102,8 +102,6 @@ impl Engine {
             struck: None,
             right_struck: None,
             right_channel: 0,
-            forecast: None,
-            song_time: SongTime::default(),
             snapshot: Snapshot::default(),
             unseen: 0,
         }
@@ -140,18 +138,18 @@ impl Engine {
                     struck |= self.key_down(at, frame, (channel, key, velocity), out);
                 }
                 Message::On { channel, key, velocity: 0 } | Message::Off { channel, key, .. } => {
-                    self.ear.note_off(at, key);
+                    self.listener.ear.note_off(at, key);
                     self.ledger.give_back(channel, key, frame, out);
                 }
                 Message::Control { controller, value, .. } => {
-                    self.ear.control(at, controller, value);
+                    self.listener.ear.control(at, controller, value);
                     if controller == ALL_SOUND_OFF || controller >= ALL_NOTES_OFF {
                         self.ledger.end_all(frame, out);
                     }
                 }
             }
         }
-        self.rests.right(self.ear.right() != 0, at);
+        self.rests.right(self.listener.ear.right() != 0, at);
         if self.clock.stands() {
             self.listen(at);
         } else if struck {
@@ -172,7 +170,7 @@ impl Engine {
         out: &mut impl Output,
     ) -> bool {
         self.ledger.lend(channel, key);
-        self.ear.note_on(at, key, velocity);
+        self.listener.ear.note_on(at, key, velocity);
         let right = key >= self.settings.split;
         if right {
             self.right_channel = channel;
@@ -209,7 +207,7 @@ impl Engine {
     fn next_due(&self) -> Option<(Ticks, Due)> {
         [
             self.ledger.next_end().map(|at| (at, Due::End)),
-            self.ear.due().map(|at| (at, Due::Settled)),
+            self.listener.ear.due().map(|at| (at, Due::Settled)),
             self.waiting.map(|waiting| (waiting.until, Due::Waited)),
             self.slot.map(|slot| (slot.at, Due::Slot)),
         ]
@@ -218,31 +216,16 @@ impl Engine {
         .min()
     }
 
-    /// Hears the chord at `at`, tells foresight of a change, and asks it what
-    /// comes next.
+    /// Hears the chord at `at`, and what comes next.
     fn listen(&mut self, at: Ticks) -> Hearing {
-        let place = self.place_of(at);
-        let key = self.known_key();
-        let song = self.song.as_deref();
-        // A chart is followed by the home's bars, memory by its own time.
-        let time = if song.is_some() { SongTime::default() } else { self.song_time };
-        let (then, bar) = (time.of(at), time.place(place));
-        let expected = self.foresight.expected(then, bar, key, song);
-        let hearing = self.ear.listen(at, place, self.clock.tempo(), &expected);
-        if let Some(chord) = hearing.revised {
-            self.foresight.revise(chord);
-        }
-        if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
-            let since = time.of(hearing.since);
-            self.foresight.chord_started(since, chord, bar.of(since));
-        }
-        let song = self.song.as_deref();
-        self.forecast = self
-            .foresight
-            .forecast(then, bar, key, song)
-            .map(|forecast| Forecast { at: time.back(forecast.at), ..forecast });
-        self.song_time.reached(at);
-        hearing
+        let given = Given {
+            place: self.place_of(at),
+            tempo: self.clock.tempo(),
+            key: self.known_key(),
+            song: self.song.as_deref(),
+            known: self.scout.as_ref().map(|(scout, span)| scout.known(at, *span)),
+        };
+        self.listener.listen(at, given)
     }
 
     /// The key that the player or the chart names.
@@ -255,7 +238,7 @@ impl Engine {
 
     /// The key of the song: as named, or as heard.
     fn song_key(&self) -> crate::key::Key {
-        self.known_key().unwrap_or_else(|| self.ear.key())
+        self.known_key().unwrap_or_else(|| self.listener.ear.key())
     }
 
     /// Stopped: nothing sounds and nothing is due.
@@ -277,17 +260,16 @@ impl Engine {
         let at = self.clock.at(0);
         self.rests.land(at);
         self.place = self.clock.place();
-        self.song_time.land(at, self.place.metre.bar());
         self.slot = self.slot_after(at + Ticks(-1));
     }
 
     /// From the next block on. Real-time safe.
     pub fn set(&mut self, settings: Settings) {
         if settings.split != self.settings.split {
-            self.ear.set_split(settings.split);
+            self.listener.ear.set_split(settings.split);
         }
         if settings.key != self.settings.key || self.song.is_none() {
-            self.ear.set_key(settings.key);
+            self.listener.ear.set_key(settings.key);
         }
         self.settings = settings;
     }
@@ -316,8 +298,29 @@ impl Engine {
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
         let old = std::mem::replace(&mut self.song, song);
         let key = self.known_key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
-        self.ear.set_key(key);
+        self.listener.ear.set_key(key);
         old
+    }
+
+    /// From now on the home delays the right hand by `span` and hands every
+    /// block to [`Engine::hear_ahead`] first; zero ends it. Not for the audio
+    /// thread: allocates.
+    pub fn look_ahead(&mut self, span: Ticks) {
+        self.scout = (span > Ticks::ZERO).then(|| (Box::new(Scout::new(&self.settings)), span));
+    }
+
+    /// How far it hears ahead, if it does.
+    pub fn ahead(&self) -> Option<Ticks> {
+        self.scout.as_ref().map(|(_, span)| *span)
+    }
+
+    /// A block as the player plays it, a span before [`Engine::process`] gets
+    /// the same block. Never allocates, locks, logs or panics.
+    pub fn hear_ahead(&mut self, block: &Block<'_>) {
+        let key = self.known_key();
+        if let Some((scout, _)) = &mut self.scout {
+            scout.hear(block, key);
+        }
     }
 
     /// Ends every note that sounds, at `frame` of the block to come: bypass,
@@ -330,9 +333,7 @@ impl Engine {
     /// Forgets the song so far (memory and key heard); what sounds goes on.
     /// Real-time safe.
     pub fn forget(&mut self) {
-        self.foresight.forget();
-        self.ear.forget();
-        self.forecast = None;
+        self.listener.forget();
         self.struck = None;
     }
 

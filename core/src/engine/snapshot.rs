@@ -89,7 +89,7 @@ impl Engine {
     pub(super) fn show(&mut self, block: &Block<'_>) {
         let at = self.clock.at(block.frames);
         let place = self.place_of(at);
-        let hearing = self.ear.hearing();
+        let hearing = self.listener.ear.hearing();
         let chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
         let chart_chord =
             self.song.as_deref().and_then(|song| crate::foresee::chart::holds(song, at));
@@ -99,12 +99,12 @@ impl Engine {
         snapshot.at = at;
         snapshot.tempo = self.clock.tempo();
         snapshot.place = place;
-        snapshot.right = self.ear.right();
-        snapshot.own_left = self.ear.own_left();
+        snapshot.right = self.listener.ear.right();
+        snapshot.own_left = self.listener.ear.own_left();
         snapshot.left = self.ledger.sounding().map(|note| (note.key, note.role)).collect();
         snapshot.chord = chord;
         snapshot.key = key;
-        snapshot.next = self.forecast;
+        snapshot.next = self.listener.forecast();
         snapshot.chart_chord = chart_chord;
         snapshot.dropped = self.ledger.dropped();
         self.preview(block, chord.map(|heard| heard.chord));

@@ -85,7 +85,7 @@ impl Engine {
     /// struck yet.
     fn change_is_due(&self, grid: Ticks, window: Ticks) -> bool {
         let heard = self.right_struck.is_some_and(|struck| struck >= grid - window);
-        let foreseen = self.forecast.is_some_and(|next| {
+        let foreseen = self.listener.forecast().is_some_and(|next| {
             (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8
                 && next.certainty * next.when_certainty >= LIKELY
         });
@@ -96,7 +96,7 @@ impl Engine {
     /// plays, or the right has been silent for long.
     fn resting(&mut self, at: Ticks) -> bool {
         let place = self.place_of(at);
-        if self.ear.own_left() != 0 {
+        if self.listener.ear.own_left() != 0 {
             self.rests.own_left(at, place);
         }
         !self.settings.plays || self.rests.at(at, place, self.settings.hold_bars)
@@ -128,10 +128,10 @@ impl Engine {
             place: self.place_of(at),
             chord,
             starts,
-            next: self.forecast.filter(|next| next.at > at),
+            next: self.listener.forecast().filter(|next| next.at > at),
             key: self.song_key(),
-            ceiling: self.ear.lowest_right().unwrap_or(self.settings.split),
-            loudness: self.ear.loudness(),
+            ceiling: self.listener.ear.lowest_right().unwrap_or(self.settings.split),
+            loudness: self.listener.ear.loudness(),
             tempo: self.clock.tempo(),
         }
     }
@@ -161,7 +161,7 @@ impl Engine {
                     role: note.role,
                     chord,
                     song_key: self.song_key(),
-                    next: self.forecast,
+                    next: self.listener.forecast(),
                 });
             }
         }

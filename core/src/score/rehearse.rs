@@ -27,8 +27,9 @@ pub struct Cut {
 
 /// Runs `engine` from the first event (or `from`, if that is earlier) to frame
 /// `end`, over events `(frame, message)` in the order of their frames. Blocks
-/// are cut at changes of tempo and metre, as hosts do. Every note of the
-/// answer has its end; what still sounds at `end` ends there.
+/// are cut at changes of tempo and metre, as hosts do. If the engine looks
+/// ahead it hears the same events its span earlier. Every note of the answer
+/// has its end; what still sounds at `end` ends there.
 pub fn rehearse(
     engine: &mut Engine,
     timeline: &Timeline,
@@ -36,30 +37,58 @@ pub fn rehearse(
     (from, end): (i64, i64),
     cut: Cut,
 ) -> Vec<LeftNote> {
+    let start = events.first().map_or(from, |(frame, _)| from.min(*frame));
     let mut page = Page::default();
-    let mut timed: Vec<Timed> = Vec::new();
-    let mut start = events.first().map_or(from, |(frame, _)| from.min(*frame));
-    let mut rest = events;
-    while start < end {
-        let change = timeline.next_change(start, cut.rate).unwrap_or(i64::MAX);
-        let stop = (start + i64::from(cut.block.max(1))).min(end).min(change);
-        let here = rest.partition_point(|(frame, _)| *frame < stop);
-        let (now, later) = rest.split_at(here);
-        rest = later;
-        timed.clear();
-        timed.extend(now.iter().map(|(frame, message)| Timed {
-            frame: u32::try_from(frame - start).unwrap_or(0),
-            message: *message,
-        }));
-        let transport = timeline.transport_at(start, cut.rate);
-        let frames = u32::try_from(stop - start).unwrap_or(cut.block);
-        page.start = start;
-        engine.process(&Block { frames, rate: cut.rate, transport, events: &timed }, &mut page);
-        start = stop;
+    let mut live = Feed { timeline, cut, start, rest: events, timed: Vec::new() };
+    let mut ahead = Feed { timeline, cut, start, rest: events, timed: Vec::new() };
+    while live.start < end {
+        page.start = live.start;
+        let stop = live.stop(end);
+        if let Some(span) = engine.ahead() {
+            let until = timeline.frame(timeline.tick_at_frame(stop, cut.rate) + span, cut.rate) + 1;
+            while ahead.start < until {
+                ahead.block(until, |block| engine.hear_ahead(block));
+            }
+        }
+        live.block(end, |block| engine.process(block, &mut page));
     }
     page.start = end;
     engine.silence(0, &mut page);
     page.notes
+}
+
+/// Hands out the events block by block.
+struct Feed<'a> {
+    timeline: &'a Timeline,
+    cut: Cut,
+    /// The first frame of the next block.
+    start: i64,
+    rest: &'a [(i64, Message)],
+    timed: Vec<Timed>,
+}
+
+impl Feed<'_> {
+    /// Where the next block ends.
+    fn stop(&self, end: i64) -> i64 {
+        let change = self.timeline.next_change(self.start, self.cut.rate).unwrap_or(i64::MAX);
+        (self.start + i64::from(self.cut.block.max(1))).min(end).min(change)
+    }
+
+    /// The next block, which ends at `end` at the latest.
+    fn block(&mut self, end: i64, mut take: impl FnMut(&Block<'_>)) {
+        let (start, rate, stop) = (self.start, self.cut.rate, self.stop(end));
+        let (now, later) = self.rest.split_at(self.rest.partition_point(|(at, _)| *at < stop));
+        self.rest = later;
+        self.timed.clear();
+        self.timed.extend(now.iter().map(|(at, message)| Timed {
+            frame: u32::try_from(at - start).unwrap_or(0),
+            message: *message,
+        }));
+        let transport = self.timeline.transport_at(start, rate);
+        let frames = u32::try_from(stop - start).unwrap_or(self.cut.block);
+        take(&Block { frames, rate, transport, events: &self.timed });
+        self.start = stop;
+    }
 }
 
 /// Writes down what the engine sends.

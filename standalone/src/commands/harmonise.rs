@@ -30,6 +30,9 @@ pub struct Args {
     right_only: bool,
     #[command(flatten)]
     hand: HandOptions,
+    /// Hear the right hand this many quarter notes before it sounds
+    #[arg(long, value_name = "BEATS", value_parser = look_ahead)]
+    look_ahead: Option<f64>,
     /// Samples in a block; it never changes the music
     #[arg(long, value_name = "SAMPLES", default_value_t = 64,
           value_parser = clap::value_parser!(u32).range(1..=65_536))]
@@ -62,6 +65,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
 
     let mut engine =
         Engine::new(args.hand.settings(), sinistra_core::play::Pattern::default_boxed());
+    engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
     let notes = play(&file, &messages, &mut engine, &args);
     let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));
     files::write(&args.output, &file.with_track("Left hand", &track), args.force)?;
@@ -114,4 +118,10 @@ fn left_track(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> Vec<(Ticks,
         .collect();
     track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
     track
+}
+
+/// A span of up to sixteen quarter notes.
+fn look_ahead(text: &str) -> Result<f64, String> {
+    let wrong = || format!("`{text}` is not 0 to 16 quarter notes");
+    text.parse().ok().filter(|beats| (0.0..=16.0).contains(beats)).ok_or_else(wrong)
 }

@@ -1,0 +1,58 @@
+//! What is known of the chords at one moment from a right hand heard ahead.
+
+use crate::chord::Chord;
+use crate::foresee::{Forecast, Source};
+use crate::hear::Expected;
+use crate::time::Ticks;
+
+/// How sure a chord is that was heard ahead: a right hand alone names about
+/// five roots in six (see the figures of the hearing room).
+const CERTAINTY: f32 = 0.85;
+
+/// A chord and when it was struck.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Struck {
+    /// When.
+    pub at: Ticks,
+    /// The chord.
+    pub chord: Chord,
+}
+
+/// The chord that holds and the one that follows it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Known {
+    /// What holds.
+    pub now: Option<Struck>,
+    /// What comes next, as far as was heard.
+    pub next: Option<Struck>,
+}
+
+impl Known {
+    /// For the ear: which chord, and whether it begins here.
+    pub fn expected(&self, at: Ticks) -> Option<Expected> {
+        let now = self.now?;
+        let root = now.chord.root.index();
+        let mut expected = Expected { odds: [(1.0 - CERTAINTY) / 11.0; 12], ..Expected::NOTHING };
+        if let (Some(odds), Some(chord)) =
+            (expected.odds.get_mut(root), expected.chords.get_mut(root))
+        {
+            *odds = CERTAINTY;
+            *chord = Some(now.chord);
+        }
+        let here = (at - now.at).0.abs() <= Ticks::PER_BEAT / 8;
+        expected.change = Some(if here { 0.95 } else { 0.05 });
+        Some(expected)
+    }
+
+    /// For the hand: what comes, with its time.
+    pub fn next(&self, at: Ticks) -> Option<Forecast> {
+        let next = self.next.filter(|next| next.at > at)?;
+        Some(Forecast {
+            chord: next.chord,
+            at: next.at,
+            certainty: CERTAINTY,
+            when_certainty: CERTAINTY,
+            source: Source::LookAhead,
+        })
+    }
+}

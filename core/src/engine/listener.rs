@@ -1,0 +1,70 @@
+//! Hearing and foresight together: what chord holds, and what comes.
+
+use super::known::Known;
+use crate::foresee::{Forecast, Foresight, Song};
+use crate::hear::{Ear, Hearing};
+use crate::key::Key;
+use crate::time::{Place, Ticks};
+
+/// What is known about the song from outside at one moment.
+#[derive(Clone, Copy, Debug)]
+pub struct Given<'a> {
+    /// The bar that holds the moment.
+    pub place: Place,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// The key that the player or the chart names.
+    pub key: Option<Key>,
+    /// The chart, followed by the home's bars.
+    pub song: Option<&'a Song>,
+    /// The right hand heard ahead of time.
+    pub known: Option<Known>,
+}
+
+/// An ear whose hearing is told to foresight, and the other way round.
+pub struct Listener {
+    /// The right hand.
+    pub ear: Ear,
+    foresight: Foresight,
+    forecast: Option<Forecast>,
+}
+
+impl Listener {
+    /// Has heard nothing yet. Not for the audio thread: allocates.
+    pub fn new(ear: Ear) -> Self {
+        Self { ear, foresight: Foresight::new(), forecast: None }
+    }
+
+    /// Hears the chord at `at`, tells foresight of a change, and asks it what
+    /// comes next.
+    pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
+        let Given { place, tempo, key, song, known } = given;
+        let expected = match known.and_then(|known| known.expected(at)) {
+            Some(expected) => expected,
+            None => self.foresight.expected(at, place, key, song),
+        };
+        let hearing = self.ear.listen(at, place, tempo, &expected);
+        if let Some(chord) = hearing.revised {
+            self.foresight.revise(chord);
+        }
+        if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
+            let since = hearing.since;
+            self.foresight.chord_started(since, chord, place.of(since));
+        }
+        let foreseen = self.foresight.forecast(at, place, key, song);
+        self.forecast = known.and_then(|known| known.next(at)).or(foreseen);
+        hearing
+    }
+
+    /// What comes next, as of the last moment that was listened to.
+    pub fn forecast(&self) -> Option<Forecast> {
+        self.forecast
+    }
+
+    /// A new song.
+    pub fn forget(&mut self) {
+        self.foresight.forget();
+        self.ear.forget();
+        self.forecast = None;
+    }
+}

@@ -7,6 +7,7 @@ mod interrupt;
 mod options;
 mod quiet;
 mod report;
+mod scores;
 mod sound;
 
 use std::process::ExitCode;

@@ -11,7 +11,7 @@ use std::fmt::Write;
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_core::play::Pattern;
-use sinistra_core::score::{Cut, LeftNote, Timeline, rehearse};
+use sinistra_core::score::{Cut, LeftNote, Timeline, find_pattern, rehearse};
 use sinistra_core::time::{Metre, Ticks};
 
 /// The key of a name such as `C4` or `Bb3` (scientific pitch notation).
@@ -105,8 +105,7 @@ pub fn score(notes: &[LeftNote], timeline: &Timeline, slices: i64, rate: f64) ->
 /// # Panics
 /// If there is no pattern of that name.
 pub fn pattern(name: Option<&str>) -> Box<Pattern> {
-    match name {
-        None => Pattern::default_boxed(),
-        Some(name) => panic!("no pattern {name}"),
-    }
+    let Some(name) = name else { return Pattern::default_boxed() };
+    let preset = find_pattern(name).unwrap_or_else(|| panic!("no pattern {name}"));
+    preset.compile().unwrap_or_else(|faults| panic!("{faults}"))
 }

@@ -10,6 +10,7 @@ use crate::failure::Failure;
 use crate::files;
 use crate::options::HandOptions;
 use crate::report;
+use crate::scores;
 
 /// Add a left hand to a MIDI file that holds a right hand
 #[derive(clap::Args)]
@@ -28,6 +29,9 @@ pub struct Args {
     /// Leave out what the file's own left hand plays below the split
     #[arg(long)]
     right_only: bool,
+    /// What the left hand plays: a pattern file, or the name of one that ships
+    #[arg(long, value_name = "P", default_value = scores::USUAL_PATTERN)]
+    pattern: String,
     #[command(flatten)]
     hand: HandOptions,
     /// Hear the right hand this many quarter notes before it sounds
@@ -56,6 +60,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
     if let Some(report) = &args.report {
         files::may_write(report, args.force)?;
     }
+    let pattern = scores::pattern(&args.pattern)?;
     let name = args.input.display().to_string();
     let file = MidiFile::read(&name, &bytes).map_err(|e| Failure::Input(e.to_string()))?;
     let part = file
@@ -63,8 +68,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
         .map_err(|e| Failure::Input(e.of_file(&name).to_string()))?;
     let messages = right_hand(file.messages(&part), &args);
 
-    let mut engine =
-        Engine::new(args.hand.settings(), sinistra_core::play::Pattern::default_boxed());
+    let mut engine = Engine::new(args.hand.settings(), pattern);
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
     let notes = play(&file, &messages, &mut engine, &args);
     let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));

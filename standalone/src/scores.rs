@@ -1,0 +1,35 @@
+//! Patterns by name or by file, as the user gives them on the command line.
+
+use std::path::Path;
+
+use sinistra_core::play::Pattern;
+use sinistra_core::score::{PatternFile, find_pattern, pattern_presets};
+
+use crate::failure::Failure;
+use crate::files;
+
+/// The pattern that is played where none is named.
+pub const USUAL_PATTERN: &str = "everything-mixed";
+
+/// A pattern file, or a shipped pattern by its name or number.
+///
+/// # Errors
+/// If there is neither; the message lists the names. Every fault of a file.
+pub fn pattern(name: &str) -> Result<Box<Pattern>, Failure> {
+    let path = Path::new(name);
+    let compiled = if path.is_file() {
+        let bytes = files::read(path)?;
+        let text = String::from_utf8(bytes)
+            .map_err(|_| Failure::Input(format!("{name}: not a text file (UTF-8)")))?;
+        PatternFile::compile(name, &text)
+    } else if let Some(preset) = find_pattern(name) {
+        preset.compile()
+    } else {
+        let names: Vec<_> = pattern_presets().iter().map(|preset| preset.slug).collect();
+        return Err(Failure::Input(format!(
+            "no pattern `{name}`: neither a file nor one that ships\nhint: those that ship are {}",
+            names.join(", ")
+        )));
+    };
+    compiled.map_err(|faults| Failure::Input(faults.to_string()))
+}

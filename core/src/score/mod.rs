@@ -5,6 +5,7 @@ pub mod midi_file;
 pub mod pattern;
 pub mod practice;
 mod rehearse;
+pub mod sheet;
 mod timeline;
 
 pub use fault::{Fault, Faults, Spot};

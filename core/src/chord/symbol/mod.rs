@@ -8,7 +8,7 @@ pub use read::{SymbolFault, read};
 
 use super::{Chord, Quality};
 use crate::key::Key;
-use crate::pitch::Spelled;
+use crate::pitch::{PitchClass, Spelled};
 
 /// A chord with the spelling that its writer chose: B♭7 and A♯7 differ here
 /// and are one [`Chord`].
@@ -42,6 +42,12 @@ impl Symbol {
             spell::tone(root, chord.quality, chord.bass).unwrap_or_else(|| key.spell(chord.bass))
         });
         Self { root, quality: chord.quality, bass }
+    }
+
+    /// How a tone of this chord is written: the third of D♭ is F, that of C♯
+    /// is E♯. `None` if it is no tone of it, or would need a double accidental.
+    pub fn tone(self, class: PitchClass) -> Option<Spelled> {
+        spell::tone(self.root, self.quality, class)
     }
 
     /// The same degree of another key, spelled as it is here: F♯m7♭5 in C

@@ -1,5 +1,6 @@
 //! The free world: charts, pattern files, MIDI files, MusicXML. Not real-time.
 
+pub mod chart;
 mod fault;
 pub mod midi_file;
 pub mod pattern;
@@ -8,6 +9,7 @@ mod rehearse;
 pub mod sheet;
 mod timeline;
 
+pub use chart::Chart;
 pub use fault::{Fault, Faults, Spot};
 pub use midi_file::MidiFile;
 pub use pattern::{PatternFile, find_pattern, pattern_presets};

@@ -174,7 +174,7 @@ fn endings(bars: &[Bar], first: usize) -> Result<Vec<Ending>, Problem> {
                 return Err(problem(
                     Some(from),
                     &format!("ending {pass} comes where ending {} should", told + 1),
-                    "endings are numbered from 1 without a gap, such as `|1. G :|2. C |`",
+                    "endings are numbered from 1 without a gap, such as `| 1. G :| 2. C |`",
                 ));
             }
             told += 1;
@@ -198,7 +198,7 @@ fn endings(bars: &[Bar], first: usize) -> Result<Vec<Ending>, Problem> {
         return Err(problem(
             Some(first),
             "an ending without another",
-            "end the first with `:|` and start the next behind it: `|1. G :|2. C |`",
+            "end the first with `:|` and start the next behind it: `| 1. G :| 2. C |`",
         ));
     }
     Ok(endings)

@@ -198,4 +198,6 @@ impl Draft {
 }
 
 #[cfg(test)]
+mod presets_test;
+#[cfg(test)]
 mod tests;

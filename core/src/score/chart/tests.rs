@@ -347,7 +347,7 @@ fn any_chart() -> impl Strategy<Value = Chart> {
                         cells.iter().copied().cycle().take(places[count % places.len()]).collect();
                 }
                 // Repeats that open and close.
-                bar.repeat_start &= !open && !(n == 0 && pick_up.is_some());
+                bar.repeat_start &= !(open || n == 0 && pick_up.is_some());
                 open |= bar.repeat_start;
                 bar.repeat_end = bar.repeat_end.filter(|_| open);
                 open &= bar.repeat_end.is_none();

@@ -4,6 +4,9 @@
 #![allow(clippy::panic)] // a helper that fails fails its test
 
 pub mod crowd;
+mod paper;
+
+pub use paper::Paper;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;

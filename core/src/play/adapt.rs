@@ -83,7 +83,7 @@ fn origin(index: usize, beat: &Beat, targets: usize, sources: usize) -> usize {
     match index {
         0 => 0,
         _ if index + 1 == targets => last,
-        _ if beat.level == 1 && sources == 4 => 2,
+        _ if beat.level == 1 && targets > 3 && sources == 4 => 2,
         _ => 1.min(last),
     }
 }

@@ -3,9 +3,11 @@
 use arrayvec::ArrayVec;
 
 use super::ahead::Ahead;
-use super::lead::lead;
+use super::lead::{From, lead};
 use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
-use super::{Moment, Note, Pattern, Role, Slot, SlotAt, Stroke, Wish, dynamics, limits, tones};
+use super::{
+    Moment, Note, Pattern, Role, Slot, SlotAt, Stroke, Wish, dynamics, limits, room, tones,
+};
 use crate::chord::Chord;
 use crate::engine::{Settings, SlotView};
 use crate::pitch::KeyNumber;
@@ -152,7 +154,7 @@ impl LeftHand {
         let ahead = Ahead::of(at, following, moment.next.as_ref(), settings);
         slot.wishes
             .iter()
-            .filter_map(|&wish| self.grant(wish, ahead, moment, keyboard, home))
+            .filter_map(|&wish| self.grant(wish, ahead, pattern, moment, keyboard, home))
             .find(|choice| self.leaps(choice.key, moment, keyboard))
     }
 
@@ -161,6 +163,7 @@ impl LeftHand {
         &self,
         wish: Wish,
         ahead: Ahead,
+        pattern: &Pattern,
         moment: &Moment,
         keyboard: Keyboard,
         home: KeyNumber,
@@ -176,15 +179,15 @@ impl LeftHand {
             Wish::OctaveUp => Some(octave(12)),
             Wish::OctaveDown => Some(octave(-12)),
             Wish::Octaves => Some(Choice { doubled: doubles(home, keyboard), ..root }),
-            Wish::Fifth => tone(wish, moment, keyboard, last, home),
+            Wish::Fifth => tone(wish, pattern, moment, keyboard, last, home),
             _ if wish.leads() => {
                 let Ahead::Changes(next) = ahead else { return None };
-                let led = lead(wish, moment, next, keyboard, last, home)?;
+                let led = lead(wish, next, From { moment, pattern, keyboard, last, home })?;
                 Some(Choice { goal: Some(led.goal), ..Choice::of(led.key, led.role) })
             }
             // Thirds and colours are wrong if another chord comes after all.
             _ if ahead == Ahead::Unknown => None,
-            _ => tone(wish, moment, keyboard, last, home),
+            _ => tone(wish, pattern, moment, keyboard, last, home),
         }
     }
 
@@ -204,13 +207,13 @@ impl LeftHand {
         }
         let promised = self.goal.filter(|&key| key.class() == class && keyboard.has(key));
         let last = self.last.map_or(MIDDLE, |(key, _)| key);
+        // Roots follow roots; what was struck between them weighs less.
+        let line = self.home.unwrap_or(last);
         let near = keyboard.keys(class).filter(|&key| self.leaps(key, moment, keyboard));
-        let cramped = |key, by| if keyboard.moved(key, by).is_some() { 0.0 } else { 8.0 };
         let key = promised.or_else(|| {
             cheapest(near, |&key| {
-                let up = if pattern.goes_up { cramped(key, 12) } else { 0.0 };
-                let down = if pattern.goes_down { cramped(key, -12) } else { 0.0 };
-                leap(last, key) + pull(key) + up + down
+                let way = 0.75 * leap(line, key) + 0.25 * leap(last, key);
+                way + pull(key) + room::cramped(key, pattern, moment.chord, keyboard)
             })
         })?;
         let doubled = form == Wish::Octaves && doubles(key, keyboard);
@@ -276,18 +279,27 @@ fn following(pattern: &Pattern, from: SlotAt, settings: &Settings) -> Ticks {
     from.place.bar + from.place.metre.bar()
 }
 
+/// The widest distance of a tone from its root in semitones, a major tenth.
+const WIDEST: f32 = 16.0;
+
 /// A tone of the chord: near the last key and the root, and never so low above
 /// the root that the two growl.
 fn tone(
     wish: Wish,
+    pattern: &Pattern,
     moment: &Moment,
     keyboard: Keyboard,
     last: KeyNumber,
     home: KeyNumber,
 ) -> Option<Choice> {
     let (class, role) = tones::tone(moment.chord, wish)?;
-    let clear = keyboard.keys(class).filter(|&key| !limits::muddy(home, key));
-    let key = cheapest(clear, |&key| leap(last, key) + leap(home, key) + pull(key))?;
+    let clear = keyboard.keys(class).filter(|&key| {
+        let at_hand = leap(home, key) <= WIDEST && leap(last, key) <= keyboard.hand();
+        at_hand && !limits::growls(home.min(key), home.max(key))
+    });
+    // Where the hand goes up from the root, its other notes lie above it too.
+    let below = |key| if pattern.goes_up && key < home { 6.0 } else { 0.0 };
+    let key = cheapest(clear, |&key| leap(last, key) + leap(home, key) + pull(key) + below(key))?;
     Some(Choice::of(key, role))
 }
 

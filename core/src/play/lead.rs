@@ -2,7 +2,7 @@
 
 use super::reach::{Keyboard, cheapest, leap, pull};
 use super::scale::Scale;
-use super::{Moment, Role, Wish, limits};
+use super::{Moment, Pattern, Role, Wish, limits, room};
 use crate::chord::Chord;
 use crate::pitch::{KeyNumber, PitchClass};
 
@@ -17,26 +17,34 @@ pub struct Led {
     pub goal: KeyNumber,
 }
 
+/// From where a note leads: the hand as it is.
+#[derive(Clone, Copy)]
+pub struct From<'a> {
+    /// What is heard and foreseen.
+    pub moment: &'a Moment,
+    /// The pattern, whose other notes need room around the next root.
+    pub pattern: &'a Pattern,
+    /// The keys that may sound.
+    pub keyboard: Keyboard,
+    /// The key struck last.
+    pub last: KeyNumber,
+    /// The root of the chord that still holds.
+    pub home: KeyNumber,
+}
+
 /// The note by the rule that `wish` names, or by the first that holds of all
-/// three. `last` is the key struck last, `home` the root of this chord.
-pub fn lead(
-    wish: Wish,
-    moment: &Moment,
-    next: Chord,
-    keyboard: Keyboard,
-    last: KeyNumber,
-    home: KeyNumber,
-) -> Option<Led> {
-    let chord = moment.chord;
+/// three.
+pub fn lead(wish: Wish, next: Chord, from: From<'_>) -> Option<Led> {
+    let chord = from.moment.chord;
     match wish {
         Wish::Passing => {
-            let class = Scale::of(moment.key, chord).between(chord.bass, next.bass)?;
-            step(class, Role::Passing, next.bass, keyboard, last, home)
+            let class = Scale::of(from.moment.key, chord).between(chord.bass, next.bass)?;
+            from.step(class, Role::Passing, next)
         }
         Wish::LeadFifth => {
             let class = chord.fifth().filter(|&fifth| fifth == next.bass && fifth != chord.bass)?;
-            let key = cheapest(keyboard.keys(class), |&key| leap(last, key) + pull(key))?;
-            Some(Led { key, role: Role::Fifth, goal: key })
+            let keys = from.keyboard.keys(class);
+            from.best(keys.map(|key| Led { key, role: Role::Fifth, goal: key }), next)
         }
         Wish::LeadThird => {
             let class = chord.third().filter(|&third| third != chord.bass)?;
@@ -44,28 +52,48 @@ pub fn lead(
             if !(1..=2).contains(&apart) {
                 return None;
             }
-            step(class, Role::Third, next.bass, keyboard, last, home)
+            from.step(class, Role::Third, next)
         }
         Wish::Lead => [Wish::Passing, Wish::LeadFifth, Wish::LeadThird]
             .into_iter()
-            .find_map(|rule| lead(rule, moment, next, keyboard, last, home)),
+            .find_map(|rule| lead(rule, next, from)),
         _ => None,
     }
 }
 
-/// A key of `class` a step from a key of `goal`, both within reach.
-fn step(
-    class: PitchClass,
-    role: Role,
-    goal: PitchClass,
-    keyboard: Keyboard,
-    last: KeyNumber,
-    home: KeyNumber,
-) -> Option<Led> {
-    let pairs = keyboard.keys(class).flat_map(|key| {
-        let steps = [-2, -1, 1, 2].into_iter().filter_map(move |by| keyboard.moved(key, by));
-        steps.filter(move |near| near.class() == goal).map(move |goal| Led { key, role, goal })
-    });
-    let clear = pairs.filter(|led| role != Role::Third || !limits::muddy(home, led.key));
-    cheapest(clear, |led| leap(last, led.key) + pull(led.goal))
+/// The widest leap to a note that leads, in semitones: an octave and a step,
+/// from the high root down to the note below the low one.
+const WIDEST: f32 = 14.0;
+
+/// What a note that leads may cost, in semitones of leap: beyond it a plain
+/// tone of the chord sounds better. By ear.
+const DEAREST: f32 = 22.0;
+
+impl From<'_> {
+    /// A key of `class` a step from a key of the next bass, both within reach.
+    fn step(self, class: PitchClass, role: Role, next: Chord) -> Option<Led> {
+        let pairs = self.keyboard.keys(class).flat_map(|key| {
+            let near = move |by| self.keyboard.moved(key, by);
+            let steps = [-2, -1, 1, 2].into_iter().filter_map(near);
+            let goals = steps.filter(move |goal| goal.class() == next.bass);
+            goals.map(move |goal| Led { key, role, goal })
+        });
+        self.best(pairs, next)
+    }
+
+    /// The candidate that keeps to the line of roots and leads where the next
+    /// chord has room.
+    fn best(self, candidates: impl Iterator<Item = Led>, next: Chord) -> Option<Led> {
+        let clear = candidates.filter(|led| {
+            let low_third = led.role == Role::Third && limits::growls(self.home, led.key);
+            !low_third && leap(self.last, led.key) <= WIDEST
+        });
+        let cost = |led: &Led| {
+            let way = 0.5 * leap(self.last, led.key) + 0.5 * leap(self.home, led.key);
+            // A good step is worth a chord whose octaves find no room.
+            let cramped = room::cramped(led.goal, self.pattern, next, self.keyboard);
+            way + pull(led.goal) + 0.5 * cramped
+        };
+        cheapest(clear, cost).filter(|led| cost(led) <= DEAREST)
+    }
 }

@@ -25,6 +25,17 @@ pub fn muddy(lower: KeyNumber, upper: KeyNumber) -> bool {
         .is_some_and(|limit| lower.number() < *limit)
 }
 
+/// How much lower one note may follow another than both be struck together,
+/// in semitones. By ear: G2–B2 still leads to C3, and A1–E2 carries an arpeggio.
+const LOWER: i32 = 4;
+
+/// Whether `upper` struck after `lower` growls with what still rings of it: the
+/// low interval limits, a third lower. Real-time safe.
+pub fn growls(lower: KeyNumber, upper: KeyNumber) -> bool {
+    let raised = |key: KeyNumber| key.transpose(Semitones(LOWER));
+    raised(lower).zip(raised(upper)).is_some_and(|(lower, upper)| muddy(lower, upper))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -37,5 +48,15 @@ mod tests {
         assert!(!muddy(43, 50)); // G2–D3
         assert!(!muddy(36, 52)); // C2–E3, a tenth
         assert!(!muddy(28, 40)); // an octave, however low
+    }
+
+    #[test]
+    fn one_after_another_a_third_may_lie_a_little_lower() {
+        let growls = |low, high| growls(KeyNumber::clamped(low), KeyNumber::clamped(high));
+        assert!(growls(41, 45)); // F2, A2
+        assert!(!growls(43, 47)); // G2, B2
+        assert!(!growls(45, 48)); // A2, C3
+        assert!(!growls(36, 43)); // C2, G2
+        assert!(growls(31, 38)); // G1, D2: even a fifth
     }
 }

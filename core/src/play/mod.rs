@@ -14,6 +14,7 @@ mod moment;
 mod pattern;
 mod reach;
 mod role;
+mod room;
 mod scale;
 mod slot;
 mod stroke;

@@ -38,6 +38,8 @@ pub struct Pattern {
     pub(super) goes_up: bool,
     /// Whether an octave below the root is asked for somewhere.
     pub(super) goes_down: bool,
+    /// Whether the third is asked for somewhere, which must not lie low.
+    pub(super) has_thirds: bool,
 }
 
 impl Pattern {
@@ -63,6 +65,7 @@ impl Pattern {
             metres,
             goes_up: asks(Wish::OctaveUp) || asks(Wish::Octaves),
             goes_down: asks(Wish::OctaveDown),
+            has_thirds: asks(Wish::Third),
         }
     }
 

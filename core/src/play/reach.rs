@@ -52,6 +52,12 @@ impl Keyboard {
         (first + up..i32::from(self.end)).step_by(12).map(KeyNumber::clamped)
     }
 
+    /// How far the hand reaches without moving, in semitones: its span, and
+    /// an octave at least, which it gets to by rocking.
+    pub fn hand(&self) -> f32 {
+        self.span.max(12) as f32
+    }
+
     /// Whether an octave can be struck together.
     pub const fn spans_octave(&self) -> bool {
         self.span >= 12
@@ -66,10 +72,12 @@ impl Keyboard {
 }
 
 /// What it costs to be away from the middle of the register, in semitones of
-/// leap: nothing near it, as much as a fifth at its edges (E1, B3). By ear.
+/// leap: nothing near it, half an octave at the edges where pianists' left hands
+/// have 5 and 95 percent of their notes (C♯2 and A♯3, same source). By ear.
 pub fn pull(key: KeyNumber) -> f32 {
     let Semitones(away) = key.distance(MIDDLE);
-    (away * away) as f32 / 32.0
+    let weight = if away < 0 { 1.0 / 14.0 } else { 1.0 / 40.0 };
+    (away * away) as f32 * weight
 }
 
 /// The distance between two keys, in semitones.

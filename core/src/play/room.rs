@@ -1,0 +1,24 @@
+//! Room: whether a root leaves its pattern's other notes a place around it.
+
+use super::reach::Keyboard;
+use super::{Pattern, Wish, limits, tones};
+use crate::chord::Chord;
+use crate::pitch::KeyNumber;
+
+/// What it costs a root, in semitones of leap, that the pattern's other notes
+/// find no room around it. By ear: octaves are what their patterns are about,
+/// a third has its stand-ins.
+pub fn cramped(key: KeyNumber, pattern: &Pattern, chord: Chord, keyboard: Keyboard) -> f32 {
+    let fits = |by: i32| keyboard.moved(key, by);
+    let octaves =
+        (pattern.goes_up && fits(12).is_none()) || (pattern.goes_down && fits(-12).is_none());
+    let third =
+        tones::tone(chord, Wish::Third).map(|(class, _)| i32::from(class.above(key.class())));
+    let thirds = third.filter(|_| pattern.has_thirds).is_some_and(|above| {
+        let close = fits(above).is_some_and(|third| !limits::growls(key, third));
+        // A tenth is at hand where the pattern goes up the octave anyway.
+        let tenth = pattern.goes_up && fits(above + 12).is_some();
+        !close && !tenth
+    });
+    (if octaves { 24.0 } else { 0.0 }) + (if thirds { 10.0 } else { 0.0 })
+}

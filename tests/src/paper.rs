@@ -1,0 +1,192 @@
+//! The left hand on paper: a pattern played over written chords, everything
+//! foreseen, no right hand and no clock.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use sinistra_core::chord::{Chord, Symbol, read_symbol};
+use sinistra_core::engine::Settings;
+use sinistra_core::foresee::{Forecast, Source};
+use sinistra_core::key::{Key, Mode};
+use sinistra_core::pitch::{KeyNumber, Spelled};
+use sinistra_core::play::{LeftHand, Moment, Note, Pattern};
+use sinistra_core::time::{Metre, Place, Ticks};
+
+/// Chords written in bars: `C . Am . | F | . . G/B .` (a word for each equal
+/// part of the bar, `.` holds on).
+#[derive(Clone, Debug)]
+pub struct Paper {
+    /// The key.
+    pub key: Key,
+    /// The metre.
+    pub metre: Metre,
+    /// Where each chord starts, with its name.
+    pub chords: Vec<(Ticks, Symbol)>,
+    /// Where it ends.
+    pub end: Ticks,
+    /// How sure everything is, 0..=1; below zero nothing is foreseen.
+    pub certainty: f32,
+}
+
+impl Paper {
+    /// Reads a key (`C`, `F#m`), a metre (`4/4`) and bars of chords.
+    ///
+    /// # Panics
+    /// If one of them cannot be read.
+    pub fn new(key: &str, metre: &str, bars: &str) -> Self {
+        let (tonic, mode) = Spelled::read(key).unwrap_or_else(|| panic!("no key: {key}"));
+        let mode = if mode == "m" { Mode::Minor } else { Mode::Major };
+        let (beats, unit) = metre.split_once('/').unwrap_or_else(|| panic!("no metre: {metre}"));
+        let number = |text: &str| text.parse().unwrap_or_else(|_| panic!("no metre: {metre}"));
+        let metre = Metre::new(number(beats), number(unit)).unwrap_or(Metre::COMMON);
+        let mut chords = Vec::new();
+        let mut bar = Ticks::ZERO;
+        for words in bars.split('|') {
+            let words: Vec<_> = words.split_whitespace().collect();
+            for (n, word) in words.iter().enumerate().filter(|(_, word)| **word != ".") {
+                let at = bar + Ticks(metre.bar().0 * n as i64 / words.len() as i64);
+                let chord =
+                    read_symbol(word).ok().flatten().unwrap_or_else(|| panic!("no chord: {word}"));
+                chords.push((at, chord));
+            }
+            bar += metre.bar();
+        }
+        let key = Key { tonic: tonic.class(), mode };
+        Self { key, metre, chords, end: bar, certainty: 1.0 }
+    }
+
+    fn chord_at(&self, at: Ticks) -> Option<(Ticks, Chord)> {
+        let until = self.chords.partition_point(|(start, _)| *start <= at);
+        let (start, chord) = self.chords.get(until.checked_sub(1)?)?;
+        Some((*start, chord.chord()))
+    }
+
+    fn next_after(&self, at: Ticks, chord: Chord) -> Option<Forecast> {
+        let next = self.chords.iter().find(|(start, next)| {
+            let next = next.chord();
+            *start > at && (next.root, next.bass) != (chord.root, chord.bass)
+        });
+        next.filter(|_| self.certainty >= 0.0).map(|(at, next)| Forecast {
+            chord: next.chord(),
+            at: *at,
+            certainty: self.certainty,
+            when_certainty: self.certainty,
+            source: Source::Chart,
+        })
+    }
+
+    /// What the left hand plays to it; a change between slots gets its root at
+    /// once.
+    pub fn played(&self, pattern: &Pattern, settings: &Settings) -> Vec<Note> {
+        let mut hand = LeftHand::new();
+        let mut notes = Vec::new();
+        let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 };
+        let mut now = Ticks(-1);
+        let mut told = None;
+        loop {
+            let slot = pattern.next_slot(place, now, settings);
+            let untold = self
+                .chords
+                .iter()
+                .find(|(start, _)| *start > now && slot.is_none_or(|slot| *start < slot.grid));
+            let at = match (untold, slot) {
+                (Some((start, _)), _) => *start,
+                (None, Some(slot)) => slot.at,
+                (None, None) => break,
+            };
+            if at >= self.end {
+                break;
+            }
+            now = at;
+            let grid = if untold.is_some() { at } else { slot.map_or(at, |slot| slot.grid) };
+            let Some((start, chord)) = self.chord_at(grid) else { continue };
+            let moment = Moment {
+                at,
+                place: place.of(grid),
+                chord,
+                starts: told != Some(start),
+                next: self.next_after(grid, chord),
+                key: self.key,
+                ceiling: KeyNumber::MIDDLE_C,
+                loudness: 80,
+                tempo: 100.0,
+            };
+            let stroke = match (untold, slot) {
+                (None, Some(slot)) => hand.stroke(pattern, slot, &moment, settings),
+                _ => hand.root_now(pattern, &moment, settings),
+            };
+            if !stroke.is_empty() {
+                told = Some(start);
+            }
+            // What sounded ends with the new stroke, as in the engine.
+            for note in notes.iter_mut().filter(|note: &&mut Note| note.until > at) {
+                if !stroke.is_empty() {
+                    note.until = at;
+                }
+            }
+            notes.extend(stroke);
+        }
+        notes
+    }
+
+    /// The notes as a line of names, with the role of what is not the root:
+    /// `C3 B2:passing | A2 …`; octaves struck together are joined by `+`.
+    pub fn line(&self, notes: &[Note]) -> String {
+        let mut text = String::new();
+        let mut last: Option<Ticks> = None;
+        for note in notes {
+            let bar = |at: Ticks| at.0.div_euclid(self.metre.bar().0);
+            match last {
+                Some(at) if at == note.from => text.push('+'),
+                Some(at) if bar(at) != bar(note.from) => text.push_str(" | "),
+                Some(_) => text.push(' '),
+                None => {}
+            }
+            last = Some(note.from);
+            let _ =
+                write!(text, "{}{}", self.key.spell(note.key.class()).ascii(), note.key.octave());
+            if !matches!(note.role.name(), "root" | "octave") {
+                let _ = write!(text, ":{}", note.role.name());
+            }
+        }
+        text
+    }
+
+    /// A score: the count, the chords, then a line a key, highest first. A
+    /// column is `1/slices` of a quarter note; `#` starts a note, `=` holds it.
+    pub fn score(&self, notes: &[Note], slices: i64) -> String {
+        let column = |at: Ticks| (at.0 * slices).div_euclid(Ticks::PER_BEAT).max(0) as usize;
+        let (width, bar) = (column(self.end), column(self.metre.bar()).max(1));
+        let mut rows: Vec<(String, Vec<char>)> = Vec::new();
+        let mut names = vec![' '; width];
+        for (at, chord) in &self.chords {
+            let name = chord.to_string();
+            for (cell, letter) in names.iter_mut().skip(column(*at)).zip(name.chars()) {
+                *cell = letter;
+            }
+        }
+        rows.push((String::new(), names));
+        let mut lines: BTreeMap<KeyNumber, Vec<char>> = BTreeMap::new();
+        for note in notes {
+            let line = lines.entry(note.key).or_insert_with(|| vec!['.'; width]);
+            // A slice that is held to more than its half is shown as held.
+            let end = column(note.until + Ticks(Ticks::PER_BEAT / slices / 2));
+            let on = column(note.from);
+            for (n, cell) in line.iter_mut().enumerate().take(end.max(on + 1)).skip(on) {
+                *cell = if n == on { '#' } else { '=' };
+            }
+        }
+        for (key, line) in lines.into_iter().rev() {
+            rows.push((format!("{}{}", self.key.spell(key.class()).ascii(), key.octave()), line));
+        }
+        let mut text = String::new();
+        for (name, line) in rows {
+            let _ = write!(text, "{name:>3} |");
+            for part in line.chunks(bar) {
+                let _ = write!(text, "{}|", part.iter().collect::<String>());
+            }
+            text.push('\n');
+        }
+        text
+    }
+}

@@ -131,3 +131,37 @@ impl Drop for Speakers {
         let _ = self.stream.pause();
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sinistra_core::pitch::KeyNumber;
+
+    /// By hand, since it can be heard: `cargo test -p sinistra -- --ignored aloud`.
+    #[test]
+    #[ignore = "plays a chord through the speakers"]
+    fn a_chord_is_played_aloud_and_live() {
+        let on = |n| Message::On { channel: 0, key: KeyNumber::clamped(n), velocity: 80 };
+        let off = |n| Message::Off { channel: 0, key: KeyNumber::clamped(n), velocity: 64 };
+        let chord = [48, 60, 64, 67];
+        let cues: Vec<Cue> = chord
+            .iter()
+            .flat_map(|&n| {
+                [Cue { at_s: 0.2, message: on(n) }, Cue { at_s: 1.2, message: off(n) }]
+            })
+            .collect();
+        let mut last = 0.0;
+        play_aloud(&cues, &Timbre::Piano, |at_s| {
+            last = at_s;
+            true
+        })
+        .expect("a sound device");
+        assert!(last > 1.2, "{last}");
+        let (speakers, mut feed) = go_live(&Timbre::Piano).expect("a sound device");
+        for n in chord {
+            assert!(feed.send(on(n)));
+            std::thread::sleep(Duration::from_millis(200));
+        }
+        assert!(!speakers.failed());
+    }
+}

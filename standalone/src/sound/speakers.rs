@@ -146,9 +146,7 @@ mod tests {
         let chord = [48, 60, 64, 67];
         let cues: Vec<Cue> = chord
             .iter()
-            .flat_map(|&n| {
-                [Cue { at_s: 0.2, message: on(n) }, Cue { at_s: 1.2, message: off(n) }]
-            })
+            .flat_map(|&n| [Cue { at_s: 0.2, message: on(n) }, Cue { at_s: 1.2, message: off(n) }])
             .collect();
         let mut last = 0.0;
         play_aloud(&cues, &Timbre::Piano, |at_s| {

@@ -3,6 +3,7 @@
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::{KeyNumber, Spelled};
+use sinistra_core::time::Metre;
 
 /// How the left hand plays.
 #[derive(clap::Args, Clone, Debug)]
@@ -100,6 +101,18 @@ pub fn key(text: &str) -> Result<Key, String> {
         _ => return Err(wrong()),
     };
     Ok(Key { tonic: tonic.class(), mode })
+}
+
+/// `4/4`, `6/8`.
+///
+/// # Errors
+/// With what would be right.
+pub fn metre(text: &str) -> Result<Metre, String> {
+    let read = || {
+        let (beats, unit) = text.trim().split_once('/')?;
+        Metre::new(beats.trim().parse().ok()?, unit.trim().parse().ok()?)
+    };
+    read().ok_or_else(|| format!("no metre: `{text}` (write 4/4, 3/4, 6/8)"))
 }
 
 #[cfg(test)]

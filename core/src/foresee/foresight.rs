@@ -1,28 +1,29 @@
 //! One answer from chart, memory and odds: what comes, when, how surely.
 
+use super::clock::Clock;
 use super::history::{Event, History};
-use super::{Forecast, Song, Source, chart};
+use super::model::Model;
+use super::outlook::{LATE, Outlook, Room};
+use super::{Forecast, Song, Source, chart, tables};
 use crate::chord::Chord;
 use crate::hear::Expected;
-use crate::key::Key;
+use crate::key::{Key, Mode};
+use crate::pitch::{PitchClass, Semitones};
 use crate::time::{Place, Ticks};
-
-/// A chord as it was told, with the length of the history before it.
-#[derive(Clone, Copy, Debug)]
-struct Told {
-    at: Ticks,
-    chord: Chord,
-    place: Place,
-    before: usize,
-}
 
 /// Knows the song so far and says what comes. Allocates in
 /// [`Foresight::new`] and never after; everything else is real-time safe.
 #[derive(Debug)]
 pub struct Foresight {
+    model: &'static Model,
+    clock: Clock,
     history: History,
-    present: Option<Told>,
-    previous: Option<Told>,
+    /// The chord now and the one before, as they were told.
+    told: [Option<Event>; 2],
+    outlook: Outlook,
+    /// The moment that `outlook` was asked for; `None` if it is out of date.
+    asked: Option<i64>,
+    room: Box<Room>,
 }
 
 impl Default for Foresight {
@@ -34,47 +35,77 @@ impl Default for Foresight {
 impl Foresight {
     /// Has heard nothing yet. Not for the audio thread: allocates.
     pub fn new() -> Self {
-        Self { history: History::new(), present: None, previous: None }
+        Self::with_model(&tables::MODEL)
+    }
+
+    /// With other tables than the shipped ones, to measure them.
+    pub fn with_model(model: &'static Model) -> Self {
+        Self {
+            model,
+            clock: Clock::default(),
+            history: History::new(&model.odds),
+            told: [None; 2],
+            outlook: Outlook::NOTHING,
+            asked: None,
+            room: Room::new(),
+        }
     }
 
     /// A new song.
     pub fn forget(&mut self) {
         self.history.clear();
-        self.present = None;
-        self.previous = None;
+        self.clock = Clock::default();
+        self.told = [None; 2];
+        self.asked = None;
     }
 
     /// A chord was struck at `at`, whose bar is `place`. Also tells a change
     /// of colour or bass above the same root.
     pub fn chord_started(&mut self, at: Ticks, chord: Chord, place: Place) {
-        self.previous = self.present;
-        self.present = Some(Told { at, chord, place, before: self.history.events().len() });
-        self.history.push(Event { at, chord, place, ended: None });
+        let (at, place) = self.clock.tell(at, place);
+        let event = Event::new(at, chord, place);
+        self.told = [Some(event), self.told[0]];
+        self.asked = None;
+        self.history.push(event);
     }
 
     /// The chord before the present one was in truth `chord`: judged again
     /// when the whole of it had sounded.
     pub fn revise(&mut self, chord: Chord) {
-        let (Some(previous), Some(present)) = (&mut self.previous, self.present) else { return };
-        if previous.chord == chord {
+        let [Some(present), Some(previous)] = self.told else { return };
+        if previous.chord == chord || !self.history.take_back(2) {
             return;
         }
-        previous.chord = chord;
-        self.history.truncate(previous.before);
-        for told in [*previous, present] {
-            let Told { at, chord, place, .. } = told;
-            self.history.push(Event { at, chord, place, ended: None });
+        let revised = previous.with_chord(chord);
+        self.told[1] = Some(revised);
+        self.asked = None;
+        self.history.push(revised);
+        if let Some(end) = revised.ended {
+            self.history.end(end);
         }
+        self.history.push(present);
     }
 
     /// The hand let go at `at` and holds no chord.
     pub fn chord_ended(&mut self, at: Ticks) {
-        self.history.end(at);
+        let (at, _) = self.clock.at(at, PLACELESS);
+        if let Some(present) = &mut self.told[0] {
+            present.ended = Some(at.0);
+        }
+        self.history.end(at.0);
+        self.asked = None;
+    }
+
+    /// Chords remembered, neighbours of one root counted once.
+    pub fn remembered(&self) -> usize {
+        self.history.events().len()
     }
 
     /// What comes after `now`. `place` is the bar of `now`; `key` is the key
     /// where the player or the chart set it (`None`: it is heard from the
     /// chords); `song` is a chart whose position is trusted (a host's bars).
+    ///
+    /// Cheap until the next chord or the next half of a beat.
     pub fn forecast(
         &mut self,
         now: Ticks,
@@ -82,12 +113,27 @@ impl Foresight {
         key: Option<Key>,
         song: Option<&Song>,
     ) -> Option<Forecast> {
-        let _ = (place, key);
+        let (ours, _) = self.clock.tell(now, place);
         if let Some((chord, at, _)) = song.and_then(|song| chart::next(song, now)) {
             let source = Source::Chart;
             return Some(Forecast { chord, at, certainty: 1.0, when_certainty: 1.0, source });
         }
-        self.recall(now)
+        let onset = self.ask(ours.0, key)?;
+        let (root, certainty) = self.outlook.root();
+        let (span, when_certainty) = self.outlook.span()?;
+        Some(Forecast {
+            chord: self.outlook.chord(root, self.signature(key)),
+            at: self.clock.home(onset + span),
+            certainty,
+            when_certainty,
+            source: self.outlook.source(root),
+        })
+    }
+
+    /// Odds of the next root as last forecast, C first, 0 for the present
+    /// one; they sum to 1 once a chord was heard.
+    pub fn odds(&self) -> &[f32; 12] {
+        &self.outlook.roots
     }
 
     /// What to expect of a chord that is being struck at `at`.
@@ -100,43 +146,65 @@ impl Foresight {
     ) -> Expected {
         let mut expected = Expected::NOTHING;
         // Asked just before `at`: a chart's change at `at` itself is to come.
-        if let Some(next) = self.forecast(at + Ticks(-1), place, key, song) {
-            let root = next.chord.root.index();
-            let rest = (1.0 - next.certainty) / 11.0;
-            for (class, (odds, chord)) in
-                expected.odds.iter_mut().zip(&mut expected.chords).enumerate()
-            {
-                *odds = if class == root { next.certainty } else { rest };
-                *chord = (class == root).then_some(next.chord);
-            }
-            let near = (next.at - at).0.abs() <= Ticks::PER_BEAT / 8;
-            expected.change = near.then_some(next.when_certainty);
+        let before = at + Ticks(-LATE);
+        if let Some((chord, when, _)) = song.and_then(|song| chart::next(song, before)) {
+            expected.odds = [0.02 / 11.0; 12];
+            expected.odds[chord.root.index()] = 0.98;
+            expected.chords[chord.root.index()] = Some(chord);
+            expected.change = Some(if (when - at).0.abs() <= LATE { 0.98 } else { 0.02 });
+            return expected;
+        }
+        let (ours, _) = self.clock.at(at, place);
+        if let Some(onset) = self.ask(ours.0 - LATE, key) {
+            expected.odds = self.outlook.roots;
+            expected.chords = self.outlook.chords;
+            expected.change = Some(self.outlook.change_at(ours.0 - onset));
         }
         expected
     }
 
-    /// The longest repeat of the chords so far says what followed.
-    fn recall(&self, now: Ticks) -> Option<Forecast> {
-        let events = self.history.events();
-        let (present, past) = events.split_last()?;
-        let same = |a: &Event, b: &Event| a.chord.root == b.chord.root;
-        let mut best: Option<(usize, usize)> = None;
-        for (j, event) in past.iter().enumerate().filter(|(_, event)| same(event, present)) {
-            let run = past[..j].iter().rev().zip(past.iter().rev());
-            let length = 1 + run.take_while(|(a, b)| same(a, b)).take(16).count();
-            let _ = event;
-            if best.is_none_or(|(longest, _)| length >= longest) {
-                best = Some((length, j));
-            }
+    /// Asks the model anew if there is reason to; gives the present onset.
+    fn ask(&mut self, at: i64, key: Option<Key>) -> Option<i64> {
+        let told = key.map(|key| signature(key).index() as u8);
+        let (events, running) = self.history.events_and_running();
+        let now = events.last()?;
+        if running.tell_key(events, told) {
+            self.asked = None;
         }
-        let (length, j) = best?;
-        let (then, next) = (events.get(j)?, events.get(j + 1)?);
-        let at = present.at + (next.at - then.at);
-        // Right by length of the repeat, on the training songs.
-        let certainty = [0.38, 0.53, 0.62, 0.70, 0.78, 0.82, 0.86, 0.90][length.min(8) - 1];
-        let at = at.max(now + Ticks(1));
-        let source = Source::Memory;
-        Some(Forecast { chord: next.chord, at, certainty, when_certainty: certainty, source })
+        // A new colour above the same root, or silence, is not the change.
+        let told = self.told[0].map_or(now.at, |event| event.ended.unwrap_or(event.at));
+        let at = if told > now.at { at.max(told + 2 * LATE) } else { at };
+        let half = (now.pulse / 2).max(1);
+        let halves = (at - now.at - LATE).div_euclid(half).max(0);
+        // At the onset itself nothing has failed to come yet.
+        let moment = now.at + if halves == 0 { 0 } else { halves * half + LATE };
+        let onset = now.at;
+        if self.asked != Some(moment) {
+            self.outlook.ask(&self.history, self.model, moment, &mut self.room);
+            self.asked = Some(moment);
+        }
+        Some(onset)
+    }
+
+    /// The key signature that the chords so far speak for, as a major key.
+    pub fn key(&self) -> Key {
+        Key { tonic: self.history.running().likeliest_signature(), mode: Mode::Major }
+    }
+
+    /// The major tonic of the key signature, told or heard.
+    fn signature(&self, key: Option<Key>) -> PitchClass {
+        key.map_or_else(|| self.history.running().likeliest_signature(), signature)
+    }
+}
+
+/// For moments whose bar does not matter.
+const PLACELESS: Place = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };
+
+/// The major tonic that shares the key's signature.
+fn signature(key: Key) -> PitchClass {
+    match key.mode {
+        Mode::Major => key.tonic,
+        Mode::Minor => key.tonic.transpose(Semitones(3)),
     }
 }
 
@@ -144,7 +212,6 @@ impl Foresight {
 mod tests {
     use super::*;
     use crate::chord::Kind;
-    use crate::pitch::PitchClass;
     use crate::time::Metre;
 
     fn place(beat: i64) -> Place {
@@ -167,16 +234,24 @@ mod tests {
     }
 
     #[test]
-    fn a_chord_judged_again_is_remembered_as_judged() {
-        let mut foresight = Foresight::new();
-        for (bar, root) in [0, 5, 0, 4, 7, 0].into_iter().enumerate() {
-            hear(&mut foresight, bar as i64 * 4, root);
-            if bar == 4 {
-                foresight.revise(Chord::new(PitchClass::new(5), Kind::Major));
+    fn a_chord_judged_again_leaves_no_trace_of_the_first_judgement() {
+        let roots = [0, 9, 5, 7, 0, 9, 5, 7, 0];
+        for wrong in 1..7 {
+            let (mut right, mut revised) = (Foresight::new(), Foresight::new());
+            for (bar, root) in roots.into_iter().enumerate() {
+                hear(&mut right, bar as i64 * 4, root);
+                // Some of the wrong names melt into a neighbour, some do not.
+                let said = if bar == wrong { roots[bar - 1] + (bar as i32 % 2) } else { root };
+                hear(&mut revised, bar as i64 * 4, said);
+                if bar == wrong + 1 {
+                    let chord = Chord::new(PitchClass::new(roots[wrong]), Kind::Major);
+                    revised.revise(chord);
+                }
             }
+            for foresight in [&mut right, &mut revised] {
+                foresight.forecast(Ticks(32 * 960), place(32), None, None).expect("a forecast");
+            }
+            assert_eq!(right.odds(), revised.odds(), "bar {wrong}");
         }
-        hear(&mut foresight, 24, 5);
-        let next = foresight.forecast(Ticks(24 * 960), place(24), None, None).expect("a forecast");
-        assert_eq!(next.chord.root, PitchClass::new(7));
     }
 }

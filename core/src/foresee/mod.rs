@@ -1,9 +1,21 @@
 //! Foresee: what chord comes next, when, and how sure that is.
 
 pub mod chart;
+mod clock;
+mod columns;
 mod foresight;
-mod history;
+pub mod history;
+pub mod model;
+pub mod net;
+pub mod odds;
+pub mod outlook;
+pub mod repeats;
+pub mod root_features;
+pub mod running;
 mod song;
+mod tables;
+pub mod time_features;
+pub mod triad;
 
 pub use foresight::Foresight;
 pub use song::{Song, SongBar, SongChord};

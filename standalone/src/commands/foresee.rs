@@ -1,12 +1,269 @@
 //! `sinistra foresee`: a chord a line in, a forecast a line out.
 
+use std::io::{BufRead, Write};
+
+use serde::Serialize;
+use sinistra_core::chord::{Symbol, read_symbol};
+use sinistra_core::foresee::{Forecast, Foresight};
+use sinistra_core::key::Key;
+use sinistra_core::score::{Fault, Spot};
+use sinistra_core::time::{Metre, Place, Ticks};
+
 use crate::failure::Failure;
+use crate::options;
 
 /// Say what comes next after each chord, a line each
+///
+/// Reads `BEAT SYMBOL` lines: when the chord is struck, in quarter notes from
+/// the first bar line, and its symbol (`-` for none). After each line it says
+/// what comes after it, before it reads the next. A blank line begins a new song.
 #[derive(clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// The metre of the song
+    #[arg(long, value_name = "METRE", default_value = "4/4", value_parser = options::metre)]
+    metre: Metre,
+    /// The key of the song; without it the key is heard from the chords
+    #[arg(long, value_name = "KEY", value_parser = options::key_choice, default_value = "auto")]
+    key: sinistra_core::engine::KeyChoice,
+    /// A JSON object a line
+    #[arg(long)]
+    json: bool,
+}
+
+/// One line of the answer. Beats are quarter notes.
+#[derive(Serialize)]
+struct Answer {
+    /// The beat that was given.
+    beat: f64,
+    /// The root that comes, C = 0; null while nothing was heard.
+    root_pc: Option<usize>,
+    symbol: Option<String>,
+    /// From the given beat.
+    in_beats: Option<f64>,
+    /// How sure the root is.
+    certainty: f32,
+    source: Option<&'static str>,
+    /// Odds of each root, C first.
+    odds: [f32; 12],
+}
 
 /// Runs the command.
-pub fn run(_args: Args) -> Result<(), Failure> {
-    Err(Failure::Machine("not built yet".into()))
+pub fn run(args: Args) -> Result<(), Failure> {
+    answer(&args, std::io::stdin().lock(), std::io::stdout().lock())
+}
+
+/// Longer lines hold no chord.
+const LONGEST_LINE: u64 = 10_000;
+
+fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Result<(), Failure> {
+    let mut song = Listener::new(args);
+    let (mut number, mut line) = (0, Vec::new());
+    loop {
+        line.clear();
+        number += 1;
+        let read = std::io::Read::take(&mut input, LONGEST_LINE).read_until(b'\n', &mut line);
+        if read.map_err(|e| Failure::Machine(format!("cannot read standard input: {e}")))? == 0 {
+            return Ok(());
+        }
+        let text = String::from_utf8_lossy(&line);
+        let text = text.trim_end_matches(['\n', '\r']);
+        let text = if number == 1 { text.trim_start_matches('\u{feff}') } else { text };
+        if text.trim().is_empty() {
+            song = Listener::new(args);
+            continue;
+        }
+        let said = song
+            .hear(text)
+            .map_err(|wrong| Failure::Input(wrong.at_line(number, text).to_string()))?;
+        let told = if args.json {
+            serde_json::to_string(&said).map_err(|e| Failure::Machine(e.to_string()))?
+        } else {
+            said.readable()
+        };
+        match writeln!(output, "{told}").and_then(|()| output.flush()) {
+            // Whoever asked has heard enough.
+            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => return Ok(()),
+            done => {
+                done.map_err(|e| Failure::Machine(format!("cannot write standard output: {e}")))?
+            }
+        }
+    }
+}
+
+/// What is wrong with a line; `from..to` are bytes of it.
+struct Wrong {
+    from: usize,
+    to: usize,
+    what: String,
+    hint: String,
+}
+
+impl Wrong {
+    fn at_line(&self, number: usize, text: &str) -> Fault {
+        let mut spot = Spot::in_text("standard input", text, self.from, self.to);
+        spot.line = number;
+        Fault::new(self.what.clone()).at(spot).hint(self.hint.clone())
+    }
+}
+
+/// One song as it is told.
+struct Listener {
+    foresight: Foresight,
+    metre: Metre,
+    key: Option<Key>,
+    last: Option<f64>,
+}
+
+impl Listener {
+    fn new(args: &Args) -> Self {
+        let key = match args.key {
+            sinistra_core::engine::KeyChoice::Fixed(key) => Some(key),
+            sinistra_core::engine::KeyChoice::Auto => None,
+        };
+        Self { foresight: Foresight::new(), metre: args.metre, key, last: None }
+    }
+
+    fn hear(&mut self, text: &str) -> Result<Answer, Wrong> {
+        let (beat, chord) = self.read(text)?;
+        let at = Ticks::nearest(beat);
+        let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(at);
+        match chord {
+            Some(symbol) => self.foresight.chord_started(at, symbol.chord(), place),
+            None => self.foresight.chord_ended(at),
+        }
+        self.last = Some(beat);
+        let next = self.foresight.forecast(at, place, self.key, None);
+        Ok(self.tell(beat, at, next))
+    }
+
+    /// The beat and the chord of a line.
+    fn read(&self, text: &str) -> Result<(f64, Option<Symbol>), Wrong> {
+        const HINT: &str = "a line is a beat and a chord symbol, such as `8 Bbmaj7` or `12.5 -`";
+        let mut words = words(text);
+        let wrong =
+            |from: usize, to: usize, what: String| Err(Wrong { from, to, what, hint: HINT.into() });
+        let Some((from, first)) = words.next() else { return wrong(0, 0, "no beat".into()) };
+        let to = from + first.len();
+        let beat = match first.parse::<f64>() {
+            Ok(beat) if beat.abs() <= 1e9 => beat,
+            _ => return wrong(from, to, format!("`{first}` is no beat")),
+        };
+        if let Some(last) = self.last.filter(|last| *last >= beat) {
+            let what = format!("beat {first} does not come after beat {last}");
+            let hint = "chords come in the order of their beats; a blank line begins a new song";
+            return Err(Wrong { from, to, what, hint: hint.into() });
+        }
+        let Some((from, name)) = words.next() else {
+            return wrong(text.len(), text.len(), "no chord after the beat".into());
+        };
+        if let Some((extra, word)) = words.next() {
+            return wrong(extra, extra + word.len(), format!("`{word}` after the chord"));
+        }
+        if matches!(name, "-" | "–" | "—") {
+            return Ok((beat, None));
+        }
+        let symbol = read_symbol(name).map_err(|fault| Wrong {
+            from: from + fault.from,
+            to: from + fault.to,
+            what: fault.what,
+            hint: fault.hint.into(),
+        })?;
+        Ok((beat, symbol))
+    }
+
+    fn tell(&self, beat: f64, at: Ticks, next: Option<Forecast>) -> Answer {
+        let key = self.key.unwrap_or_else(|| self.foresight.key());
+        Answer {
+            beat,
+            root_pc: next.map(|next| next.chord.root.index()),
+            symbol: next.map(|next| Symbol::of(next.chord, key).ascii()),
+            in_beats: next.map(|next| (next.at - at).beats()),
+            certainty: next.map_or(0.0, |next| next.certainty),
+            source: next.map(|next| next.source.name()),
+            odds: next.map_or([1.0 / 12.0; 12], |_| *self.foresight.odds()),
+        }
+    }
+}
+
+impl Answer {
+    fn readable(&self) -> String {
+        match (&self.symbol, self.in_beats, self.source) {
+            (Some(symbol), Some(beats), Some(source)) => {
+                let sure = self.certainty * 100.0;
+                format!("{:<8} then {symbol} in {beats} ({sure:.0} %, {source})", self.beat)
+            }
+            _ => format!("{:<8} nothing to go by yet", self.beat),
+        }
+    }
+}
+
+/// The words of a line with where they start, in bytes.
+fn words(text: &str) -> impl Iterator<Item = (usize, &str)> {
+    let start = text.as_ptr() as usize;
+    text.split_whitespace().map(move |word| (word.as_ptr() as usize - start, word))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    #[derive(clap::Parser)]
+    struct Line {
+        #[command(flatten)]
+        args: Args,
+    }
+
+    fn told(options: &[&str], input: &str) -> Result<Vec<String>, String> {
+        let line = Line::parse_from([&["foresee"], options].concat());
+        let mut output = Vec::new();
+        match answer(&line.args, input.as_bytes(), &mut output) {
+            Ok(()) => Ok(String::from_utf8(output).unwrap().lines().map(str::to_owned).collect()),
+            Err(failure) => Err(failure.to_string()),
+        }
+    }
+
+    #[test]
+    fn the_second_round_is_foreseen() {
+        let round = ["Bbmaj7", "Gm", "Eb", "F7"];
+        let mut input = String::new();
+        for bar in 0..9 {
+            input += &format!("{} {}\n", bar * 4, round[bar % 4]);
+        }
+        let lines = told(&["--json"], &input).unwrap();
+        assert_eq!(lines.len(), 9);
+        let last: serde_json::Value = serde_json::from_str(&lines[8]).unwrap();
+        assert_eq!(last["beat"], 32.0);
+        assert_eq!(last["root_pc"], 7);
+        assert_eq!(last["symbol"], "Gm");
+        assert_eq!(last["in_beats"], 4.0);
+        assert_eq!(last["source"], "memory");
+        let odds: Vec<f64> = serde_json::from_value(last["odds"].clone()).unwrap();
+        assert!((odds.iter().sum::<f64>() - 1.0).abs() < 1e-4);
+        assert!(odds[10].abs() < 1e-9, "B flat is the chord now");
+        assert!(told(&[], &input).unwrap()[8].starts_with("32       then Gm in 4 ("));
+    }
+
+    #[test]
+    fn a_blank_line_begins_a_new_song() {
+        let lines = told(&["--json"], "0 C\n4 F\n\n0 C\n4 F\n").unwrap();
+        assert_eq!(lines[0], lines[2]);
+        assert_eq!(lines[1], lines[3]);
+    }
+
+    #[test]
+    fn faults_point_at_their_place() {
+        for (input, start) in [
+            ("0 C\nx F", "standard input:2:1: `x` is no beat"),
+            ("0 C\n4", "standard input:2:2: no chord after the beat"),
+            ("0 C\n4 H7", "standard input:2:3: no chord `H7`"),
+            ("4 C\n4 F", "standard input:2:1: beat 4 does not come after beat 4"),
+            ("0 C 7", "standard input:1:5: `7` after the chord"),
+            ("nan C", "standard input:1:1: `nan` is no beat"),
+        ] {
+            let message = told(&[], input).unwrap_err();
+            assert!(message.starts_with(start), "{message}");
+        }
+    }
 }

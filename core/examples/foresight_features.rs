@@ -1,0 +1,131 @@
+//! Writes the features that foresight sees, for the training script.
+//!
+//! `foresight_features MODEL.json OUT.bin < SONGS.jsonl`: a song a line,
+//! `{"held": bool, "chords": [[onset, root heard, triad, gap, true root], …]}`
+//! with onsets in beats and a chord for each true root change. A record a
+//! chord that has a successor, in 16-bit integers (little-endian): the header
+//! (see `header`), the spans thought of, then the features in 1/2048.
+
+#[path = "support/model.rs"]
+mod model;
+
+use std::fs::File;
+use std::io::{BufRead, BufWriter, Write, stdin};
+
+use serde::Deserialize;
+use sinistra_core::chord::{Chord, Kind};
+use sinistra_core::foresee::history::{Event, History};
+use sinistra_core::foresee::outlook::{LATE, Room};
+use sinistra_core::foresee::repeats::CLOSE;
+use sinistra_core::foresee::{root_features, time_features};
+use sinistra_core::pitch::PitchClass;
+use sinistra_core::time::{Metre, Place, Ticks};
+
+/// Spans written a record.
+const SPANS: usize = 24;
+
+#[derive(Deserialize)]
+struct Song {
+    /// Ask while the chord holds, at a moment drawn from its length.
+    held: bool,
+    chords: Vec<(f64, i32, usize, u8, i32)>,
+}
+
+type Failure = Box<dyn std::error::Error>;
+
+fn main() -> Result<(), Failure> {
+    let mut arguments = std::env::args().skip(1);
+    let (Some(tables), Some(out)) = (arguments.next(), arguments.next()) else {
+        return Err("usage: foresight_features MODEL.json OUT.bin < SONGS.jsonl".into());
+    };
+    let model = model::read(&tables)?;
+    let mut out = BufWriter::new(File::create(out)?);
+    let mut room = Room::new();
+    for (number, line) in stdin().lock().lines().enumerate() {
+        let song: Song = serde_json::from_str(&line?)?;
+        write_song(&song, number, model, &mut room, &mut out)?;
+    }
+    Ok(out.flush()?)
+}
+
+fn write_song(
+    song: &Song,
+    number: usize,
+    model: &'static sinistra_core::foresee::model::Model,
+    room: &mut Room,
+    out: &mut impl Write,
+) -> Result<(), Failure> {
+    const KINDS: [Kind; 7] = [
+        Kind::Major,
+        Kind::Minor,
+        Kind::Diminished,
+        Kind::Augmented,
+        Kind::SuspendedSecond,
+        Kind::SuspendedFourth,
+        Kind::Power,
+    ];
+    let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let mut history = History::new(&model.odds);
+    let mut draw = 12345u64 + number as u64;
+    for (i, &(onset, root, triad, gap, truth)) in song.chords.iter().enumerate() {
+        let at = Ticks::nearest(onset);
+        let chord = Chord::new(PitchClass::new(root), KINDS[triad]);
+        history.push(Event::new(at, chord, start.of(at)));
+        let Some(next) = song.chords.get(i + 1) else { break };
+        let lasts = Ticks::nearest(next.0) - at;
+        if gap == 1 {
+            history.end(at.0 + lasts.0 / 2);
+        }
+        if truth == next.4 {
+            continue;
+        }
+        let halves = (lasts.0 - 1) / 480;
+        let held = if song.held {
+            if halves == 0 {
+                continue;
+            }
+            draw = draw.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            (1 + (draw >> 33) as i64 % halves) * 480 + LATE
+        } else {
+            0
+        };
+        let Some(now) = history.events().last() else { continue };
+        let (now_at, now_root) = (now.at, now.root);
+        // With a chord misnamed as its neighbour, the heard onset is earlier.
+        let due = at.0 + lasts.0 - now_at;
+        let spans = time_features::spans(&history);
+        let label = spans
+            .iter()
+            .enumerate()
+            .min_by_key(|(_, span)| (**span - due).abs())
+            .filter(|(index, span)| (**span - due).abs() <= CLOSE && *index < SPANS)
+            .map_or(-1, |(index, _)| index as i64);
+        root_features::fill(&history, at.0 + held, &mut room.roots, &mut room.moment);
+        let count = spans.len().min(SPANS);
+        time_features::fill(&history, &spans, &mut room.times[..spans.len()]);
+        let header = [
+            number as i64,
+            i as i64,
+            i64::from(now_root),
+            i64::from(next.4),
+            i64::from(gap),
+            held,
+            due.min(32767),
+            label,
+            count as i64,
+            at.0 - now_at,
+        ];
+        let mut record: Vec<i16> = header.iter().map(|v| (*v).clamp(-1, 32767) as i16).collect();
+        record.extend((0..SPANS).map(|d| spans.get(d).map_or(0, |s| (*s).min(32767) as i16)));
+        let fixed = |v: &f32| (v * 2048.0).round().clamp(-32768.0, 32767.0) as i16;
+        record.extend(room.moment.iter().map(fixed));
+        record.extend(room.roots.iter().flatten().map(fixed));
+        for d in 0..SPANS {
+            let blank = d >= count;
+            record.extend(room.times[d].iter().map(|v| if blank { 0 } else { fixed(v) }));
+        }
+        let bytes: Vec<u8> = record.iter().flat_map(|v| v.to_le_bytes()).collect();
+        out.write_all(&bytes)?;
+    }
+    Ok(())
+}

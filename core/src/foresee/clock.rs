@@ -1,0 +1,76 @@
+//! Song time that only goes forward, whatever loops the host plays.
+
+use crate::time::{Place, Ticks};
+
+/// Turns the home's time into time that goes on: after a jump back, the bar
+/// jumped to follows the bar that was left.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Clock {
+    shift: i64,
+    bars: i64,
+    /// The latest moment and the end and number of its bar, in our time.
+    latest: Option<Latest>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Latest {
+    at: i64,
+    bar_end: i64,
+    number: i64,
+}
+
+impl Clock {
+    /// Our time for the home's `at` in the bar `place`. Moves on.
+    pub fn tell(&mut self, at: Ticks, place: Place) -> (Ticks, Place) {
+        if let Some(latest) = self.latest
+            && at.0.saturating_add(self.shift) < latest.at - Ticks::PER_BEAT / 2
+        {
+            self.shift = latest.bar_end.saturating_sub(place.bar.0);
+            self.bars = latest.number + 1 - place.number;
+            self.latest = None;
+        }
+        let (ours, there) = self.at(at, place);
+        if self.latest.is_none_or(|latest| ours.0 >= latest.at) {
+            let bar = there.of(ours);
+            let bar_end = bar.bar.0.saturating_add(bar.metre.bar().0);
+            self.latest = Some(Latest { at: ours.0, bar_end, number: bar.number });
+        }
+        (ours, there)
+    }
+
+    /// The same, only looking.
+    pub fn at(&self, at: Ticks, place: Place) -> (Ticks, Place) {
+        let there = Place {
+            bar: place.bar + Ticks(self.shift),
+            number: place.number.saturating_add(self.bars),
+            ..place
+        };
+        (at + Ticks(self.shift), there)
+    }
+
+    /// The home's time for ours.
+    pub fn home(&self, ours: i64) -> Ticks {
+        Ticks(ours.saturating_sub(self.shift))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::time::Metre;
+
+    #[test]
+    fn a_loop_of_the_host_goes_on_bar_after_bar() {
+        let mut clock = Clock::default();
+        let first = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+        let beat = |n: i64| Ticks(n * 960);
+        let mut tell = |n: i64| clock.tell(beat(n), first.of(beat(n)));
+        assert_eq!(tell(0).0, beat(0));
+        assert_eq!(tell(7).0, beat(7));
+        let (at, place) = tell(0); // bars 0 and 1 go round
+        assert_eq!((at, place.number), (beat(8), 2));
+        assert_eq!(tell(7).0, beat(15));
+        assert_eq!(tell(1).0, beat(17));
+        assert_eq!(clock.home(beat(17).0), beat(1));
+    }
+}

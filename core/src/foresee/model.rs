@@ -1,0 +1,16 @@
+//! The tables and weights that foresight was given.
+
+use super::net::Net;
+use super::odds::Odds;
+
+/// Everything learned from other songs. What this song says is learned on
+/// the way and outweighs it.
+#[derive(Clone, Copy, Debug)]
+pub struct Model {
+    /// Chord-to-chord odds.
+    pub odds: Odds,
+    /// Scores the next root.
+    pub roots: Net,
+    /// Scores the time of the next change.
+    pub times: Net,
+}

@@ -1,0 +1,69 @@
+//! A small network that gives every candidate a score.
+//!
+//! score = direct · f + out · max(0, f W + g V + bias), the same weights for
+//! all candidates: f describes the candidate, g the moment.
+
+/// Its weights. Rows of `own` belong to the features of a candidate, rows of
+/// `shared` to those of the moment; each row has a weight a hidden unit.
+#[derive(Clone, Copy, Debug)]
+pub struct Net {
+    /// A weight a feature of the candidate.
+    pub direct: &'static [f32],
+    /// A row a feature of the candidate.
+    pub own: &'static [f32],
+    /// A row a feature of the moment.
+    pub shared: &'static [f32],
+    /// One a hidden unit.
+    pub bias: &'static [f32],
+    /// One a hidden unit.
+    pub out: &'static [f32],
+}
+
+/// The most hidden units.
+const WIDEST: usize = 24;
+
+impl Net {
+    /// A score for each of `candidates`, written to `scores`.
+    pub fn score<const F: usize>(
+        &self,
+        candidates: &[[f32; F]],
+        moment: &[f32],
+        scores: &mut [f32],
+    ) {
+        let width = self.bias.len().min(WIDEST);
+        let mut base = [0.0; WIDEST];
+        base[..width].copy_from_slice(&self.bias[..width]);
+        add_rows(&mut base[..width], moment, self.shared);
+        for (candidate, score) in candidates.iter().zip(scores) {
+            let mut hidden = base;
+            add_rows(&mut hidden[..width], candidate, self.own);
+            let direct: f32 = candidate.iter().zip(self.direct).map(|(f, u)| f * u).sum();
+            let bent: f32 = hidden.iter().zip(self.out).map(|(h, w)| h.max(0.0) * w).sum();
+            *score = direct + bent;
+        }
+    }
+}
+
+/// Adds the row of every feature that is not 0; most are.
+fn add_rows(hidden: &mut [f32], features: &[f32], rows: &[f32]) {
+    let width = hidden.len().max(1);
+    for (&feature, row) in features.iter().zip(rows.chunks_exact(width)) {
+        if feature != 0.0 {
+            for (unit, weight) in hidden.iter_mut().zip(row) {
+                *unit += feature * weight;
+            }
+        }
+    }
+}
+
+/// Turns scores into odds that sum to 1. Candidates at `f32::MIN` get none.
+pub fn softmax(scores: &mut [f32]) {
+    let most = scores.iter().copied().fold(f32::MIN, f32::max);
+    for score in scores.iter_mut() {
+        *score = if *score == f32::MIN { 0.0 } else { (*score - most).exp() };
+    }
+    let sum: f32 = scores.iter().sum();
+    for score in scores.iter_mut() {
+        *score /= sum.max(1e-12);
+    }
+}

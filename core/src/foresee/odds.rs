@@ -1,0 +1,106 @@
+//! Chord-to-chord odds from open data, relative to the chord and to the key.
+
+use super::history::Event;
+
+/// Every table in order of candidate: semitones 0..=11 above the present
+/// root. A byte `v` stands for odds of exp(−v / 32); 255 for none.
+#[derive(Clone, Copy, Debug)]
+pub struct Odds {
+    /// Natural logarithm of how often a chord stands on a degree of the major
+    /// scale that the key signature names: [degree 12][triad 7].
+    pub degrees: &'static [f32],
+    /// Whatever the key, after: [triad 7].
+    pub after_one: &'static [u8],
+    /// After a root movement: [movement 12][coarse triad before 3][triad 7].
+    pub after_two: &'static [u8],
+    /// After two root movements: [first 12][second 12][coarse triad 3].
+    pub after_three: &'static [u8],
+    /// On a degree of the scale: [degree 12][triad 7].
+    pub in_key: &'static [u8],
+    /// On a degree, coming from another: [degree before 12][degree 12][coarse triad 3].
+    pub in_key_two: &'static [u8],
+}
+
+/// Odds of the twelve roots, C first, by each of the tables.
+pub type Chains = [[f32; 12]; Odds::CHAINS];
+
+/// The odds of one row, moved to the root `from`.
+fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
+    let bytes = table.get(row * 12..row * 12 + 12).unwrap_or(&[]);
+    let mut odds = [0.0; 12];
+    for (above, &byte) in bytes.iter().enumerate() {
+        odds[(from + above) % 12] = if byte == 255 { 0.0 } else { (-f32::from(byte) / 32.0).exp() };
+    }
+    odds
+}
+
+impl Odds {
+    /// Tables that speak of the next chord.
+    pub const CHAINS: usize = 5;
+
+    /// How well a chord fits each of the twelve key signatures, as log odds.
+    pub fn fit(&self, event: &Event) -> [f32; 12] {
+        std::array::from_fn(|key| {
+            let degree = (usize::from(event.root) + 12 - key) % 12;
+            self.degrees.get(degree * 7 + event.triad as usize).copied().unwrap_or(0.0)
+        })
+    }
+
+    /// What may follow the last of `events`, where each key signature is as
+    /// likely as `keys` says.
+    pub fn chains(&self, events: &[Event], keys: &[f32; 12]) -> Chains {
+        let mut chains = [[0.0; 12]; Self::CHAINS];
+        let Some((now, past)) = events.split_last() else { return chains };
+        let root = usize::from(now.root);
+        let [one, two, three, in_key, in_key_two] = &mut chains;
+        *one = row(self.after_one, now.triad as usize, root);
+        let before = past.last();
+        let moved = |to: &Event, from: &Event| usize::from((to.root + 12 - from.root) % 12);
+        *two = before.map_or(*one, |b| {
+            row(
+                self.after_two,
+                (moved(now, b) * 3 + b.triad.coarse()) * 7 + now.triad as usize,
+                root,
+            )
+        });
+        *three = match past {
+            [.., a, b] => {
+                let index = (moved(b, a) * 12 + moved(now, b)) * 3 + now.triad.coarse();
+                row(self.after_three, index, root)
+            }
+            _ => *two,
+        };
+        // The two likeliest keys say nearly all there is to say.
+        let first = likeliest(keys, None);
+        for key in [first, likeliest(keys, Some(first))] {
+            let weight = keys[key];
+            let degree = (root + 12 - key) % 12;
+            let single = row(self.in_key, degree * 7 + now.triad as usize, root);
+            let pair = before.map_or(single, |b| {
+                let from = (usize::from(b.root) + 12 - key) % 12;
+                row(self.in_key_two, (from * 12 + degree) * 3 + now.triad.coarse(), root)
+            });
+            for (sum, odds) in in_key.iter_mut().zip(single) {
+                *sum += weight * odds;
+            }
+            for (sum, odds) in in_key_two.iter_mut().zip(pair) {
+                *sum += weight * odds;
+            }
+        }
+        for chain in &mut chains {
+            let sum: f32 = chain.iter().sum();
+            chain.iter_mut().for_each(|odds| *odds /= sum.max(1e-6));
+        }
+        chains
+    }
+}
+
+fn likeliest(keys: &[f32; 12], except: Option<usize>) -> usize {
+    let mut best = usize::from(except == Some(0));
+    for (key, weight) in keys.iter().enumerate() {
+        if Some(key) != except && *weight > keys[best] {
+            best = key;
+        }
+    }
+    best
+}

@@ -1,0 +1,163 @@
+//! What the song so far and the odds say of the next change, at one moment.
+
+use super::history::{Event, History};
+use super::model::Model;
+use super::net::softmax;
+use super::time_features::{self, MOST, Spans};
+use super::{Source, root_features};
+use crate::chord::{Chord, Kind};
+use crate::pitch::{PitchClass, Semitones};
+
+/// How late a hand may be and still mean the beat: an eighth of a beat.
+pub const LATE: i64 = 120;
+
+/// Odds of every root and every time, and the chord meant on each root.
+#[derive(Clone, Debug)]
+pub struct Outlook {
+    /// Odds of the twelve roots, C first; 0 for the present one.
+    pub roots: [f32; 12],
+    /// Times since the present chord's onset that are thought of.
+    pub spans: Spans,
+    /// Their odds.
+    pub times: [f32; MOST],
+    /// The chord last heard on each root in the most similar place, where
+    /// there was one.
+    pub chords: [Option<Chord>; 12],
+    /// Whether each root has followed in this song.
+    pub heard: [bool; 12],
+}
+
+impl Outlook {
+    /// Knows nothing.
+    pub const NOTHING: Self = Self {
+        roots: [0.0; 12],
+        spans: Spans::new_const(),
+        times: [0.0; MOST],
+        chords: [None; 12],
+        heard: [false; 12],
+    };
+
+    /// Asks the model what comes after the last chord of `history`, which
+    /// still holds at `at`. `table` and `moment` are room to work in.
+    pub fn ask(&mut self, history: &History, model: &Model, at: i64, room: &mut Room) {
+        let Some((now, past)) = history.events().split_last() else {
+            *self = Self::NOTHING;
+            return;
+        };
+        root_features::fill(history, at, &mut room.roots, &mut room.moment);
+        model.roots.score(&room.roots, &room.moment, &mut self.roots);
+        if let Some(present) = self.roots.get_mut(usize::from(now.root)) {
+            *present = f32::MIN;
+        }
+        softmax(&mut self.roots);
+        self.spans = time_features::spans(history);
+        let count = self.spans.len();
+        let (rows, times) = (&mut room.times[..count], &mut self.times[..count]);
+        time_features::fill(history, &self.spans, rows);
+        model.times.score(rows, &room.moment, times);
+        for (score, span) in times.iter_mut().zip(&self.spans) {
+            if now.at + span <= at - LATE / 2 {
+                *score = f32::MIN;
+            }
+        }
+        softmax(times);
+        self.recall(history, now, past);
+    }
+
+    /// The chord on each root, from the place in the song most like this one.
+    fn recall(&mut self, history: &History, now: &Event, past: &[Event]) {
+        self.chords = [None; 12];
+        self.heard = [false; 12];
+        let mut likeness = [0.0f32; 12];
+        let repeats = history.repeats();
+        for j in (0..past.len().min(History::CAPACITY)).rev() {
+            let Some(event) = past.get(j) else { continue };
+            let next = past.get(j + 1).unwrap_or(now);
+            let mut offer = |chord: Chord, like: f32| {
+                let root = chord.root.index();
+                if like > likeness[root] {
+                    likeness[root] = like;
+                    self.chords[root] = Some(chord);
+                }
+            };
+            if repeats.roots[j] > 0 {
+                self.heard[next.chord.root.index()] = true;
+                offer(next.chord, 1.0 + repeats.soft[j]);
+            } else if repeats.moves[j] >= 2 {
+                let by = Semitones(i32::from(now.root) - i32::from(event.root));
+                let chord = next.chord.transpose(by);
+                self.heard[chord.root.index()] = true;
+                offer(chord, 0.5 + f32::from(repeats.moves[j]) / 100.0);
+            } else {
+                offer(next.chord, 0.1);
+            }
+        }
+    }
+
+    /// The likeliest root and its odds.
+    pub fn root(&self) -> (PitchClass, f32) {
+        let best = self.roots.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        best.map_or((PitchClass::C, 0.0), |(root, odds)| (PitchClass::new(root as i32), *odds))
+    }
+
+    /// The likeliest span and its odds. Where neighbours less than a quarter
+    /// of a beat apart are both likely, they speak for each other.
+    pub fn span(&self) -> Option<(i64, f32)> {
+        let odds = self.spans.iter().zip(&self.times);
+        odds.max_by(|a, b| a.1.total_cmp(b.1)).map(|(span, odds)| (*span, *odds))
+    }
+
+    /// How likely the change comes within an eighth of a beat of `span`, if
+    /// it has not come before.
+    pub fn change_at(&self, span: i64) -> f32 {
+        let (mut here, mut later) = (0.0, 0.0);
+        for (known, odds) in self.spans.iter().zip(&self.times) {
+            if (known - span).abs() <= LATE {
+                here += odds;
+            } else if *known > span {
+                later += odds;
+            }
+        }
+        here / (here + later).max(1e-6)
+    }
+
+    /// Who says that `root` comes.
+    pub fn source(&self, root: PitchClass) -> Source {
+        if self.heard[root.index()] { Source::Memory } else { Source::Odds }
+    }
+
+    /// The chord meant on `root`: as heard in this song, else the triad of
+    /// the scale whose major tonic is `signature`.
+    pub fn chord(&self, root: PitchClass, signature: PitchClass) -> Chord {
+        self.chords[root.index()].unwrap_or_else(|| {
+            let kind = match root.above(signature) {
+                2 | 4 | 9 => Kind::Minor,
+                11 => Kind::Diminished,
+                _ => Kind::Major,
+            };
+            Chord::new(root, kind)
+        })
+    }
+}
+
+/// Room for the features: too large to make anew each time.
+#[derive(Debug)]
+pub struct Room {
+    /// Features of the twelve roots.
+    pub roots: [[f32; root_features::OWN]; 12],
+    /// Features of the times.
+    pub times: [[f32; time_features::OWN]; MOST],
+    /// Features of the moment.
+    pub moment: [f32; root_features::SHARED],
+}
+
+impl Room {
+    /// On the heap: 16 kB. Not for the audio thread.
+    pub fn new() -> Box<Self> {
+        Box::new(Self {
+            roots: [[0.0; root_features::OWN]; 12],
+            times: [[0.0; time_features::OWN]; MOST],
+            moment: [0.0; root_features::SHARED],
+        })
+    }
+}

@@ -1,0 +1,345 @@
+//! What speaks for each of the twelve roots as the next one.
+
+use super::columns::{Columns, Moment};
+use super::history::{Event, History};
+use super::odds::Odds;
+use super::outlook::LATE;
+use super::repeats::{CLOSE, same_place};
+use super::running::{ROUNDS, held_at};
+
+/// Features of a candidate root.
+pub const OWN: usize = 83;
+/// Features of the moment.
+pub const SHARED: usize = 60;
+/// Bars back that are looked at one by one; the best of all is added.
+const LAGS: [usize; 6] = [1, 2, 4, 8, 16, 32];
+/// Lengths of repeats that are counted apart.
+const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
+
+/// Votes for the twelve roots.
+type Votes = [f32; 12];
+
+/// Shares of the votes; half a vote is held back for doubt.
+fn share(votes: &Votes, root: usize) -> f32 {
+    votes[root % 12] / (votes.iter().sum::<f32>() + 0.5)
+}
+
+fn lead(votes: &Votes, root: usize) -> f32 {
+    let rival = votes.iter().enumerate().filter(|(r, _)| *r != root).map(|(_, v)| *v);
+    votes[root % 12] - rival.fold(0.0, f32::max)
+}
+
+/// 1 for yes.
+pub fn yes(is: bool) -> f32 {
+    if is { 1.0 } else { 0.0 }
+}
+
+/// The best place of one way of comparing.
+#[derive(Default)]
+struct Best {
+    most: f32,
+    root: Option<usize>,
+}
+
+impl Best {
+    fn offer(&mut self, value: f32, root: usize) {
+        if value > self.most {
+            *self = Self { most: value, root: Some(root) };
+        }
+    }
+}
+
+/// All votes of one pass over the history.
+#[derive(Default)]
+struct Tally {
+    exact: Votes,
+    exact_counts: [Votes; 6],
+    exact_best: Best,
+    roots: Votes,
+    root_counts: [Votes; 3],
+    root_best: Best,
+    moves: Votes,
+    move_counts: [Votes; 2],
+    move_most: f32,
+    timed: Votes,
+    timed_sum: Votes,
+    timed_best: Best,
+    soft: Votes,
+    soft_best: Best,
+    soft_timed: Votes,
+    soft_timed_best: Best,
+    same_bar_place: Votes,
+    same_four_bars: [Votes; 2],
+    same_eight_bars: Votes,
+}
+
+impl Tally {
+    /// Looks at what followed each earlier chord, the latest first; only at
+    /// those that lasted for more than `held` ticks.
+    fn of(history: &History, now: &Event, past: &[Event], held: i64) -> Self {
+        let mut tally = Self::default();
+        let repeats = history.repeats();
+        let most = past.len().min(History::CAPACITY);
+        for j in (0..most).rev() {
+            let Some(event) = past.get(j) else { continue };
+            let next = past.get(j + 1).unwrap_or(now);
+            if next.root == now.root && event.root == now.root {
+                continue;
+            }
+            if next.at - event.at <= held - LATE / 2 {
+                continue;
+            }
+            if repeats.moves[j] >= 1 && event.root != now.root {
+                let root = usize::from(next.root + now.root + 12 - event.root) % 12;
+                tally.transposed(root, repeats.moves[j]);
+            }
+            let root = usize::from(next.root) % 12;
+            if repeats.roots[j] == 0 || next.root == now.root {
+                continue;
+            }
+            tally.exact(root, repeats.exact[j]);
+            tally.roots(root, repeats.roots[j], now, event);
+            if repeats.timed[j] > 0 {
+                let length = f32::from(repeats.timed[j]);
+                tally.timed_sum[root] += length;
+                tally.timed[root] = tally.timed[root].max(length);
+                tally.timed_best.offer(length, root);
+            }
+            tally.soft[root] = tally.soft[root].max(repeats.soft[j]);
+            tally.soft_best.offer(repeats.soft[j], root);
+            tally.soft_timed[root] = tally.soft_timed[root].max(repeats.soft_timed[j]);
+            tally.soft_timed_best.offer(repeats.soft_timed[j], root);
+        }
+        tally
+    }
+
+    fn exact(&mut self, root: usize, length: u8) {
+        if length == 0 {
+            return;
+        }
+        self.exact[root] = self.exact[root].max(f32::from(length));
+        self.exact_best.offer(f32::from(length), root);
+        for (votes, at_least) in self.exact_counts.iter_mut().zip(LENGTHS) {
+            votes[root] += yes(length >= at_least);
+        }
+    }
+
+    fn roots(&mut self, root: usize, length: u8, now: &Event, event: &Event) {
+        self.roots[root] = self.roots[root].max(f32::from(length));
+        self.root_best.offer(f32::from(length), root);
+        for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
+            votes[root] += yes(length >= at_least);
+        }
+        let (apart, bar) = (now.at - event.at, now.bar_ticks);
+        if !same_place(apart, bar) {
+            return;
+        }
+        self.same_bar_place[root] += 1.0;
+        if same_place(apart, 4 * bar) {
+            self.same_four_bars[0][root] += 1.0;
+            self.same_four_bars[1][root] += yes(length >= 2);
+        }
+        self.same_eight_bars[root] += yes(same_place(apart, 8 * bar));
+    }
+
+    fn transposed(&mut self, root: usize, moves: u8) {
+        let length = f32::from(moves) + 1.0;
+        self.moves[root] = self.moves[root].max(length);
+        self.move_most = self.move_most.max(length);
+        for (votes, at_least) in self.move_counts.iter_mut().zip([3.0, 6.0]) {
+            votes[root] += yes(length >= at_least);
+        }
+    }
+}
+
+/// What came after the same place some bars ago.
+struct Round {
+    root: Option<usize>,
+    same: bool,
+    trust: f32,
+}
+
+fn round(history: &History, bars: usize, at: i64) -> Option<Round> {
+    let (now, past) = history.events().split_last()?;
+    let then = at - bars as i64 * now.bar_ticks;
+    let held = held_at(past, then)?;
+    let same = past.get(held)?.root == now.root;
+    let next = past.get(held + 1..).unwrap_or(&[]).iter().find(|event| event.root != now.root)?;
+    let trust = history.running().rounds.get(bars - 1)?.trust();
+    Some(Round { root: Some(usize::from(next.root)), same, trust })
+}
+
+/// Bars of the round that has served best, and how well.
+fn best_round(history: &History) -> (usize, f32) {
+    let mut best = (0, 0.0);
+    for (bars, record) in (1..=ROUNDS).zip(&history.running().rounds) {
+        if record.trust() > best.1 {
+            best = (bars, record.trust());
+        }
+    }
+    best
+}
+
+/// Fills the features of the twelve roots (C first) as the one after the
+/// last chord of `history`, which at `at` still holds. `moment` holds those
+/// of the moment. Nothing is written while nothing was heard.
+pub fn fill(
+    history: &History,
+    at: i64,
+    candidates: &mut [[f32; OWN]; 12],
+    moment: &mut [f32; SHARED],
+) {
+    let Some((now, past)) = history.events().split_last() else { return };
+    let held = (at - now.at).max(0);
+    let tally = Tally::of(history, now, past, held);
+    let (bars, trust) = best_round(history);
+    own(history, now, past, at.max(now.at), &tally, bars, candidates);
+    shared(history, now, past, held, &tally, trust, moment);
+}
+
+fn own(
+    history: &History,
+    now: &Event,
+    past: &[Event],
+    at: i64,
+    tally: &Tally,
+    best_bars: usize,
+    candidates: &mut [[f32; OWN]; 12],
+) {
+    let running = history.running();
+    let mut f = Columns::new(candidates);
+    let above = |root: usize| (root + 12 - usize::from(now.root)) % 12;
+    for interval in 1..12 {
+        f.column(|root| yes(above(root) == interval));
+    }
+    f.column(|root| tally.exact[root] / 8.0);
+    f.column(|root| yes(tally.exact_best.root == Some(root)));
+    f.column(|root| lead(&tally.exact, root) / 8.0);
+    for votes in &tally.exact_counts {
+        f.column(|root| share(votes, root));
+    }
+    f.column(|root| tally.roots[root] / 8.0);
+    f.column(|root| yes(tally.root_best.root == Some(root)));
+    for votes in &tally.root_counts {
+        f.column(|root| share(votes, root));
+    }
+    f.column(|root| tally.moves[root] / 8.0);
+    for votes in &tally.move_counts {
+        f.column(|root| share(votes, root));
+    }
+    f.column(|root| tally.timed[root] / 8.0);
+    f.column(|root| yes(tally.timed_best.root == Some(root)));
+    f.column(|root| share(&tally.timed_sum, root));
+    for (votes, best) in
+        [(&tally.soft, &tally.soft_best), (&tally.soft_timed, &tally.soft_timed_best)]
+    {
+        f.column(|root| votes[root] / 6.0);
+        f.column(|root| yes(best.root == Some(root)));
+        f.column(|root| lead(votes, root) / 6.0);
+    }
+    f.column(|root| share(&tally.same_bar_place, root));
+    for votes in &tally.same_four_bars {
+        f.column(|root| share(votes, root));
+    }
+    f.column(|root| share(&tally.same_eight_bars, root));
+    for bars in LAGS.into_iter().chain([best_bars]) {
+        let found = if bars == 0 { None } else { round(history, bars, at) };
+        let (root, same, trust) =
+            found.map_or((None, 0.0, 0.0), |r| (r.root, yes(r.same), r.trust));
+        f.column(|candidate| if root == Some(candidate) { same } else { 0.0 });
+        f.column(|candidate| if root == Some(candidate) { trust } else { 0.0 });
+    }
+    let used: f32 = running.used.iter().sum();
+    f.column(|root| running.used[root] / used.max(1e-6));
+    let since = |root: usize| running.last_seen[root].map(|seen| past.len().saturating_sub(seen));
+    f.column(|root| since(root).map_or(0.0, |n| 1.0 / (1.0 + n as f32)));
+    f.column(|root| yes(since(root).is_none()));
+    for back in 1..8 {
+        let root_then = (past.len() + 1).checked_sub(back + 1).and_then(|k| past.get(k));
+        f.column(|root| yes(root_then.is_some_and(|event| usize::from(event.root) == root)));
+    }
+    let trust = running.odds_served.clamp(0.0, 2.0);
+    let mut mixed = [0.0; 12];
+    for chain in &running.chains {
+        f.column(|root| (chain[root] + 1e-3).ln());
+        for (sum, odds) in mixed.iter_mut().zip(chain) {
+            *sum += odds / Odds::CHAINS as f32;
+        }
+    }
+    f.column(|root| trust * (mixed[root] + 1e-3).ln());
+    let keys = running.key_odds();
+    for degree in 0..12 {
+        f.column(|root| keys[(root + 12 - degree) % 12]);
+    }
+    debug_assert_eq!(f.written(), OWN);
+}
+
+fn shared(
+    history: &History,
+    now: &Event,
+    past: &[Event],
+    held: i64,
+    tally: &Tally,
+    best_trust: f32,
+    moment: &mut [f32; SHARED],
+) {
+    let running = history.running();
+    let bar = now.bar_ticks as f32;
+    let mut g = Moment::new(moment);
+    g.one_of(Some(now.triad as usize), 7);
+    g.one_of(Some(beat_kind(now)), 5);
+    let into = now.offset as f32 / bar;
+    g.push((now.bar.rem_euclid(2) as f32 + into) / 2.0);
+    g.push((now.bar.rem_euclid(4) as f32 + into) / 4.0);
+    g.push((running.count as f32).ln_1p() / 5.0);
+    g.push(tally.exact_best.most / 8.0);
+    for votes in &tally.exact_counts {
+        g.push(votes.iter().sum::<f32>().ln_1p() / 3.0);
+    }
+    g.push(tally.soft_best.most / 6.0);
+    g.push(tally.soft_timed_best.most / 6.0);
+    g.push(tally.move_most / 8.0);
+    g.push(tally.timed_best.most / 8.0);
+    g.push(running.guessed_right);
+    g.push(best_trust);
+    g.push(running.last_seen.iter().flatten().count() as f32 / 8.0);
+    let before = past.last();
+    g.push(yes(before.is_some_and(|event| event.ended.is_some())));
+    let lasted = before.map(|event| (now.at - event.at) as f32 / bar);
+    g.one_of(lasted.map(length_kind), 6);
+    let moved = |to: Option<&Event>, from: Option<&Event>| {
+        Some(usize::from((to?.root + 12 - from?.root) % 12))
+    };
+    g.one_of(moved(Some(now), before), 12);
+    g.one_of(before.map(|event| event.triad.coarse()), 3);
+    let second = past.len().checked_sub(2).and_then(|k| past.get(k));
+    g.push(yes(second.is_some_and(|event| event.root == now.root)));
+    let third = past.len().checked_sub(4).and_then(|k| past.get(k));
+    g.push(yes(third.is_some_and(|event| event.root == now.root)));
+    g.push(running.odds_served);
+    let most = running.key_odds().into_iter().fold(0.0, f32::max);
+    g.push(most);
+    g.push(held as f32 / bar);
+    g.push(yes(held > CLOSE));
+    g.push(yes(held as f32 >= 0.5 * bar));
+    g.push(yes(held as f32 >= 0.99 * bar));
+    g.push((past.len() as f32 / 16.0).min(1.0));
+    debug_assert_eq!(g.written(), SHARED);
+}
+
+/// Bar line 0, half of the bar 1, another beat 2, an "and" 3, else 4.
+pub fn beat_kind(event: &Event) -> usize {
+    let off = |step: i64| event.offset.rem_euclid(step.max(1)) != 0;
+    match event.offset {
+        0 => 0,
+        half if half * 2 == event.bar_ticks => 1,
+        _ if !off(event.pulse) => 2,
+        _ if !off(event.pulse / 2) => 3,
+        _ => 4,
+    }
+}
+
+/// Lengths in bars, in six kinds.
+pub fn length_kind(bars: f32) -> usize {
+    [0.32, 0.57, 0.82, 1.07, 2.07].into_iter().filter(|limit| bars >= *limit).count()
+}

@@ -1,0 +1,201 @@
+//! What is counted as the song goes on: keys, places, and how well each way
+//! of foreseeing has served so far.
+
+use super::history::Event;
+use super::odds::{Chains, Odds};
+use super::repeats::{CLOSE, Repeats};
+use crate::pitch::PitchClass;
+
+/// Bars back that are watched for a round.
+pub const ROUNDS: usize = 64;
+/// Places in a bar that are told apart: halves of the felt beat, four bars.
+pub const PLACES: usize = 128;
+/// How fast the track record of a round fades.
+const RECORD: f32 = 0.85;
+/// How fast the use of roots, places and keys fades, a chord.
+const USE: f32 = 0.97;
+
+/// How often what held some bars ago held again.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Record {
+    agreed: f32,
+    asked: f32,
+}
+
+impl Record {
+    fn hear(&mut self, agreed: f32) {
+        self.agreed = RECORD * self.agreed + agreed;
+        self.asked = RECORD * self.asked + 1.0;
+    }
+
+    /// 0 ..= 1, doubtful at first.
+    pub fn trust(self) -> f32 {
+        self.agreed / (self.asked + 1.0)
+    }
+}
+
+/// Plain values of fixed size.
+#[derive(Clone, Debug)]
+pub struct Running {
+    odds: &'static Odds,
+    /// Log odds of the key signatures, by the chords.
+    keys: [f32; 12],
+    /// What was told about the key: added to `keys`.
+    told: [f32; 12],
+    /// Odds of the next root, by each table.
+    pub chains: Chains,
+    /// How far the odds did better than chance, in bits a change.
+    pub odds_served: f32,
+    /// How often each root came lately.
+    pub used: [f32; 12],
+    /// Index of the event that last had this root.
+    pub last_seen: [Option<usize>; 12],
+    /// For rounds of 1 ..= [`ROUNDS`] bars: was it the same root?
+    pub rounds: [Record; ROUNDS],
+    /// The same for changes at that place.
+    pub change_rounds: [Record; ROUNDS],
+    /// How often the forgiving comparison foresaw the next root.
+    pub guessed_right: f32,
+    guess: Option<u8>,
+    /// How often chords came at each place of four bars.
+    pub places: [f32; PLACES],
+    /// Chords so far.
+    pub count: u32,
+}
+
+impl Running {
+    /// Has heard nothing; reads the shipped tables.
+    pub fn new(odds: &'static Odds) -> Self {
+        Self {
+            odds,
+            keys: [0.0; 12],
+            told: [0.0; 12],
+            chains: [[0.0; 12]; Odds::CHAINS],
+            odds_served: 0.0,
+            used: [0.0; 12],
+            last_seen: [None; 12],
+            rounds: [Record::default(); ROUNDS],
+            change_rounds: [Record::default(); ROUNDS],
+            guessed_right: 0.5,
+            guess: None,
+            places: [1.0; PLACES],
+            count: 0,
+        }
+    }
+
+    /// The last of `events` has come; `repeats` know of it.
+    pub fn hear(&mut self, events: &[Event], repeats: &Repeats) {
+        let Some((now, past)) = events.split_last() else { return };
+        let root = usize::from(now.root) % 12;
+        if !past.is_empty() {
+            let foreseen =
+                self.chains.iter().map(|chain| chain[root]).sum::<f32>() / Odds::CHAINS as f32;
+            self.odds_served = 0.9 * self.odds_served + 0.1 * (foreseen * 11.0 + 0.02).log2();
+        }
+        if let Some(guess) = self.guess {
+            let right = if guess == now.root { 1.0 } else { 0.0 };
+            self.guessed_right = 0.9 * self.guessed_right + 0.1 * right;
+        }
+        self.hear_rounds(now, past);
+        for (used, class) in self.used.iter_mut().zip(0..) {
+            *used = *used * USE + if class == root { 1.0 } else { 0.0 };
+        }
+        self.last_seen[root] = Some(past.len());
+        for (key, fit) in self.keys.iter_mut().zip(self.odds.fit(now)) {
+            *key = *key * USE + fit;
+        }
+        self.places.iter_mut().for_each(|place| *place *= USE);
+        if let Some(place) = self.places.get_mut(place_index(now, now.at)) {
+            *place += 1.0;
+        }
+        self.count = self.count.saturating_add(1);
+        self.chains = self.odds.chains(events, &self.key_odds());
+        self.guess = best_guess(now, past, repeats).and_then(|j| events.get(j + 1)).map(|e| e.root);
+    }
+
+    fn hear_rounds(&mut self, now: &Event, past: &[Event]) {
+        let Some(first) = past.first() else { return };
+        let rounds = self.rounds.iter_mut().zip(&mut self.change_rounds);
+        for (bars, (record, changes)) in (1..).zip(rounds) {
+            let then = now.at - bars * now.bar_ticks;
+            if then < first.at {
+                break;
+            }
+            let held = held_at(past, then).and_then(|k| past.get(k));
+            record.hear(if held.is_some_and(|e| e.root == now.root) { 1.0 } else { 0.0 });
+            let struck = held_at(past, then + CLOSE)
+                .and_then(|k| past.get(k))
+                .filter(|e| (e.at - then).abs() <= CLOSE);
+            changes.hear(struck.map_or(0.0, |e| if e.root == now.root { 1.0 } else { 0.5 }));
+        }
+    }
+
+    /// How likely each key signature is (named by its major tonic, C first).
+    pub fn key_odds(&self) -> [f32; 12] {
+        let most = self.keys.iter().zip(self.told).map(|(k, t)| k + t).fold(f32::MIN, f32::max);
+        let mut odds = [0.0; 12];
+        for (odds, (key, told)) in odds.iter_mut().zip(self.keys.iter().zip(self.told)) {
+            *odds = (key + told - most).exp();
+        }
+        let sum: f32 = odds.iter().sum();
+        odds.map(|odds| odds / sum.max(1e-6))
+    }
+
+    /// The key signature is known (its major tonic), or no longer. Whether
+    /// that is news.
+    pub fn tell_key(&mut self, events: &[Event], signature: Option<u8>) -> bool {
+        let told = std::array::from_fn(|key| {
+            if signature.is_some_and(|s| usize::from(s) == key) { 6.0 } else { 0.0 }
+        });
+        let news = self.told != told;
+        if news {
+            self.told = told;
+            self.chains = self.odds.chains(events, &self.key_odds());
+        }
+        news
+    }
+
+    /// The likeliest key signature's major tonic.
+    pub fn likeliest_signature(&self) -> PitchClass {
+        let odds = self.key_odds();
+        let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        PitchClass::new(best.map_or(0, |(key, _)| key as i32))
+    }
+
+    /// The `gone` oldest chords are no longer remembered.
+    pub fn forget_oldest(&mut self, gone: usize) {
+        for seen in &mut self.last_seen {
+            *seen = seen.and_then(|index| index.checked_sub(gone));
+        }
+    }
+}
+
+/// Index of the event that holds at `at`.
+pub fn held_at(events: &[Event], at: i64) -> Option<usize> {
+    events.partition_point(|event| event.at <= at + 10).checked_sub(1)
+}
+
+/// Halves of a felt beat since the first of four bars, for a moment `at`
+/// counted in the bars of `event`.
+pub fn place_index(event: &Event, at: i64) -> usize {
+    let half = (event.pulse / 2).max(1);
+    let in_bar = event.bar_ticks / half;
+    let from_bar = event.offset + (at - event.at);
+    let halves = (from_bar + half / 2).div_euclid(half);
+    let four = (4 * in_bar).max(1);
+    let index = (event.bar.rem_euclid(4) * in_bar + halves).rem_euclid(four);
+    index.rem_euclid(PLACES as i64) as usize
+}
+
+/// Where the forgiving comparison agrees best with the present: the latest
+/// of the best.
+pub fn best_guess(now: &Event, past: &[Event], repeats: &Repeats) -> Option<usize> {
+    let mut best: Option<(usize, f32)> = None;
+    for (j, (event, &soft)) in past.iter().zip(repeats.soft.iter()).enumerate().rev() {
+        let differs = past.get(j + 1).is_none_or(|next| next.root != now.root);
+        if event.root == now.root && differs && best.is_none_or(|(_, most)| soft > most) {
+            best = Some((j, soft));
+        }
+    }
+    best.map(|(j, _)| j)
+}

@@ -1,0 +1,283 @@
+//! What speaks for each moment as the time of the next change.
+
+use arrayvec::ArrayVec;
+
+use super::columns::Columns;
+use super::history::{Event, History};
+use super::repeats::{CLOSE, same_place};
+use super::root_features::yes;
+use super::running::{PLACES, ROUNDS, held_at, place_index};
+
+/// Features of a candidate moment. Those of the moment of asking are shared
+/// with the roots.
+pub const OWN: usize = 63;
+/// The most candidates.
+pub const MOST: usize = 48;
+/// Kinds of duration: the eighteen that songs in four use.
+const KINDS: usize = 18;
+const LAGS: [usize; 6] = [1, 2, 4, 8, 16, 32];
+const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
+
+/// Spans from the present chord's onset, in ticks, rising.
+pub type Spans = ArrayVec<i64, MOST>;
+
+/// The spans worth thinking of: halves of the felt beat up to a bar, beats up
+/// to two bars, half bars up to four, then six and eight bars; and whatever
+/// else chords of this song lasted.
+pub fn spans(history: &History) -> Spans {
+    let mut spans = Spans::new();
+    let Some((now, past)) = history.events().split_last() else { return spans };
+    let (bar, pulse) = (now.bar_ticks, now.pulse);
+    let mut offer = |span: i64, room: usize| {
+        let fresh = spans.iter().all(|known: &i64| (known - span).abs() >= CLOSE.min(pulse / 4));
+        if span > 0 && fresh && spans.len() < room {
+            spans.push(span);
+        }
+    };
+    let steps = |step: i64, from: i64, to: i64| {
+        (1..=to / step.max(1)).map(move |n| n * step.max(1)).filter(move |span| *span > from)
+    };
+    let half_bar = if (bar / 2) % pulse == 0 { bar / 2 } else { bar };
+    steps(pulse / 2, 0, bar).for_each(|span| offer(span, MOST - 16));
+    steps(pulse, bar, 2 * bar).for_each(|span| offer(span, MOST - 12));
+    steps(half_bar, 2 * bar, 4 * bar).for_each(|span| offer(span, MOST - 8));
+    [6 * bar, 8 * bar].into_iter().for_each(|span| offer(span, MOST - 6));
+    // A metre of one beat, or a bar of many: the bar itself is never left out.
+    [bar, 2 * bar].into_iter().for_each(|span| offer(span, MOST - 6));
+    for j in (0..past.len()).rev().take(64) {
+        let Some(event) = past.get(j) else { continue };
+        let next = past.get(j + 1).unwrap_or(now);
+        if event.ended.is_none() && event.root == now.root && next.at - event.at < 8 * bar {
+            offer(next.at - event.at, MOST);
+        }
+    }
+    spans.sort_unstable();
+    spans
+}
+
+/// Which of the eighteen kinds of duration `span` is. In four: ½ 1 1½ 2 2½ 3
+/// 3½ 4 5 6 7 8 10 12 14 16 24 32 beats; in other metres the like of these.
+fn kind(span: i64, now: &Event) -> usize {
+    let (bar, pulse) = (now.bar_ticks.max(1), now.pulse.max(1));
+    let bars = span as f32 / bar as f32;
+    let near = |of: f32| (bars - of).abs() < 0.03;
+    let whole = span % pulse == 0;
+    for (of, kind) in [
+        (0.5, 3),
+        (1.0, 7),
+        (1.5, 9),
+        (2.0, 11),
+        (2.5, 12),
+        (3.0, 13),
+        (3.5, 14),
+        (4.0, 15),
+        (6.0, 16),
+        (8.0, 17),
+    ] {
+        if near(of) {
+            return kind;
+        }
+    }
+    match (whole, bars) {
+        (false, b) if b < 0.25 => 0,
+        (true, b) if b < 0.5 => 1,
+        (false, b) if b < 0.5 => 2,
+        (false, b) if b < 0.75 => 4,
+        (true, b) if b < 1.0 => 5,
+        (false, b) if b < 1.0 => 6,
+        (_, b) if b < 1.5 => 8,
+        (_, b) if b < 2.0 => 10,
+        (_, b) if b < 3.0 => 12,
+        (_, b) if b < 4.0 => 14,
+        (_, b) if b < 7.0 => 16,
+        _ => 17,
+    }
+}
+
+/// Index of the candidate that `span` is, to a quarter of a beat.
+fn nearest(spans: &[i64], span: i64) -> Option<usize> {
+    let (index, known) = spans.iter().enumerate().min_by_key(|(_, known)| (*known - span).abs())?;
+    ((known - span).abs() <= CLOSE).then_some(index)
+}
+
+/// Votes for the candidates.
+type Votes = [f32; MOST];
+
+struct Best {
+    most: f32,
+    index: Option<usize>,
+}
+
+impl Best {
+    const NONE: Self = Self { most: 0.0, index: None };
+
+    fn offer(&mut self, value: f32, index: usize) {
+        if value > self.most {
+            *self = Self { most: value, index: Some(index) };
+        }
+    }
+}
+
+fn share(votes: &Votes, index: usize) -> f32 {
+    votes[index % MOST] / (votes.iter().sum::<f32>() + 0.5)
+}
+
+struct Tally {
+    counts: [Votes; 6],
+    exact: Votes,
+    exact_best: Best,
+    placed: Votes,
+    placed_best: Best,
+    roots: Votes,
+    timed: Votes,
+    timed_most: Votes,
+    timed_best: Best,
+    soft: Votes,
+    soft_best: Best,
+    any_root: Votes,
+    lately: Votes,
+}
+
+impl Tally {
+    fn of(history: &History, now: &Event, past: &[Event], spans: &[i64]) -> Self {
+        let none = [0.0; MOST];
+        let mut tally = Self {
+            counts: [none; 6],
+            exact: none,
+            exact_best: Best::NONE,
+            placed: none,
+            placed_best: Best::NONE,
+            roots: none,
+            timed: none,
+            timed_most: none,
+            timed_best: Best::NONE,
+            soft: none,
+            soft_best: Best::NONE,
+            any_root: none,
+            lately: none,
+        };
+        let repeats = history.repeats();
+        let mut fade = 1.0f32;
+        for j in (0..past.len().min(History::CAPACITY)).rev() {
+            let Some(event) = past.get(j) else { continue };
+            let next = past.get(j + 1).unwrap_or(now);
+            fade *= 0.97;
+            if event.ended.is_some() {
+                continue;
+            }
+            let Some(d) = nearest(spans, next.at - event.at) else { continue };
+            tally.lately[d] += fade;
+            let there = same_place(now.at - event.at, now.bar_ticks);
+            if there {
+                tally.any_root[d] += fade;
+            }
+            let exact = repeats.exact[j];
+            if exact > 0 {
+                let length = f32::from(exact);
+                tally.exact[d] = tally.exact[d].max(length);
+                tally.exact_best.offer(length, d);
+                for (votes, at_least) in tally.counts.iter_mut().zip(LENGTHS) {
+                    votes[d] += yes(exact >= at_least);
+                }
+                if there {
+                    tally.placed[d] += 1.0;
+                    tally.placed_best.offer(length, d);
+                }
+            }
+            tally.roots[d] += yes(repeats.roots[j] > 0);
+            if repeats.timed[j] > 0 {
+                let length = f32::from(repeats.timed[j]);
+                tally.timed[d] += length;
+                tally.timed_most[d] = tally.timed_most[d].max(length);
+                tally.timed_best.offer(length, d);
+            }
+            tally.soft[d] = tally.soft[d].max(repeats.soft_timed[j]);
+            tally.soft_best.offer(repeats.soft_timed[j], d);
+        }
+        tally
+    }
+}
+
+/// Where the next change came, seen from the same place some bars ago:
+/// candidate, whether the chord was the same, the trust in this round.
+fn round(history: &History, bars: usize, spans: &[i64]) -> Option<(usize, bool, f32)> {
+    let (now, past) = history.events().split_last()?;
+    let then = now.at - bars as i64 * now.bar_ticks;
+    let first = past.first()?;
+    if then < first.at {
+        return None;
+    }
+    let held = held_at(past, then + CLOSE)?;
+    let event = past.get(held)?;
+    let next = past.get(held + 1).unwrap_or(now);
+    let index = nearest(spans, next.at - then)?;
+    let same = event.root == now.root && (event.at - then).abs() <= CLOSE;
+    Some((index, same, history.running().change_rounds.get(bars - 1)?.trust()))
+}
+
+/// Fills the features of the candidates `spans`, as told by [`spans`].
+pub fn fill(history: &History, spans: &[i64], candidates: &mut [[f32; OWN]]) {
+    let Some((now, past)) = history.events().split_last() else { return };
+    let running = history.running();
+    let tally = Tally::of(history, now, past, spans);
+    let mut f = Columns::new(candidates);
+    let span = |d: usize| spans.get(d).copied().unwrap_or(0);
+    for which in 0..KINDS {
+        f.column(|d| yes(kind(span(d), now) == which));
+    }
+    for votes in &tally.counts {
+        f.column(|d| share(votes, d));
+    }
+    f.column(|d| yes(tally.exact_best.index == Some(d)));
+    f.column(|d| tally.exact[d] / 8.0);
+    let rival = |d: usize| {
+        let others = tally.exact.iter().enumerate().filter(|(other, _)| *other != d);
+        others.map(|(_, votes)| *votes).fold(0.0, f32::max)
+    };
+    f.column(|d| (tally.exact[d] - rival(d)) / 8.0);
+    f.column(|d| share(&tally.placed, d));
+    f.column(|d| yes(tally.placed_best.index == Some(d)));
+    f.column(|d| share(&tally.roots, d));
+    f.column(|d| share(&tally.timed, d));
+    f.column(|d| yes(tally.timed_best.index == Some(d)));
+    f.column(|d| tally.timed_most[d] / 8.0);
+    f.column(|d| tally.soft[d] / 6.0);
+    f.column(|d| yes(tally.soft_best.index == Some(d)));
+    f.column(|d| share(&tally.any_root, d));
+    f.column(|d| share(&tally.lately, d));
+    for back in 0..4 {
+        let lasted = past.len().checked_sub(back + 1).and_then(|k| {
+            let event = past.get(k).filter(|event| event.ended.is_none())?;
+            nearest(spans, past.get(k + 1).unwrap_or(now).at - event.at)
+        });
+        f.column(|d| yes(lasted == Some(d)));
+    }
+    let bar = now.bar_ticks;
+    let from_four = now.bar.rem_euclid(4) * bar + now.offset;
+    let ends_on = |d: usize, round: i64| same_place(from_four + span(d), round);
+    f.column(|d| yes(ends_on(d, now.pulse)));
+    let half_bar = if (bar / 2) % now.pulse == 0 { bar / 2 } else { bar };
+    for round in [half_bar, bar, 2 * bar, 4 * bar] {
+        f.column(|d| yes(ends_on(d, round)));
+    }
+    let in_bar = (bar / (now.pulse / 2).max(1)).max(1) as usize;
+    let all: f32 = running.places.iter().sum();
+    for bars in [1, 2, 4] {
+        let round = (bars * in_bar).clamp(1, PLACES);
+        let used = |d: usize| {
+            let place = place_index(now, now.at + span(d)) % round;
+            running.places.iter().skip(place).step_by(round).sum::<f32>()
+        };
+        f.column(|d| used(d) / all);
+    }
+    let (best, _) = (1..=ROUNDS).zip(&running.change_rounds).fold((0, 0.0), |best, (bars, r)| {
+        if r.trust() > best.1 { (bars, r.trust()) } else { best }
+    });
+    for bars in LAGS.into_iter().chain([best]) {
+        let found = if bars == 0 { None } else { round(history, bars, spans) };
+        let (index, same, trust) = found.map_or((None, false, 0.0), |(d, s, t)| (Some(d), s, t));
+        f.column(|d| yes(same && index == Some(d)));
+        f.column(|d| if index == Some(d) { trust } else { 0.0 });
+    }
+    debug_assert_eq!(f.written(), OWN);
+}

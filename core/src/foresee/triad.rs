@@ -1,0 +1,46 @@
+//! The seven kinds of triad that foresight tells apart.
+
+use crate::chord::Chord;
+use crate::pitch::PitchClass;
+
+/// A third and a fifth, whatever lies above them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum Triad {
+    Major,
+    Minor,
+    Diminished,
+    Augmented,
+    SuspendedSecond,
+    SuspendedFourth,
+    Bare,
+}
+
+impl Triad {
+    /// How many there are.
+    pub const COUNT: usize = 7;
+
+    /// The triad at the foot of a chord.
+    pub fn of(chord: Chord) -> Self {
+        let tones = chord.quality.tones();
+        let has = |semitones| tones.has(PitchClass::new(semitones));
+        match (has(4), has(3)) {
+            (true, _) if has(8) && !has(7) => Self::Augmented,
+            (true, _) => Self::Major,
+            (_, true) if has(6) && !has(7) => Self::Diminished,
+            (_, true) => Self::Minor,
+            _ if has(5) => Self::SuspendedFourth,
+            _ if has(2) => Self::SuspendedSecond,
+            _ => Self::Bare,
+        }
+    }
+
+    /// Major-like 0, minor-like 1, neither 2.
+    pub const fn coarse(self) -> usize {
+        match self {
+            Self::Major | Self::Augmented => 0,
+            Self::Minor | Self::Diminished => 1,
+            _ => 2,
+        }
+    }
+}

@@ -10,7 +10,7 @@ use crate::steps::{Done, binary, cargo, program, root, step, target};
 const TAKE: &str = "presets/takes/slow-ferry.mid";
 
 /// The chart that is played with both hands.
-const CHART: &str = "presets/charts/slow-rain.txt";
+const CHART: &str = "presets/charts/lantern-street.txt";
 
 /// The pattern for both: roots, fifths, thirds, octaves, leading notes.
 const PATTERN: &str = "everything mixed";
@@ -41,7 +41,7 @@ pub fn run() -> Done {
         "A chart, {CHART}, is played with both hands, and its left hand is printed\n\
          so that you can play it."
     ));
-    let song = folder.join("slow-rain");
+    let song = folder.join("lantern-street");
     let (midi, wav, sheet) =
         (song.with_extension("mid"), song.with_extension("wav"), song.with_extension("musicxml"));
     let mut perform = sinistra();

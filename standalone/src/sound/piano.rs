@@ -14,7 +14,7 @@ const VOICES: usize = 64;
 const LEAVING: usize = 16;
 
 /// Level of the whole, so that ten hard strokes together stay near full scale.
-const HEADROOM: f32 = 0.25;
+const HEADROOM: f32 = 0.35;
 
 /// Velocity of a stroke with the soft pedal down, as a part of its own (by ear).
 const SOFT_PEDAL: f32 = 0.75;

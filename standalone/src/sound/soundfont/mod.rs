@@ -1,7 +1,8 @@
 //! The user's own SoundFont 2 file as an instrument.
 
-use std::fs::File;
-use std::io::BufReader;
+mod riff;
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -10,6 +11,7 @@ use sinistra_core::pitch::KeyNumber;
 
 use super::Instrument;
 use crate::failure::Failure;
+use crate::quiet::hushed;
 
 /// A SoundFont's preset 0 on every channel.
 pub struct SoundFontPlayer {
@@ -17,6 +19,8 @@ pub struct SoundFontPlayer {
     rate: u32,
     /// Frames since a note last could have sounded.
     quiet_frames: u64,
+    /// It has failed on its own file, and is silent from then on.
+    broken: bool,
 }
 
 /// Peak below which it counts as silent: −80 dB.
@@ -28,23 +32,40 @@ impl SoundFontPlayer {
     /// # Errors
     /// [`Failure::Input`], naming the file and what is wrong with it.
     pub fn open(path: &Path, rate: u32) -> Result<Self, Failure> {
-        let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
-        let file = File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
-        let font = SoundFont::new(&mut BufReader::new(file))
-            .map_err(|e| wrong(format!("not a SoundFont 2 file that can be played: {e}")))?;
+        let bytes = std::fs::read(path)
+            .map_err(|e| Failure::Input(format!("{}: cannot read it: {e}", path.display())))?;
+        let wrong = |what: String| {
+            Failure::Input(format!(
+                "{}: not a SoundFont 2 file that can be played: {what}",
+                path.display()
+            ))
+        };
+        riff::holds_together(&bytes).map_err(wrong)?;
+        // The library trusts the tables of a file; a spoiled one makes it panic.
+        let read = || SoundFont::new(&mut bytes.as_slice());
+        let font = hushed(|| catch_unwind(read))
+            .map_err(|_| wrong("its tables contradict each other".into()))?
+            .map_err(|e| wrong(e.to_string()))?;
         let settings = SynthesizerSettings::new(i32::try_from(rate).unwrap_or(48_000));
-        let synthesizer = Synthesizer::new(&Arc::new(font), &settings)
-            .map_err(|e| wrong(format!("cannot be played: {e}")))?;
-        Ok(Self { synthesizer, rate, quiet_frames: u64::MAX })
+        let synthesizer =
+            Synthesizer::new(&Arc::new(font), &settings).map_err(|e| wrong(e.to_string()))?;
+        Ok(Self { synthesizer, rate, quiet_frames: u64::MAX, broken: false })
     }
 
     fn send(&mut self, channel: u8, status: i32, first: u8, second: u8) {
-        self.synthesizer.process_midi_message(
-            i32::from(channel & 15),
-            status,
-            i32::from(first),
-            i32::from(second),
-        );
+        let [channel, first, second] = [channel & 15, first, second].map(i32::from);
+        self.guarded(|synthesizer| {
+            synthesizer.process_midi_message(channel, status, first, second);
+        });
+    }
+
+    /// A spoiled file can make the library panic long after it was read; the
+    /// sound then ends, and nothing else.
+    fn guarded(&mut self, work: impl FnOnce(&mut Synthesizer)) {
+        if !self.broken {
+            let synthesizer = &mut self.synthesizer;
+            self.broken = catch_unwind(AssertUnwindSafe(|| work(synthesizer))).is_err();
+        }
     }
 }
 
@@ -67,7 +88,11 @@ impl Instrument for SoundFontPlayer {
         let (Some(left), Some(right)) = (left.get_mut(..frames), right.get_mut(..frames)) else {
             return;
         };
-        self.synthesizer.render(left, right);
+        self.guarded(|synthesizer| synthesizer.render(left, right));
+        if self.broken {
+            left.fill(0.0);
+            right.fill(0.0);
+        }
         if left.iter().chain(&*right).all(|sample| sample.abs() < SILENT) {
             self.quiet_frames = self.quiet_frames.saturating_add(frames as u64);
         } else {
@@ -83,3 +108,7 @@ impl Instrument for SoundFontPlayer {
         self.quiet_frames > u64::from(self.rate) / 2
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::panic)]
+mod tests;

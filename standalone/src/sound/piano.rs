@@ -183,3 +183,65 @@ impl Instrument for Piano {
         self.voices.is_empty()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn render(piano: &mut Piano, frames: usize) {
+        piano.render(&mut vec![0.0; frames], &mut vec![0.0; frames]);
+    }
+
+    fn staying(piano: &Piano) -> Vec<u8> {
+        let stay = piano.voices.iter().filter(|voice| voice.stage != Stage::Leaving);
+        stay.map(|voice| voice.key).collect()
+    }
+
+    #[test]
+    fn the_quietest_of_a_crowd_makes_room() {
+        let mut piano = Piano::new(48_000);
+        let strike = |piano: &mut Piano, n: usize, velocity| {
+            piano.note_on(0, KeyNumber::clamped(24 + n as i32), velocity);
+        };
+        for n in 0..VOICES {
+            strike(&mut piano, n, if n == 20 { 10 } else { 90 });
+        }
+        render(&mut piano, 480);
+        assert_eq!(staying(&piano).len(), VOICES);
+        strike(&mut piano, VOICES, 90);
+        let left = staying(&piano);
+        assert_eq!(left.len(), VOICES);
+        assert!(!left.contains(&44), "the soft one leaves: {left:?}");
+        assert!(left.contains(&(24 + VOICES as u8)), "the new one sounds: {left:?}");
+        // It fades within a hundredth of a second, and its place is free again.
+        render(&mut piano, 480);
+        assert_eq!(piano.voices.len(), VOICES);
+    }
+
+    #[test]
+    fn keys_that_are_down_outlast_keys_that_are_up() {
+        let mut piano = Piano::new(48_000);
+        piano.control(0, 64, 127);
+        for n in 0..VOICES as i32 {
+            let key = KeyNumber::clamped(24 + n);
+            piano.note_on(0, key, if n == 3 { 20 } else { 90 });
+            if n != 3 {
+                piano.note_off(0, key);
+            }
+        }
+        render(&mut piano, 480);
+        piano.note_on(0, KeyNumber::clamped(100), 90);
+        assert!(staying(&piano).contains(&27), "soft, but its key is down");
+    }
+
+    #[test]
+    fn a_storm_of_strokes_never_outgrows_its_room() {
+        let mut piano = Piano::new(48_000);
+        let room = piano.voices.capacity();
+        for n in 0..500 {
+            piano.note_on((n % 16) as u8, KeyNumber::clamped(24 + n * 11 % 84), 90);
+            assert!(piano.voices.len() <= VOICES + LEAVING);
+        }
+        assert_eq!(piano.voices.capacity(), room);
+    }
+}

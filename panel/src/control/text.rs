@@ -1,0 +1,137 @@
+//! The text of a value, and the value of a text: hosts ask for both.
+
+use super::{Control, Scale, Spec};
+use sinistra_core::key::{Key, Mode};
+use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
+
+impl Control {
+    /// As a host shows it, plain ASCII; `pattern` names the pattern of a number.
+    pub fn show(self, value: i32, pattern: impl Fn(i32) -> String) -> String {
+        let spec = self.spec();
+        match spec.scale {
+            Scale::Switch => if value == 0 { "Off" } else { "On" }.into(),
+            Scale::Number("") => value.to_string(),
+            Scale::Number(unit) => format!("{value} {}", singular(unit, value)),
+            Scale::KeyNumber => key_name(KeyNumber::clamped(value)),
+            Scale::Key if value == 0 => "From the music".into(),
+            Scale::Key => key_text(value),
+            Scale::Channel if value == 0 => "Right hand's".into(),
+            Scale::Channel => format!("Channel {value}"),
+            Scale::Pattern => pattern(value),
+        }
+    }
+
+    /// The value of a text that [`Self::show`] wrote or a player typed; `None`
+    /// if it makes no sense.
+    pub fn read(self, text: &str, pattern: impl Fn(i32) -> String) -> Option<i32> {
+        let spec = self.spec();
+        let text = text.trim();
+        let shown = |value: &i32| self.show(*value, &pattern).eq_ignore_ascii_case(text);
+        (spec.min..=spec.max).find(shown).or_else(|| spec.typed(text))
+    }
+}
+
+impl Spec {
+    /// What a player may type beside the exact text.
+    fn typed(&self, text: &str) -> Option<i32> {
+        match self.scale {
+            Scale::KeyNumber => key_number(text).map(|value| self.clamp(value)),
+            _ => number_before_unit(text).map(|value| self.clamp(value)),
+        }
+    }
+}
+
+/// `1 bars` reads badly.
+fn singular(unit: &'static str, value: i32) -> &'static str {
+    match (unit, value) {
+        ("bars", 1) => "bar",
+        _ => unit,
+    }
+}
+
+/// `85`, `85 %`, `85.4 %` (to the nearest).
+fn number_before_unit(text: &str) -> Option<i32> {
+    let end = text
+        .find(|c: char| !c.is_ascii_digit() && !matches!(c, '-' | '+' | '.'))
+        .unwrap_or(text.len());
+    let number: f64 = text[..end].parse().ok()?;
+    (number.abs() < 1e6).then(|| number.round() as i32)
+}
+
+/// Scientific pitch notation with flats for the black keys that are more
+/// often flat (E♭, B♭, A♭), in ASCII: `C4` is middle C.
+fn key_name(key: KeyNumber) -> String {
+    const NAMES: [&str; 12] = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
+    format!("{}{}", NAMES[key.class().index()], key.octave())
+}
+
+/// `C4`, `c#4`, `Db4`, `60`.
+fn key_number(text: &str) -> Option<i32> {
+    if let Ok(number) = text.parse::<i32>() {
+        return Some(number);
+    }
+    let (name, octave) = Spelled::read(text)?;
+    let octave: i32 = octave.trim().parse().ok()?;
+    (-1..=9)
+        .contains(&octave)
+        .then(|| 12 * (octave + 1) + name.letter.semitones() + i32::from(name.alter))
+}
+
+/// `C major`, `F# minor`.
+fn key_text(value: i32) -> String {
+    let mode = if value <= 12 { Mode::Major } else { Mode::Minor };
+    let key = Key { tonic: PitchClass::new(value - 1), mode };
+    let word = if mode == Mode::Major { "major" } else { "minor" };
+    format!("{} {word}", key.spell(key.tonic).ascii())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::ALL;
+    use super::*;
+
+    fn pattern(value: i32) -> String {
+        format!("Pattern {value}")
+    }
+
+    #[test]
+    fn every_value_of_every_control_reads_back() {
+        for control in ALL {
+            let spec = control.spec();
+            for value in spec.min..=spec.max {
+                let text = control.show(value, pattern);
+                assert_eq!(control.read(&text, pattern), Some(value), "{}: {text}", spec.name);
+            }
+        }
+    }
+
+    #[test]
+    fn players_may_type_less_than_the_whole_text() {
+        for (control, text, value) in [
+            (Control::Split, "c#4", Some(61)),
+            (Control::Split, "Db4", Some(61)),
+            (Control::Split, "B♭3", Some(58)),
+            (Control::Split, "Cb4", Some(59)), // the key below C4, though its octave is 4
+            (Control::Split, "60", Some(60)),
+            (Control::Split, "H3", None),
+            (Control::Busy, "70", Some(70)),
+            (Control::Busy, "69.6%", Some(70)),
+            (Control::Busy, "700", Some(100)),
+            (Control::Busy, "a lot", None),
+            (Control::Hold, "2 bars", Some(2)),
+            (Control::Channel, "3", Some(3)),
+            (Control::Through, "off", Some(0)),
+        ] {
+            assert_eq!(control.read(text, pattern), value, "{text}");
+        }
+    }
+
+    #[test]
+    fn ids_are_short_and_each_is_used_once() {
+        let mut ids: Vec<_> = ALL.iter().map(|control| control.spec().id).collect();
+        assert!(ids.iter().all(|id| (1..=6).contains(&id.len())));
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), ALL.len());
+    }
+}

@@ -1,0 +1,65 @@
+//! What the window asks of the home that opened it.
+
+use std::path::PathBuf;
+
+use sinistra_core::engine::Snapshot;
+
+use crate::control::{Control, Values};
+
+/// A pattern in the list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Card {
+    /// Its fixed number; 0 is the player's own.
+    pub number: i32,
+    /// As the player sees it.
+    pub name: String,
+    /// What it teaches or adds.
+    pub about: String,
+}
+
+/// The plugin, the bridge or the practice room. Called from the window's
+/// thread only, never from the audio thread.
+pub trait Home {
+    /// The state of the engine a moment ago.
+    fn snapshot(&mut self) -> Snapshot;
+
+    /// What every control is set to.
+    fn values(&self) -> Values;
+
+    /// A control is taken hold of: hosts record what happens until [`Self::let_go`].
+    fn take_hold(&mut self, control: Control);
+
+    /// Sets a control that was taken hold of.
+    fn set(&mut self, control: Control, value: i32);
+
+    /// A control is let go.
+    fn let_go(&mut self, control: Control);
+
+    /// The presets in teaching order.
+    fn patterns(&self) -> Vec<Card>;
+
+    /// The chart as written.
+    fn chart(&self) -> String;
+
+    /// Lays down a chart. One with faults is kept as written; what was played
+    /// before goes on.
+    fn set_chart(&mut self, text: &str);
+
+    /// The player's own pattern as written.
+    fn own_pattern(&self) -> String;
+
+    /// Lays down the player's own pattern, as [`Self::set_chart`].
+    fn set_own_pattern(&mut self, text: &str);
+
+    /// Writes the last `bars` bars of both hands to a new MIDI file.
+    ///
+    /// # Errors
+    /// What went wrong, for the player to read.
+    fn keep(&mut self, bars: usize) -> Result<PathBuf, String>;
+
+    /// The look that the player chose.
+    fn look(&self) -> crate::look::Choice;
+
+    /// Remembers the look.
+    fn set_look(&mut self, look: crate::look::Choice);
+}

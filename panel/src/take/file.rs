@@ -1,0 +1,274 @@
+//! The last bars of the log as a Standard MIDI File, a track for each hand.
+
+use std::collections::HashMap;
+
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{Format, Header, MetaMessage, Smf, Timing, Track, TrackEvent, TrackEventKind};
+use sinistra_core::time::{Metre, Ticks};
+
+use super::log::{Entry, Hand, What};
+
+/// The file's bytes; `None` if no note was played in the last `bars` bars.
+///
+/// Format 1, ticks of [`Ticks::PER_BEAT`]: a track with tempo and metre, then
+/// `Right hand`, then `Left hand` (Standard MIDI Files 1.0). A note that is on
+/// at the start begins there; one that is on at the end ends there.
+pub fn midi_file(entries: &[Entry], bars: usize) -> Option<Vec<u8>> {
+    let (start, end) = span(entries, bars)?;
+    let tracks = vec![
+        conductor(entries, start, end),
+        hand(entries, Hand::Right, start, end),
+        hand(entries, Hand::Left, start, end),
+    ];
+    let timing = Timing::Metrical(u15::new(Ticks::PER_BEAT as u16));
+    let smf = Smf { header: Header::new(Format::Parallel, timing), tracks };
+    let mut bytes = vec![];
+    smf.write_std(&mut bytes).ok()?;
+    Some(bytes)
+}
+
+fn is_note(entry: &Entry) -> bool {
+    matches!(entry.what, What::Message(_, [0x90..=0x9F, _, 1..=127]))
+}
+
+/// From the line of the first of the last `bars` bars in which anything was
+/// played, to the end of the last.
+fn span(entries: &[Entry], bars: usize) -> Option<(Ticks, Ticks)> {
+    let last = entries.iter().rev().find(|entry| is_note(entry))?.at;
+    let is_bar = |entry: &&Entry| matches!(entry.what, What::Bar(_));
+    let lines = || entries.iter().filter(is_bar);
+    let begun: Vec<_> = lines().filter(|line| line.at <= last).map(|line| line.at).collect();
+    let first = entries.first()?.at;
+    let start = begun.len().checked_sub(bars.max(1)).and_then(|n| begun.get(n)).copied();
+    let now = entries.last()?.at;
+    let end = lines().find(|line| line.at > last).map_or(now, |line| line.at);
+    // A note in the bar that is still being played ends where the log ends.
+    Some((start.unwrap_or(first), end.max(last + Ticks(1))))
+}
+
+/// Puts events at absolute ticks into a track with delta times.
+fn track(
+    name: &'static str,
+    mut events: Vec<(i64, TrackEventKind<'static>)>,
+    end: i64,
+) -> Track<'static> {
+    events.sort_by_key(|(at, _)| *at);
+    let name = TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes()));
+    events.insert(0, (0, name));
+    events.push((end, TrackEventKind::Meta(MetaMessage::EndOfTrack)));
+    let mut before = 0;
+    events
+        .into_iter()
+        .map(|(at, kind)| {
+            let delta = u28::new(u32::try_from(at - before).unwrap_or(0).min(0x0FFF_FFFF));
+            before = at;
+            TrackEvent { delta, kind }
+        })
+        .collect()
+}
+
+fn conductor(entries: &[Entry], start: Ticks, end: Ticks) -> Track<'static> {
+    let mut events = vec![];
+    let (mut tempo, mut metre) = (None, None);
+    for entry in entries.iter().take_while(|entry| entry.at < end) {
+        let at = (entry.at - start).0.max(0);
+        match entry.what {
+            What::Tempo(new) if tempo != Some(new) => {
+                tempo = Some(new);
+                let microseconds = (60e6 / f64::from(new.max(1.0))).round() as u32;
+                let message = MetaMessage::Tempo(u24::new(microseconds.min(0x00FF_FFFF)));
+                replace(&mut events, at, message, |m| matches!(m, MetaMessage::Tempo(_)));
+            }
+            What::Bar(new) if metre != Some(new) => {
+                metre = Some(new);
+                replace(&mut events, at, signature(new), |m| {
+                    matches!(m, MetaMessage::TimeSignature(..))
+                });
+            }
+            _ => {}
+        }
+    }
+    let events = events.into_iter().map(|(at, m)| (at, TrackEventKind::Meta(m))).collect();
+    track("Sinistra", events, (end - start).0)
+}
+
+/// Of several at the same time (before the start), the last counts.
+fn replace(
+    events: &mut Vec<(i64, MetaMessage<'static>)>,
+    at: i64,
+    message: MetaMessage<'static>,
+    same: impl Fn(&MetaMessage) -> bool,
+) {
+    events.retain(|(when, other)| *when != at || !same(other));
+    events.push((at, message));
+}
+
+/// Clocks a click: 24 a quarter note, a click for each beat that is felt.
+fn signature(metre: Metre) -> MetaMessage<'static> {
+    let clocks = metre.pulse().0 * 24 / Ticks::PER_BEAT;
+    let clocks = u8::try_from(clocks).unwrap_or(24).max(1);
+    MetaMessage::TimeSignature(metre.beats(), metre.unit().trailing_zeros() as u8, clocks, 8)
+}
+
+fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'static> {
+    let mut events = vec![];
+    let mut on: HashMap<(u8, u8), u32> = HashMap::new();
+    let mut pedals: HashMap<(u8, u8), u8> = HashMap::new();
+    for entry in entries.iter().take_while(|entry| entry.at < end) {
+        let What::Message(whose, [status, one, two]) = entry.what else { continue };
+        if whose != hand {
+            continue;
+        }
+        let at = (entry.at - start).0.max(0);
+        let (channel, before) = (status & 0x0F, entry.at < start);
+        match (status & 0xF0, two) {
+            (0x90, 1..) => {
+                *on.entry((channel, one)).or_default() += 1;
+                events.push((at, before, midi(status, one, two)));
+            }
+            (0x80 | 0x90, _) => {
+                let Some(count) = on.get_mut(&(channel, one)).filter(|n| **n > 0) else { continue };
+                *count -= 1;
+                if before {
+                    // Both ends lie before the start.
+                    let same = |event: &(i64, bool, TrackEventKind)| {
+                        event.1 && event.2 == midi(0x90 | channel, one, velocity(&event.2))
+                    };
+                    if let Some(place) = events.iter().rposition(same) {
+                        events.remove(place);
+                    }
+                } else {
+                    events.push((at, before, midi(0x80 | channel, one, two)));
+                }
+            }
+            (0xB0, _) if before => {
+                pedals.insert((channel, one), two);
+            }
+            _ if before => {}
+            _ => events.push((at, before, midi(status, one, two))),
+        }
+    }
+    let held = pedals
+        .into_iter()
+        .filter(|((_, controller), value)| matches!(controller, 64 | 66 | 67) && *value > 0);
+    for ((channel, controller), value) in held {
+        events.insert(0, (0, true, midi(0xB0 | channel, controller, value)));
+    }
+    let length = (end - start).0;
+    let mut left_on: Vec<_> = on.into_iter().filter(|(_, count)| *count > 0).collect();
+    left_on.sort_unstable();
+    for ((channel, key), count) in left_on {
+        for _ in 0..count {
+            events.push((length, false, midi(0x80 | channel, key, 64)));
+        }
+    }
+    let name = if hand == Hand::Right { "Right hand" } else { "Left hand" };
+    track(name, events.into_iter().map(|(at, _, kind)| (at, kind)).collect(), length)
+}
+
+fn velocity(kind: &TrackEventKind) -> u8 {
+    match kind {
+        TrackEventKind::Midi { message: midly::MidiMessage::NoteOn { vel, .. }, .. } => {
+            vel.as_int()
+        }
+        _ => 0,
+    }
+}
+
+/// A channel message from its bytes.
+fn midi(status: u8, one: u8, two: u8) -> TrackEventKind<'static> {
+    use midly::MidiMessage as M;
+    let [a, b] = [one, two].map(|byte| u7::new(byte & 0x7F));
+    let message = match status & 0xF0 {
+        0x80 => M::NoteOff { key: a, vel: b },
+        0x90 => M::NoteOn { key: a, vel: b },
+        0xA0 => M::Aftertouch { key: a, vel: b },
+        0xB0 => M::Controller { controller: a, value: b },
+        0xC0 => M::ProgramChange { program: a },
+        0xD0 => M::ChannelAftertouch { vel: a },
+        _ => M::PitchBend {
+            bend: midly::PitchBend(midly::num::u14::new(
+                u16::from(a.as_int()) | u16::from(b.as_int()) << 7,
+            )),
+        },
+    };
+    TrackEventKind::Midi { channel: u4::new(status & 0x0F), message }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn entry(at: i64, what: What) -> Entry {
+        Entry { at: Ticks(at), what }
+    }
+
+    fn note(at: i64, hand: Hand, status: u8, key: u8) -> Entry {
+        entry(at, What::Message(hand, [status, key, 80]))
+    }
+
+    /// `track tick: what`, a line an event.
+    fn read(bytes: &[u8]) -> Vec<String> {
+        let smf = Smf::parse(bytes).expect("a MIDI file");
+        let mut lines = vec![];
+        for (number, track) in smf.tracks.iter().enumerate() {
+            let mut at = 0;
+            for event in track {
+                at += event.delta.as_int();
+                match event.kind {
+                    TrackEventKind::Midi { message, .. } => {
+                        lines.push(format!("{number} {at}: {message:?}"));
+                    }
+                    TrackEventKind::Meta(meta) => lines.push(format!("{number} {at}: {meta:?}")),
+                    _ => {}
+                }
+            }
+        }
+        lines
+    }
+
+    #[test]
+    fn the_last_two_bars_of_both_hands() {
+        let bar = What::Bar(Metre::COMMON);
+        let entries = [
+            entry(0, What::Tempo(100.0)),
+            entry(0, bar),
+            note(0, Hand::Right, 0x90, 60), // ends before the last two bars
+            note(960, Hand::Right, 0x80, 60),
+            note(3800, Hand::Right, 0x90, 64), // early, held over the line
+            entry(3840, bar),
+            note(3840, Hand::Left, 0x90, 36),
+            note(4800, Hand::Left, 0x80, 36),
+            entry(7680, bar),
+            note(7680, Hand::Left, 0x90, 41), // still on
+            note(7700, Hand::Right, 0x80, 64),
+            entry(11520, bar),
+        ];
+        let bytes = midi_file(&entries, 2).expect("notes");
+        assert_eq!(
+            read(&bytes),
+            [
+                "0 0: TrackName([83, 105, 110, 105, 115, 116, 114, 97])",
+                "0 0: Tempo(u24(600000))",
+                "0 0: TimeSignature(4, 2, 24, 8)",
+                "0 7680: EndOfTrack",
+                "1 0: TrackName([82, 105, 103, 104, 116, 32, 104, 97, 110, 100])",
+                "1 0: NoteOn { key: u7(64), vel: u7(80) }",
+                "1 3860: NoteOff { key: u7(64), vel: u7(80) }",
+                "1 7680: EndOfTrack",
+                "2 0: TrackName([76, 101, 102, 116, 32, 104, 97, 110, 100])",
+                "2 0: NoteOn { key: u7(36), vel: u7(80) }",
+                "2 960: NoteOff { key: u7(36), vel: u7(80) }",
+                "2 3840: NoteOn { key: u7(41), vel: u7(80) }",
+                "2 7680: NoteOff { key: u7(41), vel: u7(64) }",
+                "2 7680: EndOfTrack",
+            ]
+        );
+    }
+
+    #[test]
+    fn nothing_played_is_no_file() {
+        assert_eq!(midi_file(&[], 8), None);
+        assert_eq!(midi_file(&[entry(0, What::Bar(Metre::COMMON))], 8), None);
+    }
+}

@@ -1,0 +1,167 @@
+//! The log: the last events, in a ring that the writer never waits for.
+
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering, fence};
+
+use sinistra_core::time::{Metre, Ticks};
+
+/// Events that are remembered; a dense minute of both hands is about 2,000.
+pub const ROOM: u64 = 1 << 14;
+
+/// Whose note it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Hand {
+    Right,
+    Left,
+}
+
+/// What happened.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum What {
+    /// A channel message of three bytes (the third is 0 where there are two).
+    Message(Hand, [u8; 3]),
+    /// From here on, quarter notes a minute.
+    Tempo(f32),
+    /// A bar starts here.
+    Bar(Metre),
+}
+
+/// An event with the time that has been played since the log began: it goes
+/// on rising when the song is wound back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Entry {
+    /// Time played.
+    pub at: Ticks,
+    /// What happened.
+    pub what: What,
+}
+
+struct Slot {
+    at: AtomicI64,
+    what: AtomicU64,
+}
+
+/// One writer (the audio thread), any number of readers.
+pub struct Log {
+    slots: Box<[Slot]>,
+    /// Entries written since the start.
+    written: AtomicU64,
+}
+
+impl Default for Log {
+    fn default() -> Self {
+        let slot = |_| Slot { at: AtomicI64::new(0), what: AtomicU64::new(0) };
+        Self { slots: (0..ROOM).map(slot).collect(), written: AtomicU64::new(0) }
+    }
+}
+
+impl Log {
+    /// Adds an entry over the oldest. For one thread; wait-free, real-time safe.
+    pub fn write(&self, entry: Entry) {
+        let count = self.written.load(Ordering::Relaxed);
+        if let Some(slot) = self.slots.get((count % ROOM) as usize) {
+            // Whoever sees the new content also sees the count before it, and
+            // so knows that the oldest entry is being written over.
+            fence(Ordering::Release);
+            slot.at.store(entry.at.0, Ordering::Relaxed);
+            slot.what.store(entry.what.pack(), Ordering::Relaxed);
+            self.written.store(count + 1, Ordering::Release);
+        }
+    }
+
+    /// A copy of what is remembered, oldest first. Not for the audio thread.
+    pub fn read(&self) -> Vec<Entry> {
+        let end = self.written.load(Ordering::Acquire);
+        let copied: Vec<_> = (end.saturating_sub(ROOM)..end)
+            .filter_map(|count| {
+                let slot = self.slots.get((count % ROOM) as usize)?;
+                Some((count, slot.at.load(Ordering::Relaxed), slot.what.load(Ordering::Relaxed)))
+            })
+            .collect();
+        fence(Ordering::Acquire);
+        let written = self.written.load(Ordering::Relaxed);
+        copied
+            .into_iter()
+            .filter(|(count, ..)| count + ROOM > written)
+            .filter_map(|(_, at, what)| Some(Entry { at: Ticks(at), what: What::unpack(what)? }))
+            .collect()
+    }
+}
+
+impl What {
+    /// Kind in the highest byte, the rest below; 0 is nothing.
+    fn pack(self) -> u64 {
+        let bytes = |[a, b, c]: [u8; 3]| u64::from(a) << 16 | u64::from(b) << 8 | u64::from(c);
+        match self {
+            Self::Message(Hand::Right, message) => 1 << 56 | bytes(message),
+            Self::Message(Hand::Left, message) => 2 << 56 | bytes(message),
+            Self::Tempo(tempo) => 3 << 56 | u64::from(tempo.to_bits()),
+            Self::Bar(metre) => 4 << 56 | bytes([0, metre.beats(), metre.unit()]),
+        }
+    }
+
+    fn unpack(packed: u64) -> Option<Self> {
+        let [kind, _, _, _, _, a, b, c] = packed.to_be_bytes();
+        match kind {
+            1 => Some(Self::Message(Hand::Right, [a, b, c])),
+            2 => Some(Self::Message(Hand::Left, [a, b, c])),
+            3 => Some(Self::Tempo(f32::from_bits(packed as u32))),
+            4 => Metre::new(b, c).map(Self::Bar),
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_last_entries_are_kept_in_order() {
+        let log = Log::default();
+        assert_eq!(log.read(), []);
+        let entries: Vec<_> = (0..ROOM as i64 + 10)
+            .map(|at| Entry { at: Ticks(at), what: What::Tempo(at as f32) })
+            .collect();
+        entries.iter().for_each(|entry| log.write(*entry));
+        // The oldest may be being written over at any time, so it is not given.
+        assert_eq!(log.read(), entries[11..]);
+    }
+
+    #[test]
+    fn everything_comes_back_as_it_was() {
+        let log = Log::default();
+        let whats = [
+            What::Message(Hand::Right, [0x90, 64, 100]),
+            What::Message(Hand::Left, [0x8F, 127, 127]),
+            What::Tempo(133.3),
+            What::Bar(Metre::COMMON),
+        ];
+        for what in whats {
+            log.write(Entry { at: Ticks(-5), what });
+        }
+        assert_eq!(log.read().iter().map(|entry| entry.what).collect::<Vec<_>>(), whats);
+    }
+
+    #[test]
+    fn a_reader_never_sees_half_an_entry() {
+        let log = std::sync::Arc::new(Log::default());
+        let writer = std::thread::spawn({
+            let log = log.clone();
+            move || {
+                for n in 0..400_000_u32 {
+                    let what = What::Tempo(f32::from_bits(n));
+                    log.write(Entry { at: Ticks(n.into()), what });
+                }
+            }
+        });
+        while !writer.is_finished() {
+            let entries = log.read();
+            assert!(entries.is_sorted_by(|a, b| a.at.0 + 1 == b.at.0));
+            for entry in entries {
+                assert_eq!(entry.what, What::Tempo(f32::from_bits(entry.at.0 as u32)));
+            }
+        }
+        writer.join().expect("the writer");
+    }
+}

@@ -1,0 +1,10 @@
+//! What was just played: a log that the audio thread writes and anybody reads,
+//! and the MIDI file of its last bars.
+
+mod file;
+mod keep;
+mod log;
+
+pub use file::midi_file;
+pub use keep::keep;
+pub use log::{Entry, Hand, Log, What};

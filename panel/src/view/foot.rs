@@ -1,0 +1,90 @@
+//! The foot of the window: keep what was just played; the look.
+
+use egui::{Align, ComboBox, Layout, RichText, Ui};
+use sinistra_core::engine::Snapshot;
+
+use crate::home::Home;
+use crate::look::{Choice, Palette};
+
+/// Bars that may be kept.
+const BARS: [usize; 5] = [4, 8, 16, 32, 64];
+
+/// Remembers how many bars to keep, and how the last time went.
+pub struct Foot {
+    bars: usize,
+    kept: Option<Result<String, String>>,
+}
+
+impl Default for Foot {
+    fn default() -> Self {
+        Self { bars: 8, kept: None }
+    }
+}
+
+impl Foot {
+    /// One row.
+    pub fn ui(&mut self, ui: &mut Ui, home: &mut dyn Home, snapshot: &Snapshot) {
+        let palette = Palette::of(ui);
+        ui.horizontal_wrapped(|ui| {
+            self.keep(ui, home, &palette);
+            if snapshot.dropped > 0 {
+                let text = format!("! {} notes could not be sent", snapshot.dropped);
+                ui.label(RichText::new(text).color(palette.fault));
+            }
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, home));
+        });
+    }
+
+    fn keep(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {
+        if ui
+            .button("Keep what was just played")
+            .on_hover_text("Writes the last bars of both hands to a new MIDI file.")
+            .clicked()
+        {
+            let kept = home.keep(self.bars);
+            self.kept = Some(kept.map(|path| path.display().to_string()));
+        }
+        ComboBox::from_id_salt("bars")
+            .selected_text(format!("{} bars", self.bars))
+            .width(76.0)
+            .show_ui(ui, |ui| {
+                for bars in BARS {
+                    ui.selectable_value(&mut self.bars, bars, format!("{bars} bars"));
+                }
+            });
+        match &self.kept {
+            Some(Ok(path)) => {
+                ui.label(RichText::new(path).small());
+                if ui.small_button("Copy the path").clicked() {
+                    ui.ctx().copy_text(path.clone());
+                }
+            }
+            Some(Err(why)) => {
+                ui.label(RichText::new(format!("! {why}")).color(palette.fault));
+            }
+            None => {}
+        }
+    }
+}
+
+fn look(ui: &mut Ui, home: &mut dyn Home) {
+    let before = home.look();
+    let mut look = before;
+    ComboBox::from_id_salt("scale")
+        .selected_text(format!("{} %", look.scale))
+        .width(70.0)
+        .show_ui(ui, |ui| {
+            for scale in Choice::SCALES {
+                ui.selectable_value(&mut look.scale, scale, format!("{scale} %"));
+            }
+        })
+        .response
+        .on_hover_text("Size of the window");
+    let name = if look.dark { "Light" } else { "Dark" };
+    if ui.button(name).on_hover_text("Paper or slate").clicked() {
+        look.dark = !look.dark;
+    }
+    if look != before {
+        home.set_look(look);
+    }
+}

@@ -1,0 +1,132 @@
+//! The chart as a page of bars, with the place in it.
+
+use egui::{Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
+use sinistra_core::engine::Snapshot;
+use sinistra_core::foresee::Song;
+use sinistra_core::score::chart::{Bar, Cell, Chart, Content};
+
+use super::script;
+use crate::look::{Palette, text_font};
+
+const BAR_HEIGHT: f32 = 46.0;
+const LEAST_WIDTH: f32 = 92.0;
+
+/// Title and bars, four or so to a row; the chord that holds is framed.
+pub fn ui(ui: &mut Ui, chart: &Chart, song: &Song, snapshot: &Snapshot, palette: &Palette) {
+    ui.label(RichText::new(chart.title()).heading());
+    let place =
+        snapshot.chart_chord.and_then(|index| Some(song.chords().get(index)?.written as usize));
+    let mut symbol = 0;
+    let mut row: Vec<(&Bar, usize)> = vec![];
+    let room = (ui.available_width() / LEAST_WIDTH).floor().max(1.0) as usize;
+    let most = if room >= 4 { room / 4 * 4 } else { room };
+    for bar in &chart.draft().bars {
+        let full = row.len() == most;
+        if !row.is_empty() && (full || bar.starts_line || bar.section.is_some()) {
+            bars(ui, &std::mem::take(&mut row), most, place, palette);
+        }
+        if let Some(section) = &bar.section {
+            ui.label(RichText::new(section).strong().color(palette.faint));
+        }
+        row.push((bar, symbol));
+        symbol += symbols(bar);
+    }
+    bars(ui, &row, most, place, palette);
+}
+
+/// Written chords and silences in a bar.
+fn symbols(bar: &Bar) -> usize {
+    match &bar.content {
+        Content::Same => 0,
+        Content::Places(cells) => cells.iter().filter(|cell| **cell != Cell::Hold).count(),
+    }
+}
+
+fn bars(ui: &mut Ui, row: &[(&Bar, usize)], most: usize, place: Option<usize>, palette: &Palette) {
+    let width = ui.available_width();
+    let size = vec2(width, BAR_HEIGHT);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+    let each = width / most.max(1) as f32;
+    for (n, (bar, first)) in row.iter().enumerate() {
+        let corner = pos2(rect.left() + each * n as f32, rect.top());
+        let area = Rect::from_min_size(corner, vec2(each, BAR_HEIGHT - 6.0));
+        draw(ui, bar, *first, area, place, palette);
+    }
+    let here = place.filter(|place| {
+        row.iter().any(|(bar, first)| (*first..first + symbols(bar)).contains(place))
+    });
+    response.widget_info(|| {
+        let text = if here.is_some() { "Chart, the place is in this row" } else { "Chart" };
+        WidgetInfo::labeled(Role::Label, true, text)
+    });
+    if here.is_some()
+        && !ui.clip_rect().contains_rect(rect)
+        && ui.ctx().input(|i| i.pointer.is_still())
+    {
+        response.scroll_to_me(None);
+    }
+}
+
+fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, palette: &Palette) {
+    let painter = ui.painter();
+    let line = Stroke::new(1.5, palette.ink);
+    painter.vline(area.right() - 1.0, area.y_range(), line);
+    if bar.repeat_start {
+        painter.vline(area.left() + 2.0, area.y_range(), Stroke::new(3.0, palette.ink));
+        dots(ui, area.left() + 8.0, area, palette);
+    }
+    if let Some(times) = bar.repeat_end {
+        painter.vline(area.right() - 4.0, area.y_range(), Stroke::new(3.0, palette.ink));
+        dots(ui, area.right() - 10.0, area, palette);
+        if times != 2 {
+            let at = area.right_top() + vec2(-12.0, 4.0);
+            let text = format!("×{times}");
+            painter.text(at, egui::Align2::RIGHT_CENTER, text, text_font(11.0), palette.faint);
+        }
+    }
+    if !bar.ending.is_empty() {
+        let numbers: Vec<_> = bar.ending.iter().map(|n| format!("{n}.")).collect();
+        let at = area.left_top() + vec2(4.0, 4.0);
+        let text = numbers.join(" ");
+        painter.text(at, egui::Align2::LEFT_CENTER, text, text_font(11.0), palette.faint);
+    }
+    let inner = area.shrink2(vec2(if bar.repeat_start { 14.0 } else { 7.0 }, 0.0));
+    let Content::Places(cells) = &bar.content else {
+        let centre = inner.center();
+        painter.text(centre, egui::Align2::CENTER_CENTER, "%", text_font(20.0), palette.ink);
+        return;
+    };
+    let each = inner.width() / cells.len().max(1) as f32;
+    let mut symbol = first;
+    for (n, cell) in cells.iter().enumerate() {
+        let at = pos2(inner.left() + each * n as f32, inner.center().y);
+        let text = match cell {
+            Cell::Hold => {
+                painter.circle_filled(at + vec2(4.0, 8.0), 1.5, palette.faint);
+                continue;
+            }
+            Cell::NoChord => "N.C.".into(),
+            Cell::Chord(symbol) => symbol.to_string(),
+        };
+        let galley = ui.fonts_mut(|f| f.layout_job(script::symbol(&text, 19.0, palette.ink)));
+        let spot = Rect::from_min_size(at - vec2(0.0, galley.size().y / 2.0), galley.size());
+        if place == Some(symbol) {
+            let frame = spot.expand2(vec2(4.0, 3.0));
+            painter.rect(
+                frame,
+                4.0,
+                palette.mark,
+                Stroke::new(2.0, palette.ink),
+                StrokeKind::Inside,
+            );
+        }
+        painter.galley(spot.min, galley, palette.ink);
+        symbol += 1;
+    }
+}
+
+fn dots(ui: &Ui, x: f32, area: Rect, palette: &Palette) {
+    for y in [-5.0, 5.0] {
+        ui.painter().circle_filled(pos2(x, area.center().y + y), 2.0, palette.ink);
+    }
+}

@@ -1,0 +1,92 @@
+//! The patterns in teaching order, and the player's own as text.
+
+use egui::{RichText, TextEdit, TextStyle, Ui};
+use sinistra_core::score::{Fault, PatternFile};
+
+use super::settings::at_once;
+use crate::control::Control;
+use crate::home::Home;
+use crate::look::Palette;
+
+/// The name under which faults of the own pattern are told.
+const FILE: &str = "my pattern";
+
+/// The editor of the player's own pattern.
+#[derive(Default)]
+pub struct Own {
+    text: Option<String>,
+    faults: Vec<Fault>,
+}
+
+impl Own {
+    /// The list, and the editor if the player's own pattern is chosen.
+    pub fn ui(&mut self, ui: &mut Ui, home: &mut dyn Home) {
+        let palette = Palette::of(ui);
+        let cards = home.patterns();
+        let chosen = home.values().get(Control::Pattern);
+        for (place, card) in cards.iter().enumerate() {
+            let is_chosen = card.number == chosen;
+            let mark = if is_chosen { "▶" } else { "  " };
+            let text = format!("{mark} {}  {}", place + 1, card.name);
+            let response = ui.selectable_label(is_chosen, RichText::new(text).strong());
+            if response.on_hover_text(&card.about).clicked() {
+                at_once(home, Control::Pattern, card.number);
+            }
+            if is_chosen {
+                ui.indent("about", |ui| ui.label(RichText::new(&card.about).color(palette.faint)));
+            }
+        }
+        let own = chosen == 0;
+        let mark = if own { "▶" } else { "  " };
+        if ui.selectable_label(own, format!("{mark} My own pattern")).clicked() {
+            at_once(home, Control::Pattern, 0);
+        }
+        if own {
+            self.editor(ui, home, &palette);
+        } else {
+            self.text = None;
+        }
+    }
+
+    fn editor(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {
+        let text = self.text.get_or_insert_with(|| home.own_pattern());
+        if text.is_empty() {
+            text.push_str(EXAMPLE);
+            home.set_own_pattern(text);
+        }
+        let editor = TextEdit::multiline(text)
+            .font(TextStyle::Monospace)
+            .desired_rows(9)
+            .desired_width(f32::INFINITY)
+            .hint_text("a pattern in TOML");
+        if ui.add(editor).changed() {
+            home.set_own_pattern(text);
+        }
+        self.faults = match PatternFile::compile(FILE, text) {
+            Ok(_) => vec![],
+            Err(faults) => faults.iter().cloned().collect(),
+        };
+        super::chart::list_faults(ui, &self.faults, palette);
+    }
+}
+
+/// What an empty editor starts with.
+const EXAMPLE: &str = "\
+name = \"My own\"
+about = \"\"
+
+[[bar]]
+metre = \"4/4\"
+count = \"1    &    3     &\"
+play  = \"root root fifth root\"
+";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_example_is_a_pattern() {
+        assert!(PatternFile::compile(FILE, EXAMPLE).is_ok());
+    }
+}

@@ -1,0 +1,108 @@
+//! How the window says things: roles as letters, certainty in words, counts.
+
+use sinistra_core::chord::{Chord, Kind};
+use sinistra_core::foresee::Source;
+use sinistra_core::key::{Key, Mode};
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::play::Role;
+use sinistra_core::time::{Metre, Ticks};
+
+/// One character that stands for a role wherever there is little room.
+pub fn letter(role: Role) -> &'static str {
+    match role {
+        Role::Root => "R",
+        Role::Third => "3",
+        Role::Fifth => "5",
+        Role::Sixth => "6",
+        Role::Seventh => "7",
+        Role::Octave => "8",
+        Role::Ninth => "9",
+        Role::Bass => "B",
+        Role::Passing => "P",
+    }
+}
+
+/// A certainty of 0..=1 in words.
+pub fn certainty(certainty: f32) -> &'static str {
+    match certainty {
+        0.9.. => "sure",
+        0.7.. => "likely",
+        0.5.. => "perhaps",
+        _ => "a guess",
+    }
+}
+
+/// Who says what comes next.
+pub fn source(source: Source) -> &'static str {
+    match source {
+        Source::Chart => "from the chart",
+        Source::LookAhead => "heard ahead",
+        Source::Memory => "from this song so far",
+        Source::Odds => "by the odds",
+    }
+}
+
+/// `B♭ major`.
+pub fn key(key: Key) -> String {
+    let word = if key.mode == Mode::Major { "major" } else { "minor" };
+    format!("{} {word}", key.spell(key.tonic))
+}
+
+/// `minor seventh`.
+pub fn kind(chord: Chord) -> String {
+    match chord.quality.kind() {
+        Kind::Other | Kind::None | Kind::Pedal => String::new(),
+        kind => kind.name().replace('-', " "),
+    }
+}
+
+/// `F♯2`, spelled in `key`.
+pub fn note(number: KeyNumber, key: Key) -> String {
+    let spelled = key.spell(number.class());
+    // B♯ belongs to the octave below its sound, C♭ to the one above.
+    let octave = (i32::from(number.number()) - i32::from(spelled.alter)).div_euclid(12) - 1;
+    format!("{spelled}{octave}")
+}
+
+/// `3 &`: the count at `offset` from the bar line.
+pub fn count(metre: Metre, offset: Ticks) -> String {
+    let unit = metre.unit_ticks().0;
+    let (number, rest) = (offset.0.div_euclid(unit) + 1, offset.0.rem_euclid(unit));
+    let part = match rest * 12 / unit {
+        0 => "",
+        1..=3 => " e",
+        4 => " trip",
+        5..=7 => " &",
+        8 => " let",
+        _ => " a",
+    };
+    format!("{number}{part}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_are_those_of_the_trade() {
+        let six_eight = Metre::new(6, 8).expect("a metre");
+        for (metre, ticks, said) in [
+            (Metre::COMMON, 0, "1"),
+            (Metre::COMMON, 480, "1 &"),
+            (Metre::COMMON, 2640, "3 a"),
+            (Metre::COMMON, 320, "1 trip"),
+            (six_eight, 1440, "4"),
+            (six_eight, 240, "1 &"),
+        ] {
+            assert_eq!(count(metre, Ticks(ticks)), said);
+        }
+    }
+
+    #[test]
+    fn a_c_flat_keeps_the_octave_of_its_letter() {
+        use sinistra_core::pitch::PitchClass;
+        let g_flat = Key { tonic: PitchClass::new(6), mode: Mode::Major };
+        assert_eq!(note(KeyNumber::clamped(59), g_flat), "C♭4");
+        assert_eq!(note(KeyNumber::clamped(59), Key::C_MAJOR), "B3");
+    }
+}

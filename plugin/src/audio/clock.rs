@@ -1,0 +1,399 @@
+//! The host's clock, or our own where the host has none: where each stretch of
+//! a block lies in the song.
+
+use arrayvec::ArrayVec;
+use nice_plug::prelude::Transport as HostTransport;
+use sinistra_core::engine::Transport;
+use sinistra_core::time::Metre;
+
+/// Rounding error that is forgiven at a bar line, in quarter notes.
+const NEAR: f64 = 1e-6;
+
+/// What the host says, as far as it can be trusted.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Host {
+    /// Whether its playhead moves.
+    pub playing: bool,
+    /// Quarter notes from the start of the song.
+    pub beat: Option<f64>,
+    /// Seconds from the start of the song, for hosts that count no beats.
+    pub seconds: Option<f64>,
+    /// Quarter notes a minute.
+    pub tempo: Option<f64>,
+    /// The metre at the position.
+    pub metre: Option<Metre>,
+    /// A bar line, in quarter notes; not always the last one.
+    pub bar: Option<f64>,
+    /// Start and end of the loop, if it is on.
+    pub cycle: Option<(f64, f64)>,
+}
+
+impl Host {
+    /// Takes over what makes sense.
+    pub fn read(transport: &HostTransport) -> Self {
+        let finite = |value: &f64| value.is_finite();
+        let metre = transport.time_sig_numerator.zip(transport.time_sig_denominator);
+        Self {
+            playing: transport.playing,
+            beat: transport.pos_beats.filter(finite),
+            // One of the formats always gives samples, right or wrong, so
+            // they count only if there is nothing better.
+            seconds: transport.pos_seconds().filter(finite),
+            tempo: transport.tempo.filter(|tempo| (1.0..=2000.0).contains(tempo)),
+            metre: metre.and_then(|(beats, unit)| {
+                Metre::new(u8::try_from(beats).ok()?, u8::try_from(unit).ok()?)
+            }),
+            bar: transport.bar_start_pos_beats.filter(finite),
+            cycle: transport
+                .loop_range_beats
+                .filter(|(start, end)| start.is_finite() && end.is_finite() && end - start > 1e-3),
+        }
+    }
+
+    /// No clock at all: neither moving nor anywhere.
+    fn absent(&self) -> bool {
+        !self.playing && self.beat.is_none() && self.tempo.is_none()
+    }
+}
+
+/// What the player set for times when the host is of no help.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Own {
+    /// Whether our own clock runs while the host stands still.
+    pub standing: bool,
+    /// Quarter notes a minute where the host gives none.
+    pub tempo: f64,
+    /// Bars without the right hand after which our own clock rests.
+    pub rest_bars: f64,
+}
+
+/// What the right hand does in a block, for our own clock.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Touch {
+    /// Frame of the first key struck.
+    pub struck: Option<u32>,
+    /// Whether any key was touched.
+    pub any: bool,
+    /// Whether any key is down at the end.
+    pub down: bool,
+}
+
+/// A stretch of a block with the clock at its first frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// First frame in the block.
+    pub from: u32,
+    /// The clock there.
+    pub transport: Transport,
+}
+
+impl Stretch {
+    /// The same clock read at a later frame.
+    pub fn read_at(self, frame: u32, rate: f64) -> Self {
+        let later = f64::from(frame.saturating_sub(self.from));
+        let mut transport = self.transport;
+        if transport.playing && later > 0.0 {
+            transport.beat += later * transport.tempo / 60.0 / rate;
+            transport.bar = bar_line(transport.beat, transport.metre, Some(transport.bar));
+        }
+        Self { from: frame, transport }
+    }
+}
+
+/// Stretches of one block; a loop that is shorter is played through unlooped.
+pub type Stretches = ArrayVec<Stretch, 16>;
+
+/// Remembers what is needed from block to block.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    /// Where the next block starts if nothing unforeseen happens.
+    beat: f64,
+    /// The same in the host's seconds, where it gives no beats.
+    seconds: Option<f64>,
+    /// Whether the host was moving.
+    moved: bool,
+    /// Whether our own clock runs.
+    running: bool,
+    /// When the right hand was last felt, by our own clock.
+    felt: f64,
+}
+
+impl Default for Clock {
+    fn default() -> Self {
+        Self { beat: 0.0, seconds: None, moved: false, running: false, felt: 0.0 }
+    }
+}
+
+impl Clock {
+    /// Cuts a block where the clock does not simply go on: at the end of a
+    /// loop, and where our own clock starts or rests. Real-time safe.
+    pub fn read(
+        &mut self,
+        host: &Host,
+        own: Own,
+        touch: Touch,
+        frames: u32,
+        rate: f64,
+        live: bool,
+    ) -> Stretches {
+        let tempo = host.tempo.unwrap_or(own.tempo);
+        let beats_a_frame = tempo / 60.0 / rate.max(1.0);
+        let pace =
+            Pace { tempo, metre: host.metre.unwrap_or(Metre::COMMON), beats_a_frame, frames };
+        if host.playing {
+            self.running = false;
+            self.by_the_host(host, pace, live)
+        } else if own.standing || host.absent() {
+            self.moved = false;
+            self.by_ourselves(own, touch, pace)
+        } else {
+            self.running = false;
+            self.moved = false;
+            self.beat = host.beat.unwrap_or(self.beat);
+            let bar = bar_line(self.beat, pace.metre, host.bar);
+            Stretches::from_iter([pace.stretch(0, false, self.beat, bar)])
+        }
+    }
+
+    fn by_the_host(&mut self, host: &Host, pace: Pace, live: bool) -> Stretches {
+        let start = host.beat.unwrap_or_else(|| self.without_beats(host, pace));
+        self.moved = true;
+        let mut stretches = Stretches::new();
+        let (mut frame, mut beat) = (0, start);
+        loop {
+            let bar = bar_line(beat, pace.metre, host.bar);
+            stretches.push(pace.stretch(frame, true, beat, bar));
+            let left = f64::from(pace.frames - frame) * pace.beats_a_frame;
+            // A host that cuts its blocks at the end of the loop never gets
+            // here; offline, some play on beyond a loop that is marked as on.
+            let wraps = host.cycle.filter(|(_, end)| {
+                live && beat < end - NEAR && beat + left > end + NEAR && !stretches.is_full()
+            });
+            let Some((again, end)) = wraps else {
+                self.beat = beat + left;
+                self.seconds = host
+                    .seconds
+                    .map(|s| s + f64::from(pace.frames) * pace.beats_a_frame * 60.0 / pace.tempo);
+                return stretches;
+            };
+            // The first frame at or after the end.
+            let step = ((end - beat - NEAR / 10.0) / pace.beats_a_frame).ceil().max(1.0) as u32;
+            let next = frame.saturating_add(step).min(pace.frames);
+            if next >= pace.frames {
+                self.beat = beat + left;
+                return stretches;
+            }
+            beat = again + (beat + f64::from(next - frame) * pace.beats_a_frame - end).max(0.0);
+            frame = next;
+        }
+    }
+
+    /// A position for hosts that count only seconds or nothing: on from the
+    /// last block, unless the seconds jumped.
+    fn without_beats(&self, host: &Host, pace: Pace) -> f64 {
+        match (host.seconds, self.seconds) {
+            (Some(now), Some(expected)) if self.moved && (now - expected).abs() < 2e-3 => self.beat,
+            (Some(now), _) => now * pace.tempo / 60.0,
+            (None, _) if self.moved => self.beat,
+            (None, _) => 0.0,
+        }
+    }
+
+    /// Starts on a bar line when the right hand strikes, rests some bars
+    /// after it was last felt.
+    fn by_ourselves(&mut self, own: Own, touch: Touch, pace: Pace) -> Stretches {
+        let mut stretches = Stretches::new();
+        let bar_beats = pace.metre.bar().beats();
+        let mut frame = 0;
+        if self.running {
+            let rest = self.felt + own.rest_bars * bar_beats;
+            stretches.push(pace.stretch(0, true, self.beat, bar_line(self.beat, pace.metre, None)));
+            let until = ((rest - self.beat) / pace.beats_a_frame).ceil().max(0.0);
+            let felt_before = touch.struck.is_some_and(|struck| f64::from(struck) <= until);
+            if !touch.down && !felt_before && until < f64::from(pace.frames) {
+                frame = until as u32;
+                self.beat += f64::from(frame) * pace.beats_a_frame;
+                self.running = false;
+                if frame == 0 {
+                    stretches.clear();
+                }
+                let bar = bar_line(self.beat, pace.metre, None);
+                stretches.push(pace.stretch(frame, false, self.beat, bar));
+            }
+        } else {
+            let bar = bar_line(self.beat, pace.metre, None);
+            stretches.push(pace.stretch(0, false, self.beat, bar));
+        }
+        if !self.running
+            && let Some(struck) = touch.struck.filter(|struck| *struck >= frame)
+        {
+            self.running = true;
+            self.beat = ((self.beat - NEAR) / bar_beats).ceil() * bar_beats;
+            if stretches.last().is_some_and(|last| last.from == struck) {
+                stretches.pop();
+            }
+            stretches.push(pace.stretch(struck, true, self.beat, self.beat));
+            frame = struck;
+        }
+        if self.running {
+            let last =
+                if stretches.len() > 1 { frame } else { stretches.first().map_or(0, |s| s.from) };
+            self.beat += f64::from(pace.frames - last) * pace.beats_a_frame;
+            if touch.any || touch.down {
+                self.felt = self.beat;
+            }
+        }
+        stretches
+    }
+}
+
+/// What holds for a whole block.
+#[derive(Clone, Copy)]
+struct Pace {
+    tempo: f64,
+    metre: Metre,
+    beats_a_frame: f64,
+    frames: u32,
+}
+
+impl Pace {
+    fn stretch(self, from: u32, playing: bool, beat: f64, bar: f64) -> Stretch {
+        let transport = Transport { playing, beat, tempo: self.tempo, metre: self.metre, bar };
+        Stretch { from, transport }
+    }
+}
+
+/// The bar line at or before `beat`, counted in whole bars from the one that
+/// the host gave: some give the next one, some never move it.
+fn bar_line(beat: f64, metre: Metre, given: Option<f64>) -> f64 {
+    let length = metre.bar().beats();
+    let anchor = given.unwrap_or(0.0);
+    anchor + ((beat - anchor + NEAR) / length).floor() * length
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: f64 = 48_000.0;
+    const OWN: Own = Own { standing: false, tempo: 120.0, rest_bars: 2.0 };
+
+    fn playing(beat: f64) -> Host {
+        Host { playing: true, beat: Some(beat), tempo: Some(120.0), ..Host::default() }
+    }
+
+    fn read(clock: &mut Clock, host: &Host, frames: u32) -> Vec<(u32, bool, f64, f64)> {
+        with_touch(clock, host, OWN, Touch::default(), frames)
+    }
+
+    fn with_touch(
+        clock: &mut Clock,
+        host: &Host,
+        own: Own,
+        touch: Touch,
+        frames: u32,
+    ) -> Vec<(u32, bool, f64, f64)> {
+        let stretches = clock.read(host, own, touch, frames, RATE, true);
+        let row = |s: &Stretch| (s.from, s.transport.playing, s.transport.beat, s.transport.bar);
+        stretches.iter().map(row).collect()
+    }
+
+    #[test]
+    fn the_bar_line_is_the_one_at_or_before() {
+        let waltz = Metre::new(3, 4).expect("a metre");
+        for (beat, metre, given, bar) in [
+            (5.0, Metre::COMMON, None, 4.0),
+            (4.0 - 1e-9, Metre::COMMON, None, 4.0), // a host's rounding error
+            (-1.0, Metre::COMMON, None, -4.0),      // pre-roll
+            (5.0, Metre::COMMON, Some(8.0), 4.0),   // a host that gives the next
+            (21.0, waltz, Some(8.0), 20.0),         // bars counted from a change of metre
+            (100.0, Metre::COMMON, Some(0.0), 100.0), // a host that never moves it
+        ] {
+            assert_eq!(bar_line(beat, metre, given), bar, "{beat} {given:?}");
+        }
+    }
+
+    #[test]
+    fn a_block_over_the_end_of_a_loop_is_cut_there() {
+        let host = Host { cycle: Some((4.0, 8.0)), ..playing(7.5) };
+        // Half a beat at 120 is a quarter of a second.
+        let rows = read(&mut Clock::default(), &host, 24_000);
+        assert_eq!(rows, [(0, true, 7.5, 4.0), (12_000, true, 4.0, 4.0)]);
+        // A host that cuts there itself gives no such block.
+        assert_eq!(read(&mut Clock::default(), &host, 12_000).len(), 1);
+        // Beyond the loop it plays on.
+        assert_eq!(read(&mut Clock::default(), &Host { beat: Some(8.0), ..host }, 24_000).len(), 1);
+    }
+
+    #[test]
+    fn a_very_short_loop_does_not_run_away() {
+        let host = Host { cycle: Some((4.0, 4.002)), ..playing(4.0) };
+        assert!(read(&mut Clock::default(), &host, 8192).len() <= 16);
+    }
+
+    #[test]
+    fn without_a_position_the_beats_are_counted_from_the_start() {
+        let host = Host { playing: true, ..Host::default() };
+        let mut clock = Clock::default();
+        assert_eq!(read(&mut clock, &host, 24_000), [(0, true, 0.0, 0.0)]);
+        assert_eq!(read(&mut clock, &host, 24_000), [(0, true, 1.0, 0.0)]);
+        let stopped = Host { tempo: Some(120.0), ..Host::default() };
+        read(&mut clock, &stopped, 64);
+        assert_eq!(read(&mut clock, &host, 24_000), [(0, true, 0.0, 0.0)]);
+    }
+
+    #[test]
+    fn seconds_serve_where_beats_are_missing_and_survive_a_tempo_change() {
+        let at = |seconds, tempo| Host {
+            playing: true,
+            seconds: Some(seconds),
+            tempo: Some(tempo),
+            ..Host::default()
+        };
+        let mut clock = Clock::default();
+        assert_eq!(read(&mut clock, &at(2.0, 120.0), 48_000)[0].2, 4.0);
+        assert_eq!(read(&mut clock, &at(3.0, 60.0), 48_000)[0].2, 6.0); // goes on
+        assert_eq!(read(&mut clock, &at(10.0, 60.0), 48_000)[0].2, 10.0); // a jump
+    }
+
+    #[test]
+    fn our_own_clock_starts_with_the_hand_and_rests_without_it() {
+        let standing = Own { standing: true, ..OWN };
+        let host = Host { tempo: Some(120.0), ..Host::default() };
+        let mut clock = Clock::default();
+        assert_eq!(
+            with_touch(&mut clock, &host, standing, Touch::default(), 64),
+            [(0, false, 0.0, 0.0)]
+        );
+        let strike = Touch { struck: Some(10), any: true, down: false };
+        assert_eq!(
+            with_touch(&mut clock, &host, standing, strike, 24_010),
+            [(0, false, 0.0, 0.0), (10, true, 0.0, 0.0)]
+        );
+        // Two bars from the touch at beat 1 is beat 9.
+        for beat in 1..9 {
+            let rows = with_touch(&mut clock, &host, standing, Touch::default(), 24_000);
+            assert_eq!(rows, [(0, true, f64::from(beat), f64::from(beat / 4 * 4))]);
+        }
+        let rows = with_touch(&mut clock, &host, standing, Touch::default(), 24_000);
+        assert_eq!(rows, [(0, false, 9.0, 8.0)]);
+        // The next chord starts the next bar.
+        let rows = with_touch(&mut clock, &host, standing, strike, 24_010);
+        assert_eq!(rows[1], (10, true, 12.0, 12.0));
+    }
+
+    #[test]
+    fn a_host_that_stands_still_is_silent_unless_asked() {
+        let host = Host { tempo: Some(120.0), beat: Some(3.0), ..Host::default() };
+        let strike = Touch { struck: Some(0), any: true, down: true };
+        let rows = with_touch(&mut Clock::default(), &host, OWN, strike, 64);
+        assert_eq!(rows, [(0, false, 3.0, 0.0)]);
+    }
+
+    #[test]
+    fn without_any_clock_the_hand_starts_ours() {
+        let strike = Touch { struck: Some(0), any: true, down: true };
+        let rows = with_touch(&mut Clock::default(), &Host::default(), OWN, strike, 64);
+        assert_eq!(rows, [(0, true, 0.0, 0.0)]);
+    }
+}

@@ -1,0 +1,315 @@
+//! Both hands in one sorted stream to the host.
+
+use arrayvec::ArrayVec;
+use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
+use nice_plug::prelude::NoteEvent;
+use sinistra_core::engine::{Message, Output, Timed};
+use sinistra_core::pitch::KeyNumber;
+use sinistra_panel::take::Hand;
+
+use super::ledger::Ledger;
+use super::through::Event;
+
+/// Left-hand events that one chunk may hold; the engine keeps the rest.
+const ROOM: usize = 1024;
+
+/// What the left hand plays in a chunk, at frames of the host's block.
+#[derive(Default)]
+pub struct Left {
+    events: ArrayVec<Timed, ROOM>,
+    /// Frame of the block at which the engine's stretch starts.
+    offset: u32,
+}
+
+impl Left {
+    /// From here on, the engine's frame 0 is `offset`.
+    pub fn start_at(&mut self, offset: u32) {
+        self.offset = offset;
+    }
+}
+
+impl Output for Left {
+    fn send(&mut self, event: Timed) -> bool {
+        let frame = event.frame.saturating_add(self.offset);
+        self.events.try_push(Timed { frame, ..event }).is_ok()
+    }
+}
+
+/// Where the merged stream goes.
+pub trait Host {
+    /// `false` if it was refused.
+    fn take(&mut self, event: Event) -> bool;
+    /// Told of every channel message that was taken.
+    fn tell(&mut self, frame: u32, hand: Hand, message: [u8; 3]);
+}
+
+/// Remembers what each hand has on at the host's end.
+#[derive(Default)]
+pub struct Merge {
+    left: Ledger,
+    right: Ledger,
+    dropped: u32,
+}
+
+impl Merge {
+    /// Sends what the player did and what the left hand plays, sorted. At the
+    /// same frame the left hand's releases go first and its strokes last, so
+    /// that a key that changes hands ends before it starts again. Empties
+    /// both. Real-time safe.
+    pub fn send(
+        &mut self,
+        through: &mut Vec<Event>,
+        passes: bool,
+        left: &mut Left,
+        host: &mut impl Host,
+    ) {
+        self.settle(host);
+        let mut ours = left.events.iter().copied().peekable();
+        for event in through.drain(..) {
+            let frame = event.timing();
+            while let Some(next) = ours.next_if(|next| {
+                let ends = matches!(next.message, Message::Off { .. });
+                next.frame < frame || (next.frame == frame && ends)
+            }) {
+                self.send_left(next, host);
+            }
+            self.send_right(event, passes, host);
+        }
+        for next in ours {
+            self.send_left(next, host);
+        }
+        left.events.clear();
+    }
+
+    /// Notes that the host refused since the start.
+    pub fn dropped(&self) -> u32 {
+        self.dropped
+    }
+
+    fn settle(&mut self, host: &mut impl Host) {
+        for ledger in [&mut self.left, &mut self.right] {
+            ledger.settle(|channel, key| host.take(note_off(0, channel, key, 64)));
+        }
+    }
+
+    fn send_left(&mut self, timed: Timed, host: &mut impl Host) {
+        let frame = timed.frame;
+        match timed.message {
+            Message::On { channel, key, velocity } => {
+                let taken = host.take(note_on(frame, channel, key, velocity));
+                self.left.on(channel, key.number(), taken);
+                self.account(
+                    taken,
+                    frame,
+                    Hand::Left,
+                    [0x90 | channel, key.number(), velocity],
+                    host,
+                );
+            }
+            Message::Off { channel, key, velocity } => {
+                if !self.left.sounds(channel, key.number()) {
+                    return; // its note-on was refused
+                }
+                let taken = host.take(note_off(frame, channel, key.number(), velocity));
+                self.left.off(channel, key.number(), taken);
+                host.tell(frame, Hand::Left, [0x80 | channel, key.number(), velocity]);
+            }
+            Message::Control { channel, controller, value } => {
+                let value = f32::from(value) / 127.0;
+                let event = NoteEvent::MidiCC { timing: frame, channel, cc: controller, value };
+                host.take(event);
+            }
+        }
+    }
+
+    fn send_right(&mut self, event: Event, passes: bool, host: &mut impl Host) {
+        let frame = event.timing();
+        let message = match &event {
+            NoteEvent::MidiSysEx { .. } => None,
+            other => other.as_midi().and_then(|midi| match midi {
+                MidiResult::Basic(bytes) => Some(bytes),
+                MidiResult::SysEx(..) => None,
+            }),
+        };
+        match event {
+            NoteEvent::NoteOn { channel, key: Key::Number(key), .. } => {
+                if passes {
+                    let channel = channel.number().unwrap_or(0);
+                    let taken = host.take(event);
+                    self.right.on(channel, key, taken);
+                    self.account(taken, frame, Hand::Right, message.unwrap_or_default(), host);
+                }
+                return;
+            }
+            NoteEvent::NoteOff { channel, key, .. } | NoteEvent::Choke { channel, key, .. } => {
+                self.send_right_off(event, channel, key, passes, host);
+            }
+            _ if passes || ends_something(&event) => {
+                host.take(event);
+            }
+            _ => return,
+        }
+        if let Some(message) = message {
+            host.tell(frame, Hand::Right, message);
+        }
+    }
+
+    fn send_right_off(
+        &mut self,
+        event: Event,
+        channel: Channel,
+        key: Key,
+        passes: bool,
+        host: &mut impl Host,
+    ) {
+        let (Channel::Number(channel), Key::Number(key)) = (channel, key) else {
+            if host.take(event) {
+                self.right.off_all(channel.number(), key.number());
+            }
+            return;
+        };
+        if self.right.was_refused(channel, key) {
+            return;
+        }
+        // A stray note-off passes like everything else, unless it is muted.
+        let sounds = self.right.sounds(channel, key);
+        if sounds || passes {
+            let taken = host.take(event);
+            if sounds {
+                self.right.off(channel, key, taken);
+            }
+        }
+    }
+
+    fn account(
+        &mut self,
+        taken: bool,
+        frame: u32,
+        hand: Hand,
+        message: [u8; 3],
+        host: &mut impl Host,
+    ) {
+        if taken {
+            host.tell(frame, hand, message);
+        } else {
+            self.dropped = self.dropped.saturating_add(1);
+        }
+    }
+}
+
+/// What passes even when the hand is muted: pedals let go, channel mode.
+fn ends_something(event: &Event) -> bool {
+    match *event {
+        NoteEvent::MidiCC { cc: 64..=69, value, .. } => value < 0.5,
+        NoteEvent::MidiCC { cc: 120..=127, .. } => true,
+        _ => false,
+    }
+}
+
+fn note_on(timing: u32, channel: u8, key: KeyNumber, velocity: u8) -> Event {
+    NoteEvent::NoteOn {
+        timing,
+        voice_id: VoiceID::Wildcard,
+        channel: Channel::Number(channel),
+        key: Key::Number(key.number()),
+        velocity: f32::from(velocity) / 127.0,
+    }
+}
+
+fn note_off(timing: u32, channel: u8, key: u8, velocity: u8) -> Event {
+    NoteEvent::NoteOff {
+        timing,
+        voice_id: VoiceID::Wildcard,
+        channel: Channel::Number(channel),
+        key: Key::Number(key),
+        velocity: f32::from(velocity) / 127.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Default)]
+    struct Recorder {
+        taken: Vec<(u32, [u8; 3])>,
+        full: bool,
+    }
+
+    impl Host for Recorder {
+        fn take(&mut self, event: Event) -> bool {
+            if !self.full {
+                let Some(MidiResult::Basic(bytes)) = event.as_midi() else { return true };
+                self.taken.push((event.timing(), [bytes[0], bytes[1], 0]));
+            }
+            !self.full
+        }
+        fn tell(&mut self, _: u32, _: Hand, _: [u8; 3]) {}
+    }
+
+    fn key(number: u8) -> KeyNumber {
+        KeyNumber::clamped(number.into())
+    }
+
+    fn on(frame: u32, number: u8) -> Timed {
+        Timed { frame, message: Message::On { channel: 0, key: key(number), velocity: 80 } }
+    }
+
+    fn off(frame: u32, number: u8) -> Timed {
+        Timed { frame, message: Message::Off { channel: 0, key: key(number), velocity: 64 } }
+    }
+
+    fn left(events: &[Timed]) -> Left {
+        let mut left = Left::default();
+        assert!(events.iter().all(|event| left.send(*event)));
+        left
+    }
+
+    #[test]
+    fn a_key_that_changes_hands_ends_before_it_starts_again() {
+        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
+        let mut through = vec![note_on(5, 0, key(40), 90), note_on(9, 0, key(72), 90)];
+        merge.send(&mut through, true, &mut left(&[off(5, 40), on(5, 43), on(9, 36)]), &mut host);
+        assert_eq!(
+            host.taken,
+            [
+                (0, [0x90, 40, 0]),
+                (5, [0x80, 40, 0]),
+                (5, [0x90, 40, 0]),
+                (5, [0x90, 43, 0]),
+                (9, [0x90, 72, 0]),
+                (9, [0x90, 36, 0]),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_refused_note_on_has_no_note_off_and_a_refused_note_off_comes_later() {
+        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
+        host.full = true;
+        merge.send(&mut vec![], true, &mut left(&[off(1, 40), on(1, 41)]), &mut host);
+        host.full = false;
+        merge.send(&mut vec![], true, &mut left(&[off(2, 41)]), &mut host);
+        assert_eq!(host.taken, [(0, [0x90, 40, 0]), (0, [0x80, 40, 0])]);
+        assert_eq!(merge.dropped(), 1);
+        assert!(merge.left.is_balanced());
+    }
+
+    #[test]
+    fn muting_the_right_hand_lets_what_sounds_end() {
+        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        merge.send(&mut vec![note_on(0, 0, key(72), 90)], true, &mut Left::default(), &mut host);
+        let mut through = vec![
+            note_on(1, 0, key(74), 90),
+            note_off(2, 0, 72, 64),
+            note_off(3, 0, 74, 64),
+            NoteEvent::MidiCC { timing: 4, channel: 0, cc: 64, value: 1.0 },
+            NoteEvent::MidiCC { timing: 5, channel: 0, cc: 64, value: 0.0 },
+        ];
+        merge.send(&mut through, false, &mut Left::default(), &mut host);
+        assert_eq!(host.taken, [(0, [0x90, 72, 0]), (2, [0x80, 72, 0]), (5, [0xB0, 64, 0])]);
+        assert!(merge.right.is_balanced());
+    }
+}

@@ -1,0 +1,66 @@
+//! What goes to the host also goes to the log, by the time that was played.
+
+use sinistra_core::time::Ticks;
+use sinistra_panel::take::{Entry, Hand, Log, What};
+
+use super::clock::Stretch;
+
+/// Counts the beats that were played, across jumps.
+#[derive(Default)]
+pub struct Tape {
+    /// Quarter notes played before this block.
+    played: f64,
+    tempo: f32,
+    /// The bar line written last, in song time.
+    bar: Option<f64>,
+    /// Where the song goes on if it does not jump.
+    next: f64,
+}
+
+impl Tape {
+    /// Writes the tempo and the bar lines of a stretch of `frames` frames, and
+    /// counts it. Real-time safe.
+    pub fn run(&mut self, stretch: &Stretch, frames: u32, rate: f64, log: &Log) {
+        let transport = stretch.transport;
+        if !transport.playing {
+            self.bar = None;
+            return;
+        }
+        let beats = f64::from(frames) * transport.tempo / 60.0 / rate;
+        if self.tempo != transport.tempo as f32 {
+            self.tempo = transport.tempo as f32;
+            log.write(Entry { at: self.now(), what: What::Tempo(self.tempo) });
+        }
+        if (transport.beat - self.next).abs() > 1e-3 {
+            self.bar = None; // a loop of one bar comes to the same line again
+        }
+        let length = transport.metre.bar().beats();
+        let mut bar = transport.bar;
+        let end = transport.beat + beats;
+        while bar < end {
+            // Where playing starts inside a bar, its line is written at the start.
+            if self.bar != Some(bar) {
+                let at = self.played + (bar - transport.beat).max(0.0);
+                log.write(Entry { at: Ticks::nearest(at), what: What::Bar(transport.metre) });
+                self.bar = Some(bar);
+            }
+            bar += length;
+        }
+        self.next = end;
+        self.played += beats;
+    }
+
+    /// Writes a message that was played `seconds` before the end of what was
+    /// counted; nothing is written while time stands still. Real-time safe.
+    pub fn note(&self, seconds: f64, hand: Hand, message: [u8; 3], log: &Log) {
+        if self.bar.is_some() {
+            let beats = seconds * f64::from(self.tempo) / 60.0;
+            let at = Ticks::nearest((self.played - beats).max(0.0));
+            log.write(Entry { at, what: What::Message(hand, message) });
+        }
+    }
+
+    fn now(&self) -> Ticks {
+        Ticks::nearest(self.played)
+    }
+}

@@ -1,0 +1,159 @@
+//! What the player does: kept as it came, to be passed on, and told to the
+//! engine as far as it cares.
+
+use arrayvec::ArrayVec;
+use nice_plug::midi::{Channel, Key};
+use nice_plug::prelude::NoteEvent;
+use sinistra_core::engine::{Message, Timed};
+use sinistra_core::pitch::KeyNumber;
+
+use super::clock::Touch;
+use super::sysex::Passing;
+
+/// An event of the host.
+pub type Event = NoteEvent<Passing>;
+
+/// Events that one chunk of a block may hold; more are taken in further chunks.
+pub const ROOM: usize = 1024;
+
+/// A chunk of what the player did.
+pub struct Through {
+    /// Everything, as it came.
+    pub events: Vec<Event>,
+    /// What the engine hears of it.
+    pub heard: ArrayVec<Timed, { 4 * ROOM }>,
+    /// Keys that are down, by channel; bit n is key n.
+    down: [u128; 16],
+    /// Whether all of them are to be let go first.
+    release: bool,
+}
+
+impl Default for Through {
+    fn default() -> Self {
+        Self {
+            events: Vec::with_capacity(ROOM),
+            heard: ArrayVec::new(),
+            down: [0; 16],
+            release: false,
+        }
+    }
+}
+
+impl Through {
+    /// Takes the events of a block from frame `from` on until there are no
+    /// more (then `true`) or the room is full. What the engine hears lies
+    /// within `from..frames`. Real-time safe.
+    pub fn gather(
+        &mut self,
+        from: u32,
+        frames: u32,
+        next: &mut impl FnMut() -> Option<Event>,
+    ) -> bool {
+        self.events.clear();
+        self.heard.clear();
+        if std::mem::take(&mut self.release) {
+            for channel in 0..16 {
+                let pedal = Message::Control { channel, controller: 64, value: 0 };
+                self.tell(from, pedal);
+                self.tell(from, Message::Control { channel, controller: 66, value: 0 });
+            }
+            self.let_go(from, Channel::Wildcard, Key::Wildcard, 64);
+        }
+        let last = frames.saturating_sub(1);
+        // One event may let go every key of every channel (a wildcard).
+        while self.events.len() < ROOM && self.heard.remaining_capacity() > 2048 {
+            match next() {
+                Some(event) => {
+                    self.hear(&event, from, last);
+                    self.events.push(event);
+                }
+                None => return true,
+            }
+        }
+        false
+    }
+
+    /// What the right hand (keys from `split` up) did in this chunk.
+    pub fn touch(&self, split: KeyNumber) -> Touch {
+        let right = |key: KeyNumber| key >= split;
+        let mut touch = Touch::default();
+        for timed in &self.heard {
+            match timed.message {
+                Message::On { key, .. } if right(key) => {
+                    touch.struck = touch.struck.or(Some(timed.frame));
+                    touch.any = true;
+                }
+                Message::Off { key, .. } if right(key) => touch.any = true,
+                _ => {}
+            }
+        }
+        touch.down = self.down.iter().any(|keys| keys >> split.number() != 0);
+        touch
+    }
+
+    /// After a reset the host starts anew: the engine will hear every key and
+    /// pedal let go, whose release may never come.
+    pub fn let_all_go(&mut self) {
+        self.release = true;
+    }
+
+    fn hear(&mut self, event: &Event, from: u32, last: u32) {
+        let frame = event.timing().min(last).max(from);
+        match *event {
+            NoteEvent::NoteOn { channel, key: Key::Number(key), velocity, .. } => {
+                let channel = channel.number().unwrap_or(0);
+                if let Some(key) = KeyNumber::new(key) {
+                    self.set_down(channel, key, true);
+                    let velocity = (velocity * 127.0).round().clamp(1.0, 127.0) as u8;
+                    self.tell(frame, Message::On { channel, key, velocity });
+                }
+            }
+            NoteEvent::NoteOff { channel, key, velocity, .. } => {
+                let velocity = (velocity * 127.0).round().clamp(0.0, 127.0) as u8;
+                self.let_go(frame, channel, key, velocity);
+            }
+            NoteEvent::Choke { channel, key, .. } => self.let_go(frame, channel, key, 64),
+            NoteEvent::MidiCC { channel, cc, value, .. } => {
+                if matches!(cc, 120 | 123) {
+                    // All sound off, all notes off (MIDI 1.0).
+                    self.let_go(frame, Channel::Number(channel), Key::Wildcard, 64);
+                }
+                let value = (value * 127.0).round().clamp(0.0, 127.0) as u8;
+                self.tell(frame, Message::Control { channel, controller: cc, value });
+            }
+            _ => {}
+        }
+    }
+
+    /// A wildcard ends every key that is down on every channel it names.
+    fn let_go(&mut self, frame: u32, channel: Channel, key: Key, velocity: u8) {
+        if let (Channel::Number(channel), Key::Number(key)) = (channel, key) {
+            if let Some(key) = KeyNumber::new(key) {
+                self.set_down(channel, key, false);
+                self.tell(frame, Message::Off { channel, key, velocity });
+            }
+            return;
+        }
+        for at in (0..16u8).filter(|at| channel.number().is_none_or(|c| c == *at)) {
+            for number in (0..128u8).filter(|n| key.number().is_none_or(|k| k == *n)) {
+                let Some(key) = KeyNumber::new(number) else { continue };
+                if self.down.get(usize::from(at)).is_some_and(|keys| keys >> number & 1 == 1) {
+                    self.set_down(at, key, false);
+                    self.tell(frame, Message::Off { channel: at, key, velocity });
+                }
+            }
+        }
+    }
+
+    fn set_down(&mut self, channel: u8, key: KeyNumber, down: bool) {
+        if let Some(keys) = self.down.get_mut(usize::from(channel & 15)) {
+            let bit = 1u128 << key.number();
+            *keys = if down { *keys | bit } else { *keys & !bit };
+        }
+    }
+
+    fn tell(&mut self, frame: u32, message: Message) {
+        // A full room loses a message for the engine, never for the sound.
+        let _ = self.heard.try_push(Timed { frame, message });
+    }
+}

@@ -1,0 +1,156 @@
+//! The desk: the texts that the player edits, and the ways to and from the
+//! audio world.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use parking_lot::Mutex;
+use sinistra_core::engine::Snapshot;
+use sinistra_core::foresee::Song;
+use sinistra_core::play::Pattern;
+use sinistra_core::score::{Chart, PatternFile};
+use sinistra_panel::home::Card;
+use sinistra_panel::look;
+use sinistra_panel::take::{self, Log};
+use triple_buffer::{Input, Output, triple_buffer};
+
+use crate::audio::mailbox::{Receiver, Sender, mailbox};
+
+/// One for each instance; shared by the window, the state and the parameters.
+pub struct Desk {
+    papers: Mutex<Papers>,
+    snapshot: Mutex<Output<Snapshot>>,
+    log: Arc<Log>,
+    /// The presets in teaching order.
+    cards: Vec<Card>,
+}
+
+/// What lies on the desk, and the ways out.
+struct Papers {
+    chart: String,
+    own_pattern: String,
+    look: look::Choice,
+    songs: Sender<Option<Box<Song>>>,
+    patterns: Sender<Option<Box<Pattern>>>,
+}
+
+/// The audio world's ends of the ways.
+pub struct AudioSide {
+    /// New charts.
+    pub songs: Receiver<Option<Box<Song>>>,
+    /// What to show.
+    pub snapshot: Input<Snapshot>,
+    /// What was just played.
+    pub log: Arc<Log>,
+}
+
+/// What becomes of a text with faults.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Faulty {
+    /// While it is being written, what was played before goes on.
+    GoOn,
+    /// Loaded with a project, there is nothing to go on with.
+    PlayNone,
+}
+
+impl Desk {
+    /// A tidy desk, the audio world's ends, and the way of the own pattern.
+    pub fn new(cards: Vec<Card>) -> (Arc<Self>, AudioSide, Receiver<Option<Box<Pattern>>>) {
+        let (songs, songs_in) = mailbox();
+        let (patterns, patterns_in) = mailbox();
+        let (snapshot_out, snapshot) = triple_buffer(&Snapshot::default());
+        let log = Arc::new(Log::default());
+        let papers = Papers {
+            chart: String::new(),
+            own_pattern: String::new(),
+            look: look::Choice::default(),
+            songs,
+            patterns,
+        };
+        let desk = Self {
+            papers: Mutex::new(papers),
+            snapshot: Mutex::new(snapshot),
+            log: log.clone(),
+            cards,
+        };
+        let audio = AudioSide { songs: songs_in, snapshot: snapshot_out, log };
+        (Arc::new(desk), audio, patterns_in)
+    }
+
+    /// The latest snapshot.
+    pub fn snapshot(&self) -> Snapshot {
+        self.snapshot.lock().read().clone()
+    }
+
+    /// The presets in teaching order.
+    pub fn cards(&self) -> &[Card] {
+        &self.cards
+    }
+
+    /// The name of a pattern by its number; numbers to come are named too.
+    pub fn pattern_name(&self, number: i32) -> String {
+        match self.cards.iter().find(|card| card.number == number) {
+            Some(card) => card.name.clone(),
+            None if number == 0 => "My own".into(),
+            None => format!("(free {number})"),
+        }
+    }
+
+    /// The chart as written.
+    pub fn chart(&self) -> String {
+        self.papers.lock().chart.clone()
+    }
+
+    /// The player's own pattern as written.
+    pub fn own_pattern(&self) -> String {
+        self.papers.lock().own_pattern.clone()
+    }
+
+    /// The look of the window.
+    pub fn look(&self) -> look::Choice {
+        self.papers.lock().look
+    }
+
+    /// Remembers the look of the window.
+    pub fn set_look(&self, look: look::Choice) {
+        self.papers.lock().look = look.mended();
+    }
+
+    /// Lays a chart on the desk and sends it to be played.
+    pub fn set_chart(&self, text: &str, faulty: Faulty) {
+        let song = match Chart::read("chart", text) {
+            _ if text.trim().is_empty() => Some(None),
+            Ok(chart) => Some(Some(Box::new(chart.unfold()))),
+            Err(_) => (faulty == Faulty::PlayNone).then_some(None),
+        };
+        let mut papers = self.papers.lock();
+        text.clone_into(&mut papers.chart);
+        if let Some(song) = song {
+            papers.songs.send(song);
+        }
+    }
+
+    /// Lays the player's own pattern on the desk and sends it to be played.
+    pub fn set_own_pattern(&self, text: &str, faulty: Faulty) {
+        let pattern = match PatternFile::compile("my pattern", text) {
+            Ok(pattern) => Some(Some(pattern)),
+            Err(_) => (faulty == Faulty::PlayNone).then_some(None),
+        };
+        let mut papers = self.papers.lock();
+        text.clone_into(&mut papers.own_pattern);
+        if let Some(pattern) = pattern {
+            papers.patterns.send(pattern);
+        }
+    }
+
+    /// Keeps the last bars where the player's music is.
+    ///
+    /// # Errors
+    /// What went wrong, for the player to read.
+    pub fn keep(&self, bars: usize) -> Result<PathBuf, String> {
+        let folder = dirs::audio_dir()
+            .or_else(dirs::home_dir)
+            .ok_or("No home folder was found to keep the take in.")?;
+        take::keep(&self.log, bars, &folder.join("Sinistra"))
+    }
+}

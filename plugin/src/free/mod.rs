@@ -1,0 +1,9 @@
+//! The free world of the plugin: what is edited, saved and shown. May lock,
+//! allocate and wait; the audio thread never calls it.
+
+mod desk;
+mod state;
+mod window;
+
+pub use desk::{AudioSide, Desk};
+pub use window::{Window, editor};

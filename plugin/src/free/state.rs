@@ -1,0 +1,46 @@
+//! What the project keeps beside the parameters: texts, each a JSON string.
+
+use std::collections::BTreeMap;
+
+use super::Desk;
+use super::desk::Faulty;
+
+/// The form of the fields below; raised when their meaning changes.
+const FORMAT: u32 = 1;
+/// A text beyond this is no chart and no pattern.
+const LONGEST: usize = 1 << 20;
+
+impl Desk {
+    /// The fields of the state.
+    pub fn save(&self) -> BTreeMap<String, String> {
+        let text = |text: String| serde_json::Value::from(text).to_string();
+        let mut fields = BTreeMap::from([
+            ("format".into(), FORMAT.to_string()),
+            ("chart".into(), text(self.chart())),
+            ("pattern".into(), text(self.own_pattern())),
+        ]);
+        if let Ok(look) = serde_json::to_string(&self.look()) {
+            fields.insert("look".into(), look);
+        }
+        fields
+    }
+
+    /// Takes in the fields that make sense; a text that is missing is empty,
+    /// one that is damaged leaves what is there.
+    pub fn load(&self, fields: &BTreeMap<String, String>) {
+        let read = |name| match fields.get(name) {
+            None => Some(String::new()),
+            Some(json) if json.len() > LONGEST => None,
+            Some(json) => serde_json::from_str(json).ok(),
+        };
+        if let Some(chart) = read("chart") {
+            self.set_chart(&chart, Faulty::PlayNone);
+        }
+        if let Some(pattern) = read("pattern") {
+            self.set_own_pattern(&pattern, Faulty::PlayNone);
+        }
+        if let Some(look) = fields.get("look").and_then(|json| serde_json::from_str(json).ok()) {
+            self.set_look(look);
+        }
+    }
+}

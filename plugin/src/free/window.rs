@@ -1,0 +1,142 @@
+//! The window in a host: the shared panel, on this instance's desk.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::dpi::LogicalSize;
+use nice_plug::prelude::ResizeHint;
+use nice_plug_egui::baseview::HandlerError;
+use nice_plug_egui::{
+    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier,
+    create_egui_editor,
+};
+use sinistra_core::engine::Snapshot;
+use sinistra_panel::control::{Control, Values};
+use sinistra_panel::home::{Card, Home};
+use sinistra_panel::{Panel, look};
+
+use super::Desk;
+use super::desk::Faulty;
+use crate::parameters::Parameters;
+
+/// Width and height at 100 %, in points.
+const SIZE: (f64, f64) = (1040.0, 740.0);
+/// Below this the window scrolls, but there is little sense in it.
+const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 360.0 };
+
+/// The editor that the host may open; `None` if it cannot be made at all.
+pub fn editor(desk: Arc<Desk>, parameters: Arc<Parameters>) -> Option<EguiEditor<Window>> {
+    let state = EguiEditorState::from_size(LogicalSize::new(SIZE.0, SIZE.1), 1.0);
+    let settings = EguiNiceSettings::new()
+        .with_tile("Sinistra")
+        .with_resize_hint(ResizeHint::RESIZABLE.with_min_logical_size(LEAST));
+    let window = Window { panel: Panel::default(), room: Room { desk, parameters, host: None } };
+    create_egui_editor(state, RepaintNotifier::new(), settings, window)
+}
+
+/// What the framework draws.
+pub struct Window {
+    panel: Panel,
+    room: Room,
+}
+
+/// The panel's home.
+struct Room {
+    desk: Arc<Desk>,
+    parameters: Arc<Parameters>,
+    /// There while the window is open.
+    host: Option<GuiContext>,
+}
+
+impl NiceEguiApp for Window {
+    fn build(
+        &mut self,
+        _context: egui::Context,
+        host: GuiContext,
+        _frame: &mut Frame,
+    ) -> Result<(), HandlerError> {
+        self.room.host = Some(host);
+        self.panel = Panel::default(); // a new window is to be dressed anew
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+        self.panel.ui(ui, &mut self.room);
+    }
+
+    fn editor_closed(&mut self) {
+        self.room.host = None;
+    }
+}
+
+impl Home for Room {
+    fn snapshot(&mut self) -> Snapshot {
+        self.desk.snapshot()
+    }
+
+    fn values(&self) -> Values {
+        self.parameters.values()
+    }
+
+    fn take_hold(&mut self, control: Control) {
+        if let Some(host) = &self.host {
+            self.parameters.take_hold(control, host);
+        }
+    }
+
+    fn set(&mut self, control: Control, value: i32) {
+        if let Some(host) = &self.host {
+            self.parameters.set(control, value, host);
+        }
+    }
+
+    fn let_go(&mut self, control: Control) {
+        if let Some(host) = &self.host {
+            self.parameters.let_go(control, host);
+        }
+    }
+
+    fn patterns(&self) -> Vec<Card> {
+        self.desk.cards().to_vec()
+    }
+
+    fn chart(&self) -> String {
+        self.desk.chart()
+    }
+
+    fn set_chart(&mut self, text: &str) {
+        self.desk.set_chart(text, Faulty::GoOn);
+        self.edited();
+    }
+
+    fn own_pattern(&self) -> String {
+        self.desk.own_pattern()
+    }
+
+    fn set_own_pattern(&mut self, text: &str) {
+        self.desk.set_own_pattern(text, Faulty::GoOn);
+        self.edited();
+    }
+
+    fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
+        self.desk.keep(bars)
+    }
+
+    fn look(&self) -> look::Choice {
+        self.desk.look()
+    }
+
+    fn set_look(&mut self, look: look::Choice) {
+        self.desk.set_look(look);
+    }
+}
+
+impl Room {
+    /// Lets the host know that the project changed.
+    fn edited(&self) {
+        if let Some(host) = &self.host {
+            self.parameters.count_edit(host);
+        }
+    }
+}

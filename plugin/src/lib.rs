@@ -1,0 +1,13 @@
+//! Sinistra in a DAW, as CLAP and VST3: host events in, the engine, host
+//! events out.
+
+mod audio;
+mod effect;
+mod free;
+mod parameters;
+mod presets;
+
+pub use effect::Sinistra;
+
+nice_plug::nice_export_clap!(Sinistra);
+nice_plug::nice_export_vst3!(Sinistra);

@@ -1,0 +1,57 @@
+//! The patterns that come with the program, by their fixed numbers.
+
+use sinistra_core::play::Pattern;
+use sinistra_core::score::pattern::PatternPreset;
+use sinistra_core::score::pattern_presets;
+use sinistra_panel::home::Card;
+
+/// Numbers are for ever: projects and automation keep them. A pattern that
+/// joins the teaching order in the middle gets the next free number here.
+#[rustfmt::skip]
+const NUMBERS: [(i32, &str); 13] = [
+    (1, "roots-on-the-beat"),
+    (2, "roots-and-offbeats"),
+    (3, "passing-notes"),
+    (4, "thirds"),
+    (5, "fifths"),
+    (6, "octaves-together"),
+    (7, "octaves-low-high"),
+    (8, "octaves-high-low"),
+    (9, "dropped-octave"),
+    (10, "everything-mixed"),
+    (11, "waltz"),
+    (12, "six-eight"),
+    (13, "slow-twelve-eight"),
+];
+
+/// The fixed number of a preset.
+fn number(preset: &PatternPreset) -> Option<i32> {
+    NUMBERS.iter().find(|(_, slug)| *slug == preset.slug).map(|(number, _)| *number)
+}
+
+/// The list in teaching order.
+pub fn cards() -> Vec<Card> {
+    let card = |preset: &PatternPreset| {
+        let file = preset.read().ok()?;
+        Some(Card { number: number(preset)?, name: file.name, about: file.about })
+    };
+    pattern_presets().iter().filter_map(card).collect()
+}
+
+/// The patterns by their numbers, from 1.
+pub fn patterns() -> Vec<Option<Box<Pattern>>> {
+    let find = |(_, slug): &(i32, &str)| pattern_presets().iter().find(|p| p.slug == *slug);
+    NUMBERS.iter().map(|row| find(row)?.compile().ok()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_preset_has_a_number_and_every_number_a_preset() {
+        assert_eq!(cards().len(), pattern_presets().len());
+        assert!(patterns().iter().all(Option::is_some));
+        assert!(NUMBERS.iter().zip(1..).all(|((number, _), n)| *number == n));
+    }
+}

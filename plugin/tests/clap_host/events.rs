@@ -1,0 +1,217 @@
+//! Events in and out of the plugin, as plain values.
+
+use std::ffi::c_void;
+
+use clap_sys::events::*;
+
+/// What the host sends.
+#[derive(Clone, Debug, PartialEq)]
+pub enum In {
+    On { frame: u32, channel: i16, key: i16, velocity: f64 },
+    Off { frame: u32, channel: i16, key: i16, velocity: f64 },
+    Choke { frame: u32, channel: i16, key: i16 },
+    Midi { frame: u32, bytes: [u8; 3] },
+    SysEx { frame: u32, bytes: Vec<u8> },
+    Param { frame: u32, id: u32, value: f64 },
+    Transport { frame: u32, clock: super::Clock },
+}
+
+// Clocks are compared by what a test can see of them.
+impl PartialEq for super::Clock {
+    fn eq(&self, other: &Self) -> bool {
+        self.beat == other.beat && self.playing == other.playing
+    }
+}
+
+/// What the plugin sends.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Out {
+    On { frame: u32, channel: i16, key: i16, velocity: f64 },
+    Off { frame: u32, channel: i16, key: i16, velocity: f64 },
+    Choke { frame: u32, channel: i16, key: i16 },
+    Midi { frame: u32, bytes: [u8; 3] },
+    SysEx { frame: u32, bytes: Vec<u8> },
+    Pressure { frame: u32, channel: i16, key: i16, value: f64 },
+    Param { frame: u32, id: u32 },
+}
+
+impl In {
+    pub fn on(frame: u32, key: i16) -> Self {
+        Self::On { frame, channel: 0, key, velocity: 100.0 / 127.0 }
+    }
+
+    pub fn off(frame: u32, key: i16) -> Self {
+        Self::Off { frame, channel: 0, key, velocity: 0.5 }
+    }
+
+    fn raw(&self) -> Raw {
+        match self {
+            Self::On { frame, channel, key, velocity } => {
+                Raw::Note(note(CLAP_EVENT_NOTE_ON, *frame, *channel, *key, *velocity))
+            }
+            Self::Off { frame, channel, key, velocity } => {
+                Raw::Note(note(CLAP_EVENT_NOTE_OFF, *frame, *channel, *key, *velocity))
+            }
+            Self::Choke { frame, channel, key } => {
+                Raw::Note(note(CLAP_EVENT_NOTE_CHOKE, *frame, *channel, *key, 0.0))
+            }
+            Self::Midi { frame, bytes } => Raw::Midi(clap_event_midi {
+                header: header::<clap_event_midi>(CLAP_EVENT_MIDI, *frame),
+                port_index: 0,
+                data: *bytes,
+            }),
+            Self::SysEx { frame, bytes } => Raw::SysEx(clap_event_midi_sysex {
+                header: header::<clap_event_midi_sysex>(CLAP_EVENT_MIDI_SYSEX, *frame),
+                port_index: 0,
+                buffer: bytes.as_ptr(),
+                size: bytes.len() as u32,
+            }),
+            Self::Param { frame, id, value } => Raw::Param(clap_event_param_value {
+                header: header::<clap_event_param_value>(CLAP_EVENT_PARAM_VALUE, *frame),
+                param_id: *id,
+                cookie: std::ptr::null_mut(),
+                note_id: -1,
+                port_index: -1,
+                channel: -1,
+                key: -1,
+                value: *value,
+            }),
+            Self::Transport { frame, clock } => Raw::Transport(clock.raw(*frame)),
+        }
+    }
+}
+
+enum Raw {
+    Note(clap_event_note),
+    Midi(clap_event_midi),
+    SysEx(clap_event_midi_sysex),
+    Param(clap_event_param_value),
+    Transport(clap_event_transport),
+}
+
+impl Raw {
+    fn header(&self) -> *const clap_event_header {
+        match self {
+            Self::Note(event) => &raw const event.header,
+            Self::Midi(event) => &raw const event.header,
+            Self::SysEx(event) => &raw const event.header,
+            Self::Param(event) => &raw const event.header,
+            Self::Transport(event) => &raw const event.header,
+        }
+    }
+}
+
+pub fn header<T>(kind: u16, time: u32) -> clap_event_header {
+    clap_event_header {
+        size: size_of::<T>() as u32,
+        time,
+        space_id: CLAP_CORE_EVENT_SPACE_ID,
+        type_: kind,
+        flags: 0,
+    }
+}
+
+fn note(kind: u16, time: u32, channel: i16, key: i16, velocity: f64) -> clap_event_note {
+    clap_event_note {
+        header: header::<clap_event_note>(kind, time),
+        note_id: -1,
+        port_index: 0,
+        channel,
+        key,
+        velocity,
+    }
+}
+
+pub struct InputList(Vec<Raw>);
+
+impl InputList {
+    pub fn new(events: &[In]) -> Self {
+        Self(events.iter().map(In::raw).collect())
+    }
+
+    pub fn raw(&self) -> clap_input_events {
+        unsafe extern "C" fn size(list: *const clap_input_events) -> u32 {
+            let list = unsafe { &*(*list).ctx.cast::<InputList>() };
+            list.0.len() as u32
+        }
+        unsafe extern "C" fn get(
+            list: *const clap_input_events,
+            index: u32,
+        ) -> *const clap_event_header {
+            let list = unsafe { &*(*list).ctx.cast::<InputList>() };
+            list.0[index as usize].header()
+        }
+        clap_input_events {
+            ctx: (&raw const *self).cast_mut().cast::<c_void>(),
+            size: Some(size),
+            get: Some(get),
+        }
+    }
+}
+
+pub struct OutputList {
+    events: Vec<Out>,
+    frames: u32,
+    last: u32,
+    refuse: bool,
+}
+
+impl OutputList {
+    pub fn new(frames: u32, refuse: bool) -> Self {
+        Self { events: Vec::with_capacity(4096), frames, last: 0, refuse }
+    }
+
+    pub fn into_events(self) -> Vec<Out> {
+        self.events
+    }
+
+    pub fn raw(&mut self) -> clap_output_events {
+        clap_output_events { ctx: (&raw mut *self).cast::<c_void>(), try_push: Some(try_push) }
+    }
+}
+
+unsafe extern "C" fn try_push(
+    list: *const clap_output_events,
+    event: *const clap_event_header,
+) -> bool {
+    let list = unsafe { &mut *(*list).ctx.cast::<OutputList>() };
+    if list.refuse {
+        return false;
+    }
+    let header = unsafe { &*event };
+    assert!(header.time >= list.last, "output events are not sorted");
+    assert!(header.time < list.frames.max(1), "an output event lies outside its block");
+    assert_eq!(header.space_id, CLAP_CORE_EVENT_SPACE_ID);
+    list.last = header.time;
+    let frame = header.time;
+    let event = match header.type_ {
+        CLAP_EVENT_NOTE_ON | CLAP_EVENT_NOTE_OFF | CLAP_EVENT_NOTE_CHOKE => {
+            let note = unsafe { &*event.cast::<clap_event_note>() };
+            let (channel, key, velocity) = (note.channel, note.key, note.velocity);
+            match header.type_ {
+                CLAP_EVENT_NOTE_ON => Out::On { frame, channel, key, velocity },
+                CLAP_EVENT_NOTE_OFF => Out::Off { frame, channel, key, velocity },
+                _ => Out::Choke { frame, channel, key },
+            }
+        }
+        CLAP_EVENT_NOTE_EXPRESSION => {
+            let note = unsafe { &*event.cast::<clap_event_note_expression>() };
+            Out::Pressure { frame, channel: note.channel, key: note.key, value: note.value }
+        }
+        CLAP_EVENT_MIDI => {
+            Out::Midi { frame, bytes: unsafe { (*event.cast::<clap_event_midi>()).data } }
+        }
+        CLAP_EVENT_MIDI_SYSEX => {
+            let message = unsafe { &*event.cast::<clap_event_midi_sysex>() };
+            let bytes =
+                unsafe { std::slice::from_raw_parts(message.buffer, message.size as usize) };
+            Out::SysEx { frame, bytes: bytes.to_vec() }
+        }
+        CLAP_EVENT_PARAM_VALUE => {
+            Out::Param { frame, id: unsafe { (*event.cast::<clap_event_param_value>()).param_id } }
+        }
+        _ => return true,
+    };
+    list.events.push(event);
+    true
+}

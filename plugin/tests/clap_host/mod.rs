@@ -1,0 +1,428 @@
+//! A small CLAP host in this process, which checks the rules of the format
+//! (clap 1.2 headers, `plugin.h`, `events.h`, `process.h`) at every call.
+
+#![allow(dead_code, clippy::unwrap_used, clippy::panic, unsafe_code)]
+
+mod events;
+mod window;
+
+pub use events::{In, Out};
+
+use std::cell::Cell;
+use std::ffi::{CStr, CString, c_char, c_void};
+use std::path::PathBuf;
+use std::ptr::{null, null_mut};
+
+use clap_sys::audio_buffer::clap_audio_buffer;
+use clap_sys::entry::clap_plugin_entry;
+use clap_sys::events::*;
+use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_host_gui};
+use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_host_latency};
+use clap_sys::ext::params::*;
+use clap_sys::ext::state::{CLAP_EXT_STATE, clap_plugin_state};
+use clap_sys::ext::thread_check::{CLAP_EXT_THREAD_CHECK, clap_host_thread_check};
+use clap_sys::factory::plugin_factory::{CLAP_PLUGIN_FACTORY_ID, clap_plugin_factory};
+use clap_sys::fixedpoint::{CLAP_BEATTIME_FACTOR, CLAP_SECTIME_FACTOR};
+use clap_sys::host::clap_host;
+use clap_sys::plugin::clap_plugin;
+use clap_sys::process::*;
+use clap_sys::stream::{clap_istream, clap_ostream};
+use clap_sys::version::CLAP_VERSION;
+
+thread_local! {
+    /// Whether this thread plays the audio thread just now.
+    static ON_AUDIO: Cell<bool> = const { Cell::new(false) };
+}
+
+/// The plugin's library as cargo built it beside this test.
+pub fn library(name: &str) -> PathBuf {
+    let test = std::env::current_exe().unwrap();
+    let folder = test.parent().unwrap().parent().unwrap();
+    let file = libloading::library_filename(name);
+    [folder.join(&file), folder.join("examples").join(&file), folder.join("deps").join(&file)]
+        .into_iter()
+        .find(|path| path.exists())
+        .unwrap_or_else(|| panic!("{} is not built", file.display()))
+}
+
+/// The clock of the host at the start of a block.
+#[derive(Clone, Copy, Debug)]
+pub struct Clock {
+    pub playing: bool,
+    /// `None`: the host counts no beats.
+    pub beat: Option<f64>,
+    pub seconds: Option<f64>,
+    pub tempo: Option<f64>,
+    pub metre: Option<(u16, u16)>,
+    pub bar: f64,
+    pub cycle: Option<(f64, f64)>,
+}
+
+impl Clock {
+    pub fn at(beat: f64) -> Self {
+        Self {
+            playing: true,
+            beat: Some(beat),
+            seconds: None,
+            tempo: Some(120.0),
+            metre: Some((4, 4)),
+            bar: (beat / 4.0).floor() * 4.0,
+            cycle: None,
+        }
+    }
+
+    pub fn stopped(beat: f64) -> Self {
+        Self { playing: false, ..Self::at(beat) }
+    }
+
+    fn raw(&self, time: u32) -> clap_event_transport {
+        let header = events::header::<clap_event_transport>(CLAP_EVENT_TRANSPORT, time);
+        let beats = |beat: f64| (beat * CLAP_BEATTIME_FACTOR as f64).round() as i64;
+        let seconds = |s: f64| (s * CLAP_SECTIME_FACTOR as f64).round() as i64;
+        let flag = |on: bool, flag| if on { flag } else { 0 };
+        let (start, end) = self.cycle.unwrap_or_default();
+        let (num, denom) = self.metre.unwrap_or_default();
+        clap_event_transport {
+            header,
+            flags: flag(self.playing, CLAP_TRANSPORT_IS_PLAYING)
+                | flag(self.beat.is_some(), CLAP_TRANSPORT_HAS_BEATS_TIMELINE)
+                | flag(self.seconds.is_some(), CLAP_TRANSPORT_HAS_SECONDS_TIMELINE)
+                | flag(self.tempo.is_some(), CLAP_TRANSPORT_HAS_TEMPO)
+                | flag(self.metre.is_some(), CLAP_TRANSPORT_HAS_TIME_SIGNATURE)
+                | flag(self.cycle.is_some(), CLAP_TRANSPORT_IS_LOOP_ACTIVE),
+            song_pos_beats: beats(self.beat.unwrap_or_default()),
+            song_pos_seconds: seconds(self.seconds.unwrap_or_default()),
+            tempo: self.tempo.unwrap_or_default(),
+            tempo_inc: 0.0,
+            loop_start_beats: beats(start),
+            loop_end_beats: beats(end),
+            loop_start_seconds: 0,
+            loop_end_seconds: 0,
+            bar_start: beats(self.bar),
+            bar_number: (self.bar / 4.0) as i32,
+            tsig_num: num,
+            tsig_denom: denom,
+        }
+    }
+}
+
+/// A parameter as the host sees it.
+#[derive(Clone, Debug)]
+pub struct Param {
+    pub id: u32,
+    pub name: String,
+    pub module: String,
+    pub min: f64,
+    pub max: f64,
+    pub default: f64,
+    pub flags: u32,
+}
+
+/// What the host's callbacks note down.
+#[derive(Default)]
+pub struct Notes {
+    pub callback_wanted: Cell<bool>,
+    pub restart_wanted: Cell<bool>,
+    pub rescans: Cell<u32>,
+    pub flush_wanted: Cell<bool>,
+    pub resized: Cell<Option<(u32, u32)>>,
+}
+
+/// A loaded plugin.
+pub struct Host {
+    plugin: *const clap_plugin,
+    entry: clap_plugin_entry,
+    raw: Box<clap_host>,
+    pub notes: Box<Notes>,
+    active: bool,
+    pub refuse: bool,
+    _library: &'static libloading::Library,
+}
+
+/// Anything that has to be told about audio ports; the plugin has none.
+const NO_BUFFERS: *mut clap_audio_buffer = null_mut();
+
+impl Host {
+    /// Sinistra.
+    pub fn load() -> Self {
+        Self::load_from("sinistra_plugin")
+    }
+
+    /// The only plugin of a library.
+    pub fn load_from(name: &str) -> Self {
+        let path = library(name);
+        // Never unloaded: the plugin's threads may outlive the test.
+        let library: &'static libloading::Library =
+            Box::leak(Box::new(unsafe { libloading::Library::new(&path) }.unwrap()));
+        let entry = unsafe { **library.get::<*const clap_plugin_entry>(b"clap_entry\0").unwrap() };
+        let c_path = CString::new(path.to_str().unwrap()).unwrap();
+        assert!(unsafe { entry.init.unwrap()(c_path.as_ptr()) });
+        let factory = unsafe { entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr()) };
+        let factory = factory.cast::<clap_plugin_factory>();
+        let notes = Box::<Notes>::default();
+        let raw = Box::new(clap_host {
+            clap_version: CLAP_VERSION,
+            host_data: (&raw const *notes).cast_mut().cast(),
+            name: c"Test host".as_ptr(),
+            vendor: c"".as_ptr(),
+            url: c"".as_ptr(),
+            version: c"1".as_ptr(),
+            get_extension: Some(get_extension),
+            request_restart: Some(request_restart),
+            request_process: Some(request_process),
+            request_callback: Some(request_callback),
+        });
+        let plugin = unsafe {
+            assert_eq!((*factory).get_plugin_count.unwrap()(factory), 1);
+            let descriptor = (*factory).get_plugin_descriptor.unwrap()(factory, 0);
+            (*factory).create_plugin.unwrap()(factory, &raw const *raw, (*descriptor).id)
+        };
+        assert!(!plugin.is_null());
+        assert!(unsafe { (*plugin).init.unwrap()(plugin) });
+        Self { plugin, entry, raw, notes, active: false, refuse: false, _library: library }
+    }
+
+    /// Loaded, activated and started at 48 kHz.
+    pub fn started() -> Self {
+        let mut host = Self::load();
+        host.start(48_000.0, 8192);
+        host
+    }
+
+    pub fn start(&mut self, rate: f64, most: u32) {
+        unsafe {
+            assert!((*self.plugin).activate.unwrap()(self.plugin, rate, 1, most));
+            on_audio(|| assert!((*self.plugin).start_processing.unwrap()(self.plugin)));
+        }
+        self.active = true;
+    }
+
+    pub fn stop(&mut self) {
+        if std::mem::take(&mut self.active) {
+            unsafe {
+                on_audio(|| (*self.plugin).stop_processing.unwrap()(self.plugin));
+                (*self.plugin).deactivate.unwrap()(self.plugin);
+            }
+        }
+    }
+
+    pub fn reset(&self) {
+        unsafe { on_audio(|| (*self.plugin).reset.unwrap()(self.plugin)) }
+    }
+
+    /// One block. Checks that what comes out is sorted and inside it.
+    pub fn block(&self, frames: u32, clock: Option<Clock>, events: &[In]) -> Vec<Out> {
+        self.timed_block(frames, clock, events).0
+    }
+
+    /// The same with the time that `process` took.
+    pub fn timed_block(
+        &self,
+        frames: u32,
+        clock: Option<Clock>,
+        events: &[In],
+    ) -> (Vec<Out>, std::time::Duration) {
+        let transport = clock.map(|clock| clock.raw(0));
+        let list = events::InputList::new(events);
+        let mut taken = events::OutputList::new(frames, self.refuse);
+        let (inputs, outputs) = (list.raw(), taken.raw());
+        let process = clap_process {
+            steady_time: -1,
+            frames_count: frames,
+            transport: transport.as_ref().map_or(null(), |t| &raw const *t),
+            audio_inputs: NO_BUFFERS,
+            audio_outputs: NO_BUFFERS,
+            audio_inputs_count: 0,
+            audio_outputs_count: 0,
+            in_events: &raw const inputs,
+            out_events: &raw const outputs,
+        };
+        let (status, time) = on_audio(|| {
+            let start = std::time::Instant::now();
+            let status =
+                unsafe { (*self.plugin).process.unwrap()(self.plugin, &raw const process) };
+            (status, start.elapsed())
+        });
+        assert_ne!(status, CLAP_PROCESS_ERROR);
+        (taken.into_events(), time)
+    }
+
+    /// What the host does when the plugin asked for its main thread.
+    pub fn idle(&self) {
+        if self.notes.callback_wanted.take() {
+            unsafe { (*self.plugin).on_main_thread.unwrap()(self.plugin) }
+        }
+    }
+
+    fn extension<T>(&self, id: &CStr) -> &T {
+        let extension = unsafe { (*self.plugin).get_extension.unwrap()(self.plugin, id.as_ptr()) };
+        assert!(!extension.is_null(), "{id:?}");
+        unsafe { &*extension.cast() }
+    }
+
+    pub fn params(&self) -> Vec<Param> {
+        let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
+        let count = unsafe { params.count.unwrap()(self.plugin) };
+        let text = |bytes: &[c_char]| {
+            unsafe { CStr::from_ptr(bytes.as_ptr()) }.to_str().unwrap().to_owned()
+        };
+        (0..count)
+            .map(|index| unsafe {
+                let mut info: clap_param_info = std::mem::zeroed();
+                assert!(params.get_info.unwrap()(self.plugin, index, &mut info));
+                Param {
+                    id: info.id,
+                    name: text(&info.name),
+                    module: text(&info.module),
+                    min: info.min_value,
+                    max: info.max_value,
+                    default: info.default_value,
+                    flags: info.flags,
+                }
+            })
+            .collect()
+    }
+
+    pub fn param(&self, name: &str) -> Param {
+        self.params().into_iter().find(|param| param.name == name).unwrap()
+    }
+
+    pub fn value(&self, id: u32) -> f64 {
+        let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
+        let mut value = f64::NAN;
+        assert!(unsafe { params.get_value.unwrap()(self.plugin, id, &mut value) });
+        value
+    }
+
+    pub fn value_text(&self, id: u32, value: f64) -> String {
+        let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
+        let mut text = [0 as c_char; 256];
+        assert!(unsafe {
+            params.value_to_text.unwrap()(self.plugin, id, value, text.as_mut_ptr(), 256)
+        });
+        unsafe { CStr::from_ptr(text.as_ptr()) }.to_str().unwrap().to_owned()
+    }
+
+    pub fn text_value(&self, id: u32, text: &str) -> Option<f64> {
+        let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
+        let text = CString::new(text).unwrap();
+        let mut value = f64::NAN;
+        let ok =
+            unsafe { params.text_to_value.unwrap()(self.plugin, id, text.as_ptr(), &mut value) };
+        ok.then_some(value)
+    }
+
+    /// Sets a parameter by name, as automation does, in an empty block.
+    pub fn set(&self, name: &str, value: f64) {
+        let id = self.param(name).id;
+        self.block(0, None, &[In::Param { frame: 0, id, value }]);
+        assert_eq!(self.value(id), value, "{name}");
+    }
+
+    pub fn save(&self) -> Vec<u8> {
+        let state: &clap_plugin_state = self.extension(CLAP_EXT_STATE);
+        let mut bytes: Vec<u8> = vec![];
+        let stream = clap_ostream { ctx: (&raw mut bytes).cast(), write: Some(write) };
+        assert!(unsafe { state.save.unwrap()(self.plugin, &raw const stream) });
+        bytes
+    }
+
+    pub fn restore(&self, bytes: &[u8]) -> bool {
+        let state: &clap_plugin_state = self.extension(CLAP_EXT_STATE);
+        let mut rest = bytes;
+        let stream = clap_istream { ctx: (&raw mut rest).cast(), read: Some(read) };
+        unsafe { state.load.unwrap()(self.plugin, &raw const stream) }
+    }
+}
+
+impl Drop for Host {
+    fn drop(&mut self) {
+        self.stop();
+        unsafe { (*self.plugin).destroy.unwrap()(self.plugin) };
+    }
+}
+
+fn on_audio<T>(call: impl FnOnce() -> T) -> T {
+    ON_AUDIO.with(|on| on.set(true));
+    let result = call();
+    ON_AUDIO.with(|on| on.set(false));
+    result
+}
+
+unsafe fn notes<'a>(host: *const clap_host) -> &'a Notes {
+    unsafe { &*(*host).host_data.cast::<Notes>() }
+}
+
+unsafe extern "C" fn write(stream: *const clap_ostream, from: *const c_void, size: u64) -> i64 {
+    let bytes = unsafe { &mut *(*stream).ctx.cast::<Vec<u8>>() };
+    let piece = (size as usize).min(13); // hosts may take less than was offered
+    bytes.extend_from_slice(unsafe { std::slice::from_raw_parts(from.cast(), piece) });
+    piece as i64
+}
+
+unsafe extern "C" fn read(stream: *const clap_istream, to: *mut c_void, size: u64) -> i64 {
+    let rest = unsafe { &mut *(*stream).ctx.cast::<&[u8]>() };
+    let piece = rest.len().min(size as usize).min(13);
+    unsafe { std::ptr::copy_nonoverlapping(rest.as_ptr(), to.cast(), piece) };
+    *rest = &rest[piece..];
+    piece as i64
+}
+
+unsafe extern "C" fn request_restart(host: *const clap_host) {
+    unsafe { notes(host) }.restart_wanted.set(true);
+}
+
+unsafe extern "C" fn request_process(_: *const clap_host) {}
+
+unsafe extern "C" fn request_callback(host: *const clap_host) {
+    unsafe { notes(host) }.callback_wanted.set(true);
+}
+
+unsafe extern "C" fn get_extension(_: *const clap_host, id: *const c_char) -> *const c_void {
+    static THREADS: clap_host_thread_check =
+        clap_host_thread_check { is_main_thread: Some(is_main), is_audio_thread: Some(is_audio) };
+    static PARAMS: clap_host_params = clap_host_params {
+        rescan: Some(rescan),
+        clear: Some(clear),
+        request_flush: Some(request_flush),
+    };
+    static LATENCY: clap_host_latency = clap_host_latency { changed: Some(latency_changed) };
+    static GUI: clap_host_gui = window::CALLBACKS;
+    let id = unsafe { CStr::from_ptr(id) };
+    if id == CLAP_EXT_THREAD_CHECK {
+        (&raw const THREADS).cast()
+    } else if id == CLAP_EXT_PARAMS {
+        (&raw const PARAMS).cast()
+    } else if id == CLAP_EXT_LATENCY {
+        (&raw const LATENCY).cast()
+    } else if id == CLAP_EXT_GUI {
+        (&raw const GUI).cast()
+    } else {
+        null()
+    }
+}
+
+unsafe extern "C" fn is_main(_: *const clap_host) -> bool {
+    !ON_AUDIO.with(Cell::get)
+}
+
+unsafe extern "C" fn is_audio(_: *const clap_host) -> bool {
+    ON_AUDIO.with(Cell::get)
+}
+
+unsafe extern "C" fn rescan(host: *const clap_host, _: clap_param_rescan_flags) {
+    assert!(!ON_AUDIO.with(Cell::get), "params.rescan() is [main-thread]");
+    let notes = unsafe { notes(host) };
+    notes.rescans.set(notes.rescans.get() + 1);
+}
+
+unsafe extern "C" fn clear(_: *const clap_host, _: u32, _: clap_param_clear_flags) {}
+
+unsafe extern "C" fn request_flush(host: *const clap_host) {
+    assert!(!ON_AUDIO.with(Cell::get), "params.request_flush() is [!audio-thread]");
+    unsafe { notes(host) }.flush_wanted.set(true);
+}
+
+unsafe extern "C" fn latency_changed(_: *const clap_host) {
+    assert!(!ON_AUDIO.with(Cell::get), "latency.changed() is [main-thread]");
+}

@@ -5,6 +5,7 @@ mod failure;
 mod files;
 mod interrupt;
 mod options;
+mod perform;
 mod quiet;
 mod report;
 mod scores;

@@ -1,9 +1,10 @@
-//! Patterns by name or by file, as the user gives them on the command line.
+//! Patterns and charts by name or by file, as the user gives them on the command line.
 
 use std::path::Path;
 
 use sinistra_core::play::Pattern;
-use sinistra_core::score::{PatternFile, find_pattern, pattern_presets};
+use sinistra_core::score::chart::ChartPreset;
+use sinistra_core::score::{Chart, PatternFile, find_pattern, load_chart, pattern_presets};
 
 use crate::failure::Failure;
 use crate::files;
@@ -32,4 +33,24 @@ pub fn pattern(name: &str) -> Result<Box<Pattern>, Failure> {
         )));
     };
     compiled.map_err(|faults| Failure::Input(faults.to_string()))
+}
+
+/// A chart file (our text, or a MusicXML lead sheet), or a chart that ships.
+///
+/// # Errors
+/// If there is neither; the message lists the names. Every fault of a file.
+pub fn chart(name: &str) -> Result<Chart, Failure> {
+    let path = Path::new(name);
+    let read = if path.is_file() {
+        load_chart(&files::read(path)?, name)
+    } else if let Some(preset) = ChartPreset::find(name) {
+        preset.chart()
+    } else {
+        let names: Vec<_> = ChartPreset::all().iter().map(|preset| preset.slug).collect();
+        return Err(Failure::Input(format!(
+            "no chart `{name}`: neither a file nor one that ships\nhint: those that ship are {}",
+            names.join(", ")
+        )));
+    };
+    read.map_err(|faults| Failure::Input(faults.to_string()))
 }

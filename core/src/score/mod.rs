@@ -2,8 +2,10 @@
 
 pub mod chart;
 mod fault;
+mod load;
 pub mod midi_file;
 pub mod pattern;
+pub mod performance;
 pub mod practice;
 mod rehearse;
 pub mod sheet;
@@ -11,7 +13,9 @@ mod timeline;
 
 pub use chart::Chart;
 pub use fault::{Fault, Faults, Spot};
+pub use load::load_chart;
 pub use midi_file::MidiFile;
 pub use pattern::{PatternFile, find_pattern, pattern_presets};
+pub use performance::Performance;
 pub use rehearse::{Cut, LeftNote, rehearse};
 pub use timeline::Timeline;

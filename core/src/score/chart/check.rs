@@ -6,6 +6,11 @@ use crate::time::{Metre, Ticks};
 
 /// The song, or everything that is wrong.
 pub(super) fn song(draft: &Draft) -> Result<Song, Vec<Problem>> {
+    song_times(draft, 1)
+}
+
+/// The song over and over.
+pub(super) fn song_times(draft: &Draft, times: u16) -> Result<Song, Vec<Problem>> {
     if draft.bars.is_empty() {
         return Err(vec![problem(None, "no bars", "write bars such as `| C | Am . F G |`")]);
     }
@@ -15,9 +20,17 @@ pub(super) fn song(draft: &Draft) -> Result<Song, Vec<Problem>> {
     }
     let mut problems: Vec<_> = (0..draft.bars.len()).filter_map(|n| bar(draft, n)).collect();
     match order(draft) {
-        Ok(order) if problems.is_empty() => unfold(draft, &order).ok_or_else(|| {
-            vec![problem(None, "no song comes of these bars", "write at least one bar")]
-        }),
+        Ok(mut order) if problems.is_empty() => {
+            let again = order[usize::from(draft.pick_up.is_some())..].to_vec();
+            for _ in 1..times {
+                if order.len() + again.len() <= Chart::MOST_BARS.1 {
+                    order.extend_from_slice(&again);
+                }
+            }
+            unfold(draft, &order).ok_or_else(|| {
+                vec![problem(None, "no song comes of these bars", "write at least one bar")]
+            })
+        }
         Ok(_) => Err(problems),
         Err(problem) => {
             problems.push(problem);

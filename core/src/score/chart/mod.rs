@@ -20,12 +20,14 @@
 mod capture;
 mod check;
 mod key_text;
+mod presets;
 mod read;
 mod transpose;
 mod write;
 
 pub use capture::HeardBar;
 pub use key_text::{key_name, read_key};
+pub use presets::ChartPreset;
 
 use crate::chord::Symbol;
 use crate::foresee::Song;
@@ -142,6 +144,17 @@ impl Chart {
     /// Repeats written out, in musical time.
     pub fn unfold(&self) -> Song {
         self.song.clone()
+    }
+
+    /// The same played `times` times over; a pick-up only before the first.
+    /// At most as many times as [`Self::MOST_BARS`] allow, at least once.
+    pub fn unfold_times(&self, times: u16) -> Song {
+        check::song_times(&self.draft, times).unwrap_or_else(|_| self.song.clone())
+    }
+
+    /// Felt beats a minute as quarter notes a minute, in the metre of the start.
+    pub fn quarters(&self, tempo: f64) -> f64 {
+        check::quarters(tempo, self.draft.metre)
     }
 
     /// The chord symbols as written, one for each that [`Song`] counts.

@@ -90,6 +90,16 @@ fn a_pick_up_lies_before_the_first_bar() {
 }
 
 #[test]
+fn a_song_is_played_over_and_over() {
+    let waltz = chart("metre: 3/4\npick-up: 1\n| D7 | G | Am |");
+    let song = waltz.unfold_times(3);
+    let written: Vec<_> = song.bars().iter().map(|bar| bar.written).collect();
+    assert_eq!(written, [0, 1, 2, 1, 2, 1, 2]);
+    assert_eq!(waltz.unfold_times(0), waltz.unfold());
+    assert!(chart("| C |").unfold_times(u16::MAX).bars().len() <= Chart::MOST_BARS.1);
+}
+
+#[test]
 fn the_metre_changes_at_a_bar() {
     let song = chart(FOG).unfold();
     let last = song.bars().last().copied().expect("bars");

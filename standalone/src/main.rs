@@ -1,5 +1,6 @@
 //! The `sinistra` binary: one subcommand a file under `commands/`.
 
+mod bridge;
 mod commands;
 mod failure;
 mod files;
@@ -29,7 +30,7 @@ enum Command {
     Perform(commands::perform::Args),
     Name(commands::name::Args),
     Foresee(commands::foresee::Args),
-    Bridge(commands::bridge::Args),
+    Bridge(Box<commands::bridge::Args>),
     Ports(commands::ports::Args),
     Practise(commands::practise::Args),
 }
@@ -41,7 +42,7 @@ fn main() -> ExitCode {
         Some(Command::Perform(args)) => commands::perform::run(args),
         Some(Command::Name(args)) => commands::name::run(args),
         Some(Command::Foresee(args)) => commands::foresee::run(args),
-        Some(Command::Bridge(args)) => commands::bridge::run(args),
+        Some(Command::Bridge(args)) => commands::bridge::run(*args),
         Some(Command::Ports(args)) => commands::ports::run(args),
         Some(Command::Practise(args)) => commands::practise::run(args),
         None => commands::no_command(),

@@ -25,6 +25,11 @@ pub const BUILD: &[Need] = if cfg!(target_os = "linux") {
             why: "sound and MIDI ports (ALSA)",
             probe: &["pkg-config", "--exists", "alsa"],
         },
+        Need {
+            package: "libjack-jackd2-dev",
+            why: "MIDI ports of JACK and PipeWire (opened at run time, if they are there)",
+            probe: &["pkg-config", "--exists", "jack"],
+        },
     ]
 } else {
     &[]
@@ -41,6 +46,27 @@ pub const OUTSIDE: &[Need] = &[
         package: "python3-venv",
         why: "keeps those libraries inside the target folder",
         probe: &["python3", "-c", "import venv, ensurepip"],
+    },
+    Need {
+        package: "qemu-system-x86",
+        why: "a small virtual machine with the real ALSA sequencer",
+        probe: &["qemu-system-x86_64", "--version"],
+    },
+    Need {
+        package: "busybox-static",
+        why: "the tools inside that machine",
+        probe: &["sh", "-c", "! ldd $(command -v busybox)"],
+    },
+    Need {
+        package: "alsa-utils",
+        why: "plays and records MIDI in that machine",
+        probe: &["sh", "-c", "command -v arecordmidi"],
+    },
+    Need { package: "cpio", why: "packs that machine", probe: &["cpio", "--version"] },
+    Need {
+        package: "jackd2",
+        why: "a JACK server without a sound card",
+        probe: &["jackd", "--version"],
     },
 ];
 

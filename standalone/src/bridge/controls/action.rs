@@ -1,0 +1,85 @@
+//! What a control can do.
+
+use serde::{Deserialize, Serialize};
+
+/// Something that the player does to the bridge with a control.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "kebab-case")]
+pub enum Action {
+    /// Tap the tempo; a bar of taps starts the song
+    Tap,
+    /// Start the beat, or stop it
+    Start,
+    /// End every note, now
+    Panic,
+    /// The left hand: plays, then root only, then rests
+    Left,
+    /// The left hand plays the pattern
+    LeftPlays,
+    /// The left hand plays roots on the beat only
+    LeftRoots,
+    /// The left hand rests
+    LeftRests,
+    /// The left hand an octave lower: a pedal while it is down, a key or pad on and off
+    OctaveDrop,
+    /// The left hand goes on without the right: a pedal while it is down, a key or pad on and off
+    Hold,
+    /// The next entry of the set
+    Next,
+    /// The previous entry of the set
+    Previous,
+    /// An entry of the set by number: a program change, or a dial
+    Entry,
+    /// The metronome on and off
+    Click,
+    /// A new song: forget what was heard so far
+    Forget,
+    /// Tempo, 40 to 240
+    Tempo,
+    /// Sparing to busy
+    Busy,
+    /// Straight to swung
+    Swing,
+    /// Detached to joined
+    Length,
+    /// Soft to loud, beside the right hand
+    Loudness,
+    /// How long a late right hand is waited for, 0 to 150 ms
+    Window,
+    /// How sure it must be before a note leads to the next chord
+    Certainty,
+}
+
+impl Action {
+    /// As written in set-up files and on the command line.
+    pub fn name(self) -> String {
+        clap::ValueEnum::to_possible_value(&self).map_or(String::new(), |v| v.get_name().to_owned())
+    }
+
+    /// In a sentence.
+    pub fn about(self) -> String {
+        clap::ValueEnum::to_possible_value(&self)
+            .and_then(|v| v.get_help().map(ToString::to_string))
+            .unwrap_or_default()
+    }
+
+    /// Whether it takes a value, not a press.
+    pub const fn is_dial(self) -> bool {
+        matches!(
+            self,
+            Self::Tempo
+                | Self::Busy
+                | Self::Swing
+                | Self::Length
+                | Self::Loudness
+                | Self::Window
+                | Self::Certainty
+                | Self::Entry
+        )
+    }
+
+    /// Whether a pedal acts while it is down.
+    pub const fn is_held(self) -> bool {
+        matches!(self, Self::OctaveDrop | Self::Hold)
+    }
+}

@@ -1,0 +1,107 @@
+//! What moves: a key, a controller or a program, on one channel or any.
+
+use crate::bridge::midi::{ChannelKind, Short};
+use crate::bridge::withheld::Kind;
+
+/// A control on an instrument.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Trigger {
+    /// A key or pad, by its MIDI key number.
+    pub key: Option<u8>,
+    /// A dial, slider, switch or pedal, by its controller number.
+    pub control: Option<u8>,
+    /// A program change, counted from 1.
+    pub program: Option<u8>,
+    /// Any program change; its number is the value.
+    pub programs: bool,
+    /// The MIDI channel, 1..=16; any if it is not said.
+    pub channel: Option<u8>,
+}
+
+impl Trigger {
+    /// The trigger that `message` moves, for learning: a key that is struck,
+    /// a controller, a program. `None` for anything else.
+    pub fn of(message: Short) -> Option<Self> {
+        let none = Self { key: None, control: None, program: None, programs: false, channel: None };
+        let (channel, kind) = message.channel()?;
+        let channel = Some(channel + 1);
+        match kind {
+            ChannelKind::On(key, _) => Some(Self { key: Some(key.number()), channel, ..none }),
+            ChannelKind::Control(control, _) => {
+                Some(Self { control: Some(control), channel, ..none })
+            }
+            ChannelKind::Program(number) => {
+                Some(Self { program: Some(number + 1), channel, ..none })
+            }
+            _ => None,
+        }
+    }
+
+    /// What is wrong with it, if anything.
+    pub fn fault(self) -> Option<String> {
+        let named =
+            [self.key.is_some(), self.control.is_some(), self.program.is_some(), self.programs];
+        let numbers = [self.key, self.control].into_iter().flatten().all(|n| n < 128)
+            && self.control.is_none_or(|n| n < 120)
+            && self.program.is_none_or(|n| (1..=128).contains(&n))
+            && self.channel.is_none_or(|n| (1..=16).contains(&n));
+        if named.iter().filter(|&&n| n).count() != 1 {
+            Some("name one of key, control, program or programs".into())
+        } else if !numbers {
+            Some("keys are 0 to 127, controls 0 to 119, programs 1 to 128, channels 1 to 16".into())
+        } else {
+            None
+        }
+    }
+
+    /// The value that `message` gives it: 0 when it is let go. `None` if the
+    /// message is not its.
+    pub fn value(self, message: Short) -> Option<u8> {
+        let (channel, kind) = message.channel()?;
+        if self.channel.is_some_and(|own| own != channel + 1) {
+            return None;
+        }
+        match kind {
+            ChannelKind::On(key, velocity) if self.key == Some(key.number()) => Some(velocity),
+            ChannelKind::Off(key, _) if self.key == Some(key.number()) => Some(0),
+            ChannelKind::Control(control, value) if self.control == Some(control) => Some(value),
+            ChannelKind::Program(n) if self.program == Some(n + 1) => Some(127),
+            ChannelKind::Program(n) if self.programs => Some(n),
+            _ => None,
+        }
+    }
+
+    /// Whether it comes up again after it went down.
+    pub const fn is_pedal(self) -> bool {
+        self.control.is_some()
+    }
+
+    /// Kind and number for the list of what is withheld; all programs have
+    /// no number.
+    pub fn withheld(self) -> Option<(Kind, Option<u8>)> {
+        match self {
+            Self { key: Some(key), .. } => Some((Kind::Key, Some(key))),
+            Self { control: Some(control), .. } => Some((Kind::Control, Some(control))),
+            Self { program: Some(number), .. } => {
+                Some((Kind::Program, Some(number.saturating_sub(1))))
+            }
+            Self { programs: true, .. } => Some((Kind::Program, None)),
+            _ => None,
+        }
+    }
+}
+
+impl std::fmt::Display for Trigger {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self { key: Some(n), .. } => write!(f, "key {n}")?,
+            Self { control: Some(n), .. } => write!(f, "control {n}")?,
+            Self { program: Some(n), .. } => write!(f, "program {n}")?,
+            _ => write!(f, "any program")?,
+        }
+        match self.channel {
+            Some(channel) => write!(f, " on channel {channel}"),
+            None => write!(f, " on any channel"),
+        }
+    }
+}

@@ -1,0 +1,267 @@
+//! From the words to the last note: opens, plays, and closes.
+
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::time::{Duration, Instant};
+
+use super::controls::{Action, Mapping, Move};
+use super::ports::{Midir, Seen, System};
+use super::rig::{Jacked, Order, Rig, Wired, jack_is_there, jack_ports};
+use super::run::{Links, Look};
+use super::set::Set;
+use super::setup::{SystemName, Words, resolve, save};
+use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show};
+use super::stage::{Ask, Command, Options, Report};
+use crate::failure::Failure;
+
+/// How often the ports are looked at.
+const LOOK: Duration = Duration::from_millis(400);
+/// How often news are shown.
+const TICK: Duration = Duration::from_millis(20);
+
+/// How it is shown and kept, beside the words.
+#[derive(Clone, Debug, Default)]
+pub struct How {
+    /// The set-up file that the words came from.
+    pub loaded: Option<PathBuf>,
+    /// Where to save the set-up.
+    pub save: Option<PathBuf>,
+    /// Whether a file there may be replaced.
+    pub force: bool,
+    /// What the next controls that move shall do.
+    pub learn: Vec<Action>,
+    /// Show nothing.
+    pub quiet: bool,
+    /// Show JSON.
+    pub json: bool,
+    /// A log file.
+    pub log: Option<PathBuf>,
+    /// Seconds after which to end.
+    pub for_seconds: Option<f64>,
+}
+
+/// Plays until it is told to end.
+///
+/// # Errors
+/// If the words are wrong, or the MIDI system does not answer.
+pub fn live(words: Words, how: How) -> Result<(), Failure> {
+    let resolved = resolve(&words).map_err(Failure::Input)?;
+    let set = Set::read(&words).map_err(Failure::Input)?;
+    let log = how.log.as_deref().map(Log::open).transpose().map_err(Failure::Machine)?;
+    if let Some(path) = &how.save {
+        save(path, &words, how.loaded.as_deref(), how.force)?;
+    }
+    let end = ends(how.for_seconds)?;
+
+    let mut links = None;
+    let options = resolved.options;
+    let map = options.map.clone();
+    let mut rig = start(&words, options, &mut links).map_err(Failure::Machine)?;
+    rig.withhold(&map);
+    let links = links.ok_or_else(|| Failure::Machine("the stage did not start".into()))?;
+    let show: Box<dyn Show> = match () {
+        () if how.quiet => Box::new(Quiet),
+        () if how.json => Box::new(Json::default()),
+        () => match Screen::take() {
+            Some(screen) => Box::new(screen),
+            None => Box::new(Lines),
+        },
+    };
+    let mut night = Night { words, how, set, rig, links, show, log };
+    night.first();
+    night.play(&end);
+    for line in night.rig.end() {
+        night.log(&line);
+    }
+    night.say("ended, every note is off");
+    Ok(()) // dropping the screen gives the terminal back
+}
+
+/// The rig that the words ask for.
+fn start(
+    words: &Words,
+    options: Options,
+    links: &mut Option<Links>,
+) -> Result<Box<dyn Rig>, String> {
+    let order = Order { words, options, links };
+    let jack = is_jack(words.system.unwrap_or_default());
+    if jack {
+        return Ok(Box::new(Jacked::start(order)?));
+    }
+    Ok(Box::new(Wired::start(Box::new(Midir::default()), order)?))
+}
+
+/// Whether JACK is meant. It runs because somebody wants it; but where the
+/// system itself has MIDI ports, those are meant.
+fn is_jack(system: SystemName) -> bool {
+    match system {
+        SystemName::Alsa => false,
+        SystemName::Jack => true,
+        SystemName::Auto => {
+            let has_ports = Midir::default().ports();
+            has_ports.map_or(true, |(ins, outs)| ins.is_empty() && outs.is_empty())
+                && jack_is_there()
+        }
+    }
+}
+
+/// What is there: ports to hear from, then to send to.
+///
+/// # Errors
+/// If the system does not answer.
+pub fn ports_of(system: SystemName) -> Result<(Vec<Seen>, Vec<Seen>), String> {
+    if is_jack(system) { jack_ports() } else { Midir::default().ports() }
+}
+
+/// Told when to end: by a signal, a closed terminal, or the time.
+fn ends(for_seconds: Option<f64>) -> Result<Receiver<()>, Failure> {
+    let (tell, end) = channel();
+    let by_time = tell.clone();
+    ctrlc::set_handler(move || {
+        let _ = tell.send(());
+    })
+    .map_err(|e| Failure::Machine(format!("cannot listen to signals: {e}")))?;
+    if let Some(seconds) = for_seconds {
+        std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_secs_f64(seconds.clamp(0.0, 1e6)));
+            let _ = by_time.send(());
+        });
+    } else {
+        std::mem::forget(by_time); // the channel stays open
+    }
+    Ok(end)
+}
+
+struct Night {
+    words: Words,
+    how: How,
+    set: Set,
+    rig: Box<dyn Rig>,
+    links: Links,
+    show: Box<dyn Show>,
+    log: Option<Log>,
+}
+
+impl Night {
+    /// Before the first port is open.
+    fn first(&mut self) {
+        if let Some(entry) = self.set.entry() {
+            self.command(Command::Entry(entry));
+        }
+        self.learn_next();
+    }
+
+    fn play(&mut self, end: &Receiver<()>) {
+        let mut looked: Option<Instant> = None;
+        loop {
+            if looked.is_none_or(|at| at.elapsed() >= LOOK) {
+                looked = Some(Instant::now());
+                self.look_at_ports();
+            }
+            self.news();
+            for pressed in self.show.pressed() {
+                match pressed {
+                    Pressed::End => return,
+                    Pressed::Does(action) => self.command(Command::Do(action, Move::Press)),
+                }
+            }
+            match end.recv_timeout(TICK) {
+                Err(RecvTimeoutError::Timeout) => {}
+                _ => return,
+            }
+        }
+    }
+
+    fn look_at_ports(&mut self) {
+        let mut news = Vec::new();
+        self.rig.look(&mut |n| news.push(n.to_string()));
+        for words in news {
+            self.say(&words);
+        }
+    }
+
+    fn news(&mut self) {
+        if self.rig.failed() {
+            self.say("the left hand failed and was started again; through went on");
+        }
+        while let Ok(report) = self.links.reports.pop() {
+            self.show.report(&report);
+            match report {
+                Report::OldPattern(pattern) => drop(pattern),
+                Report::OldSong(song) => drop(song),
+                Report::Ask(Ask::Panic) => {
+                    self.rig.panic();
+                    self.say("every note is ended");
+                }
+                Report::Ask(ask) => self.go(ask),
+                Report::Learned(action, trigger) => self.learned(action, trigger),
+                _ => {}
+            }
+        }
+        let mut last: Option<Look> = None;
+        while let Ok(look) = self.links.looks.pop() {
+            last = Some(look);
+        }
+        if let Some(look) = last {
+            let about = self.about();
+            self.show.look(&look, &about);
+        }
+    }
+
+    fn about(&self) -> About {
+        About {
+            entry: self.set.name().map(|(n, name)| format!("{n} {name}")),
+            ports: self.rig.open(),
+            dropped: self.rig.dropped(),
+            late: self.rig.late(),
+        }
+    }
+
+    fn go(&mut self, ask: Ask) {
+        if self.set.go(ask) {
+            if let Some(entry) = self.set.entry() {
+                self.command(Command::Entry(entry));
+            }
+            if let Some((n, name)) = self.set.name() {
+                let words = format!("entry {n} of {}: {name}", self.set.len());
+                self.say(&words);
+            }
+        }
+    }
+
+    fn learn_next(&mut self) {
+        if let Some(action) = self.how.learn.first().copied() {
+            self.say(&format!("move the control that shall do: {}", action.name()));
+            self.command(Command::Learn(action));
+        }
+    }
+
+    fn learned(&mut self, action: Action, trigger: super::controls::Trigger) {
+        self.words.map.retain(|m| m.trigger != trigger);
+        self.words.map.push(Mapping { action, trigger, through: true });
+        self.how.learn.retain(|a| *a != action);
+        if let Some(path) = &self.how.save {
+            // It was ours when we started: saved again with what was learned.
+            if let Err(fault) = save(path, &self.words, Some(path), true) {
+                self.say(&fault.to_string());
+            }
+        }
+        self.learn_next();
+    }
+
+    fn command(&mut self, command: Command) {
+        let _ = self.links.commands.push(command);
+        self.rig.wake();
+    }
+
+    fn say(&mut self, words: &str) {
+        self.log(words);
+        self.show.say(words);
+    }
+
+    fn log(&mut self, words: &str) {
+        if let Some(log) = &mut self.log {
+            log.line(words);
+        }
+    }
+}

@@ -1,0 +1,10 @@
+//! MIDI 1.0 as bytes: reading a stream, and knowing what is down.
+
+mod down;
+mod short;
+mod stream;
+
+pub use down::Down;
+pub use short::{ACTIVE_SENSING, CLOCK, CONTINUE, RESET, SONG_POSITION, START, STOP};
+pub use short::{ALL_NOTES_OFF, CONTROL, ChannelKind, SOSTENUTO, SUSTAIN, Short};
+pub use stream::Stream;

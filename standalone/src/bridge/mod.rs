@@ -1,0 +1,28 @@
+//! The bridge: between keyboard and sound module, live.
+//!
+//! An input's thread sends every byte through before anything else
+//! ([`intake`]); the [`stage`] hears, keeps the beat and plays, a millisecond
+//! ahead of time; an [`outlet`] sends, and knows what sounds. The rest is
+//! choosing, keeping and showing.
+
+mod controls;
+mod intake;
+mod live;
+mod meter;
+mod midi;
+mod outlet;
+mod ports;
+mod rig;
+mod run;
+mod set;
+mod setup;
+mod show;
+mod stage;
+mod time;
+mod urgent;
+mod withheld;
+
+pub use controls::Action;
+pub use live::{How, live, ports_of};
+pub use ports::{Seen, choose};
+pub use setup::{SystemName, Words, load};

@@ -1,0 +1,221 @@
+//! Which ports are meant: by number, by part of a name, or what is sensible.
+
+use std::fmt;
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::system::{CLIENT, Seen};
+
+/// How the user names a port.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub enum Selector {
+    /// By its place in the list, from 1.
+    Number(usize),
+    /// By part of its name, in any case of letters.
+    Name(String),
+    /// A port of our own that other programs connect to.
+    Virtual,
+}
+
+impl FromStr for Selector {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.trim() {
+            "" => Err("a port has a number or a name; `sinistra ports` lists them".into()),
+            "virtual" => Ok(Self::Virtual),
+            other => Ok(match other.parse() {
+                Ok(0) => return Err("ports are counted from 1; `sinistra ports` lists them".into()),
+                Ok(number) => Self::Number(number),
+                Err(_) => Self::Name(other.to_owned()),
+            }),
+        }
+    }
+}
+
+impl TryFrom<String> for Selector {
+    type Error = String;
+    fn try_from(text: String) -> Result<Self, String> {
+        text.parse()
+    }
+}
+
+impl From<Selector> for String {
+    fn from(selector: Selector) -> Self {
+        selector.to_string()
+    }
+}
+
+impl fmt::Display for Selector {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Number(number) => write!(f, "{number}"),
+            Self::Name(name) => f.write_str(name),
+            Self::Virtual => f.write_str("virtual"),
+        }
+    }
+}
+
+/// What is to be connected now.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Chosen {
+    /// Ports to hear from.
+    pub from: Vec<Seen>,
+    /// Ports to send to.
+    pub to: Vec<Seen>,
+    /// Whether a port of our own is to be heard.
+    pub own_in: bool,
+    /// Whether a port of our own is to be sent to.
+    pub own_out: bool,
+    /// Named, and not there now.
+    pub missing: Vec<Selector>,
+}
+
+/// Chooses among what is there. With nothing named: every keyboard, and one
+/// module. A port of our own is never chosen, whatever is named.
+pub fn choose(inputs: &[Seen], outputs: &[Seen], from: &[Selector], to: &[Selector]) -> Chosen {
+    let mut chosen = Chosen {
+        own_in: from.contains(&Selector::Virtual),
+        own_out: to.contains(&Selector::Virtual),
+        ..Chosen::default()
+    };
+    chosen.from = if from.is_empty() {
+        inputs.iter().filter(|port| is_instrument(port)).cloned().collect()
+    } else {
+        named(inputs, from, &mut chosen.missing)
+    };
+    chosen.to = if to.is_empty() {
+        default_output(outputs, &chosen.from).into_iter().collect()
+    } else {
+        named(outputs, to, &mut chosen.missing)
+    };
+    chosen
+}
+
+/// The first output that is nothing but a module; else, of instruments that
+/// are both, the first that is not the first keyboard; else the only one.
+fn default_output(outputs: &[Seen], from: &[Seen]) -> Option<Seen> {
+    let instruments = || outputs.iter().filter(|port| is_instrument(port));
+    let is_keyboard = |port: &Seen| from.iter().any(|f| f.name == port.name);
+    let is_first = |port: &Seen| from.first().is_some_and(|f| f.name == port.name);
+    instruments()
+        .find(|port| !is_keyboard(port))
+        .or_else(|| instruments().find(|port| !is_first(port)))
+        .or_else(|| instruments().next())
+        .cloned()
+}
+
+fn named(ports: &[Seen], selectors: &[Selector], missing: &mut Vec<Selector>) -> Vec<Seen> {
+    let mut found: Vec<Seen> = Vec::new();
+    for selector in selectors {
+        let port = match selector {
+            Selector::Virtual => continue,
+            Selector::Number(number) => ports.get(number - 1),
+            Selector::Name(part) => {
+                let part = part.to_lowercase();
+                let has = |port: &&Seen| port.name.to_lowercase().contains(&part);
+                // A whole name before a part of one.
+                ports
+                    .iter()
+                    .find(|port| port.name.to_lowercase() == part)
+                    .or_else(|| ports.iter().filter(|port| !is_own(port)).find(has))
+            }
+        };
+        match port.filter(|port| !is_own(port)) {
+            Some(port) if !found.contains(port) => found.push(port.clone()),
+            Some(_) => {}
+            None => missing.push(selector.clone()),
+        }
+    }
+    found
+}
+
+/// One of ours: connecting it would feed us our own notes.
+pub fn is_own(port: &Seen) -> bool {
+    port.name.starts_with(CLIENT)
+}
+
+/// Not ours, and not the system's loop-back, which would feed us as well.
+fn is_instrument(port: &Seen) -> bool {
+    let name = port.name.to_lowercase();
+    !is_own(port) && !name.contains("midi through") && !name.starts_with("system")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ports(names: &[&str]) -> Vec<Seen> {
+        names
+            .iter()
+            .enumerate()
+            .map(|(n, name)| Seen { id: n.to_string(), name: (*name).to_owned() })
+            .collect()
+    }
+
+    fn chosen(ins: &[&str], outs: &[&str], from: &[&str], to: &[&str]) -> (String, String, usize) {
+        let read = |list: &[&str]| list.iter().map(|s| s.parse().expect(s)).collect::<Vec<_>>();
+        let chosen = choose(&ports(ins), &ports(outs), &read(from), &read(to));
+        let names = |list: Vec<Seen>| {
+            list.into_iter().map(|port| port.name).collect::<Vec<_>>().join(" + ")
+        };
+        (names(chosen.from), names(chosen.to), chosen.missing.len())
+    }
+
+    #[test]
+    fn with_nothing_named_every_keyboard_is_heard_and_one_module_sounds() {
+        for (ins, outs, from, to) in [
+            // A keyboard without sound, and a module.
+            (&["Keys"][..], &["Module"][..], "Keys", "Module"),
+            // A digital piano alone is both.
+            (&["Piano"], &["Piano"], "Piano", "Piano"),
+            // Two instruments that are both: the second one sounds.
+            (&["Piano", "Expander"], &["Piano", "Expander"], "Piano + Expander", "Expander"),
+            // A module that is nothing else comes first.
+            (&["Piano", "Pads"], &["Piano", "Pads", "Module"], "Piano + Pads", "Module"),
+            // The loop-back and our own ports are no instruments.
+            (
+                &["Midi Through:Port-0", "Sinistra:in", "Keys"],
+                &["Midi Through:Port-0", "Sinistra:out"],
+                "Keys",
+                "",
+            ),
+            (&[], &[], "", ""),
+        ] {
+            let expected = (from.to_owned(), to.to_owned(), 0);
+            assert_eq!(chosen(ins, outs, &[], &[]), expected, "{ins:?} {outs:?}");
+        }
+    }
+
+    #[test]
+    fn ports_are_named_by_number_or_part_of_a_name() {
+        let (ins, outs) = (&["Left Keys", "Keys", "Pads"], &["Grand Module"]);
+        let expected = |from: &str, missing| (from.to_owned(), "Grand Module".to_owned(), missing);
+        for (from, names, missing) in [
+            (&["2"][..], "Keys", 0),
+            (&["pads", "1"], "Pads + Left Keys", 0),
+            (&["keys"], "Keys", 0), // the whole name before a part of another
+            (&["left"], "Left Keys", 0),
+            (&["4"], "", 1),
+            (&["organ", "pads"], "Pads", 1),
+            (&["pads", "3"], "Pads", 0), // once
+        ] {
+            assert_eq!(chosen(ins, outs, from, &["module"]), expected(names, missing), "{from:?}");
+        }
+    }
+
+    #[test]
+    fn our_own_port_is_never_connected_even_when_it_is_named() {
+        let (from, to, missing) = chosen(&["Sinistra:in"], &["Sinistra:out"], &["sin"], &["1"]);
+        assert_eq!((from.as_str(), to.as_str(), missing), ("", "", 2));
+    }
+
+    #[test]
+    fn zero_and_nothing_are_no_ports() {
+        assert!("0".parse::<Selector>().is_err());
+        assert!(" ".parse::<Selector>().is_err());
+        assert_eq!("virtual".parse(), Ok(Selector::Virtual));
+    }
+}

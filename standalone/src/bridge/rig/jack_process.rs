@@ -1,0 +1,216 @@
+//! What happens in each period of the JACK server: through, sample for
+//! sample; then the stage.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+
+use arrayvec::ArrayVec;
+use jack::{
+    Client, Control, MidiIn, MidiOut, MidiWriter, Port, ProcessHandler, ProcessScope, RawMidi,
+};
+
+use crate::bridge::midi::{ALL_NOTES_OFF, CONTROL, Down, Short};
+use crate::bridge::run::{After, Guard, Player};
+use crate::bridge::stage::{Heard, MOST_HEARD};
+use crate::bridge::withheld::Withheld;
+
+use super::sound::Sound;
+
+/// What the process and the free world share.
+#[derive(Default)]
+pub struct Flags {
+    /// The keyboard is gone: end what it holds.
+    pub lost: AtomicBool,
+    /// Every note, now.
+    pub panic: AtomicBool,
+    /// The end: every note, then nothing more.
+    pub end: AtomicBool,
+    /// The end was reached: nothing sounds.
+    pub ended: AtomicBool,
+    /// Our own code failed.
+    pub failed: AtomicBool,
+    /// The server is gone.
+    pub server_gone: AtomicBool,
+    /// Messages given up.
+    pub dropped: AtomicU32,
+}
+
+/// Lives in the server's thread. Real-time safe.
+pub struct Process {
+    /// What is heard.
+    pub input: Port<MidiIn>,
+    /// What is sent.
+    pub output: Port<MidiOut>,
+    /// The built-in sound.
+    pub sound: Option<Sound>,
+    /// Stage and links.
+    pub player: Player,
+    /// What is kept from the output.
+    pub withheld: Arc<Withheld>,
+    /// Shared with the free world.
+    pub flags: Arc<Flags>,
+    /// Frames since the start, and the frame time of the last period.
+    pub frames: u64,
+    /// See [`Self::frames`].
+    pub last: Option<u32>,
+    /// Counts failures of the stage.
+    pub guard: Guard,
+    /// Keys and pedals of the player, of ours, and what was delivered.
+    pub player_down: Down,
+    /// See [`Self::player_down`].
+    pub ours_down: Down,
+    /// See [`Self::player_down`].
+    pub delivered: Down,
+    /// Refused note-offs are owed.
+    pub owes: bool,
+    /// The stage failed too often: through alone goes on.
+    pub given_up: bool,
+}
+
+/// The most messages of one period that are put in order.
+const MOST: usize = 1024;
+
+/// A message on its way out, and its frame.
+type Out<'a> = (u32, Bytes<'a>);
+
+#[derive(Clone, Copy)]
+enum Bytes<'a> {
+    Player(&'a [u8]),
+    Ours(Short),
+}
+
+impl ProcessHandler for Process {
+    fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
+        let frames = scope.n_frames();
+        let rate = f64::from(client.sample_rate());
+        self.count(scope.last_frame_time(), frames);
+        let now = self.frames as f64 / rate;
+
+        let mut out: ArrayVec<Out<'_>, MOST> = ArrayVec::new();
+        let mut heard: ArrayVec<Heard, MOST_HEARD> = ArrayVec::new();
+        let mut own: ArrayVec<Short, 256> = ArrayVec::new();
+        for event in self.input.iter(scope) {
+            if !self.withheld.has(event.bytes)
+                && out.try_push((event.time, Bytes::Player(event.bytes))).is_err()
+            {
+                self.flags.dropped.fetch_add(1, Ordering::Relaxed);
+            }
+            if let Some(message) = Short::new(event.bytes) {
+                self.player_down.note(message);
+                let at = now + f64::from(event.time) / rate;
+                let _ = heard.try_push(Heard { at, frame: event.time, message });
+            }
+        }
+        if self.flags.lost.swap(false, Ordering::AcqRel) {
+            self.player_down.release(|off| {
+                let _ = own.try_push(off);
+                let _ = heard.try_push(Heard { at: now, frame: 0, message: off });
+                true
+            });
+        }
+        heard.sort_by_key(|heard| heard.frame);
+        let ending = self.flags.end.load(Ordering::Acquire);
+        if !ending && !self.given_up {
+            let player = &mut self.player;
+            let work = || player.block(now, frames, rate, &heard);
+            if let Err(after) = self.guard.run(now, work) {
+                self.flags.failed.store(true, Ordering::Release);
+                self.player.sink.due.clear();
+                self.ours_down = Down::default();
+                self.owes = true;
+                self.given_up = after == After::GiveUp;
+            }
+        }
+        for due in &self.player.sink.due {
+            if !ending {
+                self.ours_down.note(due.message);
+                let frame = due.frame.min(frames.saturating_sub(1));
+                let _ = out.try_push((frame, Bytes::Ours(due.message)));
+            }
+        }
+        out.sort_by_key(|(frame, _)| *frame);
+        let panic = self.flags.panic.swap(false, Ordering::AcqRel);
+        if panic || ending {
+            out.retain(|(_, bytes)| !begins(bytes));
+            (self.player_down, self.ours_down) = Default::default();
+            self.owes = true;
+        }
+
+        let mut writer = self.output.writer(scope);
+        let (delivered, owes) = (&mut self.delivered, &mut self.owes);
+        let sound = &mut self.sound;
+        let mut write = |frame: u32, bytes: &[u8]| {
+            if let (Some(sound), Some(message)) = (sound.as_mut(), Short::new(bytes)) {
+                sound.play(message);
+            }
+            let sent = writer.write(&RawMidi { time: frame, bytes }).is_ok();
+            match (sent, Short::new(bytes)) {
+                (true, Some(message)) => delivered.note(message),
+                (false, _) => {
+                    *owes = true; // what was lost may have been a note-off
+                    self.flags.dropped.fetch_add(1, Ordering::Relaxed);
+                }
+                _ => {}
+            }
+        };
+        own.iter().for_each(|off| write(0, off.bytes()));
+        for (frame, bytes) in &out {
+            match bytes {
+                Bytes::Player(bytes) => write(*frame, bytes),
+                Bytes::Ours(message) => write(*frame, message.bytes()),
+            }
+        }
+        let last = frames.saturating_sub(1);
+        if self.owes {
+            self.owes =
+                !pay(&mut self.delivered, &self.player_down, &self.ours_down, last, &mut writer);
+        }
+        if panic {
+            for channel in 0..16 {
+                let off = Short::channel_message(CONTROL, channel, ALL_NOTES_OFF, 0);
+                let _ = writer.write(&RawMidi { time: last, bytes: off.bytes() });
+            }
+        }
+        if ending && self.delivered.is_empty() {
+            self.flags.ended.store(true, Ordering::Release);
+        }
+        Control::Continue
+    }
+}
+
+impl Process {
+    /// Counts frames over the wrap of the server's 32 bits, and over periods
+    /// that the server left out.
+    fn count(&mut self, at: u32, frames: u32) {
+        let passed = self.last.map_or(frames, |last| at.wrapping_sub(last));
+        self.frames += u64::from(passed);
+        self.last = Some(at);
+    }
+}
+
+/// Whether a message begins something: not sent any more at the end.
+fn begins(bytes: &Bytes<'_>) -> bool {
+    let message = match bytes {
+        Bytes::Player(bytes) => Short::new(bytes),
+        Bytes::Ours(message) => Some(*message),
+    };
+    message.is_some_and(|m| m.status() & 0xF0 == 0x90 && m.two() > 0)
+}
+
+/// Ends what sounds and should not. True when all of it was taken.
+fn pay(
+    delivered: &mut Down,
+    player: &Down,
+    ours: &Down,
+    at: u32,
+    writer: &mut MidiWriter<'_>,
+) -> bool {
+    let mut stuck = delivered.without(player).without(ours);
+    stuck.release(|off| {
+        let sent = writer.write(&RawMidi { time: at, bytes: off.bytes() }).is_ok();
+        if sent {
+            delivered.note(off);
+        }
+        sent
+    })
+}

@@ -1,0 +1,240 @@
+//! The rig of JACK (and PipeWire, through its JACK library): the stage runs
+//! in the server's own thread, on its samples.
+
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
+
+use jack::{
+    AsyncClient, Client, ClientOptions, ClientStatus, Error, MidiIn, MidiOut, NotificationHandler,
+    PortFlags,
+};
+
+use super::jack_process::{Flags, Process};
+use super::{Order, Rig, sound};
+use crate::bridge::controls::Map;
+use crate::bridge::midi::Down;
+use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose};
+use crate::bridge::run::{Guard, links};
+use crate::bridge::set::{roots, usual};
+use crate::bridge::stage::Stage;
+use crate::bridge::withheld::Withheld;
+use crate::sound::Speakers;
+
+/// How long the last note-offs may take.
+const LAST: Duration = Duration::from_millis(1500);
+/// How JACK names the type of a MIDI port.
+const MIDI: &str = "8 bit raw midi";
+
+/// At work.
+pub struct Jacked {
+    client: Option<AsyncClient<Watch, Process>>,
+    name: String,
+    flags: Arc<Flags>,
+    withheld: Arc<Withheld>,
+    from: Vec<Selector>,
+    to: Vec<Selector>,
+    /// What we connected: not again if the user parts it.
+    ins: Vec<Seen>,
+    outs: Vec<Seen>,
+    told: Vec<String>,
+    /// The built-in sound, while it is wished for.
+    speakers: Option<Speakers>,
+}
+
+/// Hears of the server's end.
+pub struct Watch(Arc<Flags>);
+
+impl NotificationHandler for Watch {
+    #[allow(unsafe_code)]
+    unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
+        self.0.server_gone.store(true, Ordering::Release);
+    }
+}
+
+/// A client, without the library's own words on the terminal.
+fn client() -> Result<Client, String> {
+    jack::set_logger(jack::LoggerType::None);
+    let options = ClientOptions::NO_START_SERVER;
+    let (client, _) = Client::new(CLIENT, options).map_err(|fault| match fault {
+        Error::LibraryError(_) => "no JACK library is installed (Debian: libjack-jackd2-0)".into(),
+        _ => "no JACK server runs (jackd, or PipeWire with its JACK library)".to_owned(),
+    })?;
+    Ok(client)
+}
+
+/// Whether a JACK server runs.
+pub fn is_there() -> bool {
+    client().is_ok()
+}
+
+/// MIDI ports of others: those to hear from, then those to send to.
+///
+/// # Errors
+/// If no server runs.
+pub fn ports() -> Result<(Vec<Seen>, Vec<Seen>), String> {
+    Ok(seen(&client()?))
+}
+
+fn seen(client: &Client) -> (Vec<Seen>, Vec<Seen>) {
+    let list = |flags| {
+        let names = client.ports(None, Some(MIDI), flags);
+        names.into_iter().map(|name| Seen { id: name.clone(), name }).collect()
+    };
+    (list(PortFlags::IS_OUTPUT), list(PortFlags::IS_INPUT))
+}
+
+impl Jacked {
+    /// Joins the server.
+    ///
+    /// # Errors
+    /// If there is none, or it refuses.
+    pub fn start(order: Order<'_>) -> Result<Self, String> {
+        let client = client()?;
+        let name = client.name().to_owned();
+        let refuses = |e: Error| format!("JACK refuses: {e}");
+        let input = client.register_port("in", MidiIn::default()).map_err(refuses)?;
+        let output = client.register_port("out", MidiOut::default()).map_err(refuses)?;
+        let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
+        withheld.set_clock(order.words.clock_out);
+        let (player, free) = links(Stage::new(order.options, usual(), roots(), 0.0));
+        *order.links = Some(free);
+        let (speakers, sound) = match order.words.sound {
+            true => {
+                sound::open(order.words).map(|(speakers, sound)| (Some(speakers), Some(sound)))?
+            }
+            false => (None, None),
+        };
+        let process = Process {
+            sound,
+            input,
+            output,
+            player,
+            withheld: Arc::clone(&withheld),
+            flags: Arc::clone(&flags),
+            frames: 0,
+            last: None,
+            guard: Guard::default(),
+            player_down: Down::default(),
+            ours_down: Down::default(),
+            delivered: Down::default(),
+            owes: false,
+            given_up: false,
+        };
+        let watch = Watch(Arc::clone(&flags));
+        let client = client.activate_async(watch, process).map_err(refuses)?;
+        Ok(Self {
+            client: Some(client),
+            name,
+            flags,
+            withheld,
+            from: order.words.from.clone(),
+            to: order.words.to.clone(),
+            ins: Vec::new(),
+            outs: Vec::new(),
+            told: Vec::new(),
+            speakers,
+        })
+    }
+
+    fn connect(&mut self, chosen: Chosen, tell: &mut dyn FnMut(News)) {
+        let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
+        let (own_in, own_out) = (format!("{}:in", self.name), format!("{}:out", self.name));
+        for port in chosen.from {
+            if !self.ins.contains(&port)
+                && client.connect_ports_by_name(&port.name, &own_in).is_ok()
+            {
+                tell(News::Hears(port.name.clone()));
+                self.ins.push(port);
+            }
+        }
+        for port in chosen.to {
+            if !self.outs.contains(&port)
+                && client.connect_ports_by_name(&own_out, &port.name).is_ok()
+            {
+                tell(News::SendsTo(port.name.clone()));
+                self.outs.push(port);
+            }
+        }
+        for missing in chosen.missing {
+            let name = missing.to_string();
+            if !self.told.contains(&name) {
+                self.told.push(name.clone());
+                tell(News::WaitsFor(name));
+            }
+        }
+    }
+}
+
+impl Rig for Jacked {
+    fn look(&mut self, tell: &mut dyn FnMut(News)) {
+        if self.flags.server_gone.load(Ordering::Acquire) {
+            if self.client.take().is_some() {
+                tell(News::Failed("the JACK server is gone".into()));
+            }
+            return;
+        }
+        let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
+        let (inputs, outputs) = seen(client);
+        let gone = |open: &mut Vec<Seen>, there: &[Seen]| {
+            let gone: Vec<Seen> = open.iter().filter(|p| !there.contains(p)).cloned().collect();
+            open.retain(|p| there.contains(p));
+            gone
+        };
+        for port in gone(&mut self.ins, &inputs) {
+            self.flags.lost.store(true, Ordering::Release);
+            tell(News::InGone(port.name));
+        }
+        for port in gone(&mut self.outs, &outputs) {
+            tell(News::OutGone(port.name));
+        }
+        let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
+        if self.to.is_empty() && !self.outs.is_empty() {
+            chosen.to.clear();
+        }
+        self.connect(chosen, tell);
+    }
+
+    fn wake(&self) {} // the server wakes us
+
+    fn panic(&mut self) {
+        self.flags.panic.store(true, Ordering::Release);
+    }
+
+    fn withhold(&mut self, map: &Map) {
+        map.withhold(&self.withheld);
+    }
+
+    fn open(&self) -> (Vec<String>, Vec<String>) {
+        let names = |ports: &[Seen]| ports.iter().map(|port| port.name.clone()).collect();
+        (names(&self.ins), names(&self.outs))
+    }
+
+    fn dropped(&self) -> u32 {
+        self.flags.dropped.load(Ordering::Relaxed)
+    }
+
+    fn late(&self) -> u64 {
+        0 // what is sent is sent on its sample
+    }
+
+    fn failed(&mut self) -> bool {
+        self.flags.failed.swap(false, Ordering::AcqRel)
+    }
+
+    fn end(&mut self) -> Vec<String> {
+        self.flags.end.store(true, Ordering::Release);
+        let start = Instant::now();
+        let is_gone = || self.flags.server_gone.load(Ordering::Acquire);
+        while start.elapsed() < LAST && !is_gone() && !self.flags.ended.load(Ordering::Acquire) {
+            std::thread::sleep(Duration::from_millis(2));
+        }
+        // One period more, so that the last of it has left our buffer.
+        std::thread::sleep(Duration::from_millis(30));
+        if let Some(client) = self.client.take() {
+            let _ = client.deactivate();
+        }
+        self.speakers = None; // fades
+        vec!["ended with JACK".into()]
+    }
+}

@@ -1,0 +1,46 @@
+//! A rig: ports, threads and outputs of one MIDI system, at work.
+
+mod jack_process;
+mod jacked;
+mod sound;
+mod wired;
+
+pub use jacked::{Jacked, is_there as jack_is_there, ports as jack_ports};
+pub use wired::Wired;
+
+use super::ports::News;
+use super::run::Links;
+use super::setup::Words;
+use super::stage::Options;
+
+/// What a rig is made for.
+pub struct Order<'a> {
+    /// Ports, echo, sound, MIDI clock.
+    pub words: &'a Words,
+    /// For the stage.
+    pub options: Options,
+    /// Takes the free world's side of the links.
+    pub links: &'a mut Option<Links>,
+}
+
+/// What every rig can do for the free world.
+pub trait Rig {
+    /// Looks at the ports; closes what went and opens what came.
+    fn look(&mut self, tell: &mut dyn FnMut(News));
+    /// The stage has a wish waiting.
+    fn wake(&self);
+    /// Ends every note on every output, with all-notes-off on all channels.
+    fn panic(&mut self);
+    /// Withholds what the map says.
+    fn withhold(&mut self, map: &super::controls::Map);
+    /// Names of what is heard, then of what is sent to.
+    fn open(&self) -> (Vec<String>, Vec<String>);
+    /// Messages given up so far.
+    fn dropped(&self) -> u32;
+    /// Left-hand notes sent more than 5 ms late so far.
+    fn late(&self) -> u64;
+    /// Whether our own code failed since the last question.
+    fn failed(&mut self) -> bool;
+    /// Ends the stage, every note, and then the ports. Gives lines for the log.
+    fn end(&mut self) -> Vec<String>;
+}

@@ -1,0 +1,92 @@
+//! The built-in sound as an output: the shipped piano, or a SoundFont.
+
+use sinistra_core::engine::Message;
+use sinistra_core::pitch::KeyNumber;
+
+use crate::bridge::midi::{ChannelKind, Short};
+use crate::bridge::outlet::{Refused, Wire};
+use crate::bridge::setup::Words;
+use crate::sound::{Feed, Speakers, Timbre, go_live};
+
+/// Loudness when nothing is said, 0..=100: a piano that starts loud hurts.
+const QUIET: u8 = 30;
+/// Channel volume (MIDI 1.0, controller 7).
+const VOLUME: u8 = 7;
+/// Where the metronome's wood blocks are (General MIDI): first beat, others.
+const DRUMS: u8 = 9;
+const WOOD: (u8, u8) = (76, 77);
+/// What a piano has instead: its highest octave.
+const PIANO: (i32, i32) = (103, 96);
+
+/// Messages on their way to the speakers.
+pub struct Sound(Feed);
+
+/// Opens the speakers.
+///
+/// # Errors
+/// If there is no sound device, or the SoundFont cannot be read.
+pub fn open(words: &Words) -> Result<(Speakers, Sound), String> {
+    let timbre = Timbre::from_option(words.soundfont.as_deref());
+    let (speakers, mut feed) = go_live(&timbre).map_err(|fault| fault.to_string())?;
+    let part = f32::from(words.volume.unwrap_or(QUIET).min(100)) / 100.0;
+    let value = (part * 127.0).round() as u8;
+    for channel in 0..16 {
+        feed.send(Message::Control { channel, controller: VOLUME, value });
+    }
+    Ok((speakers, Sound(feed)))
+}
+
+impl Sound {
+    /// Real-time safe. False if there is no room.
+    pub fn play(&mut self, message: Short) -> bool {
+        sounding(message).is_none_or(|message| self.0.send(message))
+    }
+}
+
+impl Wire for Sound {
+    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+        // System exclusive means nothing to a piano.
+        let taken = Short::new(message).is_none_or(|message| self.play(message));
+        if taken { Ok(()) } else { Err(Refused) }
+    }
+}
+
+/// What a piano makes of a message, if anything.
+fn sounding(message: Short) -> Option<Message> {
+    let (channel, kind) = message.channel()?;
+    let key_of = |key: KeyNumber| match key.number() {
+        _ if channel != DRUMS => Some(key),
+        number if number == WOOD.0 => Some(KeyNumber::clamped(PIANO.0)),
+        number if number == WOOD.1 => Some(KeyNumber::clamped(PIANO.1)),
+        _ => None, // a piano has no drums
+    };
+    match kind {
+        ChannelKind::On(key, velocity) => {
+            Some(Message::On { channel, key: key_of(key)?, velocity })
+        }
+        ChannelKind::Off(key, velocity) => {
+            Some(Message::Off { channel, key: key_of(key)?, velocity })
+        }
+        ChannelKind::Control(controller, value) | ChannelKind::Mode(controller, value) => {
+            Some(Message::Control { channel, controller, value })
+        }
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_click_is_a_high_key_and_other_drums_are_silent() {
+        let of = |bytes: &[u8]| Short::new(bytes).and_then(sounding);
+        let high = KeyNumber::clamped(103);
+        assert_eq!(of(&[0x99, 76, 9]), Some(Message::On { channel: 9, key: high, velocity: 9 }));
+        assert_eq!(of(&[0x89, 76, 9]), Some(Message::Off { channel: 9, key: high, velocity: 9 }));
+        assert_eq!(of(&[0x99, 36, 9]), None);
+        assert_eq!(of(&[0xF8]), None);
+        let pedal = Message::Control { channel: 0, controller: 64, value: 127 };
+        assert_eq!(of(&[0xB0, 64, 127]), Some(pedal));
+    }
+}

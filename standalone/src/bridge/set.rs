@@ -1,0 +1,194 @@
+//! The set: patterns and charts to walk through, loaded before they are needed.
+
+use std::path::Path;
+
+use sinistra_core::engine::KeyChoice;
+use sinistra_core::foresee::Song;
+use sinistra_core::key::Key;
+use sinistra_core::play::Pattern;
+use sinistra_core::score::{PatternFile, find_pattern, pattern_presets};
+use sinistra_core::time::Metre;
+
+use super::setup::{EntryWords, Words, metre};
+use super::stage::{Ask, Entry};
+use crate::files;
+use crate::options::key_choice;
+
+/// What is played when no pattern is named.
+const USUAL: &str = "everything-mixed";
+
+/// One entry, read and checked.
+#[derive(Clone, Debug)]
+struct Ready {
+    name: String,
+    pattern: Option<Box<Pattern>>,
+    song: Option<Box<Song>>,
+    tempo: Option<f64>,
+    metre: Option<Metre>,
+    key: Option<Key>,
+}
+
+/// The entries, and which of them is played.
+#[derive(Clone, Debug)]
+pub struct Set {
+    entries: Vec<Ready>,
+    at: usize,
+}
+
+impl Set {
+    /// Reads everything that `words` name: the entries of the set, else the
+    /// charts or patterns as a list.
+    ///
+    /// # Errors
+    /// Every fault, a line or more each.
+    pub fn read(words: &Words) -> Result<Self, String> {
+        let mut faults = Vec::new();
+        let mut entries = Vec::new();
+        for line in &lines(words) {
+            match ready(line) {
+                Ok(entry) => entries.push(entry),
+                Err(fault) => faults.push(fault),
+            }
+        }
+        if faults.is_empty() { Ok(Self { entries, at: 0 }) } else { Err(faults.join("\n")) }
+    }
+
+    /// How many entries there are.
+    pub fn len(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// The name of the entry that is played, with its number from 1.
+    pub fn name(&self) -> Option<(usize, &str)> {
+        self.entries.get(self.at).map(|entry| (self.at + 1, entry.name.as_str()))
+    }
+
+    /// A copy of the present entry for the stage.
+    pub fn entry(&self) -> Option<Entry> {
+        let entry = self.entries.get(self.at)?.clone();
+        Some(Entry {
+            pattern: entry.pattern,
+            bars: entry.song.clone(),
+            song: entry.song,
+            tempo: entry.tempo,
+            metre: entry.metre,
+            key: entry.key,
+        })
+    }
+
+    /// Goes where it is asked to; whether that is another entry. The list
+    /// does not run around: on stage nobody wants the first song after the
+    /// last one.
+    pub fn go(&mut self, ask: Ask) -> bool {
+        let to = match ask {
+            Ask::Next => self.at + 1,
+            Ask::Previous => self.at.saturating_sub(1),
+            Ask::Entry(number) => usize::from(number),
+            Ask::Panic => return false,
+        };
+        let is_other = to < self.entries.len() && to != self.at;
+        if is_other {
+            self.at = to;
+        }
+        is_other
+    }
+}
+
+/// The entries that the words amount to.
+fn lines(words: &Words) -> Vec<EntryWords> {
+    if !words.entry.is_empty() {
+        let mut entries = words.entry.clone();
+        if let Some(first) = entries.first_mut() {
+            first.pattern = first.pattern.take().or_else(|| words.pattern.first().cloned());
+        }
+        return entries;
+    }
+    let pattern = words.pattern.first().cloned();
+    if words.chart.is_empty() {
+        let entry = |p: &String| EntryWords { pattern: Some(p.clone()), ..EntryWords::default() };
+        return words.pattern.iter().map(entry).collect();
+    }
+    let entry = |(n, chart): (usize, &std::path::PathBuf)| EntryWords {
+        chart: Some(chart.clone()),
+        pattern: words.pattern.get(n).cloned().or_else(|| pattern.clone().filter(|_| n == 0)),
+        ..EntryWords::default()
+    };
+    words.chart.iter().enumerate().map(entry).collect()
+}
+
+fn ready(words: &EntryWords) -> Result<Ready, String> {
+    let song = words.chart.as_deref().map(chart).transpose()?;
+    let pattern = words.pattern.as_deref().map(pattern).transpose()?;
+    let key = match words.key.as_deref().map(key_choice).transpose()? {
+        Some(KeyChoice::Fixed(key)) => Some(key),
+        _ => None,
+    };
+    let title = words.chart.as_deref().and_then(Path::file_stem).map(|s| s.to_string_lossy());
+    let name = words
+        .name
+        .clone()
+        .or_else(|| title.map(Into::into))
+        .or_else(|| pattern.as_ref().map(|p| p.name.clone()))
+        .unwrap_or_else(|| "(no name)".into());
+    if words.tempo.is_some_and(|tempo| !super::time::TEMPOS.contains(&tempo)) {
+        return Err(format!("entry {name}: a tempo is 20 to 400"));
+    }
+    Ok(Ready {
+        name,
+        tempo: words.tempo.or_else(|| song.as_ref().and_then(|song| song.tempo)),
+        metre: words.metre.as_deref().map(metre).transpose()?,
+        pattern,
+        song,
+        key,
+    })
+}
+
+/// Roots on the beat: what is played when only roots are wanted.
+pub fn roots() -> Box<Pattern> {
+    Pattern::default_boxed()
+}
+
+/// What is played when no pattern is named.
+pub fn usual() -> Box<Pattern> {
+    find_pattern(USUAL).and_then(|preset| preset.compile().ok()).unwrap_or_else(roots)
+}
+
+/// A pattern file, or a pattern that ships.
+fn pattern(name: &str) -> Result<Box<Pattern>, String> {
+    if let Some(preset) = find_pattern(name) {
+        return preset.compile().map_err(|faults| faults.to_string());
+    }
+    let path = Path::new(name);
+    if path.extension().is_none() && !path.exists() {
+        let names: Vec<_> = pattern_presets().iter().map(|preset| preset.slug).collect();
+        return Err(format!(
+            "no pattern is called `{name}`\nhint: a pattern file, or one of {}",
+            names.join(", ")
+        ));
+    }
+    let bytes = files::read(path).map_err(|fault| fault.to_string())?;
+    let text = String::from_utf8(bytes).map_err(|_| format!("{name}: this is no text in UTF-8"))?;
+    PatternFile::compile(name, &text).map_err(|faults| faults.to_string())
+}
+
+fn chart(path: &Path) -> Result<Box<Song>, String> {
+    Err(format!("{}: charts cannot be read yet", path.display()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_set_is_walked_through_and_does_not_run_around() {
+        let entry = |name: &str| EntryWords { name: Some(name.into()), ..EntryWords::default() };
+        let words = Words { entry: ["a", "b", "c"].map(entry).into(), ..Words::default() };
+        let mut set = Set::read(&words).expect("a set");
+        assert!(!set.go(Ask::Previous));
+        assert!(set.go(Ask::Next) && set.go(Ask::Next));
+        assert!(!set.go(Ask::Next));
+        assert_eq!(set.name(), Some((3, "c")));
+        assert!(set.go(Ask::Entry(0)) && !set.go(Ask::Entry(7)));
+        assert_eq!(set.name(), Some((1, "a")));
+    }
+}

@@ -1,0 +1,9 @@
+//! What the user chooses: the same words on the command line and in a file.
+
+mod file;
+mod resolve;
+mod words;
+
+pub use file::{load, save};
+pub use resolve::{metre, resolve};
+pub use words::{EntryWords, SystemName, Words};

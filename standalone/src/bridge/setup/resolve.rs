@@ -1,0 +1,161 @@
+//! From words to what the stage takes; everything wrong is said at once.
+
+use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::time::Metre;
+
+use super::words::Words;
+use crate::bridge::controls::Map;
+use crate::bridge::stage::Options;
+use crate::bridge::time::Choice;
+use crate::options::{key_choice, key_number};
+
+/// What the words mean.
+#[derive(Clone, Debug)]
+pub struct Resolved {
+    /// For the stage.
+    pub options: Options,
+}
+
+/// Reads every word.
+///
+/// # Errors
+/// A line for each wrong one.
+pub fn resolve(words: &Words) -> Result<Resolved, String> {
+    let mut wrong = Vec::new();
+    let mut read = Reader { wrong: &mut wrong };
+    read.ranges(words);
+    let usual = Settings::default();
+    let percent = |value: Option<u8>, usual: f32| value.map_or(usual, |v| f32::from(v) / 100.0);
+    let settings = Settings {
+        split: read.key_number("split", words.split.as_deref(), usual.split),
+        busy: words.busy.unwrap_or(usual.busy),
+        swing: percent(words.swing, usual.swing),
+        length: percent(words.length, usual.length),
+        loudness: percent(words.loudness, usual.loudness),
+        lowest: read.key_number("lowest", words.lowest.as_deref(), usual.lowest),
+        highest: read.key_number("highest", words.highest.as_deref(), usual.highest),
+        reach: words.reach.unwrap_or(usual.reach),
+        window_ms: words.window.map_or(usual.window_ms, f32::from),
+        certainty: percent(words.certainty, usual.certainty),
+        key: read.word("key", words.key.as_deref(), KeyChoice::Auto, key_choice),
+        channel: words.channel.map(|channel| channel.saturating_sub(1)),
+        seed: words.seed.unwrap_or(usual.seed),
+        hold_bars: words.hold_bars.unwrap_or(usual.hold_bars),
+        plays: true,
+    };
+    if settings.lowest > settings.highest {
+        read.wrong.push("lowest: it lies above highest".into());
+    }
+    let time = Choice {
+        source: words.clock.unwrap_or_default(),
+        start: words.start.unwrap_or_default(),
+        tempo: words.tempo.unwrap_or(Choice::default().tempo),
+        metre: read.word("metre", words.metre.as_deref(), Metre::COMMON, metre),
+        count_in: words.count_in.unwrap_or(Choice::default().count_in),
+        rest_after: words.rest_after.unwrap_or(Choice::default().rest_after),
+    };
+    if !crate::bridge::time::TEMPOS.contains(&time.tempo) {
+        read.wrong.push("tempo: a tempo is 20 to 400".into());
+    }
+    let options = Options {
+        settings,
+        time,
+        left: words.left.unwrap_or_default(),
+        clicks: words.click.unwrap_or_default(),
+        click_channel: words.click_channel.map_or(9, |channel| channel.saturating_sub(1) & 15),
+        clock_out: words.clock_out,
+        listen: words.listen.iter().fold(0, |bits, c| bits | 1 << (c.saturating_sub(1) & 15)),
+        map: Map::new(&words.map),
+    };
+    if wrong.is_empty() { Ok(Resolved { options }) } else { Err(wrong.join("\n")) }
+}
+
+/// `4/4`, `6/8`.
+///
+/// # Errors
+/// With what would be right.
+pub fn metre(text: &str) -> Result<Metre, String> {
+    let wrong = || format!("no metre: `{text}` (write 4/4, 3/4, 6/8)");
+    let (beats, unit) = text.split_once('/').ok_or_else(wrong)?;
+    let number = |text: &str| text.trim().parse::<u8>().map_err(|_| wrong());
+    Metre::new(number(beats)?, number(unit)?).ok_or_else(wrong)
+}
+
+struct Reader<'a> {
+    wrong: &'a mut Vec<String>,
+}
+
+impl Reader<'_> {
+    /// The command line has checked its own; a file has not been checked.
+    fn ranges(&mut self, words: &Words) {
+        for (name, value, low, high) in [
+            ("volume", words.volume, 0, 100),
+            ("busy", words.busy, 0, 100),
+            ("swing", words.swing, 50, 75),
+            ("length", words.length, 10, 100),
+            ("loudness", words.loudness, 20, 150),
+            ("reach", words.reach, 0, 24),
+            ("window", words.window, 0, 150),
+            ("certainty", words.certainty, 0, 100),
+            ("count-in", words.count_in, 0, 8),
+            ("rest-after", words.rest_after, 0, 64),
+            ("hold-bars", words.hold_bars, 0, 64),
+            ("channel", words.channel, 1, 16),
+            ("click-channel", words.click_channel, 1, 16),
+        ]
+        .into_iter()
+        .chain(words.listen.iter().map(|c| ("listen", Some(*c), 1, 16)))
+        {
+            if value.is_some_and(|value| !(low..=high).contains(&value)) {
+                self.wrong.push(format!("{name}: it is {low} to {high}"));
+            }
+        }
+    }
+
+    fn word<T>(
+        &mut self,
+        name: &str,
+        text: Option<&str>,
+        usual: T,
+        read: impl Fn(&str) -> Result<T, String>,
+    ) -> T {
+        match text.map(read) {
+            None => usual,
+            Some(Ok(value)) => value,
+            Some(Err(fault)) => {
+                self.wrong.push(format!("{name}: {fault}"));
+                usual
+            }
+        }
+    }
+
+    fn key_number(&mut self, name: &str, text: Option<&str>, usual: KeyNumber) -> KeyNumber {
+        self.word(name, text, usual, key_number)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_wrong_word_is_told() {
+        let words = Words {
+            split: Some("H4".into()),
+            metre: Some("4/3".into()),
+            key: Some("Q".into()),
+            ..Words::default()
+        };
+        let told = resolve(&words).expect_err("wrong");
+        let names: Vec<_> = told.lines().map(|l| l.split(':').next().unwrap_or("")).collect();
+        assert_eq!(names, ["split", "key", "metre"]);
+    }
+
+    #[test]
+    fn channels_are_counted_from_1() {
+        let words = Words { channel: Some(16), listen: vec![1, 10], ..Words::default() };
+        let options = resolve(&words).expect("options").options;
+        assert_eq!((options.settings.channel, options.listen), (Some(15), 0b10_0000_0001));
+    }
+}

@@ -1,0 +1,281 @@
+//! The words of the bridge: each is an option and a line of a set-up file.
+
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+use crate::bridge::controls::Mapping;
+use crate::bridge::ports::Selector;
+use crate::bridge::stage::LeftHand;
+use crate::bridge::time::{Clicks, Source, Start};
+
+/// The MIDI system.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "kebab-case")]
+pub enum SystemName {
+    /// JACK if its server runs and ALSA has no ports, else ALSA
+    #[default]
+    Auto,
+    /// The ALSA sequencer; elsewhere the system's own MIDI
+    Alsa,
+    /// JACK, or PipeWire through its JACK library
+    Jack,
+}
+
+/// Everything that can be said. What is not said has its usual value.
+#[derive(clap::Args, Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Words {
+    /// A keyboard: its number or part of its name in `sinistra ports`, or
+    /// virtual; may be given again. Default: every keyboard
+    #[arg(long, value_name = "PORT")]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub from: Vec<Selector>,
+    /// A sound module, named the same way; may be given again. Default: the
+    /// first module
+    #[arg(long, value_name = "PORT")]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub to: Vec<Selector>,
+    /// Send keys back to the instrument that they are on (for a piano with
+    /// local control off)
+    #[arg(long)]
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub echo: bool,
+    /// The MIDI system
+    #[arg(long)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub system: Option<SystemName>,
+    /// Play both hands on the built-in piano
+    #[arg(long)]
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub sound: bool,
+    /// Loudness of the built-in piano, 0 to 100 (it starts quiet: 30)
+    #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub volume: Option<u8>,
+    /// A SoundFont 2 file instead of the built-in piano
+    #[arg(long, value_name = "FILE.sf2")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub soundfont: Option<PathBuf>,
+
+    /// When the left hand plays: the name of a pattern, or a pattern file;
+    /// given again, a list to walk through
+    #[arg(long, value_name = "PATTERN")]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub pattern: Vec<String>,
+    /// A chord chart; given again, a list to walk through
+    #[arg(long, value_name = "CHART")]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub chart: Vec<PathBuf>,
+    /// What the left hand does
+    #[arg(long)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left: Option<LeftHand>,
+
+    /// Where the beat comes from
+    #[arg(long)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clock: Option<Source>,
+    /// What sets the beat going
+    #[arg(long)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub start: Option<Start>,
+    /// Quarter notes a minute; with --clock hand, what to expect
+    #[arg(long, value_name = "20..400", value_parser = tempo)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tempo: Option<f64>,
+    /// The metre, such as 4/4 or 6/8, where no chart says it
+    #[arg(long, value_name = "N/N")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub metre: Option<String>,
+    /// Bars counted in before the song, unless a chord starts it
+    #[arg(long, value_name = "BARS", value_parser = clap::value_parser!(u8).range(0..=8))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub count_in: Option<u8>,
+    /// Bars of silence after which the next chord is a first beat; 0: never
+    #[arg(long, value_name = "BARS", value_parser = clap::value_parser!(u8).range(0..=64))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rest_after: Option<u8>,
+    /// When the metronome is heard
+    #[arg(long)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub click: Option<Clicks>,
+    /// The MIDI channel of the metronome
+    #[arg(long, value_name = "1..16", value_parser = clap::value_parser!(u8).range(1..=16))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub click_channel: Option<u8>,
+    /// Send MIDI clock (clock that comes in is then not passed on)
+    #[arg(long)]
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub clock_out: bool,
+
+    /// The key of the songs, such as C, Bb, F#m; auto hears it
+    #[arg(long, value_name = "KEY")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub key: Option<String>,
+    /// The lowest key of the right hand, such as C4 or 60
+    #[arg(long, value_name = "KEY")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub split: Option<String>,
+    /// Sparing 0 to 100 busy; 50 is the pattern as written
+    #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub busy: Option<u8>,
+    /// Where the "and" falls in its beat, in percent: 50 straight, 67 triplets
+    #[arg(long, value_name = "50..75", value_parser = clap::value_parser!(u8).range(50..=75))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swing: Option<u8>,
+    /// Length of the notes, in percent: 10 detached, 100 joined
+    #[arg(long, value_name = "10..100", value_parser = clap::value_parser!(u8).range(10..=100))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub length: Option<u8>,
+    /// Loudness beside the right hand, in percent
+    #[arg(long, value_name = "20..150", value_parser = clap::value_parser!(u8).range(20..=150))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loudness: Option<u8>,
+    /// The lowest key of the left hand
+    #[arg(long, value_name = "KEY")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lowest: Option<String>,
+    /// The highest key of the left hand
+    #[arg(long, value_name = "KEY")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub highest: Option<String>,
+    /// The widest struck span, in semitones
+    #[arg(long, value_name = "SEMITONES", value_parser = clap::value_parser!(u8).range(0..=24))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reach: Option<u8>,
+    /// How long a late right hand is waited for on a change, in ms
+    #[arg(long, value_name = "0..150", value_parser = clap::value_parser!(u8).range(0..=150))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub window: Option<u8>,
+    /// How sure a forecast must be before a note leads to it, in percent
+    #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub certainty: Option<u8>,
+    /// Bars that the left hand goes on for after the right hand let go
+    #[arg(long, value_name = "BARS", value_parser = clap::value_parser!(u8).range(0..=64))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hold_bars: Option<u8>,
+    /// Chooses among variations; the same number plays the same
+    #[arg(long, value_name = "N")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seed: Option<u64>,
+    /// The MIDI channel of the left hand; default: the right hand's own
+    #[arg(long, value_name = "1..16", value_parser = clap::value_parser!(u8).range(1..=16))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub channel: Option<u8>,
+    /// A channel to listen to; may be given again. Default: all but 10, where
+    /// pads and drums are
+    #[arg(long, value_name = "1..16", value_parser = clap::value_parser!(u8).range(1..=16))]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub listen: Vec<u8>,
+
+    /// A control and what it does, such as 'do = "tap", control = 66'; may be
+    /// given again
+    #[arg(long, value_name = "LINE", value_parser = mapping)]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub map: Vec<Mapping>,
+    /// An entry of the set, such as 'name = "Waltz", pattern = "roots",
+    /// metre = "3/4"'; may be given again
+    #[arg(long, value_name = "LINE", value_parser = entry)]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub entry: Vec<EntryWords>,
+}
+
+/// One entry of a set of songs.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct EntryWords {
+    /// As shown.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// A pattern; if it is not said, the one before goes on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pattern: Option<String>,
+    /// A chart; if it is not said, none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub chart: Option<PathBuf>,
+    /// Quarter notes a minute; else the chart's, else as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tempo: Option<f64>,
+    /// Such as 6/8.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub metre: Option<String>,
+    /// The key.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub key: Option<String>,
+}
+
+impl Words {
+    /// These words, and where they are silent those of `file`.
+    #[must_use]
+    pub fn over(self, file: Self) -> Self {
+        fn list<T>(own: Vec<T>, file: Vec<T>) -> Vec<T> {
+            if own.is_empty() { file } else { own }
+        }
+        Self {
+            from: list(self.from, file.from),
+            to: list(self.to, file.to),
+            echo: self.echo || file.echo,
+            system: self.system.or(file.system),
+            sound: self.sound || file.sound,
+            volume: self.volume.or(file.volume),
+            soundfont: self.soundfont.or(file.soundfont),
+            pattern: list(self.pattern, file.pattern),
+            chart: list(self.chart, file.chart),
+            left: self.left.or(file.left),
+            clock: self.clock.or(file.clock),
+            start: self.start.or(file.start),
+            tempo: self.tempo.or(file.tempo),
+            metre: self.metre.or(file.metre),
+            count_in: self.count_in.or(file.count_in),
+            rest_after: self.rest_after.or(file.rest_after),
+            click: self.click.or(file.click),
+            click_channel: self.click_channel.or(file.click_channel),
+            clock_out: self.clock_out || file.clock_out,
+            key: self.key.or(file.key),
+            split: self.split.or(file.split),
+            busy: self.busy.or(file.busy),
+            swing: self.swing.or(file.swing),
+            length: self.length.or(file.length),
+            loudness: self.loudness.or(file.loudness),
+            lowest: self.lowest.or(file.lowest),
+            highest: self.highest.or(file.highest),
+            reach: self.reach.or(file.reach),
+            window: self.window.or(file.window),
+            certainty: self.certainty.or(file.certainty),
+            hold_bars: self.hold_bars.or(file.hold_bars),
+            seed: self.seed.or(file.seed),
+            channel: self.channel.or(file.channel),
+            listen: list(self.listen, file.listen),
+            map: file.map.into_iter().chain(self.map).collect(),
+            entry: list(self.entry, file.entry),
+        }
+    }
+}
+
+fn tempo(text: &str) -> Result<f64, String> {
+    let tempo: f64 = text.parse().map_err(|_| format!("no tempo: `{text}`"))?;
+    let range = crate::bridge::time::TEMPOS;
+    range.contains(&tempo).then_some(tempo).ok_or_else(|| "a tempo is 20 to 400".to_owned())
+}
+
+/// A line of words in TOML, as between the braces of an inline table.
+fn line<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
+    #[derive(Deserialize)]
+    struct Line<T> {
+        line: T,
+    }
+    let read: Result<Line<T>, _> = toml::from_str(&format!("line = {{ {text} }}"));
+    read.map(|l| l.line).map_err(|e| e.message().to_owned())
+}
+
+fn mapping(text: &str) -> Result<Mapping, String> {
+    let mapping: Mapping = line(text)?;
+    mapping.trigger.fault().map_or(Ok(mapping), Err)
+}
+
+fn entry(text: &str) -> Result<EntryWords, String> {
+    line(text)
+}

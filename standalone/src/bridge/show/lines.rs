@@ -1,0 +1,28 @@
+//! Where there is no terminal: what was said, a line each.
+
+use super::{About, Show};
+use crate::bridge::run::Look;
+use crate::bridge::stage::Report;
+
+/// Writes to standard output.
+pub struct Lines;
+
+impl Show for Lines {
+    fn say(&mut self, words: &str) {
+        use std::io::Write;
+        let _ = writeln!(std::io::stdout().lock(), "{words}");
+    }
+
+    fn report(&mut self, report: &Report) {
+        match report {
+            Report::Started => self.say("the beat starts"),
+            Report::Stopped => self.say("the beat rests"),
+            Report::Learned(action, trigger) => {
+                self.say(&format!("{trigger} now does: {}", action.name()));
+            }
+            _ => {}
+        }
+    }
+
+    fn look(&mut self, _: &Look, _: &About) {}
+}

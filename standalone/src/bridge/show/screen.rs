@@ -1,0 +1,199 @@
+//! A steady screen of a few lines in a terminal, and the computer's keys.
+
+use std::io::{IsTerminal, Write, stdin, stdout};
+use std::time::Duration;
+
+use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, poll, read};
+use crossterm::style::Stylize;
+use crossterm::terminal::{Clear, ClearType, disable_raw_mode, enable_raw_mode, size};
+use crossterm::{cursor, queue};
+
+use super::names::{chord_name, key_name};
+use super::{About, Pressed, Show};
+use crate::bridge::controls::Action;
+use crate::bridge::run::Look;
+use crate::bridge::stage::Report;
+
+const KEYS: &str = "space tap · s start/stop · l left hand · o octave · h hold · c click · \
+                    n/b next/back · p panic · q end";
+
+/// The screen; dropping it gives the terminal back.
+pub struct Screen {
+    lines: Vec<String>,
+    said: String,
+    drawn: usize,
+}
+
+impl Screen {
+    /// Takes the terminal. `None` where there is none.
+    pub fn take() -> Option<Self> {
+        if !(stdout().is_terminal() && stdin().is_terminal()) || enable_raw_mode().is_err() {
+            return None;
+        }
+        Some(Self { lines: Vec::new(), said: String::new(), drawn: 0 })
+    }
+
+    fn draw(&mut self) {
+        let width = usize::from(size().map_or(80, |(columns, _)| columns)).max(20) - 1;
+        let mut out = stdout().lock();
+        if self.drawn > 0 {
+            let _ = queue!(out, cursor::MoveToPreviousLine(self.drawn as u16));
+        }
+        let last = [self.said.as_str(), KEYS];
+        for line in self.lines.iter().map(String::as_str).chain(last) {
+            let cut: String = line.chars().take(width).collect();
+            let _ = queue!(out, Clear(ClearType::CurrentLine));
+            let cut = if line == KEYS { cut.dark_grey().to_string() } else { cut };
+            let _ = write!(out, "{cut}\r\n");
+        }
+        self.drawn = self.lines.len() + last.len();
+        let _ = out.flush(); // a terminal that is closed stops no music
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        let _ = disable_raw_mode();
+    }
+}
+
+impl Show for Screen {
+    fn say(&mut self, words: &str) {
+        self.said = words.to_owned();
+        self.draw();
+    }
+
+    fn report(&mut self, report: &Report) {
+        match report {
+            Report::Did(action, Some(value)) => {
+                self.said = format!("{} {}", action.name(), (value * 100.0).round() / 100.0);
+            }
+            Report::Did(action, None) => self.said = action.name(),
+            Report::Learned(action, trigger) => {
+                self.said = format!("{trigger} now does: {}", action.name());
+            }
+            _ => {}
+        }
+    }
+
+    fn look(&mut self, look: &Look, about: &About) {
+        let lines = lines(look, about);
+        if lines != self.lines {
+            self.lines = lines;
+            self.draw();
+        }
+    }
+
+    fn pressed(&mut self) -> Vec<Pressed> {
+        let mut pressed = Vec::new();
+        while poll(Duration::ZERO).unwrap_or(false) {
+            let Ok(Event::Key(key)) = read() else { continue };
+            pressed.extend(meaning(key));
+        }
+        pressed
+    }
+}
+
+fn meaning(key: KeyEvent) -> Option<Pressed> {
+    if key.kind == KeyEventKind::Release {
+        return None;
+    }
+    let does = |action| Some(Pressed::Does(action));
+    match key.code {
+        KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => Some(Pressed::End),
+        KeyCode::Char('q') => Some(Pressed::End),
+        KeyCode::Char('p') | KeyCode::Esc => does(Action::Panic),
+        KeyCode::Char(' ') => does(Action::Tap),
+        KeyCode::Char('s') | KeyCode::Enter => does(Action::Start),
+        KeyCode::Char('l') => does(Action::Left),
+        KeyCode::Char('o') => does(Action::OctaveDrop),
+        KeyCode::Char('h') => does(Action::Hold),
+        KeyCode::Char('c') => does(Action::Click),
+        KeyCode::Char('n') | KeyCode::Right => does(Action::Next),
+        KeyCode::Char('b') | KeyCode::Left => does(Action::Previous),
+        _ => None,
+    }
+}
+
+/// The screen's lines, without the message below them.
+fn lines(look: &Look, about: &About) -> Vec<String> {
+    let snapshot = &look.snapshot;
+    let key = snapshot.key;
+    let chord = snapshot.chord.map_or("–".to_owned(), |heard| chord_name(heard.chord, key));
+    let next = snapshot.next.map_or_else(String::new, |next| {
+        let percent = (next.certainty * 100.0).round();
+        format!("next {} ({}, {percent} %)", chord_name(next.chord, key), next.source.name())
+    });
+    let left: Vec<String> = snapshot
+        .left
+        .iter()
+        .map(|(number, role)| format!("{} {}", key_name(*number, key), role.name()))
+        .collect();
+    let hand = match look.left {
+        crate::bridge::stage::LeftHand::Plays => "plays",
+        crate::bridge::stage::LeftHand::Roots => "roots only",
+        crate::bridge::stage::LeftHand::Rests => "rests",
+    };
+    let metre = snapshot.place.metre;
+    let place = if look.moves {
+        let pulse = metre.pulse().0.max(1);
+        let beat = snapshot.place.offset(snapshot.at).0.div_euclid(pulse) + 1;
+        format!("bar {} beat {beat}", snapshot.place.number + 1)
+    } else {
+        "waits".to_owned()
+    };
+    let ports = |names: &[String]| match names {
+        [] => "nothing yet".to_owned(),
+        names => names.join(", "),
+    };
+    vec![
+        format!(
+            "{place:<16} tempo {:<6.1} {}/{}  {}",
+            snapshot.tempo,
+            metre.beats(),
+            metre.unit(),
+            about.entry.as_deref().unwrap_or("")
+        ),
+        format!("chord {chord:<10} {next}"),
+        format!("left hand {hand:<11} {}", left.join("  ")),
+        format!("from {}  to {}", ports(&about.ports.0), ports(&about.ports.1)),
+        format!("dropped {}  late {}", about.dropped, about.late),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bridge::stage::LeftHand;
+    use sinistra_core::chord::{Chord, Kind};
+    use sinistra_core::engine::{Heard, Snapshot};
+    use sinistra_core::pitch::{KeyNumber, PitchClass};
+    use sinistra_core::play::Role;
+    use sinistra_core::time::Ticks;
+
+    #[test]
+    fn the_screen_says_where_we_are_and_what_sounds() {
+        let mut snapshot = Snapshot { at: Ticks(960 * 2), tempo: 96.0, ..Snapshot::default() };
+        let chord = Chord::new(PitchClass::new(9), Kind::Minor);
+        snapshot.chord = Some(Heard { chord, certainty: 1.0 });
+        snapshot.left.push((KeyNumber::clamped(45), Role::Root));
+        let look = Look { snapshot, left: LeftHand::Plays, moves: true };
+        let about = About { ports: (vec!["Keys".into()], vec![]), ..About::default() };
+        let text = lines(&look, &about).join("\n");
+        for part in ["bar 1 beat 3", "96.0", "4/4", "chord Am", "A2 root", "from Keys  to nothing"]
+        {
+            assert!(text.contains(part), "{part} in\n{text}");
+        }
+    }
+
+    #[test]
+    fn the_computers_keys_do_what_is_written_under_the_screen() {
+        let press = |c| meaning(KeyEvent::new(KeyCode::Char(c), KeyModifiers::NONE));
+        assert_eq!(press('p'), Some(Pressed::Does(Action::Panic)));
+        assert_eq!(press(' '), Some(Pressed::Does(Action::Tap)));
+        assert_eq!(press('q'), Some(Pressed::End));
+        assert_eq!(press('x'), None);
+        let control_c = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
+        assert_eq!(meaning(control_c), Some(Pressed::End));
+    }
+}

@@ -1,0 +1,597 @@
+//! One block of the stage: controls, beat, engine, metronome, clock.
+
+use arrayvec::ArrayVec;
+use sinistra_core::engine::{Block, Engine, Message, Settings, Snapshot, Timed};
+use sinistra_core::foresee::Song;
+use sinistra_core::play::Pattern;
+
+use super::command::{Command, Entry, Options};
+use super::listen::Listen;
+use super::report::{Ask, Report};
+use super::settings::{LeftHand, turn};
+use super::sink::{Sink, To};
+use super::wood_block;
+use crate::bridge::controls::{Action, Map, Mapping, Move, Trigger};
+use crate::bridge::midi::{CLOCK, RESET, SONG_POSITION, STOP, Short};
+use crate::bridge::time::{Choice, Clicks, ClockOut, Onsets, Pace, Source, Span, clicks};
+
+/// A message from a keyboard.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heard {
+    /// When it came, seconds on the bridge's clock; for clocks and taps.
+    pub at: f64,
+    /// Where in the block the engine hears it.
+    pub frame: u32,
+    /// What was sent.
+    pub message: Short,
+}
+
+/// The most messages a block takes; more must be given to the next.
+pub const MOST_HEARD: usize = 128;
+
+/// Everything between hearing and sending. Made in the free world; after
+/// that real-time safe.
+pub struct Stage {
+    engine: Engine,
+    settings: Settings,
+    pace: Pace,
+    onsets: Onsets,
+    listen: Listen,
+    map: Map,
+    learning: Option<Action>,
+    left: LeftHand,
+    /// The pattern that is not in the engine: roots on the beat, or the
+    /// player's while only roots are played.
+    spare: Option<Box<Pattern>>,
+    /// The chart's bars, for the beat.
+    song: Option<Box<Song>>,
+    clicks: Clicks,
+    click_channel: u8,
+    /// Clicks that sound: when they end, and the message that ends them.
+    click_ends: ArrayVec<(f64, Short), 8>,
+    clock_out: Option<ClockOut>,
+    hold_bars: u8,
+    moved: bool,
+    /// What the engine hears next.
+    events: ArrayVec<Timed, 512>,
+}
+
+impl Stage {
+    /// A stage at rest at `now` seconds. `roots` is what it plays when only
+    /// roots are wanted.
+    pub fn new(options: Options, pattern: Box<Pattern>, roots: Box<Pattern>, now: f64) -> Self {
+        let mut stage = Self {
+            engine: Engine::new(options.settings, pattern),
+            settings: options.settings,
+            pace: Pace::new(options.time, now),
+            onsets: Onsets::default(),
+            listen: Listen::new(options.listen),
+            map: options.map,
+            learning: None,
+            left: LeftHand::Plays,
+            spare: Some(roots),
+            song: None,
+            clicks: options.clicks,
+            click_channel: options.click_channel,
+            click_ends: ArrayVec::new(),
+            clock_out: options.clock_out.then(ClockOut::default),
+            hold_bars: options.settings.hold_bars,
+            moved: false,
+            events: ArrayVec::new(),
+        };
+        stage.set_left(options.left);
+        stage
+    }
+
+    /// Plays `frames` samples at `rate` a second from `now` on, having heard
+    /// `heard` (sorted by frame, at most [`MOST_HEARD`]).
+    pub fn block(&mut self, now: f64, frames: u32, rate: f64, heard: &[Heard], sink: &mut Sink) {
+        for heard in heard {
+            self.hear(now, *heard, sink);
+        }
+        if let Some(at) = self.onsets.wait(now) {
+            self.pace.chord(at, now, self.first());
+        }
+        self.pace.hands(now, self.listen.count() > 0 || self.engine.snapshot().right != 0);
+        let mut done = 0;
+        loop {
+            done += self.span(now, done, frames, rate, sink);
+            if done >= frames {
+                break;
+            }
+        }
+        self.events.clear();
+        sink.offset = 0;
+        self.end_clicks(now, frames, rate, sink);
+        sink.finish();
+    }
+
+    /// The part of the block from frame `from` to the next border: the first
+    /// beat, the end of the song or of the block. Gives its length.
+    fn span(&mut self, now: f64, from: u32, frames: u32, rate: f64, sink: &mut Sink) -> u32 {
+        let start = now + f64::from(from) / rate;
+        let left = frames - from;
+        let seconds = f64::from(left) / rate;
+        let mut span = self.pace.span(start, seconds, self.song.as_deref());
+        if let Some(length) = self.over_the_end(&span) {
+            self.pace.shift(-length);
+            span = self.pace.span(start, seconds, self.song.as_deref());
+        }
+        let length = left.min(self.border(&span, rate));
+        let beats = f64::from(length) / rate * span.transport.tempo / 60.0;
+        sink.offset = from;
+        self.tell_beginnings(&span, sink);
+        self.send_clicks(&span, beats, start, rate, sink);
+        if let Some(clock) = &mut self.clock_out {
+            let frames_a_beat = rate * 60.0 / span.transport.tempo;
+            let transport = span.transport;
+            clock.span((transport.beat, beats), span.moves, transport.playing, |after, m| {
+                sink.add((after * frames_a_beat) as u32, To::Clock, m);
+            });
+        }
+        let mut own: ArrayVec<Timed, 512> = ArrayVec::new();
+        for event in &self.events {
+            let last = from + length >= frames;
+            if event.frame >= from && (event.frame < from + length || last) {
+                let _ = own.try_push(Timed { frame: event.frame - from, ..*event });
+            }
+        }
+        let block = Block { frames: length, rate, transport: span.transport, events: &own };
+        self.engine.process(&block, sink);
+        length.max(u32::from(left == 0))
+    }
+
+    /// Frames until something changes inside the span.
+    fn border(&self, span: &Span, rate: f64) -> u32 {
+        if !span.moves {
+            return u32::MAX;
+        }
+        let to = if !span.transport.playing {
+            self.first()
+        } else if let Some(song) = self.looped() {
+            song.end().beats()
+        } else {
+            return u32::MAX;
+        };
+        let beats = to - span.transport.beat;
+        ((beats / span.transport.tempo * 60.0 * rate - 1e-6).ceil().max(1.0)) as u32
+    }
+
+    /// How much to go back if the song is over.
+    fn over_the_end(&self, span: &Span) -> Option<f64> {
+        let song = self.looped()?;
+        let over = span.transport.playing && span.transport.beat >= song.end().beats() - 1e-6;
+        over.then(|| (song.end() - song.start()).beats()).filter(|length| *length > 0.0)
+    }
+
+    /// The song, if it starts over at its end: not under MIDI clock, whose
+    /// sender counts on.
+    fn looped(&self) -> Option<&Song> {
+        self.song.as_deref().filter(|_| self.pace.choice().source != Source::Midi)
+    }
+
+    /// The beat that the song starts with.
+    fn first(&self) -> f64 {
+        self.song.as_ref().map_or(0.0, |song| song.start().beats().min(0.0))
+    }
+
+    fn tell_beginnings(&mut self, span: &Span, sink: &mut Sink) {
+        if span.moves != self.moved {
+            self.moved = span.moves;
+            sink.tell(if span.moves { Report::Started } else { Report::Stopped });
+        }
+    }
+
+    fn send_clicks(&mut self, span: &Span, beats: f64, start: f64, rate: f64, sink: &mut Sink) {
+        let heard = match self.clicks {
+            Clicks::Off => false,
+            Clicks::CountIn => !span.transport.playing,
+            Clicks::On => true,
+        };
+        if !(heard && span.moves) {
+            return;
+        }
+        let transport = span.transport;
+        clicks((transport.beat, beats), transport.bar, transport.metre, |after, click| {
+            let (on, off) = wood_block::notes(click, self.click_channel);
+            let seconds = after * 60.0 / transport.tempo;
+            let end = (start + seconds + wood_block::CLICK_S, off);
+            if self.click_ends.try_push(end).is_ok() {
+                sink.add((seconds * rate) as u32, To::Click, on);
+            }
+        });
+    }
+
+    fn end_clicks(&mut self, now: f64, frames: u32, rate: f64, sink: &mut Sink) {
+        let end = now + f64::from(frames) / rate;
+        while let Some(at) = self.click_ends.iter().position(|(when, _)| *when < end) {
+            let (when, off) = self.click_ends.remove(at);
+            let frame = ((when - now).max(0.0) * rate) as u32;
+            sink.add(frame.min(frames.saturating_sub(1)), To::Click, off);
+        }
+    }
+
+    fn hear(&mut self, now: f64, heard: Heard, sink: &mut Sink) {
+        let message = heard.message;
+        match message.status() {
+            SONG_POSITION | CLOCK..=STOP => {
+                return self.pace.hear_clock(heard.at, now, message);
+            }
+            RESET => self.engine.silence(0, sink),
+            _ => {}
+        }
+        if let (Some(action), Some(trigger)) = (self.learning, Trigger::of(message)) {
+            self.learning = None;
+            self.map.learn(Mapping { action, trigger, through: true });
+            sink.tell(Report::Learned(action, trigger));
+            return;
+        }
+        let mut moves: ArrayVec<(Action, Move), 16> = ArrayVec::new();
+        self.map.hear(message, |action, how| {
+            let _ = moves.try_push((action, how));
+        });
+        for (action, how) in moves {
+            self.act(action, how, heard.at, sink);
+        }
+        if self.map.keeps(message) {
+            return;
+        }
+        let split = self.settings.split;
+        let (events, onsets) = (&mut self.events, &mut self.onsets);
+        let mut chord = None;
+        self.listen.hear(message, |message| {
+            let _ = events.try_push(Timed { frame: heard.frame, message });
+            if matches!(message, Message::On { key, .. } if key >= split) {
+                chord = onsets.key(heard.at).or(chord);
+            }
+        });
+        if let Some(at) = chord {
+            self.pace.chord(at, now, self.first());
+        }
+    }
+
+    /// What the free world wishes, before a block.
+    pub fn command(&mut self, command: Command, now: f64, sink: &mut Sink) {
+        sink.offset = 0;
+        match command {
+            Command::Do(action, how) => self.act(action, how, now, sink),
+            Command::Learn(action) => self.learning = Some(action),
+            Command::Entry(entry) => self.choose(entry, now, sink),
+            Command::LetGo => self.let_go(),
+        }
+    }
+
+    fn choose(&mut self, entry: Entry, now: f64, sink: &mut Sink) {
+        if let Some(pattern) = entry.pattern {
+            let old = if self.left == LeftHand::Roots {
+                self.spare.replace(pattern)
+            } else {
+                Some(self.engine.swap_pattern(pattern))
+            };
+            if let Some(old) = old {
+                sink.tell(Report::OldPattern(old));
+            }
+        }
+        if let Some(old) = self.engine.swap_song(entry.song) {
+            sink.tell(Report::OldSong(old));
+        }
+        if let Some(old) = std::mem::replace(&mut self.song, entry.bars) {
+            sink.tell(Report::OldSong(old));
+        }
+        if let Some(key) = entry.key {
+            self.settings.key = sinistra_core::engine::KeyChoice::Fixed(key);
+            self.engine.set(self.settings);
+        }
+        let choice = *self.pace.choice();
+        let metre = entry.metre.unwrap_or(choice.metre);
+        let tempo = entry.tempo.unwrap_or(choice.tempo);
+        self.engine.forget();
+        self.pace.choose(Choice { metre, tempo, ..choice }, now);
+    }
+
+    fn let_go(&mut self) {
+        let events = &mut self.events;
+        self.listen.forget(|message| {
+            let _ = events.try_push(Timed { frame: 0, message });
+        });
+    }
+
+    fn act(&mut self, action: Action, how: Move, at: f64, sink: &mut Sink) {
+        let mut value = None;
+        match (action, how) {
+            (_, Move::Turn(to)) if action == Action::Entry => {
+                sink.tell(Report::Ask(Ask::Entry(to)));
+            }
+            (_, Move::Turn(to)) => {
+                value = turn(&mut self.settings, action, to);
+                match (action, value) {
+                    (Action::Tempo, Some(tempo)) => self.pace.set_tempo(tempo, at),
+                    _ => self.engine.set(self.settings),
+                }
+            }
+            (Action::Tap, _) => {
+                self.pace.tap(at, self.first());
+                value = Some(self.pace.tempo(at));
+            }
+            (Action::Start, _) => self.pace.start_or_stop(at, self.first()),
+            (Action::Panic, _) => {
+                self.engine.silence(0, sink);
+                self.let_go();
+                sink.tell(Report::Ask(Ask::Panic));
+            }
+            (Action::Left, _) => self.set_left(self.left.next()),
+            (Action::LeftPlays, _) => self.set_left(LeftHand::Plays),
+            (Action::LeftRoots, _) => self.set_left(LeftHand::Roots),
+            (Action::LeftRests, _) => self.set_left(LeftHand::Rests),
+            (Action::OctaveDrop, _) => {
+                sink.drop_octave = on_or_off(how, sink.drop_octave);
+                value = Some(f64::from(u8::from(sink.drop_octave)));
+            }
+            (Action::Hold, _) => {
+                let holds = on_or_off(how, self.settings.hold_bars == u8::MAX);
+                self.settings.hold_bars = if holds { u8::MAX } else { self.hold_bars };
+                self.engine.set(self.settings);
+                value = Some(f64::from(u8::from(holds)));
+            }
+            (Action::Next, _) => sink.tell(Report::Ask(Ask::Next)),
+            (Action::Previous, _) => sink.tell(Report::Ask(Ask::Previous)),
+            (Action::Click, _) => {
+                self.clicks = if self.clicks == Clicks::On { Clicks::Off } else { Clicks::On };
+                value = Some(f64::from(u8::from(self.clicks == Clicks::On)));
+            }
+            (Action::Forget, _) => self.engine.forget(),
+            _ => {}
+        }
+        sink.tell(Report::Did(action, value));
+    }
+
+    fn set_left(&mut self, left: LeftHand) {
+        let roots = |left| left == LeftHand::Roots;
+        if roots(left) != roots(self.left)
+            && let Some(pattern) = self.spare.take()
+        {
+            self.spare = Some(self.engine.swap_pattern(pattern));
+        }
+        self.left = left;
+        self.settings.plays = left != LeftHand::Rests;
+        self.engine.set(self.settings);
+    }
+
+    /// What the left hand does.
+    pub fn left(&self) -> LeftHand {
+        self.left
+    }
+
+    /// Whether beats go by.
+    pub fn moves(&self) -> bool {
+        self.moved || !self.click_ends.is_empty()
+    }
+
+    /// What to show.
+    pub fn snapshot(&self) -> &Snapshot {
+        self.engine.snapshot()
+    }
+}
+
+fn on_or_off(how: Move, was: bool) -> bool {
+    match how {
+        Move::Held(down) => down,
+        _ => !was,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bridge::time::Start;
+    use sinistra_core::chord::{Chord, Kind};
+    use sinistra_core::foresee::{SongBar, SongChord};
+    use sinistra_core::pitch::PitchClass;
+    use sinistra_core::time::{Metre, Ticks};
+
+    const RATE: f64 = 48_000.0;
+    const FRAMES: u32 = 48;
+
+    /// What was sent: when, in ms, to whom and what.
+    type Sent = Vec<(f64, To, Short)>;
+
+    struct Night {
+        stage: Stage,
+        sink: Sink,
+        ms: u32,
+        sent: Sent,
+        news: Vec<String>,
+    }
+
+    impl Night {
+        fn new(options: Options) -> Self {
+            let roots = Pattern::default_boxed;
+            Self {
+                stage: Stage::new(options, roots(), roots(), 0.0),
+                sink: Sink::default(),
+                ms: 0,
+                sent: Vec::new(),
+                news: Vec::new(),
+            }
+        }
+
+        /// Lets time go by until `ms`, a millisecond a block.
+        fn until(&mut self, ms: u32) -> &mut Self {
+            while self.ms < ms {
+                self.play(&[]);
+            }
+            self
+        }
+
+        fn play(&mut self, messages: &[[u8; 3]]) -> &mut Self {
+            let now = f64::from(self.ms) / 1000.0;
+            let heard: Vec<Heard> = messages
+                .iter()
+                .filter_map(|m| Short::new(m).or_else(|| Short::new(&m[..1])))
+                .map(|message| Heard { at: now, frame: 0, message })
+                .collect();
+            self.stage.block(now, FRAMES, RATE, &heard, &mut self.sink);
+            for due in self.sink.due.drain(..) {
+                let at = f64::from(self.ms) + f64::from(due.frame) / 48.0;
+                self.sent.push((at, due.to, due.message));
+            }
+            self.news.extend(self.sink.news.drain(..).map(|n| format!("{n:?}")));
+            self.ms += 1;
+            self
+        }
+
+        fn chord(&mut self, keys: &[u8]) -> &mut Self {
+            let messages: Vec<_> = keys.iter().map(|&k| [0x90, k, 90]).collect();
+            self.play(&messages)
+        }
+
+        fn lift(&mut self, keys: &[u8]) -> &mut Self {
+            let messages: Vec<_> = keys.iter().map(|&k| [0x80, k, 0]).collect();
+            self.play(&messages)
+        }
+
+        /// When each left-hand note began, in ms, and its pitch class.
+        fn left(&self) -> Vec<(f64, u8)> {
+            let is_on = |m: &Short| m.status() & 0xF0 == 0x90;
+            self.sent
+                .iter()
+                .filter(|(_, to, m)| *to == To::Left && is_on(m))
+                .map(|(at, _, m)| (*at, m.one() % 12))
+                .collect()
+        }
+
+        fn sounding(&self) -> u32 {
+            let mut down = crate::bridge::midi::Down::default();
+            self.sent.iter().for_each(|(_, _, m)| down.note(*m));
+            down.count()
+        }
+    }
+
+    fn at_120() -> Options {
+        Options { time: Choice { tempo: 120.0, ..Choice::default() }, ..Options::default() }
+    }
+
+    #[test]
+    fn the_first_chord_starts_the_left_hand_and_its_roots_fall_on_the_grid() {
+        let mut night = Night::new(at_120());
+        night.until(1000).chord(&[60, 64, 67]).until(2900);
+        let left = night.left();
+        assert_eq!(left.len(), 4, "{left:?}");
+        for (n, (at, class)) in left.iter().enumerate() {
+            assert_eq!(*class, 0);
+            assert!((at - 1000.0 - 500.0 * n as f64).abs() < 0.6, "{left:?}");
+        }
+    }
+
+    #[test]
+    fn panic_ends_everything_and_silence_starts_the_next_song_with_a_chord() {
+        let mut night = Night::new(Options {
+            map: Map::new(&[Mapping {
+                action: Action::Panic,
+                trigger: Trigger::of(Short::channel_message(0xB0, 0, 20, 0)).expect("a control"),
+                through: true,
+            }]),
+            ..at_120()
+        });
+        night.until(10).chord(&[62, 65, 69]).until(1200);
+        assert!(night.sounding() > 0);
+        night.play(&[[0xB0, 20, 127]]);
+        assert_eq!(night.sounding(), 0);
+        assert!(night.news.iter().any(|n| n.contains("Ask(Panic)")), "{:?}", night.news);
+        night.until(9000);
+        assert!(!night.stage.moves());
+        let before = night.left().len();
+        night.chord(&[60, 64, 67]).until(9100);
+        assert_eq!(night.left().len(), before + 1);
+        assert_eq!(night.left()[before].1, 0);
+    }
+
+    #[test]
+    fn the_left_hand_rests_and_comes_back_when_it_is_told() {
+        let mut night = Night::new(at_120());
+        night.chord(&[60, 64, 67]).until(600);
+        let act = |night: &mut Night, action| {
+            let now = f64::from(night.ms) / 1000.0;
+            night.stage.command(Command::Do(action, Move::Press), now, &mut night.sink);
+        };
+        act(&mut night, Action::LeftRests);
+        let before = night.until(700).left().len();
+        assert_eq!(night.until(2600).left().len(), before);
+        act(&mut night, Action::LeftPlays);
+        assert!(night.until(5000).left().len() > before);
+        act(&mut night, Action::LeftRoots);
+        assert_eq!(night.stage.left(), LeftHand::Roots);
+        night.lift(&[60, 64, 67]).until(12_000);
+        assert_eq!(night.sounding(), 0);
+    }
+
+    #[test]
+    fn a_count_in_clicks_a_bar_on_wood_and_then_the_song_is_silent_of_clicks() {
+        let mut options = at_120();
+        options.time.start = Start::Now;
+        let mut night = Night::new(options);
+        night.chord(&[60, 64, 67]).until(4000);
+        let clicks: Vec<_> = night
+            .sent
+            .iter()
+            .filter(|(_, to, m)| *to == To::Click && m.status() == 0x99)
+            .map(|(at, _, m)| (at.round() as u32, m.one()))
+            .collect();
+        assert_eq!(clicks, [(0, 76), (500, 77), (1000, 77), (1500, 77)]);
+        assert_eq!(night.left()[0].0.round(), 2000.0);
+        assert_eq!(night.until(20_000).sounding(), 0);
+    }
+
+    #[test]
+    fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
+        let mut night = Night::new(at_120());
+        let c_major = Some(Chord::new(PitchClass::C, Kind::Major));
+        let song = || {
+            let bars = vec![SongBar { at: Ticks(0), metre: Metre::COMMON, written: 0 }];
+            let chords = vec![SongChord { at: Ticks(0), chord: c_major, written: 0 }];
+            Song::new(chords, bars, Ticks(3840)).map(Box::new)
+        };
+        let entry = Entry {
+            pattern: None,
+            song: song(),
+            bars: song(),
+            tempo: Some(120.0),
+            metre: None,
+            key: None,
+        };
+        night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
+        night.chord(&[60, 64, 67]).until(6100);
+        let left = night.left();
+        assert_eq!(left.len(), 13, "{left:?}");
+        for (n, (at, _)) in left.iter().enumerate() {
+            assert!((at - 500.0 * n as f64).abs() < 0.6, "{left:?}");
+        }
+    }
+
+    #[test]
+    fn midi_clock_leads_from_start_to_stop() {
+        let mut options = at_120();
+        options.time.source = Source::Midi;
+        let mut night = Night::new(options);
+        night.chord(&[60, 64, 67]).play(&[[0xFA, 0, 0]]);
+        for clock in 0..24 * 4 {
+            night.until(100 + clock * 25).play(&[[0xF8, 0, 0]]); // 100 a minute
+        }
+        night.until(100 + 96 * 25).play(&[[0xFC, 0, 0]]).until(5000);
+        let left = night.left();
+        assert_eq!(left.len(), 4, "{left:?}");
+        for (n, (at, _)) in left.iter().enumerate() {
+            assert!((at - 100.0 - 600.0 * n as f64).abs() < 1.5, "{left:?}");
+        }
+        assert_eq!(night.sounding(), 0);
+    }
+
+    #[test]
+    fn a_control_is_learned_by_moving_it() {
+        let mut night = Night::new(at_120());
+        night.stage.command(Command::Learn(Action::Busy), 0.0, &mut night.sink);
+        night.play(&[[0xB2, 7, 1]]).play(&[[0xB2, 7, 127]]);
+        assert!(night.news.iter().any(|n| n.starts_with("Learned(Busy")), "{:?}", night.news);
+        assert_eq!(night.stage.settings.busy, 100);
+    }
+}

@@ -1,0 +1,77 @@
+//! What the free world tells the stage.
+
+use sinistra_core::engine::Settings;
+use sinistra_core::foresee::Song;
+use sinistra_core::key::Key;
+use sinistra_core::play::Pattern;
+use sinistra_core::time::Metre;
+
+use super::settings::LeftHand;
+use crate::bridge::controls::{Action, Map, Move};
+use crate::bridge::time::{Choice, Clicks};
+
+/// One wish. Everything that needs the heap was made before.
+#[derive(Debug)]
+pub enum Command {
+    /// Do what a control would do.
+    Do(Action, Move),
+    /// The next control that moves does this.
+    Learn(Action),
+    /// Play this from now on.
+    Entry(Entry),
+    /// Messages were lost on the way: nothing is down any more.
+    LetGo,
+}
+
+/// An entry of the set, ready to play.
+#[derive(Debug)]
+pub struct Entry {
+    /// When the left hand plays; `None` keeps the pattern.
+    pub pattern: Option<Box<Pattern>>,
+    /// The chart, or none.
+    pub song: Option<Box<Song>>,
+    /// The same again: the engine has one, the beat has the other.
+    pub bars: Option<Box<Song>>,
+    /// Quarter notes a minute.
+    pub tempo: Option<f64>,
+    /// The metre without a chart.
+    pub metre: Option<Metre>,
+    /// The key, if it is set.
+    pub key: Option<Key>,
+}
+
+/// What the stage starts with.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// The engine's.
+    pub settings: Settings,
+    /// Time.
+    pub time: Choice,
+    /// What the left hand does.
+    pub left: LeftHand,
+    /// When the metronome is heard.
+    pub clicks: Clicks,
+    /// Its channel, 0..=15.
+    pub click_channel: u8,
+    /// Whether MIDI clock goes out.
+    pub clock_out: bool,
+    /// Channels that are listened to, bit n is channel n; 0 is all but drums.
+    pub listen: u16,
+    /// What is mapped.
+    pub map: Map,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            settings: Settings::default(),
+            time: Choice::default(),
+            left: LeftHand::Plays,
+            clicks: Clicks::default(),
+            click_channel: 9,
+            clock_out: false,
+            listen: 0,
+            map: Map::default(),
+        }
+    }
+}

@@ -1,0 +1,17 @@
+//! The stage: everything between what was played and what is to be sent,
+//! with no port and no clock in it.
+
+mod block;
+mod command;
+mod listen;
+
+mod report;
+mod settings;
+mod sink;
+mod wood_block;
+
+pub use block::{Heard, MOST_HEARD, Stage};
+pub use command::{Command, Entry, Options};
+pub use report::{Ask, Report};
+pub use settings::LeftHand;
+pub use sink::{Due, Sink, To};

@@ -1,0 +1,42 @@
+//! What the stage tells the free world.
+
+use sinistra_core::engine::Played;
+use sinistra_core::foresee::Song;
+use sinistra_core::play::Pattern;
+
+use crate::bridge::controls::{Action, Trigger};
+
+/// One piece of news. Those that carry something old bring it home to be
+/// dropped.
+#[derive(Debug)]
+pub enum Report {
+    /// A note of the left hand.
+    Played(Played),
+    /// The beat began.
+    Started,
+    /// The beat rests.
+    Stopped,
+    /// A control was used; a setting's new value, in its own unit.
+    Did(Action, Option<f64>),
+    /// The control that was to be learned.
+    Learned(Action, Trigger),
+    /// Something that only the free world can do.
+    Ask(Ask),
+    /// A pattern that is no longer in use.
+    OldPattern(Box<Pattern>),
+    /// A chart that is no longer in use.
+    OldSong(Box<Song>),
+}
+
+/// What only the free world can do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ask {
+    /// The next entry of the set.
+    Next,
+    /// The previous one.
+    Previous,
+    /// An entry by its number, from 0.
+    Entry(u8),
+    /// End every note on every output.
+    Panic,
+}

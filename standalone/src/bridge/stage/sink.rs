@@ -1,0 +1,205 @@
+//! What is to be sent in this block, and when.
+
+use arrayvec::ArrayVec;
+use sinistra_core::engine::{Message, Output, Played, Timed};
+use sinistra_core::pitch::{KeyNumber, Semitones};
+
+use super::report::Report;
+use crate::bridge::midi::Short;
+
+/// Who a message is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum To {
+    /// The outputs of the left hand.
+    Left,
+    /// The outputs of the metronome.
+    Click,
+    /// The outputs of MIDI clock.
+    Clock,
+}
+
+/// A message and its frame in the block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Due {
+    /// Samples from the start of the block.
+    pub frame: u32,
+    /// Who it is for.
+    pub to: To,
+    /// What to send.
+    pub message: Short,
+}
+
+/// The most messages in a block.
+const MOST: usize = 512;
+/// Room that note-ons leave for note-offs.
+const FOR_OFFS: usize = 128;
+/// News that waits for the free world.
+pub const NEWS: usize = 256;
+/// A1 of the piano, the lowest key that an octave drop reaches.
+const LOWEST: i32 = 21;
+
+/// Collects a block. Real-time safe.
+#[derive(Debug)]
+pub struct Sink {
+    /// Sorted by frame once the block is done.
+    pub due: ArrayVec<Due, MOST>,
+    /// News of this block.
+    pub news: ArrayVec<Report, NEWS>,
+    /// First frame of the present span in the block.
+    pub offset: u32,
+    /// An octave lower from the next note on.
+    pub drop_octave: bool,
+    /// Keys that were struck an octave lower.
+    lowered: u128,
+    /// How often each key that was sent sounds.
+    sounding: [u8; 128],
+}
+
+impl Default for Sink {
+    fn default() -> Self {
+        Self {
+            due: ArrayVec::new(),
+            news: ArrayVec::new(),
+            offset: 0,
+            drop_octave: false,
+            lowered: 0,
+            sounding: [0; 128],
+        }
+    }
+}
+
+impl Sink {
+    /// Adds a message that is no note of the left hand.
+    pub fn add(&mut self, frame: u32, to: To, message: Short) {
+        let frame = frame + self.offset;
+        let _ = self.due.try_push(Due { frame, to, message }); // a click may be lost
+    }
+
+    /// Tells the free world, if it listens.
+    pub fn tell(&mut self, report: Report) {
+        let _ = self.news.try_push(report);
+    }
+
+    /// Sorts the block: by frame, ends before beginnings never swapped.
+    pub fn finish(&mut self) {
+        self.due.sort_by_key(|due| due.frame);
+    }
+
+    fn lowered(&mut self, key: KeyNumber, begins: bool) -> KeyNumber {
+        let bit = 1u128 << key.number();
+        if begins {
+            self.lowered &= !bit;
+            let fits = i32::from(key.number()) - 12 >= LOWEST;
+            if self.drop_octave && fits {
+                self.lowered |= bit;
+            }
+        }
+        if self.lowered & bit == 0 {
+            return key;
+        }
+        if !begins {
+            self.lowered &= !bit;
+        }
+        key.transpose(Semitones(-12)).unwrap_or(key)
+    }
+}
+
+impl Output for Sink {
+    fn send(&mut self, event: Timed) -> bool {
+        let frame = event.frame + self.offset;
+        match event.message {
+            Message::On { channel, key, velocity } => {
+                if self.due.len() + FOR_OFFS >= MOST {
+                    return false;
+                }
+                let key = self.lowered(key, true);
+                if let Some(times) = self.sounding.get_mut(usize::from(key.number())) {
+                    *times = times.saturating_add(1);
+                }
+                let message = Short::on(channel, key, velocity);
+                self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+            }
+            Message::Off { channel, key, velocity } => {
+                if self.due.is_full() {
+                    return false;
+                }
+                let key = self.lowered(key, false);
+                let mut last = true;
+                if let Some(times) = self.sounding.get_mut(usize::from(key.number())) {
+                    *times = times.saturating_sub(1);
+                    last = *times == 0;
+                }
+                // Another note of ours became the same key by the drop.
+                let message = Short::off(channel, key, velocity);
+                !last || self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+            }
+            Message::Control { channel, controller, value } => {
+                let message = Short::channel_message(
+                    crate::bridge::midi::CONTROL,
+                    channel,
+                    controller,
+                    value,
+                );
+                self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+            }
+        }
+    }
+
+    fn played(&mut self, note: &Played) {
+        let frame = note.frame + self.offset;
+        self.tell(Report::Played(Played { frame, ..*note }));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn key(number: i32) -> KeyNumber {
+        KeyNumber::clamped(number)
+    }
+
+    fn on(number: i32) -> Timed {
+        Timed { frame: 0, message: Message::On { channel: 0, key: key(number), velocity: 9 } }
+    }
+
+    fn off(number: i32) -> Timed {
+        Timed { frame: 0, message: Message::Off { channel: 0, key: key(number), velocity: 9 } }
+    }
+
+    #[test]
+    fn a_note_ends_on_the_key_that_it_began_on_whatever_the_drop_does_meanwhile() {
+        let mut sink = Sink { drop_octave: true, ..Sink::default() };
+        sink.send(on(48));
+        sink.drop_octave = false;
+        sink.send(on(50));
+        sink.drop_octave = true;
+        sink.send(off(48));
+        sink.send(off(50));
+        let sent: Vec<_> = sink.due.iter().map(|d| (d.message.status(), d.message.one())).collect();
+        assert_eq!(sent, [(0x90, 36), (0x90, 50), (0x80, 36), (0x80, 50)]);
+    }
+
+    #[test]
+    fn two_notes_that_fall_on_one_key_end_with_the_last() {
+        let mut sink = Sink::default();
+        sink.send(on(36));
+        sink.drop_octave = true;
+        sink.send(on(48));
+        sink.send(off(36));
+        assert_eq!(sink.due.len(), 2); // key 36 goes on
+        sink.send(off(48));
+        assert_eq!(sink.due.last().map(|d| d.message.status()), Some(0x80));
+    }
+
+    #[test]
+    fn a_full_block_refuses_beginnings_and_still_takes_ends() {
+        let mut sink = Sink::default();
+        let mut taken = 0;
+        while sink.send(on(30 + taken % 20)) {
+            taken += 1;
+        }
+        assert_eq!(taken as usize, MOST - FOR_OFFS);
+        assert!(sink.send(off(30)));
+    }
+}

@@ -1,0 +1,67 @@
+//! When a chord is struck: several keys of the right hand within a moment.
+
+/// Keys struck within this many seconds are one chord (a chord is struck
+/// over 5 to 50 ms).
+const TOGETHER_S: f64 = 0.06;
+/// Two keys are a chord if no third comes within this.
+const TWO_S: f64 = 0.035;
+
+/// Gathers struck keys to chords.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Onsets {
+    first: f64,
+    keys: u32,
+    told: bool,
+}
+
+impl Onsets {
+    /// A key of the right hand was struck at `at` seconds. Gives the time of
+    /// the chord's first key as soon as a third is there.
+    pub fn key(&mut self, at: f64) -> Option<f64> {
+        if self.keys == 0 || at - self.first > TOGETHER_S {
+            *self = Self { first: at, keys: 1, told: false };
+            return None;
+        }
+        self.keys += 1;
+        self.tell(self.keys >= 3)
+    }
+
+    /// Asks again at `now`: two keys become a chord when no third comes.
+    pub fn wait(&mut self, now: f64) -> Option<f64> {
+        self.tell(self.keys == 2 && now - self.first >= TWO_S)
+    }
+
+    fn tell(&mut self, enough: bool) -> Option<f64> {
+        let now = enough && !self.told;
+        self.told |= now;
+        now.then_some(self.first)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_keys_are_a_chord_at_the_time_of_the_first() {
+        let mut onsets = Onsets::default();
+        assert_eq!(onsets.key(1.0), None);
+        assert_eq!(onsets.key(1.01), None);
+        assert_eq!(onsets.key(1.02), Some(1.0));
+        assert_eq!(onsets.key(1.03), None); // the fourth belongs to it
+        assert_eq!(onsets.wait(2.0), None);
+    }
+
+    #[test]
+    fn two_keys_are_a_chord_a_moment_later_and_a_melody_is_none() {
+        let mut onsets = Onsets::default();
+        onsets.key(1.0);
+        onsets.key(1.01);
+        assert_eq!(onsets.wait(1.02), None);
+        assert_eq!(onsets.wait(1.04), Some(1.0));
+        for at in [2.0, 2.1, 2.2, 2.3] {
+            assert_eq!(onsets.key(at), None);
+            assert_eq!(onsets.wait(at + 0.09), None);
+        }
+    }
+}

@@ -1,0 +1,457 @@
+//! Who leads: starts, stops and keeps the beat from the chosen source.
+
+use sinistra_core::engine::Transport;
+use sinistra_core::foresee::Song;
+use sinistra_core::time::{Metre, Ticks};
+
+use super::clock_in::{Change, ClockIn};
+use super::hand::Hand;
+use super::line::Line;
+use super::steer::Steer;
+use super::tap::Tap;
+use crate::bridge::midi::Short;
+
+/// Slowest and fastest tempo, quarter notes a minute.
+pub const TEMPOS: std::ops::RangeInclusive<f64> = 20.0..=400.0;
+
+/// Where the beat comes from.
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    Default,
+    clap::ValueEnum,
+    serde::Serialize,
+    serde::Deserialize,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Source {
+    /// A clock of our own.
+    #[default]
+    Own,
+    /// MIDI clock from an input.
+    Midi,
+    /// The chords that the player strikes.
+    Hand,
+}
+
+/// What sets the beat going (with MIDI clock, its sender does).
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    Default,
+    clap::ValueEnum,
+    serde::Serialize,
+    serde::Deserialize,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Start {
+    /// The first chord is the first beat.
+    #[default]
+    Chord,
+    /// At once, after the count-in.
+    Now,
+    /// A control, a key or taps.
+    Control,
+}
+
+/// What may be chosen about time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Choice {
+    /// Where the beat comes from.
+    pub source: Source,
+    /// What sets it going.
+    pub start: Start,
+    /// Quarter notes a minute; for the hand, what to expect.
+    pub tempo: f64,
+    /// Where no chart says otherwise.
+    pub metre: Metre,
+    /// Bars counted before the song, when it does not start with a chord.
+    pub count_in: u8,
+    /// Bars of silence after which the next chord is a first beat again;
+    /// 0 for never.
+    pub rest_after: u8,
+}
+
+impl Default for Choice {
+    fn default() -> Self {
+        Self {
+            source: Source::Own,
+            start: Start::Chord,
+            tempo: 100.0,
+            metre: Metre::COMMON,
+            count_in: 1,
+            rest_after: 2,
+        }
+    }
+}
+
+/// A span of time, in music.
+#[derive(Clone, Copy, Debug)]
+pub struct Span {
+    /// For the engine.
+    pub transport: Transport,
+    /// Whether beats go by: the song, or its count-in.
+    pub moves: bool,
+}
+
+/// The beat. Real-time safe.
+#[derive(Clone, Debug)]
+pub struct Pace {
+    choice: Choice,
+    /// Our own clock, while it runs.
+    own: Option<Line>,
+    hand: Option<Hand>,
+    clock_in: ClockIn,
+    tap: Tap,
+    steer: Steer,
+    /// Since when no key is down.
+    empty_since: Option<f64>,
+}
+
+impl Pace {
+    /// At rest, unless it starts at once.
+    pub fn new(choice: Choice, now: f64) -> Self {
+        let mut pace = Self {
+            choice,
+            own: None,
+            hand: None,
+            clock_in: ClockIn::default(),
+            tap: Tap::default(),
+            steer: Steer::default(),
+            empty_since: None,
+        };
+        if choice.start == Start::Now && choice.source == Source::Own {
+            pace.count_in(now, 0.0);
+        }
+        pace
+    }
+
+    /// What was chosen.
+    pub fn choice(&self) -> &Choice {
+        &self.choice
+    }
+
+    /// Chooses anew: the metre of the next song, another tempo.
+    pub fn choose(&mut self, choice: Choice, now: f64) {
+        if choice.source != self.choice.source {
+            self.stop();
+        }
+        let tempo = choice.tempo;
+        self.choice = choice;
+        self.set_tempo(tempo, now);
+    }
+
+    /// Whether the beat goes on.
+    pub fn runs(&self, now: f64) -> bool {
+        match self.choice.source {
+            Source::Midi => self.clock_in.plays(now),
+            Source::Own | Source::Hand => self.own.is_some() || self.hand.is_some(),
+        }
+    }
+
+    /// Whether a chord would set it going.
+    pub fn waits_for_a_chord(&self, now: f64) -> bool {
+        self.choice.start == Start::Chord && self.choice.source != Source::Midi && !self.runs(now)
+            || self.choice.source == Source::Hand && !self.runs(now)
+    }
+
+    /// A chord was struck at `at` (not after `now`). `first` is the beat that
+    /// the song starts with: 0, or before it with a pick-up.
+    pub fn chord(&mut self, at: f64, now: f64, first: f64) {
+        if let Some(hand) = &mut self.hand {
+            hand.chord(at);
+        } else if self.waits_for_a_chord(now) {
+            let line = Line { at, beat: first, tempo: self.choice.tempo };
+            // The beat that was struck is played now, and the time that it
+            // took to hear it is made up at once.
+            self.steer.jump_to(Line { at: now, ..line });
+            self.empty_since = None;
+            match self.choice.source {
+                Source::Hand => self.hand = Some(self.new_hand(at)),
+                _ => self.own = Some(line),
+            }
+        }
+    }
+
+    /// Starts or stops by the player's wish.
+    pub fn start_or_stop(&mut self, now: f64, first: f64) {
+        if self.choice.source == Source::Midi {
+            self.clock_in.start_here();
+        } else if self.runs(now) {
+            self.stop();
+        } else {
+            self.count_in(now, first);
+        }
+    }
+
+    /// Stops; the next start begins the song.
+    pub fn stop(&mut self) {
+        (self.own, self.hand) = (None, None);
+        self.steer.jump();
+    }
+
+    /// A tap on the beat. As many taps as a bar has beats start the song,
+    /// if it rests.
+    pub fn tap(&mut self, now: f64, first: f64) {
+        let pulse = self.choice.metre.pulse().beats();
+        let Some(tapped) = self.tap.tap(now) else { return };
+        let tempo = (tapped * pulse).clamp(*TEMPOS.start(), *TEMPOS.end());
+        self.choice.tempo = tempo;
+        if let Some(line) = &mut self.own {
+            let pulses = line.beat(now) / pulse;
+            *line = line.turn(now, tempo).shift((pulses.round() - pulses) * pulse);
+        } else if let Some(hand) = &mut self.hand {
+            hand.chord(now);
+        } else if self.choice.source == Source::Own {
+            let in_a_bar = self.choice.metre.bar().0 / self.choice.metre.pulse().0.max(1);
+            if i64::from(self.tap.count()) >= in_a_bar {
+                self.own = Some(Line { at: now, beat: first - pulse, tempo });
+                self.steer.jump();
+            }
+        }
+    }
+
+    /// Sets the tempo of our own clock, or what to expect of the hand.
+    pub fn set_tempo(&mut self, tempo: f64, now: f64) {
+        let tempo = tempo.clamp(*TEMPOS.start(), *TEMPOS.end());
+        self.choice.tempo = tempo;
+        if let Some(line) = &mut self.own {
+            *line = line.turn(now, tempo);
+        }
+    }
+
+    /// A message of MIDI clock came at `at`, and is heard in the block that
+    /// begins at `now`.
+    pub fn hear_clock(&mut self, at: f64, now: f64, message: Short) {
+        if self.choice.source == Source::Midi && self.clock_in.hear(at, message) == Change::Started
+        {
+            // The very beat is played, and the moment since is made up.
+            match self.clock_in.started() {
+                Some(line) => self.steer.jump_to(Line { at: now, ..line }),
+                None => self.steer.jump(),
+            }
+        }
+    }
+
+    /// Whether any key is down: after bars of silence the beat rests.
+    pub fn hands(&mut self, now: f64, any_down: bool) {
+        if any_down {
+            self.empty_since = None;
+            return;
+        }
+        let since = *self.empty_since.get_or_insert(now);
+        let bar = self.choice.metre.bar().beats() * 60.0 / self.tempo(now).max(1.0);
+        let rests = self.choice.rest_after > 0
+            && (self.choice.start == Start::Chord || self.choice.source == Source::Hand)
+            && now - since > f64::from(self.choice.rest_after) * bar;
+        if rests && self.choice.source != Source::Midi {
+            self.stop();
+        }
+    }
+
+    /// The tempo now, quarter notes a minute.
+    pub fn tempo(&self, now: f64) -> f64 {
+        self.line(now).map_or(self.choice.tempo, |line| line.tempo)
+    }
+
+    /// The span of `seconds` from `now`. Called for every span in turn.
+    pub fn span(&mut self, now: f64, seconds: f64, song: Option<&Song>) -> Span {
+        let line = self.line(now).filter(|_| self.runs(now));
+        let Some(line) = line else {
+            let (bar, metre) = self.bar(0.0, song);
+            let tempo = self.tempo(now);
+            let transport = Transport { playing: false, beat: 0.0, tempo, metre, bar };
+            return Span { transport, moves: false };
+        };
+        let (beat, tempo) = self.steer.step(line, now, seconds);
+        let first = song.map_or(0.0, |song| song.start().beats().min(0.0));
+        // Rounding must not cost the first beat.
+        let playing = beat >= first - 1e-6;
+        let (bar, metre) = self.bar(beat, song);
+        Span { transport: Transport { playing, beat, tempo, metre, bar }, moves: true }
+    }
+
+    /// Counts anew: `beats` are added to the position. For a song that starts
+    /// over; MIDI clock keeps its own count.
+    pub fn shift(&mut self, beats: f64) {
+        if let Some(line) = &mut self.own {
+            *line = line.shift(beats);
+            self.steer.shift(beats);
+        }
+        let pulse = self.choice.metre.pulse().beats();
+        if let Some(hand) = &mut self.hand {
+            hand.shift(beats / pulse);
+            self.steer.shift(beats);
+        }
+    }
+
+    fn line(&self, now: f64) -> Option<Line> {
+        let pulse = self.choice.metre.pulse().beats();
+        match self.choice.source {
+            Source::Midi => self.clock_in.line().filter(|_| self.clock_in.is_there(now)),
+            Source::Own => self.own,
+            Source::Hand => self.hand.map(|hand| {
+                let line = hand.line();
+                Line { beat: line.beat * pulse, tempo: line.tempo * pulse, ..line }
+            }),
+        }
+    }
+
+    fn new_hand(&self, at: f64) -> Hand {
+        Hand::new(at, self.choice.tempo / self.choice.metre.pulse().beats())
+    }
+
+    fn count_in(&mut self, now: f64, first: f64) {
+        let bars = f64::from(self.choice.count_in) * self.choice.metre.bar().beats();
+        self.own = Some(Line { at: now, beat: first - bars, tempo: self.choice.tempo });
+        if self.choice.source == Source::Hand {
+            self.own = None;
+            self.hand = Some(self.new_hand(now));
+        }
+        self.steer.jump();
+        self.empty_since = None;
+    }
+
+    fn bar(&self, beat: f64, song: Option<&Song>) -> (f64, Metre) {
+        let at = Ticks((beat * Ticks::PER_BEAT as f64 + 1e-3).floor() as i64);
+        if let Some(song) = song {
+            let place = song.place(at);
+            return (place.bar.beats(), place.metre);
+        }
+        let metre = self.choice.metre;
+        (Ticks(at.0.div_euclid(metre.bar().0) * metre.bar().0).beats(), metre)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bridge::midi::{CLOCK, START};
+
+    fn choice(source: Source, start: Start) -> Choice {
+        Choice { source, start, tempo: 120.0, ..Choice::default() }
+    }
+
+    /// Runs spans of a millisecond; gives the moments, in ms, at which a beat
+    /// of the song fell, and how many beats there were.
+    fn beats(pace: &mut Pace, from_ms: u32, to_ms: u32) -> Vec<(i64, f64)> {
+        let mut found = Vec::new();
+        for ms in from_ms..to_ms {
+            let now = f64::from(ms) / 1000.0;
+            let Span { transport: t, .. } = pace.span(now, 0.001, None);
+            let next = (t.beat - 1e-6).ceil();
+            let after = (next - t.beat).max(0.0) * 60_000.0 / t.tempo;
+            if t.playing && after < 1.0 - 1e-6 {
+                found.push((next as i64, f64::from(ms) + after));
+            }
+        }
+        found
+    }
+
+    #[test]
+    fn the_first_chord_is_the_first_beat_and_the_rest_is_on_its_grid() {
+        let mut pace = Pace::new(choice(Source::Own, Start::Chord), 0.0);
+        assert!(beats(&mut pace, 0, 1000).is_empty());
+        pace.chord(0.98, 1.0, 0.0); // heard 20 ms after its first key
+        let beats = beats(&mut pace, 1000, 3000);
+        assert_eq!(beats[0], (0, 1000.0));
+        for (n, (beat, at)) in beats.iter().enumerate().skip(1) {
+            assert_eq!(*beat, n as i64);
+            assert!((at - (980.0 + 500.0 * n as f64)).abs() < 0.2, "beat {n} at {at}");
+        }
+        assert_eq!(beats.len(), 5); // 1000, 1480, 1980, 2480, 2980
+    }
+
+    #[test]
+    fn a_count_in_of_a_bar_goes_before_the_song() {
+        let mut pace = Pace::new(choice(Source::Own, Start::Now), 0.0);
+        let before = pace.span(0.0, 0.001, None);
+        assert!(before.moves && !before.transport.playing);
+        assert_eq!(before.transport.beat, -4.0);
+        assert_eq!(beats(&mut pace, 1, 2600), [(0, 2000.0), (1, 2500.0)]);
+    }
+
+    #[test]
+    fn four_taps_count_a_bar_in() {
+        let mut pace = Pace::new(choice(Source::Own, Start::Control), 0.0);
+        for at in [1.0, 1.6, 2.2, 2.8] {
+            pace.tap(at, 0.0);
+        }
+        let beats = beats(&mut pace, 2800, 4100);
+        assert_eq!(beats.len(), 2);
+        assert!((beats[0].1 - 3400.0).abs() < 0.01, "{beats:?}"); // 100 a minute
+    }
+
+    #[test]
+    fn after_two_bars_of_silence_a_chord_is_a_first_beat_again() {
+        let mut pace = Pace::new(choice(Source::Own, Start::Chord), 0.0);
+        pace.chord(0.0, 0.0, 0.0);
+        pace.hands(3.0, false);
+        pace.hands(6.9, false);
+        assert!(pace.runs(6.9));
+        pace.hands(7.1, false); // two bars at 120 are 4 s
+        assert!(!pace.runs(7.1));
+        pace.chord(9.25, 9.25, 0.0);
+        assert_eq!(beats(&mut pace, 9250, 9300), [(0, 9250.0)]);
+    }
+
+    #[test]
+    fn a_new_tempo_goes_on_from_the_same_beat() {
+        let mut pace = Pace::new(choice(Source::Own, Start::Chord), 0.0);
+        pace.chord(0.0, 0.0, 0.0);
+        beats(&mut pace, 0, 1000);
+        pace.set_tempo(60.0, 1.0);
+        let beats = beats(&mut pace, 1000, 3500);
+        assert_eq!(beats, [(2, 1000.0), (3, 2000.0), (4, 3000.0)]);
+    }
+
+    #[test]
+    fn midi_clock_with_jitter_keeps_a_steady_beat() {
+        let mut pace = Pace::new(choice(Source::Midi, Start::Chord), 0.0);
+        let mut seed = 3u64;
+        let mut late = Vec::new();
+        pace.hear_clock(0.0, 0.0, Short::real_time(START));
+        let mut tick = 0;
+        for ms in 0..60_000u32 {
+            let now = f64::from(ms) / 1000.0;
+            while f64::from(tick) * 1000.0 / 48.0 <= f64::from(ms) {
+                seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695);
+                let jitter = ((seed >> 33) as f64 / f64::from(1u32 << 31)) * 0.006;
+                // Jitter only ever delays; the mean of 3 ms is the cable's.
+                let at = f64::from(tick) / 48.0 + jitter - 0.003;
+                pace.hear_clock(at, now, Short::real_time(CLOCK));
+                tick += 1;
+            }
+            let Span { transport: t, .. } = pace.span(now, 0.001, None);
+            let next = (t.beat * 2.0 - 1e-6).ceil() / 2.0;
+            let after = (next - t.beat) * 60_000.0 / t.tempo;
+            if ms > 4000 && t.playing && (0.0..1.0).contains(&after) {
+                late.push((f64::from(ms) + after - next * 500.0).abs());
+            }
+        }
+        late.sort_by(f64::total_cmp);
+        assert!(late.len() > 200);
+        let p99 = late[late.len() * 99 / 100];
+        println!("midi clock in, ±3 ms jitter: eighths within {p99:.2} ms in 99 %");
+        assert!(p99 < 1.5, "{p99}");
+    }
+
+    #[test]
+    fn the_hand_leads_and_compound_metre_counts_dotted_quarters() {
+        let metre = Metre::new(6, 8).expect("a metre");
+        let mut pace =
+            Pace::new(Choice { metre, tempo: 90.0, ..choice(Source::Hand, Start::Chord) }, 0.0);
+        for bar in 0..8 {
+            let at = f64::from(bar) * 2.2; // dotted quarters of 1.1 s
+            pace.chord(at, at, 0.0);
+            beats(&mut pace, (at * 1000.0) as u32, (at * 1000.0) as u32 + 2200);
+        }
+        assert!((pace.tempo(17.6) - 60.0 / 1.1 * 1.5).abs() < 0.5, "{}", pace.tempo(17.6));
+    }
+}

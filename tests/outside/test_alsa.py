@@ -1,0 +1,244 @@
+"""The bridge on the real ALSA sequencer, in a small virtual machine.
+
+`aplaymidi` and `arecordmidi` (alsa-utils) play and record, raw MIDI ports are
+snd-virmidi's. One boot serves all tests. Times are emulated: only what an
+emulated machine can promise is asserted, the rest is printed (pytest -s).
+"""
+
+import io
+import os
+from pathlib import Path
+
+import alsa_vm
+import mido
+import pytest
+
+# One message of every kind of MIDI 1.0 that a sequencer port carries, running
+# status, a real-time byte inside a message, exclusive messages long and short.
+KINDS = bytes.fromhex(
+    "903C40 3E41 3E00 803C40"  # running status; note on with velocity 0
+    "A13C11 B20112 B24000 C305 D416 E57F3F E50040"
+    "F07E7F0601F7"  # identity request
+    "F24B01 F305 F6"
+    "90F83C40 F8803C00"  # clock inside a message
+    "FA FB FC FE"
+    "B07900 B07B00 B67F00"  # channel mode messages
+) + b"\xf0\x7d" + bytes(range(128)) * 3 + b"\xf7"
+
+
+def chord_song():
+    """C for two bars, F for two, at 120; a chord's keys struck over 20 ms."""
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=500000))
+    for keys in ([60, 64, 67], [60, 65, 69]):
+        for n, key in enumerate(keys):
+            track.append(mido.Message("note_on", note=key, velocity=80, time=5 * (n > 0)))
+        for n, key in enumerate(keys):
+            track.append(mido.Message("note_off", note=key, velocity=0, time=0 if n else 3820))
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def many_notes():
+    """Two thousand messages, five ms apart."""
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for n in range(1000):
+        track.append(mido.Message("note_on", note=30 + n % 60, velocity=80, time=5))
+        track.append(mido.Message("note_off", note=30 + n % 60, velocity=0, time=5))
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+SCRIPT = r"""
+said() { n=0; while ! grep -q "$2" "$1" 2>/dev/null; do usleep 100000; n=$((n+1)); [ $n -gt 200 ] && echo "NEVER SAID $2 in $1" && break; done; }
+
+# Every kind of message, raw in, raw out.
+cat /dev/snd/midiC1D0 > kinds.out & C=$!
+sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' --left rests > kinds.txt & B=$!
+said kinds.txt 'sends to'; said kinds.txt 'hears'
+cat kinds.bin > /dev/snd/midiC0D0
+usleep 1500000
+kill -TERM $B; wait $B; echo "TERM exit $?" >> kinds.txt
+kill $C
+give kinds.out; give kinds.txt
+
+# The left hand on the grid.
+sinistra bridge --from virtual --to virtual --tempo 120 --pattern roots-on-the-beat --log song.log > song.txt & B=$!
+said song.txt 'hears'
+arecordmidi -p 'Sinistra out' -b 120 -t 960 song.out.mid & R=$!
+usleep 500000
+aplaymidi -p 'Sinistra in' -d 1 song.mid
+kill -INT $R; wait $R
+aplaymidi -p 'Sinistra in' many.mid
+kill -INT $B; wait $B; echo "INT exit $?" >> song.txt
+give song.out.mid; give song.txt; give song.log
+bare_through 14 > bare.txt & B=$!
+usleep 500000
+aplaymidi -p 'Bare in' many.mid
+wait $B
+give bare.txt
+
+# The keyboard is unplugged in the middle of a chord, and comes back.
+cat /dev/snd/midiC1D0 > unplug.out & C=$!
+sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' > unplug.txt & B=$!
+said unplug.txt 'sends to'; said unplug.txt 'hears'
+printf '\220\074\100\220\100\100\220\103\100\260\100\177' > /dev/snd/midiC0D0
+usleep 1200000
+echo snd_virmidi.0 > /sys/bus/platform/drivers/snd_virmidi/unbind
+said unplug.txt 'unplugged'
+usleep 300000
+cp unplug.out unplug.middle
+echo snd_virmidi.0 > /sys/bus/platform/drivers/snd_virmidi/bind
+n=0; while [ $(grep -c hears unplug.txt) -lt 2 ]; do usleep 100000; n=$((n+1)); [ $n -gt 100 ] && break; done
+printf '\220\110\100\200\110\100' > /dev/snd/midiC0D0
+usleep 500000
+# The module goes and comes back.
+kill $C
+echo snd_virmidi.1 > /sys/bus/platform/drivers/snd_virmidi/unbind
+said unplug.txt 'is gone'
+echo snd_virmidi.1 > /sys/bus/platform/drivers/snd_virmidi/bind
+n=0; while [ $(grep -c 'sends to' unplug.txt) -lt 2 ]; do usleep 100000; n=$((n+1)); [ $n -gt 100 ] && break; done
+cat /dev/snd/midiC1D0 > again.out & C=$!
+usleep 300000
+printf '\220\112\100\200\112\100' > /dev/snd/midiC0D0
+usleep 700000
+kill -TERM $B; wait $B
+kill $C
+give unplug.middle; give unplug.out; give again.out; give unplug.txt
+
+# Ended by each signal while a chord and the left hand sound.
+for signal in TERM HUP INT; do
+  cat /dev/snd/midiC1D0 > end.$signal & C=$!
+  sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' > end.txt & B=$!
+  said end.txt 'sends to'; said end.txt 'hears'
+  printf '\220\074\100\220\100\100\220\103\100\260\100\177' > /dev/snd/midiC0D0
+  usleep 1200000
+  kill -$signal $B; wait $B; echo "$signal exit $?"
+  usleep 200000
+  kill $C
+  give end.$signal
+done
+"""
+
+
+LENGTHS = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
+COMMON = {0xF1: 1, 0xF2: 2, 0xF3: 1, 0xF6: 0}
+
+
+def messages(data):
+    """Whole messages in a raw stream, running status written out, real-time
+    bytes apart (MIDI 1.0; mido's own parser knows no running status)."""
+    found, status, message = [], None, []
+    for byte in data:
+        if byte >= 0xF8:
+            found.append([byte])
+        elif byte == 0xF7 and message[:1] == [0xF0]:
+            found.append(message + [byte])
+            message = []
+        elif byte >= 0x80:
+            status, message = (byte if byte < 0xF0 else None), [byte]
+            if COMMON.get(byte) == 0:
+                found.append(message)
+                message = []
+        elif message or status:
+            message = (message or [status]) + [byte]
+            if message[0] != 0xF0:
+                first = message[0]
+                wanted = COMMON[first] if first >= 0xF0 else LENGTHS[first & 0xF0]
+                if len(message) == wanted + 1:
+                    found.append(message)
+                    message = []
+    return found
+
+
+def sounding(data):
+    """Keys that are on, and pedals that are down, after the stream."""
+    down = set()
+    for message in messages(data):
+        status, channel = message[0] & 0xF0, message[0] & 0x0F
+        if status == 0x90 and message[2]:
+            down.add(("key", channel, message[1]))
+        elif status in (0x80, 0x90):
+            down.discard(("key", channel, message[1]))
+        elif status == 0xB0 and message[1] == 64:
+            (down.add if message[2] >= 64 else down.discard)(("pedal", channel))
+    return down
+
+
+@pytest.fixture(scope="module")
+def machine():
+    lacks = alsa_vm.missing()
+    if lacks and "CI" not in os.environ:
+        pytest.skip(lacks)
+    assert not lacks
+    binary = Path(os.environ["SINISTRA"])
+    bare = binary.parent / "examples" / "bare_through"
+    programs = {"sinistra": binary, "bare_through": bare}
+    files = {"kinds.bin": KINDS, "song.mid": chord_song(), "many.mid": many_notes()}
+    return alsa_vm.run(alsa_vm.cache(), programs, files, SCRIPT)
+
+
+def test_every_kind_of_message_goes_through_bit_for_bit(machine):
+    _, files = machine
+    sent, came = messages(KINDS), messages(files["kinds.out"])
+    # First what the module was told when it was connected, if it listened.
+    while came and came[0][1:] == [123, 0] and came[0] != sent[0]:
+        came.pop(0)
+    # A clock inside a message may come before or after it.
+    without = [m for m in sent if m != [0xF8]]
+    assert [m for m in came if m != [0xF8]][: len(without)] == without
+    assert came.count([0xF8]) == 2
+    assert b"TERM exit 0" in files["kinds.txt"]
+
+
+def test_the_left_hand_is_on_the_grid(machine):
+    _, files = machine
+    song = mido.MidiFile(file=io.BytesIO(files["song.out.mid"]))
+    at, starts, right = 0, [], []
+    for message in mido.merge_tracks(song.tracks):
+        at += message.time
+        if message.type == "note_on" and message.velocity:
+            (right if message.note >= 60 else starts).append((at, message.note))
+    assert len(right) == 6
+    assert len(starts) >= 14, starts
+    # Roots: C for eight beats, then F.
+    assert {note % 12 for _, note in starts[1:7]} == {0}
+    assert {note % 12 for _, note in starts[9:15]} == {5}
+    # The grid is that of the first chord; 960 ticks are 500 ms.
+    first = right[0][0]
+    off = [abs((tick - first + 480) % 960 - 480) * 500 / 960 for tick, _ in starts[1:16]]
+    print(f"\nleft hand off the grid in the emulated machine, ms: {sorted(round(o, 1) for o in off)}")
+    assert sorted(off)[len(off) // 2] < 20
+
+
+def test_through_is_as_quick_as_a_bare_pass_through(machine):
+    _, files = machine
+    log = files["song.log"].decode()
+    print("\n" + files["bare.txt"].decode() + log)
+    assert "through: 20" in log  # two thousand and some
+
+
+def test_unplugging_ends_notes_and_plugging_in_goes_on(machine):
+    _, files = machine
+    middle = files["unplug.middle"]
+    right = {key for _, channel, *key in sounding(middle) if key and key[0] >= 60}
+    assert not right, "the player's chord ended"
+    assert ("pedal", 0) not in sounding(middle)
+    assert [0x90, 0x48, 0x40] in messages(files["unplug.out"])
+    assert [0x90, 0x4A, 0x40] in messages(files["again.out"])
+    assert not sounding(files["again.out"])
+
+
+@pytest.mark.parametrize("signal", ["TERM", "HUP", "INT"])
+def test_no_note_stays_on_when_it_is_ended(machine, signal):
+    said, files = machine
+    data = files[f"end.{signal}"]
+    assert any(m[0] == 0x90 and m[1] < 60 for m in messages(data)), "the left hand played"
+    assert not sounding(data)
+    assert f"{signal} exit 0" in said

@@ -64,6 +64,12 @@ pub trait Output {
 
     /// Told of every note that `send` took, for reports; nothing by default.
     fn played(&mut self, _note: &Played) {}
+
+    /// Told of the chord that was struck at `since`: when it is heard, when its
+    /// colour becomes clear, and once more when the next one is struck and all
+    /// of it has sounded. What was told of a later time is taken back. Nothing
+    /// by default.
+    fn heard(&mut self, _since: Ticks, _chord: Chord) {}
 }
 
 /// A note of the left hand, told when it is struck.

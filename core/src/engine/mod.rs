@@ -60,6 +60,8 @@ pub struct Engine {
     right_struck: Option<Ticks>,
     /// The channel of the right hand's last note.
     right_channel: u8,
+    /// The chord that `Output::heard` was last told of, and since when it holds.
+    told: Option<(Ticks, Chord)>,
     snapshot: Snapshot,
     /// Frames since the snapshot's slots were looked at.
     unseen: u32,
@@ -102,6 +104,7 @@ impl Engine {
             struck: None,
             right_struck: None,
             right_channel: 0,
+            told: None,
             snapshot: Snapshot::default(),
             unseen: 0,
         }
@@ -151,12 +154,12 @@ impl Engine {
         }
         self.rests.right(self.listener.ear.right() != 0, at);
         if self.clock.stands() {
-            self.listen(at);
+            self.listen(at, out);
         } else if struck {
             let place = self.place_of(at);
             self.punctuality.struck(from_beat(at, place));
             self.right_struck = Some(at);
-            let hearing = self.listen(at);
+            let hearing = self.listen(at, out);
             self.answer(at, frame, hearing, out);
         }
     }
@@ -190,7 +193,7 @@ impl Engine {
             match due {
                 Due::End => self.ledger.end_due(frame, at, out),
                 Due::Settled => {
-                    let hearing = self.listen(at);
+                    let hearing = self.listen(at, out);
                     self.answer(at, frame, hearing, out);
                 }
                 Due::Waited => {
@@ -217,7 +220,7 @@ impl Engine {
     }
 
     /// Hears the chord at `at`, and what comes next.
-    fn listen(&mut self, at: Ticks) -> Hearing {
+    fn listen(&mut self, at: Ticks, out: &mut impl Output) -> Hearing {
         let given = Given {
             place: self.place_of(at),
             tempo: self.clock.tempo(),
@@ -225,7 +228,18 @@ impl Engine {
             song: self.song.as_deref(),
             known: self.scout.as_ref().map(|(scout, span)| scout.known(at, *span)),
         };
-        self.listener.listen(at, given)
+        let hearing = self.listener.listen(at, given);
+        if let (Some(chord), Some((since, before))) = (hearing.revised, self.told)
+            && before != chord
+        {
+            out.heard(since, chord);
+        }
+        let told = hearing.chord.map(|chord| (hearing.since, chord));
+        if let Some((since, chord)) = told.filter(|_| told != self.told) {
+            out.heard(since, chord);
+            self.told = told;
+        }
+        hearing
     }
 
     /// The key that the player or the chart names.

@@ -110,7 +110,7 @@ impl Engine {
         frame: u32,
         out: &mut impl Output,
     ) {
-        let hearing = self.listen(at);
+        let hearing = self.listen(at, out);
         if self.resting(at) {
             return;
         }

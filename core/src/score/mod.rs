@@ -17,5 +17,5 @@ pub use load::load_chart;
 pub use midi_file::MidiFile;
 pub use pattern::{PatternFile, find_pattern, pattern_presets};
 pub use performance::Performance;
-pub use rehearse::{Cut, LeftNote, rehearse};
+pub use rehearse::{Cut, HeardChord, LeftNote, rehearse, rehearse_and_listen};
 pub use timeline::Timeline;

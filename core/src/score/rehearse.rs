@@ -1,7 +1,9 @@
 //! The engine run over a recorded right hand, block by block, as if live.
 
+use crate::chord::Chord;
 use crate::engine::{Block, Engine, Message, Output, Played, Timed};
 use crate::score::Timeline;
+use crate::time::Ticks;
 
 /// A note that the left hand played.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,18 +27,39 @@ pub struct Cut {
     pub block: u32,
 }
 
+/// A chord that was heard, as judged when all of it had sounded.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeardChord {
+    /// When it was struck.
+    pub at: Ticks,
+    /// The chord.
+    pub chord: Chord,
+}
+
+/// [`rehearse_and_listen`] without the chords.
+pub fn rehearse(
+    engine: &mut Engine,
+    timeline: &Timeline,
+    events: &[(i64, Message)],
+    span: (i64, i64),
+    cut: Cut,
+) -> Vec<LeftNote> {
+    rehearse_and_listen(engine, timeline, events, span, cut).0
+}
+
 /// Runs `engine` from the first event (or `from`, if that is earlier) to frame
 /// `end`, over events `(frame, message)` in the order of their frames. Blocks
 /// are cut at changes of tempo and metre, as hosts do. If the engine looks
 /// ahead it hears the same events its span earlier. Every note of the answer
-/// has its end; what still sounds at `end` ends there.
-pub fn rehearse(
+/// has its end; what still sounds at `end` ends there. Also gives the chords
+/// that were heard, in time order.
+pub fn rehearse_and_listen(
     engine: &mut Engine,
     timeline: &Timeline,
     events: &[(i64, Message)],
     (from, end): (i64, i64),
     cut: Cut,
-) -> Vec<LeftNote> {
+) -> (Vec<LeftNote>, Vec<HeardChord>) {
     let start = events.first().map_or(from, |(frame, _)| from.min(*frame));
     let mut page = Page::default();
     let mut live = Feed { timeline, cut, start, rest: events, timed: Vec::new() };
@@ -54,7 +77,7 @@ pub fn rehearse(
     }
     page.start = end;
     engine.silence(0, &mut page);
-    page.notes
+    (page.notes, page.chords)
 }
 
 /// Hands out the events block by block.
@@ -97,6 +120,7 @@ struct Page {
     /// The first frame of the present block.
     start: i64,
     notes: Vec<LeftNote>,
+    chords: Vec<HeardChord>,
     /// Indices of the notes that are on.
     open: Vec<usize>,
     /// The channel of the last on, until its `played` comes.
@@ -117,6 +141,13 @@ impl Output for Page {
             Message::Control { .. } => {}
         }
         true
+    }
+
+    fn heard(&mut self, since: Ticks, chord: Chord) {
+        while self.chords.last().is_some_and(|last| last.at >= since) {
+            self.chords.pop();
+        }
+        self.chords.push(HeardChord { at: since, chord });
     }
 
     fn played(&mut self, note: &Played) {

@@ -53,6 +53,15 @@ impl Song {
         fits.then(|| Self { chords: chords.into(), bars: bars.into(), end, key: None, tempo: None })
     }
 
+    /// The same song, all of it later by `by` (earlier if negative).
+    #[must_use]
+    pub fn moved(mut self, by: Ticks) -> Self {
+        self.chords.iter_mut().for_each(|chord| chord.at += by);
+        self.bars.iter_mut().for_each(|bar| bar.at += by);
+        self.end += by;
+        self
+    }
+
     /// Every chord, in time order.
     pub fn chords(&self) -> &[SongChord] {
         &self.chords

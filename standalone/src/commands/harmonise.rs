@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use sinistra_core::engine::{Engine, Message};
+use sinistra_core::foresee::Song;
 use sinistra_core::score::{Cut, LeftNote, MidiFile, rehearse};
 use sinistra_core::time::Ticks;
 
@@ -32,6 +33,9 @@ pub struct Args {
     /// What the left hand plays: a pattern file, or the name of one that ships
     #[arg(long, value_name = "P", default_value = scores::USUAL_PATTERN)]
     pattern: String,
+    /// The song's chart, which then says what comes next
+    #[arg(long, value_name = "C")]
+    chart: Option<String>,
     #[command(flatten)]
     hand: HandOptions,
     /// Hear the right hand this many quarter notes before it sounds
@@ -69,6 +73,11 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let messages = right_hand(file.messages(&part), &args);
 
     let mut engine = Engine::new(args.hand.settings(), pattern);
+    if let Some(chart) = &args.chart {
+        let song = scores::chart(chart)?.unfold();
+        let lead_in = lead_in(&file, &song, &messages);
+        drop(engine.swap_song(Some(Box::new(song.moved(lead_in)))));
+    }
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
     let notes = play(&file, &messages, &mut engine, &args);
     let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));
@@ -79,6 +88,14 @@ pub fn run(args: Args) -> Result<(), Failure> {
     }
     println!("{}: {} notes for the left hand", args.output.display(), notes.len());
     Ok(())
+}
+
+/// Where the chart's first full bar lies in the file: with a pick-up on the
+/// file's second bar line, if the right hand plays before it.
+fn lead_in(file: &MidiFile<'_>, song: &Song, messages: &[(Ticks, Message)]) -> Ticks {
+    let bar = file.timeline().place(Ticks::ZERO).metre.bar();
+    let plays = messages.iter().any(|(at, m)| *at < bar && matches!(m, Message::On { .. }));
+    if song.start() < Ticks::ZERO && plays { bar } else { Ticks::ZERO }
 }
 
 /// The messages that the engine is to hear.

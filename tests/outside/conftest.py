@@ -11,9 +11,16 @@ def sinistra():
     """Runs the binary: `sinistra(*arguments, text=None)` gives the finished process."""
     binary = os.environ["SINISTRA"]
 
-    def run(*arguments, text=None, cwd=None):
+    def run(*arguments, text=None, cwd=None, env=None):
         return subprocess.run(
-            [binary, *map(str, arguments)], input=text, text=True, capture_output=True, cwd=cwd, timeout=300
+            [binary, *map(str, arguments)],
+            input=text,
+            stdin=None if text is not None else subprocess.DEVNULL,
+            text=True,
+            capture_output=True,
+            cwd=cwd,
+            env={**os.environ, **(env or {})},
+            timeout=300,
         )
 
     return run

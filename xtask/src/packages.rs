@@ -64,6 +64,11 @@ pub const OUTSIDE: &[Need] = &[
     },
     Need { package: "cpio", why: "packs that machine", probe: &["cpio", "--version"] },
     Need {
+        package: "systemd",
+        why: "says whether the unit for starting at boot is right",
+        probe: &["systemd-analyze", "--version"],
+    },
+    Need {
         package: "jackd2",
         why: "a JACK server without a sound card",
         probe: &["jackd", "--version"],

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
-use super::controls::{Action, Mapping, Move};
+use super::controls::{Action, Map, Mapping, Move};
 use super::ports::{Midir, Seen, System};
 use super::rig::{Jacked, Order, Rig, Wired, jack_is_there, jack_ports};
 use super::run::{Links, Look};
@@ -13,6 +13,7 @@ use super::setup::{SystemName, Words, resolve, save};
 use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show};
 use super::stage::{Ask, Command, Options, Report};
 use crate::failure::Failure;
+use crate::quiet::hushed;
 
 /// How often the ports are looked at.
 const LOOK: Duration = Duration::from_millis(400);
@@ -55,9 +56,7 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
 
     let mut links = None;
     let options = resolved.options;
-    let map = options.map.clone();
-    let mut rig = start(&words, options, &mut links).map_err(Failure::Machine)?;
-    rig.withhold(&map);
+    let rig = hushed(|| start(&words, &options, &mut links)).map_err(Failure::Machine)?;
     let links = links.ok_or_else(|| Failure::Machine("the stage did not start".into()))?;
     let show: Box<dyn Show> = match () {
         () if how.quiet => Box::new(Quiet),
@@ -67,7 +66,7 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
             None => Box::new(Lines),
         },
     };
-    let mut night = Night { words, how, set, rig, links, show, log };
+    let mut night = Night { words, how, set, options, rig, links, show, log };
     night.first();
     night.play(&end);
     for line in night.rig.end() {
@@ -80,10 +79,10 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
 /// The rig that the words ask for.
 fn start(
     words: &Words,
-    options: Options,
+    options: &Options,
     links: &mut Option<Links>,
 ) -> Result<Box<dyn Rig>, String> {
-    let order = Order { words, options, links };
+    let order = Order { words, options: options.clone(), links };
     let jack = is_jack(words.system.unwrap_or_default());
     if jack {
         return Ok(Box::new(Jacked::start(order)?));
@@ -98,7 +97,7 @@ fn is_jack(system: SystemName) -> bool {
         SystemName::Alsa => false,
         SystemName::Jack => true,
         SystemName::Auto => {
-            let has_ports = Midir::default().ports();
+            let has_ports = hushed(|| Midir::default().ports());
             has_ports.map_or(true, |(ins, outs)| ins.is_empty() && outs.is_empty())
                 && jack_is_there()
         }
@@ -110,7 +109,7 @@ fn is_jack(system: SystemName) -> bool {
 /// # Errors
 /// If the system does not answer.
 pub fn ports_of(system: SystemName) -> Result<(Vec<Seen>, Vec<Seen>), String> {
-    if is_jack(system) { jack_ports() } else { Midir::default().ports() }
+    if is_jack(system) { jack_ports() } else { hushed(|| Midir::default().ports()) }
 }
 
 /// Told when to end: by a signal, a closed terminal, or the time.
@@ -136,6 +135,7 @@ struct Night {
     words: Words,
     how: How,
     set: Set,
+    options: Options,
     rig: Box<dyn Rig>,
     links: Links,
     show: Box<dyn Show>,
@@ -175,14 +175,34 @@ impl Night {
     fn look_at_ports(&mut self) {
         let mut news = Vec::new();
         self.rig.look(&mut |n| news.push(n.to_string()));
+        if self.rig.is_over() {
+            self.again(&mut news);
+        }
         for words in news {
             self.say(&words);
+        }
+    }
+
+    /// The MIDI system went: a new rig as soon as it is back.
+    fn again(&mut self, news: &mut Vec<String>) {
+        let mut links = None;
+        if let (Ok(rig), Some(links)) =
+            (hushed(|| start(&self.words, &self.options, &mut links)), links)
+        {
+            (self.rig, self.links) = (rig, links);
+            news.push("the MIDI system is back".into());
+            if let Some(entry) = self.set.entry() {
+                self.command(Command::Entry(entry));
+            }
         }
     }
 
     fn news(&mut self) {
         if self.rig.failed() {
             self.say("the left hand failed and was started again; through went on");
+            if let Some(entry) = self.set.entry() {
+                self.command(Command::Entry(entry));
+            }
         }
         while let Ok(report) = self.links.reports.pop() {
             self.show.report(&report);
@@ -239,6 +259,7 @@ impl Night {
     fn learned(&mut self, action: Action, trigger: super::controls::Trigger) {
         self.words.map.retain(|m| m.trigger != trigger);
         self.words.map.push(Mapping { action, trigger, through: true });
+        self.options.map = Map::new(&self.words.map);
         self.how.learn.retain(|a| *a != action);
         if let Some(path) = &self.how.save {
             // It was ours when we started: saved again with what was learned.

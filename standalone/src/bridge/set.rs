@@ -1,21 +1,15 @@
 //! The set: patterns and charts to walk through, loaded before they are needed.
 
-use std::path::Path;
-
 use sinistra_core::engine::KeyChoice;
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::play::Pattern;
-use sinistra_core::score::{PatternFile, find_pattern, pattern_presets};
 use sinistra_core::time::Metre;
 
 use super::setup::{EntryWords, Words, metre};
 use super::stage::{Ask, Entry};
-use crate::files;
 use crate::options::key_choice;
-
-/// What is played when no pattern is named.
-const USUAL: &str = "everything-mixed";
+use crate::scores;
 
 /// One entry, read and checked.
 #[derive(Clone, Debug)]
@@ -26,6 +20,7 @@ struct Ready {
     tempo: Option<f64>,
     metre: Option<Metre>,
     key: Option<Key>,
+    swing: Option<f32>,
 }
 
 /// The entries, and which of them is played.
@@ -73,6 +68,7 @@ impl Set {
             tempo: entry.tempo,
             metre: entry.metre,
             key: entry.key,
+            swing: entry.swing,
         })
     }
 
@@ -108,7 +104,7 @@ fn lines(words: &Words) -> Vec<EntryWords> {
         let entry = |p: &String| EntryWords { pattern: Some(p.clone()), ..EntryWords::default() };
         return words.pattern.iter().map(entry).collect();
     }
-    let entry = |(n, chart): (usize, &std::path::PathBuf)| EntryWords {
+    let entry = |(n, chart): (usize, &String)| EntryWords {
         chart: Some(chart.clone()),
         pattern: words.pattern.get(n).cloned().or_else(|| pattern.clone().filter(|_| n == 0)),
         ..EntryWords::default()
@@ -117,26 +113,29 @@ fn lines(words: &Words) -> Vec<EntryWords> {
 }
 
 fn ready(words: &EntryWords) -> Result<Ready, String> {
-    let song = words.chart.as_deref().map(chart).transpose()?;
-    let pattern = words.pattern.as_deref().map(pattern).transpose()?;
+    let told = |fault: crate::failure::Failure| fault.to_string();
+    let chart = words.chart.as_deref().map(scores::chart).transpose().map_err(told)?;
+    let pattern = words.pattern.as_deref().map(scores::pattern).transpose().map_err(told)?;
     let key = match words.key.as_deref().map(key_choice).transpose()? {
         Some(KeyChoice::Fixed(key)) => Some(key),
         _ => None,
     };
-    let title = words.chart.as_deref().and_then(Path::file_stem).map(|s| s.to_string_lossy());
     let name = words
         .name
         .clone()
-        .or_else(|| title.map(Into::into))
-        .or_else(|| pattern.as_ref().map(|p| p.name.clone()))
+        .or_else(|| chart.as_ref().map(|chart| chart.title().to_owned()))
+        .or_else(|| pattern.as_ref().map(|pattern| pattern.name.clone()))
         .unwrap_or_else(|| "(no name)".into());
     if words.tempo.is_some_and(|tempo| !super::time::TEMPOS.contains(&tempo)) {
         return Err(format!("entry {name}: a tempo is 20 to 400"));
     }
+    let song = chart.as_ref().map(|chart| Box::new(chart.unfold()));
+    let metre = words.metre.as_deref().map(metre).transpose()?;
     Ok(Ready {
         name,
         tempo: words.tempo.or_else(|| song.as_ref().and_then(|song| song.tempo)),
-        metre: words.metre.as_deref().map(metre).transpose()?,
+        metre: metre.or_else(|| chart.as_ref().map(|chart| chart.draft().metre)),
+        swing: chart.and_then(|chart| chart.draft().swing).map(|swing| f32::from(swing) / 100.0),
         pattern,
         song,
         key,
@@ -150,29 +149,7 @@ pub fn roots() -> Box<Pattern> {
 
 /// What is played when no pattern is named.
 pub fn usual() -> Box<Pattern> {
-    find_pattern(USUAL).and_then(|preset| preset.compile().ok()).unwrap_or_else(roots)
-}
-
-/// A pattern file, or a pattern that ships.
-fn pattern(name: &str) -> Result<Box<Pattern>, String> {
-    if let Some(preset) = find_pattern(name) {
-        return preset.compile().map_err(|faults| faults.to_string());
-    }
-    let path = Path::new(name);
-    if path.extension().is_none() && !path.exists() {
-        let names: Vec<_> = pattern_presets().iter().map(|preset| preset.slug).collect();
-        return Err(format!(
-            "no pattern is called `{name}`\nhint: a pattern file, or one of {}",
-            names.join(", ")
-        ));
-    }
-    let bytes = files::read(path).map_err(|fault| fault.to_string())?;
-    let text = String::from_utf8(bytes).map_err(|_| format!("{name}: this is no text in UTF-8"))?;
-    PatternFile::compile(name, &text).map_err(|faults| faults.to_string())
-}
-
-fn chart(path: &Path) -> Result<Box<Song>, String> {
-    Err(format!("{}: charts cannot be read yet", path.display()))
+    scores::pattern(scores::USUAL_PATTERN).unwrap_or_else(|_| roots())
 }
 
 #[cfg(test)]

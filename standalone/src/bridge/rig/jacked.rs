@@ -12,7 +12,6 @@ use jack::{
 
 use super::jack_process::{Flags, Process};
 use super::{Order, Rig, sound};
-use crate::bridge::controls::Map;
 use crate::bridge::midi::Down;
 use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose};
 use crate::bridge::run::{Guard, links};
@@ -31,7 +30,6 @@ pub struct Jacked {
     client: Option<AsyncClient<Watch, Process>>,
     name: String,
     flags: Arc<Flags>,
-    withheld: Arc<Withheld>,
     from: Vec<Selector>,
     to: Vec<Selector>,
     /// What we connected: not again if the user parts it.
@@ -97,6 +95,7 @@ impl Jacked {
         let output = client.register_port("out", MidiOut::default()).map_err(refuses)?;
         let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
         withheld.set_clock(order.words.clock_out);
+        order.options.map.withhold(&withheld);
         let (player, free) = links(Stage::new(order.options, usual(), roots(), 0.0));
         *order.links = Some(free);
         let (speakers, sound) = match order.words.sound {
@@ -110,7 +109,7 @@ impl Jacked {
             input,
             output,
             player,
-            withheld: Arc::clone(&withheld),
+            withheld,
             flags: Arc::clone(&flags),
             frames: 0,
             last: None,
@@ -127,7 +126,6 @@ impl Jacked {
             client: Some(client),
             name,
             flags,
-            withheld,
             from: order.words.from.clone(),
             to: order.words.to.clone(),
             ins: Vec::new(),
@@ -201,10 +199,6 @@ impl Rig for Jacked {
         self.flags.panic.store(true, Ordering::Release);
     }
 
-    fn withhold(&mut self, map: &Map) {
-        map.withhold(&self.withheld);
-    }
-
     fn open(&self) -> (Vec<String>, Vec<String>) {
         let names = |ports: &[Seen]| ports.iter().map(|port| port.name.clone()).collect();
         (names(&self.ins), names(&self.outs))
@@ -216,6 +210,10 @@ impl Rig for Jacked {
 
     fn late(&self) -> u64 {
         0 // what is sent is sent on its sample
+    }
+
+    fn is_over(&self) -> bool {
+        self.client.is_none()
     }
 
     fn failed(&mut self) -> bool {

@@ -31,8 +31,6 @@ pub trait Rig {
     fn wake(&self);
     /// Ends every note on every output, with all-notes-off on all channels.
     fn panic(&mut self);
-    /// Withholds what the map says.
-    fn withhold(&mut self, map: &super::controls::Map);
     /// Names of what is heard, then of what is sent to.
     fn open(&self) -> (Vec<String>, Vec<String>);
     /// Messages given up so far.
@@ -41,6 +39,10 @@ pub trait Rig {
     fn late(&self) -> u64;
     /// Whether our own code failed since the last question.
     fn failed(&mut self) -> bool;
+    /// Whether the system is gone, so that only a new rig can go on.
+    fn is_over(&self) -> bool {
+        false
+    }
     /// Ends the stage, every note, and then the ports. Gives lines for the log.
     fn end(&mut self) -> Vec<String>;
 }

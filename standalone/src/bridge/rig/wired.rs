@@ -60,6 +60,7 @@ impl Wired {
         }
         let shared = Shared::new(Arc::clone(&outlets));
         shared.withheld.set_clock(order.words.clock_out);
+        order.options.map.withhold(&shared.withheld);
         let (mut intakes, mut inputs) = (Vec::new(), Vec::new());
         for _ in 0..MOST {
             let (producer, consumer) = RingBuffer::new(QUEUE);
@@ -143,10 +144,6 @@ impl Rig for Wired {
 
     fn panic(&mut self) {
         self.shared.outlets.iter().for_each(|outlet| outlet.lock().all_notes_off());
-    }
-
-    fn withhold(&mut self, map: &crate::bridge::controls::Map) {
-        map.withhold(&self.shared.withheld);
     }
 
     fn open(&self) -> (Vec<String>, Vec<String>) {

@@ -2,6 +2,8 @@
 
 mod guard;
 mod player;
+#[cfg(test)]
+mod real_time_test;
 mod thread;
 
 pub use guard::{After, Guard};

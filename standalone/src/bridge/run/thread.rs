@@ -12,7 +12,7 @@ use super::player::Player;
 use crate::bridge::intake::{Arrived, Shared};
 use crate::bridge::meter::Meter;
 use crate::bridge::outlet::Who;
-use crate::bridge::stage::{Command, Due, Heard, MOST_HEARD, Stage, To};
+use crate::bridge::stage::{Command, Due, Heard, MOST_HEARD, Sink, Stage, To};
 use crate::bridge::urgent::{Urgency, urgent};
 
 /// Frames a second: what a frame is worth when there is no sound card.
@@ -66,7 +66,9 @@ pub struct Job {
 pub fn spawn(job: Job) -> Result<JoinHandle<()>, String> {
     std::thread::Builder::new()
         .name("stage".into())
-        .spawn(move || Run { job, guard: Guard::default(), at: 0.0, busy: 0.0 }.run())
+        .spawn(move || {
+            Run { job, guard: Guard::default(), at: 0.0, busy: 0.0, given_up: false }.run()
+        })
         .map_err(|e| format!("cannot start a thread: {e}"))
 }
 
@@ -77,6 +79,8 @@ struct Run {
     at: f64,
     /// When there was last something to do.
     busy: f64,
+    /// The stage failed too often: only what is owed is still sent.
+    given_up: bool,
 }
 
 impl Run {
@@ -125,6 +129,10 @@ impl Run {
 
     fn block(&mut self, heard: &[Heard]) {
         let at = self.at;
+        if self.given_up {
+            self.at = at + f64::from(FRAMES) / RATE;
+            return;
+        }
         if self.job.shared.overflow.swap(false, Ordering::AcqRel) {
             let Self { job, .. } = self;
             job.player.stage.command(Command::LetGo, at, &mut job.player.sink);
@@ -178,10 +186,9 @@ impl Run {
         let now = self.now();
         self.at = now;
         self.job.player.stage = (self.job.again)(now);
-        if after == After::GiveUp {
-            // Through goes on in the inputs' threads.
-            self.job.quit.store(true, Ordering::Release);
-        }
+        self.job.player.sink = Sink::default();
+        // Through goes on in the inputs' threads.
+        self.given_up = after == After::GiveUp;
     }
 
     /// Sleeps until `awake` seconds before `when`, and waits the rest awake.

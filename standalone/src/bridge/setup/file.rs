@@ -17,14 +17,17 @@ pub fn load(path: &Path) -> Result<Words, Failure> {
         .map_err(|_| Failure::Input(format!("{name}: this is no text in UTF-8")))?;
     let mut words = parse(&name.to_string(), &text).map_err(Failure::Input)?;
     if let Some(folder) = path.parent() {
-        let charts = words
-            .chart
-            .iter_mut()
-            .chain(words.soundfont.as_mut())
-            .chain(words.entry.iter_mut().filter_map(|e| e.chart.as_mut()));
-        for chart in charts {
-            *chart = folder.join(&*chart);
+        let entries = words.entry.iter_mut().flat_map(|e| [&mut e.chart, &mut e.pattern]);
+        let files = words.chart.iter_mut().chain(&mut words.pattern);
+        for file in files.chain(entries.filter_map(Option::as_mut)) {
+            // Names of what ships are no files.
+            let beside = folder.join(&*file);
+            if beside.is_file() {
+                let whole = std::path::absolute(&beside).unwrap_or(beside);
+                *file = whole.display().to_string();
+            }
         }
+        words.soundfont = words.soundfont.map(|soundfont| folder.join(soundfont));
     }
     Ok(words)
 }

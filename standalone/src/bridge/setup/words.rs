@@ -63,10 +63,11 @@ pub struct Words {
     #[arg(long, value_name = "PATTERN")]
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub pattern: Vec<String>,
-    /// A chord chart; given again, a list to walk through
+    /// A chord chart, a file or the name of one that ships; given again, a
+    /// list to walk through
     #[arg(long, value_name = "CHART")]
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub chart: Vec<PathBuf>,
+    pub chart: Vec<String>,
     /// What the left hand does
     #[arg(long)]
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -195,7 +196,7 @@ pub struct EntryWords {
     pub pattern: Option<String>,
     /// A chart; if it is not said, none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub chart: Option<PathBuf>,
+    pub chart: Option<String>,
     /// Quarter notes a minute; else the chart's, else as it is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tempo: Option<f64>,

@@ -161,7 +161,8 @@ impl Stage {
     fn over_the_end(&self, span: &Span) -> Option<f64> {
         let song = self.looped()?;
         let over = span.transport.playing && span.transport.beat >= song.end().beats() - 1e-6;
-        over.then(|| (song.end() - song.start()).beats()).filter(|length| *length > 0.0)
+        // A pick-up is played once.
+        over.then(|| song.end().beats() - song.start().beats().max(0.0)).filter(|l| *l > 0.0)
     }
 
     /// The song, if it starts over at its end: not under MIDI clock, whose
@@ -258,6 +259,9 @@ impl Stage {
             Command::Learn(action) => self.learning = Some(action),
             Command::Entry(entry) => self.choose(entry, now, sink),
             Command::LetGo => self.let_go(),
+            #[cfg(test)]
+            #[allow(clippy::panic)]
+            Command::Fail => panic!("on purpose"),
         }
     }
 
@@ -280,8 +284,9 @@ impl Stage {
         }
         if let Some(key) = entry.key {
             self.settings.key = sinistra_core::engine::KeyChoice::Fixed(key);
-            self.engine.set(self.settings);
         }
+        self.settings.swing = entry.swing.unwrap_or(self.settings.swing);
+        self.engine.set(self.settings);
         let choice = *self.pace.choice();
         let metre = entry.metre.unwrap_or(choice.metre);
         let tempo = entry.tempo.unwrap_or(choice.tempo);
@@ -558,6 +563,7 @@ mod tests {
             tempo: Some(120.0),
             metre: None,
             key: None,
+            swing: None,
         };
         night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
         night.chord(&[60, 64, 67]).until(6100);

@@ -21,6 +21,9 @@ pub enum Command {
     Entry(Entry),
     /// Messages were lost on the way: nothing is down any more.
     LetGo,
+    /// Fail, to see what happens then.
+    #[cfg(test)]
+    Fail,
 }
 
 /// An entry of the set, ready to play.
@@ -38,6 +41,8 @@ pub struct Entry {
     pub metre: Option<Metre>,
     /// The key, if it is set.
     pub key: Option<Key>,
+    /// Where the "and" falls, 0.5..=0.75, if the chart says.
+    pub swing: Option<f32>,
 }
 
 /// What the stage starts with.

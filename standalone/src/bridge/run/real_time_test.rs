@@ -1,0 +1,184 @@
+//! The real thread against the real clock, with cardboard wires.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use parking_lot::Mutex;
+
+use super::{Job, Links, Routes, links, spawn};
+use crate::bridge::intake::{Intake, QUEUE, Shared};
+use crate::bridge::meter::Meter;
+use crate::bridge::midi::{Down, Short};
+use crate::bridge::outlet::{Outlet, Refused, Wire};
+use crate::bridge::set::roots;
+use crate::bridge::stage::{Command, Options, Stage};
+use crate::bridge::time::Choice;
+
+type Sent = Arc<Mutex<Vec<(Instant, Vec<u8>)>>>;
+
+struct Tape(Sent);
+
+impl Wire for Tape {
+    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+        self.0.lock().push((Instant::now(), message.to_vec()));
+        Ok(())
+    }
+}
+
+struct Bench {
+    shared: Shared,
+    intake: Intake,
+    links: Links,
+    sent: Sent,
+    lateness: Arc<Meter>,
+    quit: Arc<AtomicBool>,
+    failed: Arc<AtomicBool>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+impl Bench {
+    fn new(tempo: f64) -> Self {
+        let outlets: Arc<[Mutex<Outlet>]> = [Mutex::new(Outlet::default())].into();
+        let sent = Sent::default();
+        outlets[0].lock().plug(Box::new(Tape(Arc::clone(&sent))));
+        sent.lock().clear();
+        let shared = Shared::new(outlets);
+        let (producer, consumer) = rtrb::RingBuffer::new(QUEUE);
+        let options = Options { time: Choice { tempo, ..Choice::default() }, ..Options::default() };
+        let again = move |now| Stage::new(options.clone(), roots(), roots(), now);
+        let (player, free) = links(again(0.0));
+        let (lateness, quit, failed) = (Arc::<Meter>::default(), Arc::default(), Arc::default());
+        let thread = spawn(Job {
+            player,
+            again: Box::new(again),
+            inputs: vec![consumer],
+            shared: shared.clone(),
+            routes: Routes { left: 1, click: 1, clock: 1 },
+            lateness: Arc::clone(&lateness),
+            failed: Arc::clone(&failed),
+            quit: Arc::clone(&quit),
+        });
+        let intake = Intake::new(shared.clone(), producer);
+        let thread = thread.expect("a thread");
+        Self { shared, intake, links: free, sent, lateness, quit, failed, thread: Some(thread) }
+    }
+
+    fn chord(&mut self, keys: &[u8]) {
+        keys.iter().for_each(|&key| self.intake.receive(&[0x90, key, 90]));
+    }
+
+    /// When each note of the left hand began.
+    fn left(&self) -> Vec<Instant> {
+        let sent = self.sent.lock();
+        sent.iter().filter(|(_, m)| m[0] == 0x90 && m[1] < 60).map(|(at, _)| *at).collect()
+    }
+
+    fn sounding(&self) -> u32 {
+        let mut down = Down::default();
+        self.sent.lock().iter().filter_map(|(_, m)| Short::new(m)).for_each(|m| down.note(m));
+        down.count()
+    }
+
+    fn end(&mut self) {
+        self.quit.store(true, Ordering::Release);
+        if let Some(thread) = self.thread.take() {
+            thread.thread().unpark();
+            thread.join().expect("the thread ends well");
+        }
+        self.shared.outlets[0].lock().hush_all();
+    }
+}
+
+/// Waits until it is so, at most ten seconds.
+fn wait(what: &str, mut is_so: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !is_so() {
+        assert!(start.elapsed() < Duration::from_secs(10), "in ten seconds: {what}");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
+
+#[test]
+fn a_chord_wakes_the_left_hand_and_the_end_leaves_nothing_on() {
+    let mut bench = Bench::new(240.0);
+    std::thread::sleep(Duration::from_millis(400)); // it sleeps by now
+    bench.chord(&[60, 64, 67]);
+    wait("four notes of the left hand", || bench.left().len() >= 4);
+    assert!(bench.sounding() >= 3);
+    bench.end();
+    assert_eq!(bench.sounding(), 0);
+}
+
+#[test]
+fn when_the_stage_fails_its_notes_end_and_through_goes_on() {
+    let mut bench = Bench::new(240.0);
+    bench.chord(&[60, 64, 67]);
+    wait("the left hand", || !bench.left().is_empty());
+    bench.links.commands.push(Command::Fail).expect("room");
+    wait("the failure is told", || bench.failed.load(Ordering::Acquire));
+    wait("the left hand's notes end", || bench.sounding() == 3);
+    bench.intake.receive(&[0x90, 72, 90]);
+    assert_eq!(bench.sounding(), 4); // at once, whatever the stage does
+    // It begins afresh with the next chord.
+    let before = bench.left().len();
+    [60, 64, 67, 72].iter().for_each(|&key| bench.intake.receive(&[0x80, key, 0]));
+    bench.chord(&[62, 65, 69]);
+    wait("the left hand again", || bench.left().len() > before);
+    bench.end();
+    assert_eq!(bench.sounding(), 0);
+}
+
+/// `SINISTRA_SECONDS=600 cargo test --release -p sinistra figures -- --ignored --nocapture`
+#[test]
+#[ignore = "prints figures, and takes its time"]
+fn figures_of_through_and_of_the_grid() {
+    let seconds = std::env::var("SINISTRA_SECONDS").ok().and_then(|s| s.parse().ok()).unwrap_or(20);
+    let mut bench = Bench::new(150.0);
+    // The other core is busy.
+    let busy = Arc::new(AtomicBool::new(true));
+    let burner = std::thread::spawn({
+        let busy = Arc::clone(&busy);
+        move || {
+            while busy.load(Ordering::Relaxed) {
+                std::hint::spin_loop()
+            }
+        }
+    });
+    let start = Instant::now();
+    bench.chord(&[60, 64, 67]);
+    let mut n = 0u32;
+    while start.elapsed() < Duration::from_secs(seconds) {
+        // A busy player: an aftertouch message every two milliseconds.
+        bench.intake.receive(&[0xD0, (n % 128) as u8]);
+        n += 1;
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    let left = bench.left();
+    bench.end();
+    busy.store(false, Ordering::Relaxed);
+    let _ = burner.join();
+    let beat = 60.0 / 150.0;
+    let mut off: Vec<f64> = left
+        .iter()
+        .skip(1)
+        .map(|at| {
+            // The grid is that of the chord's first key.
+            let passed = at.duration_since(start).as_secs_f64() / beat;
+            (passed - passed.round()) * beat * 1e6
+        })
+        .collect();
+    let (first, last) =
+        (off.iter().take(8).sum::<f64>() / 8.0, off.iter().rev().take(8).sum::<f64>() / 8.0);
+    off.iter_mut().for_each(|o| *o = o.abs());
+    off.sort_by(f64::total_cmp);
+    println!("through, in to out: {}", bench.shared.through.line());
+    println!("left hand after its time: {}", bench.lateness.line());
+    println!(
+        "left hand off the grid over {seconds} s: median {:.0} µs, 99 % {:.0} µs, worst {:.0} µs; \
+         mean of the first eight {first:.0} µs, of the last eight {last:.0} µs (drift)",
+        off[off.len() / 2],
+        off[off.len() * 99 / 100],
+        off[off.len() - 1]
+    );
+}

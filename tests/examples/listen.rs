@@ -35,7 +35,7 @@ fn main() {
             let notes = paper.played(&pattern(Some(preset.slug)), &settings);
             println!("{key} {metre}: {bars}\n{}", paper.line(&notes));
             if own.is_some() {
-                println!("{}", paper.score(&notes, 4));
+                println!("{}", paper.score(&notes));
             }
         }
     }

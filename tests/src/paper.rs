@@ -13,7 +13,8 @@ use sinistra_core::play::{LeftHand, Moment, Note, Pattern};
 use sinistra_core::time::{Metre, Place, Ticks};
 
 /// Chords written in bars: `C . Am . | F | . . G/B .` (a word for each equal
-/// part of the bar, `.` holds on).
+/// part of the bar, `.` holds on). A first bar in parentheses is a pick-up, a
+/// word a beat: `(G) C | F`.
 #[derive(Clone, Debug)]
 pub struct Paper {
     /// The key.
@@ -22,6 +23,8 @@ pub struct Paper {
     pub metre: Metre,
     /// Where each chord starts, with its name.
     pub chords: Vec<(Ticks, Symbol)>,
+    /// Where it starts: 0, or before it with a pick-up.
+    pub start: Ticks,
     /// Where it ends.
     pub end: Ticks,
     /// How sure everything is, 0..=1; below zero nothing is foreseen.
@@ -41,18 +44,29 @@ impl Paper {
         let metre = Metre::new(number(beats), number(unit)).unwrap_or(Metre::COMMON);
         let mut chords = Vec::new();
         let mut bar = Ticks::ZERO;
+        let read = |word: &str| {
+            read_symbol(word).ok().flatten().unwrap_or_else(|| panic!("no chord: {word}"))
+        };
+        let (pick_up, bars) = bars
+            .trim()
+            .strip_prefix('(')
+            .and_then(|bars| bars.split_once(')'))
+            .unwrap_or(("", bars));
+        let pick_up: Vec<_> = pick_up.split_whitespace().collect();
+        let start = Ticks(-(pick_up.len() as i64) * metre.unit_ticks().0);
+        for (n, word) in pick_up.iter().enumerate().filter(|(_, word)| **word != ".") {
+            chords.push((start + Ticks(metre.unit_ticks().0 * n as i64), read(word)));
+        }
         for words in bars.split('|') {
             let words: Vec<_> = words.split_whitespace().collect();
             for (n, word) in words.iter().enumerate().filter(|(_, word)| **word != ".") {
                 let at = bar + Ticks(metre.bar().0 * n as i64 / words.len() as i64);
-                let chord =
-                    read_symbol(word).ok().flatten().unwrap_or_else(|| panic!("no chord: {word}"));
-                chords.push((at, chord));
+                chords.push((at, read(word)));
             }
             bar += metre.bar();
         }
         let key = Key { tonic: tonic.class(), mode };
-        Self { key, metre, chords, end: bar, certainty: 1.0 }
+        Self { key, metre, chords, start, end: bar, certainty: 1.0 }
     }
 
     fn chord_at(&self, at: Ticks) -> Option<(Ticks, Chord)> {
@@ -81,7 +95,7 @@ impl Paper {
         let mut hand = LeftHand::new();
         let mut notes = Vec::new();
         let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 };
-        let mut now = Ticks(-1);
+        let mut now = self.start + Ticks(-1);
         let mut told = None;
         loop {
             let slot = pattern.next_slot(place, now, settings);
@@ -153,25 +167,18 @@ impl Paper {
     }
 
     /// A score: the count, the chords, then a line a key, highest first. A
-    /// column is `1/slices` of a quarter note; `#` starts a note, `=` holds it.
-    pub fn score(&self, notes: &[Note], slices: i64) -> String {
-        let column = |at: Ticks| (at.0 * slices).div_euclid(Ticks::PER_BEAT).max(0) as usize;
-        let (width, bar) = (column(self.end), column(self.metre.bar()).max(1));
-        let mut rows: Vec<(String, Vec<char>)> = Vec::new();
-        let mut names = vec![' '; width];
+    /// column is a sixteenth; `#` starts a note, `=` holds it, `|` is a bar line.
+    pub fn score(&self, notes: &[Note]) -> String {
+        let columns = Columns { from: self.start, bar: self.metre.bar() };
+        let width = columns.of(self.end);
+        let mut rows = vec![(String::new(), self.count(width)), (String::new(), vec![' '; width])];
         for (at, chord) in &self.chords {
-            let name = chord.to_string();
-            for (cell, letter) in names.iter_mut().skip(column(*at)).zip(name.chars()) {
-                *cell = letter;
-            }
+            write_at(&mut rows[1].1, columns.of(*at), &chord.to_string());
         }
-        rows.push((String::new(), names));
         let mut lines: BTreeMap<KeyNumber, Vec<char>> = BTreeMap::new();
         for note in notes {
             let line = lines.entry(note.key).or_insert_with(|| vec!['.'; width]);
-            // A slice that is held to more than its half is shown as held.
-            let end = column(note.until + Ticks(Ticks::PER_BEAT / slices / 2));
-            let on = column(note.from);
+            let (on, end) = (columns.of(note.from), columns.of(note.until + Ticks(SIXTEENTH / 2)));
             for (n, cell) in line.iter_mut().enumerate().take(end.max(on + 1)).skip(on) {
                 *cell = if n == on { '#' } else { '=' };
             }
@@ -181,12 +188,61 @@ impl Paper {
         }
         let mut text = String::new();
         for (name, line) in rows {
-            let _ = write!(text, "{name:>3} |");
-            for part in line.chunks(bar) {
-                let _ = write!(text, "{}|", part.iter().collect::<String>());
+            let mut row = format!("{name:>3} |");
+            for (n, cell) in line.iter().enumerate() {
+                row.push(*cell);
+                if columns.ends_bar(n) {
+                    row.push('|');
+                }
             }
-            text.push('\n');
+            let _ = writeln!(text, "{}", row.trim_end());
         }
         text
+    }
+
+    /// The count above the score: numbers, and & where eighths are halves.
+    fn count(&self, width: usize) -> Vec<char> {
+        let columns = Columns { from: self.start, bar: self.metre.bar() };
+        let mut row = vec![' '; width];
+        let unit = self.metre.unit_ticks();
+        let bars = self.start.0.div_euclid(columns.bar.0)..self.end.0.div_euclid(columns.bar.0);
+        for bar in bars {
+            for n in 0..i64::from(self.metre.beats()) {
+                let at = Ticks(bar * columns.bar.0 + n * unit.0);
+                if at < self.start {
+                    continue;
+                }
+                write_at(&mut row, columns.of(at), &(n + 1).to_string());
+                if unit.0 > SIXTEENTH * 2 {
+                    write_at(&mut row, columns.of(at + Ticks(unit.0 / 2)), "&");
+                }
+            }
+        }
+        row
+    }
+}
+
+const SIXTEENTH: i64 = Ticks::PER_BEAT / 4;
+
+/// The columns of a score, a sixteenth each.
+struct Columns {
+    from: Ticks,
+    bar: Ticks,
+}
+
+impl Columns {
+    fn of(&self, at: Ticks) -> usize {
+        usize::try_from((at - self.from).0.div_euclid(SIXTEENTH)).unwrap_or(0)
+    }
+
+    fn ends_bar(&self, column: usize) -> bool {
+        let end = self.from.0 + (column as i64 + 1) * SIXTEENTH;
+        end.rem_euclid(self.bar.0) == 0
+    }
+}
+
+fn write_at(row: &mut [char], column: usize, text: &str) {
+    for (cell, letter) in row.iter_mut().skip(column).zip(text.chars()) {
+        *cell = letter;
     }
 }

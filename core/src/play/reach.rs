@@ -76,7 +76,7 @@ impl Keyboard {
 /// have 5 and 95 percent of their notes (C♯2 and A♯3, same source). By ear.
 pub fn pull(key: KeyNumber) -> f32 {
     let Semitones(away) = key.distance(MIDDLE);
-    let weight = if away < 0 { 1.0 / 14.0 } else { 1.0 / 40.0 };
+    let weight = if away < 0 { 1.0 / 12.0 } else { 1.0 / 40.0 };
     (away * away) as f32 * weight
 }
 

@@ -18,7 +18,7 @@ fn played(text: &str) -> String {
             .filter_map(|line| line.split_once(' '))
             .collect();
         let value = |name: &str| set.iter().find(|(n, _)| *n == name).map(|(_, value)| *value);
-        let need = |name: &str| value(name).unwrap_or_else(|| panic!("{title}: no {name}"));
+        let need = |name: &str| value(name).expect(title);
         let number = |name: &str, usual: f32| value(name).map_or(usual, |v| v.parse().expect(name));
         let usual = Settings::default();
         let settings = Settings {

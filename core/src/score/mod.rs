@@ -4,6 +4,7 @@ pub mod chart;
 mod fault;
 mod load;
 pub mod midi_file;
+pub mod musicxml;
 pub mod pattern;
 pub mod performance;
 pub mod practice;

@@ -44,7 +44,7 @@ impl Chart {
             if written.is_empty() && fine.first() == Some(&Cell::Hold) {
                 fine[0] = Cell::NoChord;
             }
-            written.push(fewest(&fine, heard.metre));
+            written.push(fewest_places(&fine, heard.metre.beats()));
         }
         let mut draft = Draft {
             title: title.chars().filter(|c| !c.is_control()).collect::<String>().trim().to_owned(),
@@ -67,9 +67,10 @@ impl Chart {
     }
 }
 
-/// The same with as few places as the metre allows.
-fn fewest(fine: &[Cell], metre: Metre) -> Vec<Cell> {
-    let places = Draft::places(metre.beats());
+/// The same bar of `units` with as few places as it allows; `fine` has four
+/// places a unit.
+pub(in crate::score) fn fewest_places(fine: &[Cell], units: u8) -> Vec<Cell> {
+    let places = Draft::places(units);
     let each = |count: usize| fine.len() / count;
     let holds = |count: &usize| {
         fine.iter().enumerate().all(|(n, cell)| *cell == Cell::Hold || n % each(*count) == 0)

@@ -26,6 +26,7 @@ mod transpose;
 mod write;
 
 pub use capture::HeardBar;
+pub(super) use capture::fewest_places;
 pub use key_text::{key_name, read_key};
 pub use presets::ChartPreset;
 

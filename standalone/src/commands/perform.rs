@@ -86,15 +86,24 @@ pub fn run(args: Args) -> Result<(), Failure> {
         key: KeyChoice::Fixed(chart.draft().key.unwrap_or_else(|| chart.likeliest_key())),
         ..Settings::default()
     };
-    let mut song = chart.unfold_times(args.repeat);
-    if let Some(tempo) = args.tempo {
+    let tempo = args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO);
+    let play = |times: u16, settings: Settings| {
+        let mut song = chart.unfold_times(times);
         song.tempo = Some(chart.quarters(tempo));
-    }
-    let performance = Performance::of(song, chart.quarters(USUAL_TEMPO), pattern, settings);
+        Performance::of(song, chart.quarters(tempo), pattern.clone(), settings)
+    };
+    let performance = play(args.repeat, settings);
 
     println!("{}\n", grid::head(&chart, &performance, &pattern_name));
     print!("{}", grid::grid(&chart, &performance, swing, Paint::of_terminal()));
     println!("{}", grid::legend(&performance));
+    if let Some(path) = &args.sheet {
+        // Written even, whatever swing it is played with, and once.
+        let even = play(1, Settings { swing: 0.5, ..settings });
+        let sheet = even.sheet(&chart, &pattern_name, swing > 0.5);
+        files::write(path, sheet.musicxml().0.as_bytes(), args.force)?;
+        println!("wrote {}", path.display());
+    }
     give(&args, &chart, &performance)
 }
 
@@ -125,10 +134,6 @@ fn give(args: &Args, chart: &Chart, performance: &Performance) -> Result<(), Fai
     if let Some(path) = &args.wav {
         let levels = write_wav(path, &cues(), timbre.open(RATE)?, args.force)?;
         println!("wrote {} ({:.0} s)", path.display(), levels.seconds);
-    }
-    if let Some(path) = &args.sheet {
-        let _ = path;
-        return Err(Failure::Input("--sheet is not ready yet".to_owned()));
     }
     if args.midi.is_some() || args.wav.is_some() || args.sheet.is_some() {
         return Ok(());

@@ -309,3 +309,94 @@ pub fn head(chart: &Chart, performance: &Performance, pattern: &str) -> String {
         tempo,
     )
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use sinistra_core::score::Timeline;
+
+    /// A left hand made by hand: tick, key and role.
+    fn performance(chart: &Chart, left: &[(i64, u8, Role)]) -> Performance {
+        let song = chart.unfold();
+        let left = left.iter().map(|&(at, key, role)| HandNote {
+            at: Ticks(at),
+            until: Ticks(at + 400),
+            key: KeyNumber::new(key).unwrap(),
+            velocity: 70,
+            role: Some(role),
+            chord: song.chords()[song.chord_at(Ticks(at + 60)).unwrap()].chord.unwrap(),
+            song_key: Key::C_MAJOR,
+        });
+        let left = left.collect();
+        Performance { timeline: Timeline::of_song(&song, 90.0), song, right: vec![], left }
+    }
+
+    #[test]
+    fn a_pianist_reads_counts_chords_notes_and_roles() {
+        use Role::{Bass, Fifth, Octave, Passing, Root};
+        let chart =
+            Chart::read("c", "title: T\nkey: Am\n[Verse]\n| Am . E7/G# . | Am |\n").unwrap();
+        let left = [
+            (0, 45, Root),
+            (480, 52, Fifth),
+            (1440, 47, Passing),
+            (1920, 44, Bass),
+            (3840, 33, Root),
+            (3842, 45, Octave),
+        ];
+        let performance = performance(&chart, &left);
+        assert_eq!(
+            grid(&chart, &performance, 0.5, Paint(false)),
+            "\
+Verse
+1     | 1   &   2   &   3   &   4   &   | 1   &   2   &   3   &   4   & |
+chord | Am              E7/G♯           | Am |
+      |                                 | A2 |
+left  | A2  E3  ·   B2  G♯2 ·   ·   ·   | A1  ·   ·   ·   ·   ·   ·   · |
+      | R   5       p   B               | R8 |
+
+"
+        );
+        assert_eq!(legend(&performance), "R root, 5 fifth, 8 octave, B bass, p passing");
+        assert_eq!(
+            head(&chart, &performance, "By hand"),
+            "T — Am · 4/4 · 90 quarters a minute · By hand"
+        );
+        let coloured = grid(&chart, &performance, 0.5, Paint(true));
+        assert!(coloured.contains("\x1b[33mB2"));
+    }
+
+    #[test]
+    fn swung_and_sixteenth_places_are_counted() {
+        use Role::Root;
+        let chart = Chart::read("c", "| C |\n").unwrap();
+        let swung = performance(&chart, &[(0, 36, Root), (640, 36, Root), (1600, 36, Root)]);
+        let text = grid(&chart, &swung, 2.0 / 3.0, Paint(false));
+        assert!(text.contains("1   &   2   &"), "{text}");
+        assert!(text.contains("C2  C2  ·   C2  ·"), "{text}");
+        let fine = performance(&chart, &[(0, 36, Root), (720, 36, Root)]);
+        let text = grid(&chart, &fine, 0.5, Paint(false));
+        assert!(text.contains("1   e   &   a   2"), "{text}");
+        let triplets = performance(&chart, &[(0, 36, Root), (320, 36, Root), (640, 36, Root)]);
+        let text = grid(&chart, &triplets, 0.5, Paint(false));
+        assert!(text.contains("1   tri let 2"), "{text}");
+    }
+
+    #[test]
+    fn a_pick_up_is_counted_at_the_end_of_its_bar() {
+        let chart = Chart::read("c", "metre: 3/4\npick-up: 1\n| G | C |\n").unwrap();
+        let text = grid(&chart, &performance(&chart, &[(-960, 43, Role::Root)]), 0.5, Paint(false));
+        assert!(text.starts_with("      | 3   &   | 1   &   2"), "{text}");
+        assert!(text.contains("left  | G2  ·   | ·"), "{text}");
+    }
+
+    #[test]
+    fn the_octave_goes_with_the_letter() {
+        use sinistra_core::pitch::Letter;
+        let key = |n| KeyNumber::new(n).unwrap();
+        assert_eq!(octave(key(36), Spelled::new(Letter::B, 1)), 1); // B♯1 is C2
+        assert_eq!(octave(key(35), Spelled::new(Letter::C, -1)), 2); // C♭2 is B1
+        assert_eq!(octave(key(60), Spelled::new(Letter::C, 0)), 4);
+    }
+}

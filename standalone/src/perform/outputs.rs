@@ -73,3 +73,16 @@ pub fn free_names(title: &str, extensions: &[&str]) -> Vec<PathBuf> {
     let taken = |path: &PathBuf| Path::new(path).symlink_metadata().is_ok();
     (1..10_000).map(named).find(|names| !names.iter().any(taken)).unwrap_or_else(|| named(10_000))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn titles_become_names_that_every_disk_takes() {
+        let name = |title| free_names(title, &["mid"])[0].display().to_string();
+        assert_eq!(name("Mill: a/b\\c?"), "Mill- a-b-c-.mid");
+        assert_eq!(name("../../etc"), "------etc.mid");
+        assert_eq!(name("  "), "Untitled.mid");
+    }
+}

@@ -3,6 +3,7 @@
 
 mod comping;
 mod voicing;
+mod written;
 
 pub use comping::right_hand;
 

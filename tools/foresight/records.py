@@ -7,7 +7,7 @@ import tempfile
 
 import numpy as np
 
-HEADER, SPANS, SHARED, ROOT, TIME = 10, 24, 60, 83, 63
+HEADER, SPANS, SHARED, ROOT, TIME = 10, 24, 60, 86, 63
 WIDTH = HEADER + SPANS + SHARED + 12 * ROOT + SPANS * TIME
 
 

@@ -9,6 +9,8 @@ HEAD = """//! The shipped odds and weights.
 //! Recognition", 2025; MIT licence), which correct those of POP909 (Wang et
 //! al., ISMIR 2020; MIT licence).
 
+#![allow(clippy::approx_constant)] // a weight may look like a third of pi
+
 use super::model::Model;
 use super::net::Net;
 use super::odds::Odds;

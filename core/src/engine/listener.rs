@@ -44,12 +44,13 @@ impl Listener {
             None => self.foresight.expected(at, place, key, song),
         };
         let hearing = self.ear.listen(at, place, tempo, &expected);
-        if let Some(chord) = hearing.revised {
-            self.foresight.revise(chord);
-        }
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             let since = hearing.since;
             self.foresight.chord_started(since, chord, place.of(since));
+        }
+        // The chord before the one that has just been told.
+        if let Some(chord) = hearing.revised {
+            self.foresight.revise(chord);
         }
         let foreseen = self.foresight.forecast(at, place, key, song);
         self.forecast = known.and_then(|known| known.next(at)).or(foreseen);
@@ -59,6 +60,21 @@ impl Listener {
     /// What comes next, as of the last moment that was listened to.
     pub fn forecast(&self) -> Option<Forecast> {
         self.forecast
+    }
+
+    /// Whether the place in the chart follows the hand or the home's bars.
+    pub fn follow_hand(&mut self, by_hand: bool) {
+        self.foresight.follow_hand(by_hand);
+    }
+
+    /// There is another chart, or none.
+    pub fn chart_changed(&mut self) {
+        self.foresight.chart_changed();
+    }
+
+    /// Index in the song's chords of the one that holds at `at`.
+    pub fn chart_chord(&self, at: Ticks, song: &Song) -> Option<usize> {
+        self.foresight.chart_chord(at, song)
     }
 
     /// A new song.

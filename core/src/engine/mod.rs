@@ -38,6 +38,8 @@ pub struct Engine {
     settings: Settings,
     pattern: Box<Pattern>,
     song: Option<Box<Song>>,
+    /// Whether the place in the chart follows the hand.
+    by_hand: bool,
     clock: Clock,
     listener: Listener,
     /// Hears ahead, and by how much, if the home delays the right hand.
@@ -90,6 +92,7 @@ impl Engine {
             settings,
             pattern,
             song: None,
+            by_hand: false,
             clock: Clock::new(),
             listener: Listener::new(ear),
             scout: None,
@@ -293,6 +296,14 @@ impl Engine {
         &self.settings
     }
 
+    /// Whether the place in the chart follows what the hand plays (on stage, in
+    /// practice: it may rush, drag, wait, skip, repeat and start anywhere) or
+    /// the home's bars, exactly (the default). Real-time safe.
+    pub fn follow_hand(&mut self, by_hand: bool) {
+        self.by_hand = by_hand;
+        self.listener.follow_hand(by_hand);
+    }
+
     /// Takes a new pattern, gives the old one back to be dropped elsewhere.
     /// What sounds ends when it would have. Real-time safe.
     #[must_use = "drop the old pattern off the audio thread"]
@@ -311,6 +322,7 @@ impl Engine {
     #[must_use = "drop the old chart off the audio thread"]
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
         let old = std::mem::replace(&mut self.song, song);
+        self.listener.chart_changed();
         let key = self.known_key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
         self.listener.ear.set_key(key);
         old

@@ -1,13 +1,19 @@
 //! Where the bars are and which slot of the pattern comes next.
 
 use super::Engine;
+use crate::foresee::Song;
 use crate::play::SlotAt;
 use crate::time::{Place, Ticks};
 
 impl Engine {
+    /// The chart, if the home's bars are its bars.
+    fn song_in_bars(&self) -> Option<&Song> {
+        self.song.as_deref().filter(|_| !self.by_hand)
+    }
+
     /// The bar that holds `at`: the chart's if there is one, else the home's.
     pub(super) fn place_of(&self, at: Ticks) -> Place {
-        match self.song.as_deref() {
+        match self.song_in_bars() {
             Some(song) => song.place(at),
             None => self.place.of(at),
         }
@@ -39,7 +45,7 @@ impl Engine {
         let moved = old.metre != new.metre || old.bar != new.bar;
         self.place = new;
         if moved
-            && self.song.is_none()
+            && self.song_in_bars().is_none()
             && let Some(slot) = self.slot
         {
             let now = self.clock.at(0);

@@ -91,8 +91,7 @@ impl Engine {
         let place = self.place_of(at);
         let hearing = self.listener.ear.hearing();
         let chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
-        let chart_chord =
-            self.song.as_deref().and_then(|song| crate::foresee::chart::holds(song, at));
+        let chart_chord = self.song.as_deref().and_then(|song| self.listener.chart_chord(at, song));
         let key = self.song_key();
         let snapshot = &mut self.snapshot;
         snapshot.playing = !self.clock.stands();

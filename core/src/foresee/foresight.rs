@@ -1,10 +1,11 @@
 //! One answer from chart, memory and odds: what comes, when, how surely.
 
 use super::clock::Clock;
+use super::guide::Guide;
 use super::history::{Event, History};
 use super::model::Model;
 use super::outlook::{LATE, Outlook, Room};
-use super::{Forecast, Song, Source, chart, tables};
+use super::{Forecast, Song, tables};
 use crate::chord::Chord;
 use crate::hear::Expected;
 use crate::key::{Key, Mode};
@@ -20,6 +21,7 @@ pub struct Foresight {
     history: History,
     /// The chord now and the one before, as they were told.
     told: [Option<Event>; 2],
+    guide: Guide,
     outlook: Outlook,
     /// The moment that `outlook` was asked for; `None` if it is out of date.
     asked: Option<i64>,
@@ -45,6 +47,7 @@ impl Foresight {
             clock: Clock::default(),
             history: History::new(&model.odds),
             told: [None; 2],
+            guide: Guide::new(),
             outlook: Outlook::NOTHING,
             asked: None,
             room: Room::new(),
@@ -57,15 +60,46 @@ impl Foresight {
         self.clock = Clock::default();
         self.told = [None; 2];
         self.asked = None;
+        self.guide.begin();
+    }
+
+    /// Whether the place in a chart follows the hand (`true`: on stage, in
+    /// practice) or the home's bars (`false`, exact).
+    pub fn follow_hand(&mut self, by_hand: bool) {
+        self.guide.follow_hand(by_hand);
+    }
+
+    /// There is another chart, or none; or the same from its start.
+    pub fn chart_changed(&mut self) {
+        self.guide.begin();
+    }
+
+    /// Index in the song's chords of the one that holds at `now`: by the
+    /// home's bars, or where the hand is.
+    pub fn chart_chord(&self, now: Ticks, song: &Song) -> Option<usize> {
+        self.guide.chord(song, now, self.clock.at(now, PLACELESS).0)
     }
 
     /// A chord was struck at `at`, whose bar is `place`. Also tells a change
-    /// of colour or bass above the same root.
+    /// of colour or bass above the same root. A chord that comes within a
+    /// quarter of a beat of the one before corrects it.
     pub fn chord_started(&mut self, at: Ticks, chord: Chord, place: Place) {
+        let home = at;
         let (at, place) = self.clock.tell(at, place);
         let event = Event::new(at, chord, place);
-        self.told = [Some(event), self.told[0]];
         self.asked = None;
+        if let Some(present) = self.told[0]
+            && (event.at - present.at).abs() < Ticks::PER_BEAT / 4
+            && self.history.take_back(1)
+        {
+            let corrected = present.with_chord(chord);
+            self.told[0] = Some(corrected);
+            self.guide.revise(Ticks(present.at), chord);
+            self.history.push(corrected);
+            return;
+        }
+        self.told = [Some(event), self.told[0]];
+        self.guide.hear(home, Ticks(event.at), chord);
         self.history.push(event);
     }
 
@@ -77,6 +111,7 @@ impl Foresight {
             return;
         }
         let revised = previous.with_chord(chord);
+        self.guide.revise(Ticks(previous.at), chord);
         self.told[1] = Some(revised);
         self.asked = None;
         self.history.push(revised);
@@ -114,10 +149,22 @@ impl Foresight {
         song: Option<&Song>,
     ) -> Option<Forecast> {
         let (ours, _) = self.clock.tell(now, place);
-        if let Some((chord, at, _)) = song.and_then(|song| chart::next(song, now)) {
-            let source = Source::Chart;
-            return Some(Forecast { chord, at, certainty: 1.0, when_certainty: 1.0, source });
+        let guided = song.and_then(|song| self.guide.forecast(song, now, ours));
+        let guided = guided.map(|next| match self.guide.by_hand() {
+            true => Forecast { at: self.clock.home(next.at.0), ..next },
+            false => next,
+        });
+        match guided {
+            Some(sure) if sure.certainty >= SURE => Some(sure),
+            _ => match (guided, self.remembered_forecast(ours, key)) {
+                (Some(a), Some(b)) => Some(if a.certainty >= b.certainty { a } else { b }),
+                (a, b) => a.or(b),
+            },
         }
+    }
+
+    /// By memory and odds.
+    fn remembered_forecast(&mut self, ours: Ticks, key: Option<Key>) -> Option<Forecast> {
         let onset = self.ask(ours.0, key)?;
         let (root, certainty) = self.outlook.root();
         let (span, when_certainty) = self.outlook.span()?;
@@ -145,16 +192,22 @@ impl Foresight {
         song: Option<&Song>,
     ) -> Expected {
         let mut expected = Expected::NOTHING;
+        let (ours, _) = self.clock.at(at, place);
         // Asked just before `at`: a chart's change at `at` itself is to come.
-        let before = at + Ticks(-LATE);
-        if let Some((chord, when, _)) = song.and_then(|song| chart::next(song, before)) {
-            expected.odds = [0.02 / 11.0; 12];
-            expected.odds[chord.root.index()] = 0.98;
-            expected.chords[chord.root.index()] = Some(chord);
-            expected.change = Some(if (when - at).0.abs() <= LATE { 0.98 } else { 0.02 });
+        let early = Ticks(-LATE);
+        let guided = song.and_then(|song| self.guide.forecast(song, at + early, ours + early));
+        if let Some(next) = guided.filter(|next| next.certainty >= SURE) {
+            let due = if self.guide.by_hand() { self.clock.home(next.at.0) } else { next.at };
+            let root = next.chord.root.index();
+            let certainty = next.certainty.min(0.98);
+            expected.odds = [(1.0 - certainty) / 11.0; 12];
+            expected.odds[root] = certainty;
+            expected.chords[root] = Some(next.chord);
+            let near = (due - at).0.abs() <= LATE;
+            let change = next.when_certainty.min(0.98);
+            expected.change = Some(if near { change } else { (1.0 - change).min(0.3) });
             return expected;
         }
-        let (ours, _) = self.clock.at(at, place);
         if let Some(onset) = self.ask(ours.0 - LATE, key) {
             expected.odds = self.outlook.roots;
             expected.chords = self.outlook.chords;
@@ -196,6 +249,9 @@ impl Foresight {
         key.map_or_else(|| self.history.running().likeliest_signature(), signature)
     }
 }
+
+/// A chart that is less sure than this must compare itself with memory.
+const SURE: f32 = 0.75;
 
 /// For moments whose bar does not matter.
 const PLACELESS: Place = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };

@@ -3,7 +3,9 @@
 pub mod chart;
 mod clock;
 mod columns;
+pub mod follower;
 mod foresight;
+mod guide;
 pub mod history;
 pub mod model;
 pub mod net;
@@ -17,8 +19,10 @@ mod tables;
 pub mod time_features;
 pub mod triad;
 
+pub use follower::{Follower, Position};
 pub use foresight::Foresight;
 pub use song::{Song, SongBar, SongChord};
+pub use tables::MODEL;
 
 use crate::chord::Chord;
 use crate::time::Ticks;

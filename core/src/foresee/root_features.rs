@@ -8,7 +8,7 @@ use super::repeats::{CLOSE, same_place};
 use super::running::{ROUNDS, held_at};
 
 /// Features of a candidate root.
-pub const OWN: usize = 83;
+pub const OWN: usize = 86;
 /// Features of the moment.
 pub const SHARED: usize = 60;
 /// Bars back that are looked at one by one; the best of all is added.
@@ -68,6 +68,9 @@ struct Tally {
     soft_best: Best,
     soft_timed: Votes,
     soft_timed_best: Best,
+    /// Whether or not the present chord agrees: it may be misheard.
+    loose: Votes,
+    loose_best: Best,
     same_bar_place: Votes,
     same_four_bars: [Votes; 2],
     same_eight_bars: Votes,
@@ -94,6 +97,10 @@ impl Tally {
                 tally.transposed(root, repeats.moves[j]);
             }
             let root = usize::from(next.root) % 12;
+            if next.root != now.root {
+                tally.loose[root] = tally.loose[root].max(repeats.soft[j]);
+                tally.loose_best.offer(repeats.soft[j], root);
+            }
             if repeats.roots[j] == 0 || next.root == now.root {
                 continue;
             }
@@ -230,9 +237,11 @@ fn own(
     f.column(|root| tally.timed[root] / 8.0);
     f.column(|root| yes(tally.timed_best.root == Some(root)));
     f.column(|root| share(&tally.timed_sum, root));
-    for (votes, best) in
-        [(&tally.soft, &tally.soft_best), (&tally.soft_timed, &tally.soft_timed_best)]
-    {
+    for (votes, best) in [
+        (&tally.soft, &tally.soft_best),
+        (&tally.soft_timed, &tally.soft_timed_best),
+        (&tally.loose, &tally.loose_best),
+    ] {
         f.column(|root| votes[root] / 6.0);
         f.column(|root| yes(best.root == Some(root)));
         f.column(|root| lead(votes, root) / 6.0);

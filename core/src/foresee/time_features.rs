@@ -118,8 +118,10 @@ impl Best {
     }
 }
 
-fn share(votes: &Votes, index: usize) -> f32 {
-    votes[index % MOST] / (votes.iter().sum::<f32>() + 0.5)
+/// Shares of the votes; half a vote is held back for doubt.
+fn shares(votes: &Votes) -> Votes {
+    let all = votes.iter().sum::<f32>() + 0.5;
+    votes.map(|votes| votes / all)
 }
 
 struct Tally {
@@ -226,25 +228,33 @@ pub fn fill(history: &History, spans: &[i64], candidates: &mut [[f32; OWN]]) {
         f.column(|d| yes(kind(span(d), now) == which));
     }
     for votes in &tally.counts {
-        f.column(|d| share(votes, d));
+        let shares = shares(votes);
+        f.column(|d| shares[d % MOST]);
     }
     f.column(|d| yes(tally.exact_best.index == Some(d)));
     f.column(|d| tally.exact[d] / 8.0);
-    let rival = |d: usize| {
-        let others = tally.exact.iter().enumerate().filter(|(other, _)| *other != d);
-        others.map(|(_, votes)| *votes).fold(0.0, f32::max)
-    };
+    let (mut most, mut second) = (0.0, 0.0);
+    for votes in tally.exact {
+        second = if votes > most { most } else { f32::max(second, votes) };
+        most = f32::max(most, votes);
+    }
+    let rival = |d: usize| if tally.exact[d] == most { second } else { most };
     f.column(|d| (tally.exact[d] - rival(d)) / 8.0);
-    f.column(|d| share(&tally.placed, d));
+    let placed = shares(&tally.placed);
+    f.column(|d| placed[d % MOST]);
     f.column(|d| yes(tally.placed_best.index == Some(d)));
-    f.column(|d| share(&tally.roots, d));
-    f.column(|d| share(&tally.timed, d));
+    let roots = shares(&tally.roots);
+    f.column(|d| roots[d % MOST]);
+    let timed = shares(&tally.timed);
+    f.column(|d| timed[d % MOST]);
     f.column(|d| yes(tally.timed_best.index == Some(d)));
     f.column(|d| tally.timed_most[d] / 8.0);
     f.column(|d| tally.soft[d] / 6.0);
     f.column(|d| yes(tally.soft_best.index == Some(d)));
-    f.column(|d| share(&tally.any_root, d));
-    f.column(|d| share(&tally.lately, d));
+    let any_root = shares(&tally.any_root);
+    f.column(|d| any_root[d % MOST]);
+    let lately = shares(&tally.lately);
+    f.column(|d| lately[d % MOST]);
     for back in 0..4 {
         let lasted = past.len().checked_sub(back + 1).and_then(|k| {
             let event = past.get(k).filter(|event| event.ended.is_none())?;

@@ -1,5 +1,6 @@
 //! The free world: charts, pattern files, MIDI files, MusicXML. Not real-time.
 
+mod captured;
 pub mod chart;
 mod fault;
 mod load;

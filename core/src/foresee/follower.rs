@@ -1,0 +1,357 @@
+//! The place in a chart, followed by what the hand plays.
+//!
+//! A belief over the changes of the chart, moved on by each chord that is
+//! heard: mostly to the next, sometimes over a bar or back over one, rarely
+//! anywhere. Lost and found need no rule of their own: belief spreads where
+//! the chords disagree and gathers where they agree again.
+
+use super::{Forecast, Song, Source};
+use crate::chord::Chord;
+use crate::time::Ticks;
+
+/// The most changes of a chart that are followed; a longer chart is followed
+/// so far.
+pub const CAPACITY: usize = 4096;
+
+// How a player moves on, by ear: nearly always to the next change.
+const ON: f32 = 0.90;
+const OVER_A_CHORD: f32 = 0.01;
+const BACK_A_CHORD: f32 = 0.005;
+const STAY: f32 = 0.015;
+const BAR_AGAIN: f32 = 0.02;
+const OVER_A_BAR: f32 = 0.02;
+const ANYWHERE: f32 = 0.03;
+/// The last jump back was one of a vamp, and this is its end again.
+const VAMP: f32 = 0.45;
+/// Beliefs below are not moved on one by one.
+const FAINT: f32 = 1e-4;
+
+/// A stretch of one chord in the chart.
+#[derive(Clone, Copy, Debug)]
+struct Change {
+    at: Ticks,
+    /// Index in the song's chords.
+    index: usize,
+    chord: Chord,
+}
+
+/// A chord that was heard, with the time it came.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Heard {
+    at: Ticks,
+    chord: Chord,
+}
+
+/// Where the player is in the chart.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Position {
+    /// The moment of the song.
+    pub at: Ticks,
+    /// Index in the song's chords of the one that holds.
+    pub chord: usize,
+    /// How sure the place is, 0..=1.
+    pub certainty: f32,
+}
+
+/// What is believed after one chord.
+#[derive(Clone, Debug)]
+struct Belief {
+    /// How likely each change is the present one.
+    places: Vec<f32>,
+    /// Song ticks a tick of the clock.
+    rate: f64,
+    /// The last jump back: from this change to that one.
+    vamp: Option<(usize, usize)>,
+}
+
+/// Follows the hand through a chart. Allocates in [`Follower::new`] and
+/// never after; a chord costs one pass over the chart.
+#[derive(Debug)]
+pub struct Follower {
+    changes: Vec<Change>,
+    /// The beliefs after the last three chords, the newest at `current`.
+    beliefs: [Belief; 3],
+    current: usize,
+    /// The last three chords, the newest first.
+    heard: [Option<Heard>; 3],
+}
+
+impl Default for Follower {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Follower {
+    /// Follows nothing yet. Not for the audio thread: allocates.
+    pub fn new() -> Self {
+        let belief = || Belief { places: Vec::with_capacity(CAPACITY), rate: 1.0, vamp: None };
+        Self {
+            changes: Vec::with_capacity(CAPACITY),
+            beliefs: [belief(), belief(), belief()],
+            current: 0,
+            heard: [None; 3],
+        }
+    }
+
+    /// A new chart, or the same from anywhere: likeliest from its start.
+    pub fn begin(&mut self, song: &Song) {
+        self.changes.clear();
+        self.heard = [None; 3];
+        for (index, written) in song.chords().iter().enumerate().take(CAPACITY) {
+            let Some(chord) = written.chord else { continue };
+            if self.changes.last().is_none_or(|last| !same(last.chord, chord)) {
+                self.changes.push(Change { at: written.at, index, chord });
+            }
+        }
+        let len = self.changes.len();
+        for belief in &mut self.beliefs {
+            belief.places.clear();
+            belief.places.resize(len, 0.0);
+            belief.rate = 1.0;
+            belief.vamp = None;
+        }
+    }
+
+    /// The hand struck `chord` at `at` of the clock.
+    pub fn hear(&mut self, song: &Song, at: Ticks, chord: Chord) {
+        let last = self.heard[0];
+        if last.is_some_and(|last| same(last.chord, chord)) {
+            return;
+        }
+        let next = (self.current + 1) % 3;
+        if let Ok([old, new]) = self.beliefs.get_disjoint_mut([self.current, next]) {
+            let steps = Steps { song, changes: &self.changes };
+            match last {
+                None => steps.start(new, chord),
+                Some(last) => steps.step(old, new, at - last.at, chord),
+            }
+        }
+        self.current = next;
+        self.heard = [Some(Heard { at, chord }), last, self.heard[1]];
+    }
+
+    /// The chord heard at `at`, one of the last two, was in truth `chord`.
+    pub fn revise(&mut self, song: &Song, at: Ticks, chord: Chord) {
+        let [present, previous, _] = self.heard;
+        let is_it = |heard: Option<Heard>| heard.is_some_and(|h| h.at == at && h.chord != chord);
+        if is_it(present) {
+            self.take_back();
+            self.hear(song, at, chord);
+        } else if let (true, Some(present)) = (is_it(previous), present) {
+            self.take_back();
+            self.take_back();
+            self.hear(song, at, chord);
+            self.hear(song, present.at, present.chord);
+        }
+    }
+
+    /// As before the last chord.
+    fn take_back(&mut self) {
+        self.current = (self.current + 2) % 3;
+        self.heard = [self.heard[1], self.heard[2], None];
+    }
+
+    fn belief(&self) -> &Belief {
+        &self.beliefs[self.current % 3]
+    }
+
+    fn best(&self) -> Option<(usize, f32)> {
+        let places = self.belief().places.iter().copied().enumerate();
+        places.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, belief)| *belief > 0.0)
+    }
+
+    /// The change after `k`, going round at the end, and how far it is.
+    fn after(&self, song: &Song, k: usize) -> Option<(&Change, Ticks)> {
+        let change = self.changes.get(k)?;
+        Steps { song, changes: &self.changes }
+            .next(k)
+            .and_then(|(next, apart)| Some((self.changes.get(next)?, apart)))
+            .filter(|(next, _)| !same(next.chord, change.chord))
+    }
+
+    /// The likeliest place at `now` of the clock; at most up to the next
+    /// change, where the chart waits for the hand. `None` before the first chord.
+    pub fn position(&self, song: &Song, now: Ticks) -> Option<Position> {
+        let (k, certainty) = self.best()?;
+        let change = self.changes.get(k)?;
+        let gone = (now - self.heard[0]?.at).0.max(0) as f64 * self.belief().rate;
+        let most = self.after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
+        let gone = Ticks((gone as i64).min(most.0 - 1).max(0));
+        let at = super::chart::fold(song, change.at + gone);
+        Some(Position { at, chord: change.index, certainty })
+    }
+
+    /// What comes next in the chart. Its certainty gathers every place that
+    /// leads to the same root; a root that is already heard never comes.
+    pub fn forecast(&self, song: &Song, now: Ticks) -> Option<Forecast> {
+        let heard = self.heard[0]?;
+        let belief = self.belief();
+        let mut roots = [0.0f32; 12];
+        let mut likeliest: Option<(f32, Chord, Ticks)> = None;
+        for (k, &here) in belief.places.iter().enumerate().filter(|(_, here)| **here > FAINT) {
+            let Some((next, apart)) = self.after(song, k) else { continue };
+            if same(next.chord, heard.chord) || next.chord.root == heard.chord.root && here < 0.5 {
+                continue;
+            }
+            roots[next.chord.root.index()] += here;
+            if likeliest.is_none_or(|(most, ..)| here > most) {
+                likeliest = Some((here, next.chord, apart));
+            }
+        }
+        let (_, chord, apart) = likeliest?;
+        let wait = Ticks((apart.0 as f64 / belief.rate.max(0.1)) as i64);
+        let at = heard.at + wait;
+        let certainty = roots[chord.root.index()] * (ON + VAMP / 4.0).min(0.98);
+        // A hand that waits longer than written may go on at any moment.
+        let late = (now - at).0 > Ticks::PER_BEAT / 4;
+        let when_certainty = if late { 0.2 } else { 0.8 * certainty };
+        Some(Forecast { chord, at, certainty, when_certainty, source: Source::Chart })
+    }
+}
+
+/// Same root and bass: what the left hand would play.
+fn same(a: Chord, b: Chord) -> bool {
+    a.root == b.root && a.bass == b.bass
+}
+
+/// How well `heard` agrees with what is written, 0..=1.
+fn agreement(written: Chord, heard: Chord) -> f32 {
+    let (ours, theirs) = (written.tones(), heard.tones());
+    let common = ours.and(theirs).len() as f32;
+    let all = ours.or(theirs).len().max(1) as f32;
+    if written.root == heard.root {
+        0.75 + 0.2 * common / all
+    } else if common >= 3.0 {
+        0.25 // C6 for Am7, a chord named by another of its roots
+    } else if common >= 2.0 {
+        0.03
+    } else {
+        0.015
+    }
+}
+
+/// Moves belief on through one chart.
+struct Steps<'a> {
+    song: &'a Song,
+    changes: &'a [Change],
+}
+
+impl Steps<'_> {
+    /// The change after `k`, round the end, and the song's ticks to it.
+    fn next(&self, k: usize) -> Option<(usize, Ticks)> {
+        let change = self.changes.get(k)?;
+        if let Some(next) = self.changes.get(k + 1) {
+            return Some((k + 1, next.at - change.at));
+        }
+        let turn = super::chart::turn(self.song);
+        let index = self.from(turn).unwrap_or(0);
+        let again = self.changes.get(index)?;
+        Some((index, self.song.end() - change.at + (again.at - turn)))
+    }
+
+    /// The first change at or after `at`; `None` after the last.
+    fn from(&self, at: Ticks) -> Option<usize> {
+        let index = self.changes.partition_point(|change| change.at < at);
+        (index < self.changes.len()).then_some(index)
+    }
+
+    /// Nothing was heard before: the start of the song or anywhere.
+    fn start(&self, new: &mut Belief, chord: Chord) {
+        let len = self.changes.len().max(1) as f32;
+        for ((place, change), k) in new.places.iter_mut().zip(self.changes).zip(0..) {
+            let prior = if k == 0 { 0.5 } else { 0.5 / len };
+            *place = prior * agreement(change.chord, chord);
+        }
+        new.rate = 1.0;
+        new.vamp = None;
+        normalise(&mut new.places);
+    }
+
+    /// `chord` came `passed` ticks of the clock after the one before.
+    fn step(&self, old: &Belief, new: &mut Belief, passed: Ticks, chord: Chord) {
+        let before = likeliest(&old.places);
+        self.spread(old, new, passed);
+        self.agree(new, chord);
+        new.rate = old.rate;
+        new.vamp = old.vamp;
+        if let (Some(from), Some(to)) = (before, likeliest(&new.places)) {
+            self.learn(old, new, (from, to), passed);
+        }
+    }
+
+    fn spread(&self, old: &Belief, new: &mut Belief, passed: Ticks) {
+        let len = self.changes.len().max(1) as f32;
+        new.places.iter_mut().for_each(|place| *place = ANYWHERE / len);
+        for (k, &here) in old.places.iter().enumerate().filter(|(_, here)| **here > FAINT) {
+            let Some((next, apart)) = self.next(k) else { continue };
+            let mut give = |to: Option<usize>, share: f32| {
+                if let Some(place) = to.and_then(|to| new.places.get_mut(to)) {
+                    *place += here * share;
+                }
+            };
+            let due = in_time(apart, passed, old.rate);
+            let vamp = old.vamp.filter(|(from, _)| *from == k);
+            give(Some(next), if vamp.is_some() { ON - VAMP } else { ON } * due);
+            give(vamp.map(|(_, to)| to), VAMP * due);
+            give(Some(k), STAY);
+            give(self.next(next).map(|(over, _)| over), OVER_A_CHORD);
+            give(k.checked_sub(1), BACK_A_CHORD);
+            let Some(change) = self.changes.get(k) else { continue };
+            let end = change.at + apart;
+            let bar = self.song.place(Ticks(end.0 - 1));
+            let length = bar.metre.bar();
+            give(self.from(bar.bar).filter(|again| *again <= k), BAR_AGAIN * due);
+            for bars in [1, 2, 4] {
+                let over = self.from(end + Ticks(bars * length.0)).filter(|over| *over > next);
+                give(over, OVER_A_BAR / bars as f32);
+                let back = self.from(end + Ticks(-bars * length.0 * 2)).filter(|back| *back < k);
+                give(back, BAR_AGAIN / 4.0 * due);
+            }
+        }
+    }
+
+    fn agree(&self, new: &mut Belief, chord: Chord) {
+        for (place, change) in new.places.iter_mut().zip(self.changes) {
+            *place *= agreement(change.chord, chord);
+        }
+        normalise(&mut new.places);
+    }
+
+    /// The player's tempo from a plain step, a vamp from a jump back.
+    fn learn(&self, old: &Belief, new: &mut Belief, (from, to): (usize, usize), passed: Ticks) {
+        let Some((next, apart)) = self.next(from) else { return };
+        if to == next && passed.0 > 0 {
+            let rate = (apart.0 as f64 / passed.0 as f64).clamp(0.4, 2.5);
+            if (rate / old.rate).ln().abs() < 0.4 {
+                new.rate = (old.rate * (rate / old.rate).powf(0.3)).clamp(0.5, 2.0);
+            }
+        } else if to < from {
+            new.vamp = Some((from, to));
+        }
+    }
+}
+
+/// How well the time that passed fits the written one; a long wait is not
+/// held against it as much as haste.
+fn in_time(written: Ticks, passed: Ticks, rate: f64) -> f32 {
+    let played = passed.0.max(1) as f64 * rate;
+    let off = (played / written.0.max(1) as f64).ln() as f32;
+    let slack = if off > 0.0 { 0.5 } else { 0.3 };
+    (-(off.abs() - 0.1).max(0.0) / slack).exp().max(0.05)
+}
+
+fn likeliest(places: &[f32]) -> Option<usize> {
+    let best = places.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+    best.filter(|(_, belief)| **belief > 0.0).map(|(k, _)| k)
+}
+
+fn normalise(places: &mut [f32]) {
+    let sum: f32 = places.iter().sum();
+    if sum > 0.0 {
+        places.iter_mut().for_each(|place| *place /= sum);
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,240 @@
+//! A simulated player with a seed: drifting tempo, bars skipped and repeated,
+//! wrong chords.
+
+use super::*;
+use crate::chord::Kind;
+use crate::foresee::SongBar;
+use crate::pitch::PitchClass;
+use crate::time::Metre;
+
+/// A linear congruential generator (Knuth's MMIX constants).
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, n: u64) -> u64 {
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % n
+    }
+
+    fn chance(&mut self, percent: f64) -> bool {
+        (self.below(1_000_000) as f64) < percent * 10_000.0
+    }
+}
+
+const DEGREES: [(i32, Kind); 7] = [
+    (0, Kind::Major),
+    (2, Kind::Minor),
+    (4, Kind::Minor),
+    (5, Kind::Major),
+    (7, Kind::Dominant),
+    (9, Kind::Minor),
+    (10, Kind::Major),
+];
+
+fn song_of(chords: &[(i64, Chord)], bars: i64) -> Song {
+    let chords = chords
+        .iter()
+        .map(|&(beat, chord)| crate::foresee::SongChord {
+            at: Ticks(beat * 960),
+            chord: Some(chord),
+            written: 0,
+        })
+        .collect();
+    let bars_at = (0..bars)
+        .map(|bar| SongBar { at: Ticks(bar * 3840), metre: Metre::COMMON, written: 0 })
+        .collect();
+    Song::new(chords, bars_at, Ticks(bars * 3840)).expect("a song")
+}
+
+/// An invented song: verse, verse, refrain, bridge, refrain; some bars have
+/// two chords.
+fn invented(dice: &mut Dice) -> Song {
+    let mut chord = || {
+        let (root, kind) = DEGREES[dice.below(7) as usize];
+        Chord::new(PitchClass::new(root), kind)
+    };
+    let mut part = |bars: i64| -> Vec<(i64, Chord)> {
+        let mut part = Vec::new();
+        for bar in 0..bars {
+            part.push((bar * 4, chord()));
+            if bar % 3 == 2 {
+                part.push((bar * 4 + 2, chord()));
+            }
+        }
+        part
+    };
+    let (verse, refrain, bridge) = (part(8), part(8), part(4));
+    let mut chords: Vec<(i64, Chord)> = Vec::new();
+    let mut from = 0;
+    for (part, beats) in [(&verse, 32), (&verse, 32), (&refrain, 32), (&bridge, 16), (&refrain, 32)]
+    {
+        chords.extend(part.iter().map(|&(beat, chord)| (from + beat, chord)));
+        from += beats;
+    }
+    song_of(&chords, from / 4)
+}
+
+/// Share of time at the right place and the most chords until found again.
+fn play(seed: u64) -> (f64, usize) {
+    let mut dice = Dice(seed);
+    let song = invented(&mut dice);
+    let mut follower = Follower::new();
+    follower.begin(&song);
+    let (mut right, mut all, mut lost_for, mut longest) = (0u32, 0u32, 0usize, 0usize);
+    // The player: place in the song, and the clock, in sixteenths of a beat.
+    let (mut place, mut clock, mut tempo) = (0.0f64, 0.0f64, 1.0f64);
+    let mut sounding: Option<usize> = None;
+    let mut next_jump = 120.0;
+    for _ in 0..16 * 4 * 64 * 4 {
+        // Once a minute (120 beats) a bar is skipped or played again.
+        if clock >= next_jump && (place.rem_euclid(4.0)) < 1.0 / 16.0 && place > 8.0 {
+            next_jump += 120.0;
+            place += if dice.chance(50.0) { 4.0 } else { -4.0 };
+        }
+        if dice.chance(1.0) {
+            tempo = 0.85 + dice.below(301) as f64 / 1000.0;
+        }
+        let length = song.end().beats();
+        if place >= length {
+            place -= length;
+        }
+        let index = song.chord_at(Ticks::nearest(place + 1e-6)).expect("a chord");
+        let now = Ticks::nearest(clock);
+        if sounding.is_none_or(|old| !same(chord(&song, old), chord(&song, index))) {
+            let mut struck = chord(&song, index);
+            if dice.chance(3.0) {
+                let (root, kind) = DEGREES[dice.below(7) as usize];
+                struck = Chord::new(PitchClass::new(root), kind);
+            }
+            follower.hear(&song, now, struck);
+            let found = follower.position(&song, now).is_some_and(|p| {
+                same(chord(&song, p.chord), chord(&song, index)) && near(&song, p.chord, index)
+            });
+            lost_for = if found { 0 } else { lost_for + 1 };
+            longest = longest.max(lost_for);
+        }
+        sounding = Some(index);
+        let there = follower.position(&song, now).expect("a position");
+        all += 1;
+        right += u32::from(near(&song, there.chord, index));
+        place += tempo / 16.0;
+        clock += 1.0 / 16.0;
+    }
+    (f64::from(right) / f64::from(all), longest)
+}
+
+fn chord(song: &Song, index: usize) -> Chord {
+    song.chords()[index].chord.expect("a chord")
+}
+
+/// The same stretch of one chord.
+fn near(song: &Song, a: usize, b: usize) -> bool {
+    let (low, high) = (a.min(b), a.max(b));
+    (low..=high).all(|k| same(chord(song, k), chord(song, low)))
+}
+
+#[test]
+fn a_restless_player_is_followed() {
+    let (mut total, mut worst) = (0.0, 0);
+    for seed in 1..=20 {
+        let (share, longest) = play(seed);
+        println!("seed {seed}: {:.2} %, lost for {longest} chords", share * 100.0);
+        total += share / 20.0;
+        worst = worst.max(longest);
+    }
+    println!("mean {:.2} %, longest {worst}", total * 100.0);
+    assert!(total >= 0.97, "{total}");
+    assert!(worst <= 4, "{worst}");
+}
+
+fn major(root: i32) -> Chord {
+    Chord::new(PitchClass::new(root), Kind::Major)
+}
+
+/// Eight bars: C F G C | A D E A.
+fn eight() -> Song {
+    let roots = [0, 5, 7, 0, 9, 2, 4, 9];
+    let chords: Vec<_> = (0..).step_by(4).zip(roots.map(major)).collect();
+    song_of(&chords, 8)
+}
+
+fn hear(follower: &mut Follower, song: &Song, chords: &[(i64, i32)]) {
+    for &(beat, root) in chords {
+        follower.hear(song, Ticks(beat * 960), major(root));
+    }
+}
+
+#[test]
+fn starting_in_the_middle_is_found_within_two_chords() {
+    let song = eight();
+    let mut follower = Follower::new();
+    follower.begin(&song);
+    hear(&mut follower, &song, &[(0, 9), (4, 2)]);
+    assert_eq!(follower.position(&song, Ticks(4 * 960)).map(|p| p.chord), Some(5));
+    let next = follower.forecast(&song, Ticks(4 * 960)).expect("a forecast");
+    assert_eq!((next.chord.root.index(), next.at), (4, Ticks(8 * 960)));
+}
+
+#[test]
+fn the_chart_waits_for_a_hand_that_waits() {
+    let song = eight();
+    let mut follower = Follower::new();
+    follower.begin(&song);
+    hear(&mut follower, &song, &[(0, 0), (4, 5)]);
+    for beat in [9, 15, 40] {
+        let here = follower.position(&song, Ticks(beat * 960)).expect("a position");
+        assert_eq!(here.chord, 1, "beat {beat}");
+    }
+    hear(&mut follower, &song, &[(41, 7)]);
+    assert_eq!(follower.position(&song, Ticks(41 * 960)).map(|p| p.chord), Some(2));
+}
+
+#[test]
+fn a_chord_that_sounds_already_never_comes() {
+    let song = eight();
+    let mut follower = Follower::new();
+    follower.begin(&song);
+    // The player left C for A a bar early, then D: everything was skipped.
+    for (beat, root) in [(0, 0), (4, 5), (8, 9), (12, 2), (16, 4)] {
+        hear(&mut follower, &song, &[(beat, root)]);
+        let next = follower.forecast(&song, Ticks(beat * 960));
+        assert!(next.is_none_or(|next| next.chord != major(root)), "beat {beat}");
+    }
+    assert_eq!(follower.position(&song, Ticks(16 * 960)).map(|p| p.chord), Some(6));
+}
+
+#[test]
+fn a_vamp_is_expected_the_third_time_round() {
+    let song = eight();
+    let mut follower = Follower::new();
+    follower.begin(&song);
+    let round = [(0, 0), (4, 5), (8, 7), (12, 0)];
+    for n in 0..3 {
+        let bars: Vec<_> =
+            round.iter().map(|&(beat, root)| (beat + n * 16 - n * 4, root)).collect();
+        // C F G C F G C F G: the C at the end is the C of the start.
+        hear(&mut follower, &song, &bars);
+        assert_eq!(
+            follower.position(&song, Ticks((12 * n + 12) * 960)).map(|p| chord(&song, p.chord)),
+            Some(major(0))
+        );
+    }
+}
+
+#[test]
+fn a_chord_judged_again_leaves_no_trace() {
+    let song = eight();
+    let (mut right, mut revised) = (Follower::new(), Follower::new());
+    right.begin(&song);
+    revised.begin(&song);
+    hear(&mut right, &song, &[(0, 0), (4, 5), (8, 7), (12, 0)]);
+    hear(&mut revised, &song, &[(0, 0), (4, 5), (8, 4), (12, 0)]);
+    revised.revise(&song, Ticks(8 * 960), major(7));
+    let next = |follower: &Follower| follower.forecast(&song, Ticks(12 * 960));
+    assert_eq!(next(&right), next(&revised));
+    hear(&mut revised, &song, &[(16, 8)]);
+    revised.revise(&song, Ticks(16 * 960), major(9));
+    hear(&mut right, &song, &[(16, 9)]);
+    assert_eq!(next(&right), next(&revised));
+}

@@ -1,0 +1,154 @@
+//! A chart as a guide: by the home's bars or by the hand, trusted as long as
+//! the player keeps to it.
+
+use arrayvec::ArrayVec;
+
+use super::follower::Follower;
+use super::{Forecast, Song, Source, chart};
+use crate::chord::Chord;
+use crate::time::Ticks;
+
+/// What was heard since the chart was last looked at.
+#[derive(Clone, Copy, Debug)]
+enum News {
+    Heard { home: Ticks, at: Ticks, chord: Chord },
+    Revised { at: Ticks, chord: Chord },
+}
+
+/// How much one chord weighs in the trust; four strays in a row end it.
+const WEIGHT: f32 = 0.2;
+/// Below this the player does not play this chart, or not here.
+const TRUSTED: f32 = 0.5;
+
+/// Reads the chart for foresight. Real-time safe but for [`Guide::new`].
+#[derive(Debug)]
+pub struct Guide {
+    by_hand: bool,
+    follower: Follower,
+    /// Whether the follower knows the present chart.
+    begun: bool,
+    news: ArrayVec<News, 4>,
+    /// How well what is played has agreed with the bars, 0..=1.
+    trust: f32,
+    /// The last chord heard and its home time.
+    last: Option<(Ticks, Chord)>,
+}
+
+impl Guide {
+    /// Knows no chart. Not for the audio thread: allocates.
+    pub fn new() -> Self {
+        Self {
+            by_hand: false,
+            follower: Follower::new(),
+            begun: false,
+            news: ArrayVec::new(),
+            trust: 1.0,
+            last: None,
+        }
+    }
+
+    /// From the start of a chart.
+    pub fn begin(&mut self) {
+        self.begun = false;
+        self.news.clear();
+        self.trust = 1.0;
+        self.last = None;
+    }
+
+    /// See [`super::Foresight::follow_hand`].
+    pub fn follow_hand(&mut self, by_hand: bool) {
+        if self.by_hand != by_hand {
+            self.by_hand = by_hand;
+            self.begin();
+        }
+    }
+
+    /// Whether the hand leads.
+    pub fn by_hand(&self) -> bool {
+        self.by_hand
+    }
+
+    /// A chord came: `home` by the home's clock, `at` by ours.
+    pub fn hear(&mut self, home: Ticks, at: Ticks, chord: Chord) {
+        self.tell(News::Heard { home, at, chord });
+    }
+
+    /// The chord that came `at` was in truth `chord`.
+    pub fn revise(&mut self, at: Ticks, chord: Chord) {
+        self.tell(News::Revised { at, chord });
+    }
+
+    fn tell(&mut self, news: News) {
+        if self.news.is_full() {
+            self.news.remove(0); // no chart is looked at
+        }
+        self.news.push(news);
+    }
+
+    /// Follows what was heard since the last look.
+    fn catch_up(&mut self, song: &Song) {
+        if self.by_hand && !self.begun {
+            self.follower.begin(song);
+        }
+        self.begun = true;
+        while let Some(news) = self.news.pop_at(0) {
+            match news {
+                News::Heard { home, at, chord } if !self.by_hand => {
+                    let _ = at;
+                    self.compare(song, home, chord);
+                }
+                News::Heard { at, chord, .. } => self.follower.hear(song, at, chord),
+                News::Revised { at, chord } if self.by_hand => {
+                    self.follower.revise(song, at, chord);
+                }
+                News::Revised { .. } => {}
+            }
+        }
+    }
+
+    /// Does the player play what the bars say, now or a little early?
+    fn compare(&mut self, song: &Song, home: Ticks, chord: Chord) {
+        let written = |at: Ticks| {
+            let index = chart::holds(song, at)?;
+            song.chords().get(index)?.chord
+        };
+        let close = |written: Chord| {
+            written.root == chord.root || written.tones().and(chord.tones()).len() >= 3
+        };
+        let early = home + Ticks(Ticks::PER_BEAT);
+        let agrees = written(home).is_none_or(close) || written(early).is_some_and(close);
+        self.trust = (1.0 - WEIGHT) * self.trust + if agrees { WEIGHT } else { 0.0 };
+        self.last = Some((home, chord));
+    }
+
+    /// What the chart says comes next; its time is the home's where the bars
+    /// lead, ours where the hand leads. `None` where the chart is not played.
+    pub fn forecast(&mut self, song: &Song, now: Ticks, ours: Ticks) -> Option<Forecast> {
+        self.catch_up(song);
+        if self.by_hand {
+            return self.follower.forecast(song, ours);
+        }
+        if self.trust < TRUSTED {
+            return None;
+        }
+        let mut next = chart::next(song, now)?;
+        // Struck ahead of the bar: it is here, and what comes is the one after.
+        if let Some((struck, chord)) = self.last
+            && chord.root == next.0.root
+            && chord.bass == next.0.bass
+            && (next.1 - struck).0 <= Ticks::PER_BEAT
+        {
+            next = chart::next(song, next.1)?;
+        }
+        let (chord, at, _) = next;
+        Some(Forecast { chord, at, certainty: 1.0, when_certainty: 1.0, source: Source::Chart })
+    }
+
+    /// Index of the song's chord that holds.
+    pub fn chord(&self, song: &Song, now: Ticks, ours: Ticks) -> Option<usize> {
+        if self.by_hand {
+            return self.follower.position(song, ours).map(|position| position.chord);
+        }
+        chart::holds(song, now)
+    }
+}

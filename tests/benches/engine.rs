@@ -15,7 +15,7 @@ const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
 const TEMPO: f64 = 120.0;
 /// Four minutes.
-const BLOCKS: usize = 4 * 60 * 48_000 / 64;
+const SONG: usize = 4 * 60 * 48_000 / 64;
 
 /// Takes everything and counts it.
 #[derive(Default)]
@@ -40,9 +40,9 @@ fn block(n: usize, playing: bool, events: &[Timed]) -> Block<'_> {
 }
 
 /// The crowded song, cut into blocks.
-fn song() -> Vec<Vec<Timed>> {
+fn song(blocks: usize) -> Vec<Vec<Timed>> {
     let mut crowd = Crowd::new(11);
-    (0..BLOCKS).map(|_| crowd.block(FRAMES)).collect()
+    (0..blocks).map(|_| crowd.block(FRAMES)).collect()
 }
 
 /// Each block's shortest time of several runs, so that what the system does
@@ -60,7 +60,7 @@ fn worst(song: &[Vec<Timed>]) {
         }
         sent = out.0;
     }
-    assert!(sent > 500, "the left hand played {sent} events");
+    assert!(sent > 20, "the left hand played {sent} events");
     times.sort();
     let at = |part: f64| times[((times.len() - 1) as f64 * part) as usize];
     println!(
@@ -73,7 +73,9 @@ fn worst(song: &[Vec<Timed>]) {
 }
 
 fn main() {
-    let song = song();
+    // Run as a test (without cargo's --bench), a little of it will do.
+    let measured = std::env::args().any(|argument| argument == "--bench");
+    let song = song(if measured { SONG } else { SONG / 20 });
     worst(&song);
     let mut criterion = Criterion::default().configure_from_args();
     criterion.bench_function("process 64 frames, idle", |bencher| {

@@ -11,5 +11,5 @@ pub use ear::Ear;
 pub use expected::Expected;
 pub use hearing::Hearing;
 pub use held::Held;
-pub use naming::{Context, Naming, name, name_keys};
+pub use naming::{Context, Naming, classes, name, name_keys};
 pub use tonality::Tonality;

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use sinistra_core::engine::{Engine, Message};
+use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::foresee::Song;
-use sinistra_core::score::{Cut, LeftNote, MidiFile, rehearse};
+use sinistra_core::score::{Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen};
 use sinistra_core::time::Ticks;
 
 use crate::failure::Failure;
@@ -52,7 +52,10 @@ pub struct Args {
     /// Write a line a left-hand note: what, when, to which chord, and why
     #[arg(long, value_name = "R.jsonl")]
     report: Option<PathBuf>,
-    /// Replace OUT.mid and R.jsonl if they are there
+    /// Write the chords that were heard as a chart, which loads again
+    #[arg(long, value_name = "F.txt")]
+    write_chart: Option<PathBuf>,
+    /// Replace the files to be written if they are there
     #[arg(long)]
     force: bool,
 }
@@ -61,8 +64,8 @@ pub struct Args {
 pub fn run(args: Args) -> Result<(), Failure> {
     let bytes = files::read(&args.input)?;
     files::may_write(&args.output, args.force)?;
-    if let Some(report) = &args.report {
-        files::may_write(report, args.force)?;
+    for path in args.report.iter().chain(&args.write_chart) {
+        files::may_write(path, args.force)?;
     }
     let pattern = scores::pattern(&args.pattern)?;
     let name = args.input.display().to_string();
@@ -79,15 +82,40 @@ pub fn run(args: Args) -> Result<(), Failure> {
         drop(engine.swap_song(Some(Box::new(song.moved(lead_in)))));
     }
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
-    let notes = play(&file, &messages, &mut engine, &args);
+    let (notes, chords) = play(&file, &messages, &mut engine, &args);
     let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));
+    let chart = match &args.write_chart {
+        Some(path) => Some((path, captured(&args, &file, &chords)?)),
+        None => None,
+    };
     files::write(&args.output, &file.with_track("Left hand", &track), args.force)?;
     if let Some(path) = &args.report {
         let lines = report::lines(&notes, &file, f64::from(args.rate));
         files::write(path, lines.as_bytes(), args.force)?;
     }
+    if let Some((path, chart)) = chart {
+        files::write(path, chart.to_string().as_bytes(), args.force)?;
+    }
     println!("{}: {} notes for the left hand", args.output.display(), notes.len());
     Ok(())
+}
+
+/// The chords that were heard, as a chart in the file's bars.
+fn captured(args: &Args, file: &MidiFile<'_>, chords: &[HeardChord]) -> Result<Chart, Failure> {
+    let timeline = file.timeline();
+    let title = args.input.file_stem().unwrap_or_default().to_string_lossy();
+    let key = match args.hand.key {
+        KeyChoice::Fixed(key) => Some(key),
+        KeyChoice::Auto => file.keys().first().map(|(_, key)| *key),
+    };
+    let pulse = timeline.place(Ticks::ZERO).metre.pulse();
+    let tempo = timeline.tempo(Ticks::ZERO) / pulse.beats();
+    let heard: Vec<_> = chords.iter().map(|heard| (heard.at, Some(heard.chord))).collect();
+    let place = |at| timeline.place(at);
+    Chart::captured(&title, key, Some(tempo), &heard, file.end(), place).ok_or_else(|| {
+        let name = args.input.display();
+        Failure::Input(format!("{name}: no chord was heard, so there is no chart to write"))
+    })
 }
 
 /// Where the chart's first full bar lies in the file: with a pick-up on the
@@ -114,11 +142,11 @@ fn play(
     messages: &[(Ticks, Message)],
     engine: &mut Engine,
     args: &Args,
-) -> Vec<LeftNote> {
+) -> (Vec<LeftNote>, Vec<HeardChord>) {
     let cut = Cut { rate: f64::from(args.rate), block: args.block };
     let frame = |at: Ticks| file.timeline().frame(at, cut.rate);
     let events: Vec<_> = messages.iter().map(|(at, message)| (frame(*at), *message)).collect();
-    rehearse(engine, file.timeline(), &events, (0, frame(file.end())), cut)
+    rehearse_and_listen(engine, file.timeline(), &events, (0, frame(file.end())), cut)
 }
 
 /// The left hand as messages at musical times.

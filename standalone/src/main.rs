@@ -1,5 +1,8 @@
 //! The `sinistra` binary: one subcommand a file under `commands/`.
 
+#[macro_use]
+mod say;
+
 mod bridge;
 mod commands;
 mod failure;

@@ -1,0 +1,173 @@
+//! Striking together, and what must never go wrong on stage.
+
+use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
+use sinistra_core::score::{Cut, LeftNote};
+use sinistra_core::time::{Metre, Ticks};
+use sinistra_tests::crowd::Crowd;
+use sinistra_tests::{STUDIO, Take, key, left_hand, pattern};
+
+/// Chords on the bar, all but the last struck `late` quarter notes after it.
+fn loose(late: f64) -> Take {
+    let bars = ["C4 E4 G4", "C4 F4 A4", "B3 D4 G4", "C4 E4 G4"];
+    let chords: Vec<_> = (0..16)
+        .map(|n| {
+            (4.0 * f64::from(n) + late, 4.0 * f64::from(n + 1) + late - 0.1, bars[n as usize % 4])
+        })
+        .collect();
+    Take::of_chords(Metre::COMMON, 120.0, &chords)
+}
+
+fn settings() -> Settings {
+    Settings { split: key("B3"), highest: key("A3"), ..Settings::default() }
+}
+
+/// When the left hand struck, in milliseconds after the bar, bars 8 to 15.
+fn after_the_bar(notes: &[LeftNote]) -> Vec<f64> {
+    (8..16)
+        .filter_map(|bar| {
+            let line = f64::from(bar) * 4.0 * 24_000.0;
+            let near = |note: &&LeftNote| (note.on as f64 - line).abs() < 6_000.0;
+            notes.iter().find(near).map(|note| (note.on as f64 - line) / 48.0)
+        })
+        .collect()
+}
+
+#[test]
+fn a_hand_that_is_late_by_thirty_milliseconds_is_joined_once_the_song_is_known() {
+    let notes = left_hand(&loose(0.06), settings(), pattern(Some("roots-on-the-beat")));
+    let struck = after_the_bar(&notes);
+    let joined = struck.iter().filter(|ms| (**ms - 30.0).abs() < 1.0).count();
+    assert!(joined >= 6, "{struck:?}");
+}
+
+#[test]
+fn an_exact_hand_is_met_on_the_grid_to_the_sample() {
+    let notes = left_hand(&loose(0.0), settings(), pattern(Some("roots-on-the-beat")));
+    assert!(notes.len() > 50);
+    assert!(notes.iter().all(|note| note.on % 24_000 == 0), "{notes:?}");
+}
+
+#[test]
+fn an_early_hand_owns_the_beat_that_comes() {
+    let notes = left_hand(&loose(-0.06), settings(), pattern(Some("roots-on-the-beat")));
+    let struck = after_the_bar(&notes);
+    let early = struck.iter().filter(|ms| (**ms + 30.0).abs() < 1.0).count();
+    assert!(early >= 6, "{struck:?}");
+    // The beat is played once: no second root within a quarter of a beat.
+    let apart = notes.windows(2).map(|pair| pair[1].on - pair[0].on).min();
+    assert!(apart.is_some_and(|frames| frames > 12_000), "{apart:?}");
+}
+
+#[test]
+fn a_change_between_two_slots_is_played_at_once() {
+    let take = Take::of_chords(
+        Metre::COMMON,
+        120.0,
+        &[(0.0, 2.5, "C4 E4 G4"), (2.5, 4.0, "C4 F4 A4"), (4.0, 8.0, "C4 E4 G4")],
+    );
+    let notes = left_hand(&take, settings(), pattern(Some("roots-on-the-beat")));
+    let at = Ticks::nearest(2.5);
+    let note = notes.iter().find(|note| note.played.at == at).expect("a note on the 3-and");
+    assert_eq!(note.played.key.class(), key("F2").class());
+    // What sounded before ended there.
+    assert!(notes.iter().all(|n| n.on >= note.on || n.off <= note.on), "{notes:?}");
+}
+
+#[test]
+fn the_players_own_left_hand_wins_until_the_next_bar() {
+    let mut take = Take::of_chords(Metre::COMMON, 120.0, &[(0.0, 12.0, "C4 E4 G4")]);
+    let own = key("C2");
+    let down = Message::On { channel: 0, key: own, velocity: 90 };
+    let up = Message::Off { channel: 0, key: own, velocity: 64 };
+    take.events.push((Ticks::nearest(4.2), down));
+    take.events.push((Ticks::nearest(5.0), up));
+    take.events.sort_by_key(|(at, _)| *at);
+    let notes = left_hand(&take, Settings::default(), pattern(Some("roots-on-the-beat")));
+    let sounds = |note: &LeftNote| (note.on as f64 / 24_000.0, note.off as f64 / 24_000.0);
+    assert!(notes.iter().map(sounds).all(|(on, off)| off <= 4.2001 || on >= 7.9999));
+    assert!(notes.iter().map(sounds).any(|(on, _)| (on - 8.0).abs() < 1e-6), "back on the bar");
+}
+
+/// A home that counts what is on and refuses at random.
+struct Stage {
+    on: [i32; 128],
+    refuse: Option<Crowd>,
+    sent: usize,
+}
+
+impl Output for Stage {
+    fn send(&mut self, event: Timed) -> bool {
+        if self.refuse.as_mut().is_some_and(|dice| dice.below(3) == 0) {
+            return false;
+        }
+        self.sent += 1;
+        match event.message {
+            Message::On { key, .. } => self.on[usize::from(key.number())] += 1,
+            Message::Off { key, .. } => self.on[usize::from(key.number())] -= 1,
+            Message::Control { .. } => {}
+        }
+        assert!(self.on.iter().all(|count| (0..=1).contains(count)), "{event:?}");
+        true
+    }
+}
+
+#[test]
+fn every_on_gets_one_off_through_jumps_stops_swaps_and_refusals() {
+    for seed in 1..20 {
+        let mut dice = Crowd::new(seed * 77);
+        let mut crowd = Crowd::new(seed);
+        let mut engine = Engine::new(Settings::default(), pattern(Some("everything-mixed")));
+        let refuse = (seed % 2 == 0).then(|| Crowd::new(seed + 5));
+        let mut stage = Stage { on: [0; 128], refuse, sent: 0 };
+        let (mut beat, mut playing) = (0.0, true);
+        let (frames, rate, tempo) = (256, 48_000.0, 132.0);
+        for _ in 0..4_000 {
+            match dice.below(400) {
+                0 => beat = dice.below(64) as f64 - 8.0,
+                1 => playing = !playing,
+                2 => drop(engine.swap_pattern(pattern(Some("octaves-together")))),
+                3 => engine.silence(0, &mut stage),
+                4 => engine.set(Settings { busy: dice.below(101) as u8, ..Settings::default() }),
+                5 => engine.forget(),
+                _ => {}
+            }
+            let events = crowd.block(frames);
+            let bar = (beat / 4.0_f64).floor() * 4.0;
+            let transport = Transport { playing, beat, tempo, metre: Metre::COMMON, bar };
+            engine.process(&Block { frames, rate, transport, events: &events }, &mut stage);
+            if playing {
+                beat += f64::from(frames) * tempo / (60.0 * rate);
+            }
+        }
+        stage.refuse = None;
+        engine.silence(0, &mut stage);
+        assert!(stage.sent > 20, "seed {seed}: {} events", stage.sent);
+        assert_eq!(stage.on, [0; 128], "seed {seed}: a note is stuck");
+    }
+}
+
+#[test]
+fn no_sample_rate_and_no_block_changes_the_music_even_when_looking_ahead() {
+    let take = loose(0.03);
+    let music = |rate: f64, block: u32, ahead: i64| {
+        let mut engine = Engine::new(settings(), pattern(Some("everything-mixed")));
+        engine.look_ahead(Ticks(ahead));
+        let notes = take.played_by(&mut engine, Cut { rate, block });
+        let beat = |frame: i64| take.timeline.tick_at_frame(frame, rate);
+        notes
+            .iter()
+            .map(|n| (n.played.key, n.played.role, n.played.velocity, beat(n.on)))
+            .collect::<Vec<_>>()
+    };
+    for ahead in [0, 960, 1920] {
+        let whole = music(STUDIO.rate, STUDIO.block, ahead);
+        for (rate, block) in [(48_000.0, 1), (48_000.0, 8192), (96_000.0, 64), (44_100.0, 333)] {
+            let other = music(rate, block, ahead);
+            assert_eq!(other.len(), whole.len(), "{rate} Hz in {block}, {ahead} ahead");
+            for (a, b) in whole.iter().zip(&other) {
+                let same = (a.0, a.1, a.2) == (b.0, b.1, b.2) && (a.3 - b.3).0.abs() <= 1;
+                assert!(same, "{a:?} became {b:?} at {rate} Hz in {block}, {ahead} ahead");
+            }
+        }
+    }
+}

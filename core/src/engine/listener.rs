@@ -1,9 +1,11 @@
 //! Hearing and foresight together: what chord holds, and what comes.
 
 use super::known::Known;
+use crate::chord::Chord;
 use crate::foresee::{Forecast, Foresight, Song};
 use crate::hear::{Ear, Hearing};
 use crate::key::Key;
+use crate::pitch::{PitchClass, PitchSet};
 use crate::time::{Place, Ticks};
 
 /// What is known about the song from outside at one moment.
@@ -27,12 +29,19 @@ pub struct Listener {
     pub ear: Ear,
     foresight: Foresight,
     forecast: Option<Forecast>,
+    /// With a chart: the last answer, and since when it holds.
+    answer: Option<(Chord, Ticks)>,
+    /// Whether the place in the chart follows the hand.
+    by_hand: bool,
 }
+
+/// A hand that comes this early plays the chart's next chord already.
+const EARLY: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
 impl Listener {
     /// Has heard nothing yet. Not for the audio thread: allocates.
     pub fn new(ear: Ear) -> Self {
-        Self { ear, foresight: Foresight::new(), forecast: None }
+        Self { ear, foresight: Foresight::new(), forecast: None, answer: None, by_hand: false }
     }
 
     /// Hears the chord at `at`, tells foresight of a change, and asks it what
@@ -44,6 +53,7 @@ impl Listener {
             None => self.foresight.expected(at, place, key, song),
         };
         let hearing = self.ear.listen(at, place, tempo, &expected);
+        let hearing = self.by_the_chart(at, hearing, song);
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             let since = hearing.since;
             self.foresight.chord_started(since, chord, place.of(since));
@@ -57,6 +67,40 @@ impl Listener {
         hearing
     }
 
+    /// A right hand cannot show what lies below it, and one set of keys can be
+    /// two chords (C6 and Am7): where all it holds is in the chart's chord, or
+    /// has its root, the chart knows the rest.
+    fn by_the_chart(&mut self, at: Ticks, mut hearing: Hearing, song: Option<&Song>) -> Hearing {
+        let (Some(song), Some(heard)) = (song, hearing.chord) else {
+            self.answer = None;
+            return hearing;
+        };
+        let held = classes(self.ear.right());
+        let known = |at| {
+            let written = song.chords().get(self.foresight.chart_chord(at, song)?)?.chord?;
+            // Where the chart follows the hand, the hand tells the chords.
+            if !self.by_hand && held.len() >= 3 && held.minus(written.tones()).is_empty() {
+                Some(written)
+            } else {
+                (written.root == heard.root && heard.bass == heard.root)
+                    .then(|| heard.over(written.bass))
+            }
+        };
+        let chord = known(at).or_else(|| known(at + EARLY)).unwrap_or(heard);
+        let same =
+            |before: &(Chord, Ticks)| before.0.root == chord.root && before.0.bass == chord.bass;
+        let since = match self.answer.filter(same) {
+            Some((_, since)) => since,
+            None if hearing.changed => hearing.since,
+            None => at,
+        };
+        hearing.changed = self.answer.is_none_or(|before| !same(&before));
+        hearing.since = since;
+        hearing.chord = Some(chord);
+        self.answer = Some((chord, since));
+        hearing
+    }
+
     /// What comes next, as of the last moment that was listened to.
     pub fn forecast(&self) -> Option<Forecast> {
         self.forecast
@@ -65,6 +109,7 @@ impl Listener {
     /// Whether the place in the chart follows the hand or the home's bars.
     pub fn follow_hand(&mut self, by_hand: bool) {
         self.foresight.follow_hand(by_hand);
+        self.by_hand = by_hand;
     }
 
     /// There is another chart, or none.
@@ -82,5 +127,11 @@ impl Listener {
         self.foresight.forget();
         self.ear.forget();
         self.forecast = None;
+        self.answer = None;
     }
+}
+
+/// The classes of keys; bit n is key n.
+fn classes(keys: u128) -> PitchSet {
+    (0..128).filter(|key| keys >> key & 1 == 1).map(PitchClass::new).collect()
 }

@@ -1,0 +1,256 @@
+//! The engine's guarantees, over random music: crowded right hands, refused
+//! events, jumps, stops, new settings, patterns and charts in mid-song.
+
+use std::collections::BTreeSet;
+
+use sinistra_core::engine::{Block, Engine, Message, Output, Played, Settings, Timed, Transport};
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::play::{Pattern, Role};
+use sinistra_core::score::{Cut, pattern_presets};
+use sinistra_core::time::{Metre, Ticks};
+use sinistra_tests::crowd::Crowd;
+use sinistra_tests::{STUDIO, Take, pattern};
+
+/// Takes what the engine sends, refuses some of it, and watches.
+struct Watch {
+    frames: u32,
+    last: u32,
+    refuses: bool,
+    dice: Crowd,
+    sounding: BTreeSet<(u8, KeyNumber)>,
+    ons: usize,
+    played: Vec<Played>,
+}
+
+impl Watch {
+    fn new(seed: u64) -> Self {
+        Self {
+            frames: 0,
+            last: 0,
+            refuses: false,
+            dice: Crowd::new(seed),
+            sounding: BTreeSet::new(),
+            ons: 0,
+            played: Vec::new(),
+        }
+    }
+
+    fn block(&mut self, frames: u32) {
+        (self.frames, self.last) = (frames, 0);
+    }
+}
+
+impl Output for Watch {
+    fn send(&mut self, event: Timed) -> bool {
+        if self.refuses && self.dice.below(4) == 0 {
+            return false;
+        }
+        assert!(event.frame < self.frames.max(1), "{event:?} lies in {} frames", self.frames);
+        assert!(event.frame >= self.last, "{event:?} comes after frame {}", self.last);
+        self.last = event.frame;
+        match event.message {
+            Message::On { channel, key, velocity } => {
+                assert!((1..=127).contains(&velocity) && channel < 16, "{event:?}");
+                assert!(self.sounding.insert((channel, key)), "{event:?} sounds already");
+                self.ons += 1;
+            }
+            Message::Off { channel, key, .. } => {
+                assert!(self.sounding.remove(&(channel, key)), "{event:?} does not sound");
+            }
+            Message::Control { .. } => {}
+        }
+        true
+    }
+
+    fn played(&mut self, note: &Played) {
+        self.played.push(*note);
+    }
+}
+
+/// The right hand's keys (and the player's left) as they are down.
+#[derive(Default)]
+struct Hands {
+    down: BTreeSet<KeyNumber>,
+}
+
+impl Hands {
+    fn hear(&mut self, event: &Timed) {
+        match event.message {
+            Message::On { key, .. } => drop(self.down.insert(key)),
+            Message::Off { key, .. } => drop(self.down.remove(&key)),
+            Message::Control { .. } => {}
+        }
+    }
+}
+
+/// Plays a crowded song full of accidents, and gives what was played.
+fn accidents(seed: u64) -> Watch {
+    let mut dice = Crowd::new(seed ^ 0xACC1);
+    let mut crowd = Crowd::new(seed);
+    let mut watch = Watch::new(seed);
+    let mut hands = Hands::default();
+    let preset = |n: u64| {
+        let presets = pattern_presets();
+        presets[n as usize % presets.len()].compile().expect("a preset")
+    };
+    let mut engine = Engine::new(Settings::default(), preset(seed));
+    let (rate, mut tempo, mut beat) = (48_000.0, 120.0, 0.0);
+    let metres = [(4, 4), (3, 4), (6, 8), (7, 8), (5, 4)];
+    let metre = |n: u64| {
+        let (beats, unit) = metres[n as usize % metres.len()];
+        Metre::new(beats, unit).expect("a metre")
+    };
+    let mut here = metre(seed);
+    let mut playing = true;
+    for n in 0..4_000 {
+        let frames = [0, 1, 64, 480, 1024, 4096][dice.below(6) as usize];
+        let events = if frames == 0 { Vec::new() } else { crowd.block(frames) };
+        match dice.below(300) {
+            0 => beat = dice.below(64) as f64 - 8.0,
+            1 => playing = !playing,
+            2 => tempo = 40.0 + dice.below(200) as f64,
+            3 => drop(engine.swap_pattern(preset(n))),
+            4 => here = metre(n),
+            5 => engine.forget(),
+            6 => {
+                let split = KeyNumber::clamped(48 + dice.below(18) as i32);
+                let highest = KeyNumber::clamped(50 + dice.below(30) as i32);
+                let busy = dice.below(101) as u8;
+                let swing = 0.5 + dice.below(25) as f32 / 100.0;
+                let channel = (dice.below(2) == 0).then_some(dice.below(16) as u8);
+                let plays = dice.below(5) > 0;
+                let settings =
+                    Settings { split, highest, busy, swing, channel, plays, ..*engine.settings() };
+                engine.set(settings);
+            }
+            7 => watch.refuses = !watch.refuses,
+            8 => {
+                watch.block(1);
+                engine.silence(0, &mut watch);
+            }
+            _ => {}
+        }
+        let bar = here.bar().beats();
+        let bar = (beat / bar).floor() * bar;
+        let transport = Transport { playing, beat, tempo, metre: here, bar };
+        watch.block(frames);
+        let before = watch.played.len();
+        engine.process(&Block { frames, rate, transport, events: &events }, &mut watch);
+        let split = engine.settings().split;
+        let (mut heard, range) = (events.iter().peekable(), *engine.settings());
+        for note in &watch.played[before..] {
+            while heard.peek().is_some_and(|event| event.frame <= note.frame) {
+                heard.next().into_iter().for_each(|event| hands.hear(event));
+            }
+            let tones = note.chord.tones().has(note.key.class());
+            let bass = note.key.class() == note.chord.bass;
+            assert!(tones || bass || note.role == Role::Passing, "{note:?}");
+            assert!(note.key >= range.lowest && note.key <= range.highest, "{note:?}");
+            let lowest = hands.down.range(split..).next();
+            assert!(lowest.is_none_or(|lowest| note.key < *lowest), "{note:?} {lowest:?}");
+            assert!(playing, "time stands still: {note:?}");
+        }
+        heard.for_each(|event| hands.hear(event));
+        if !playing && !watch.refuses {
+            assert!(watch.sounding.is_empty(), "stopped: {:?}", watch.sounding);
+        }
+        if playing {
+            beat += f64::from(frames) * tempo / (60.0 * rate);
+        }
+    }
+    // However much was refused: once there is room, all of it ends.
+    watch.refuses = false;
+    watch.block(1);
+    engine.silence(0, &mut watch);
+    watch.block(64);
+    let transport = Transport { playing: false, beat, tempo, metre: here, bar: beat };
+    engine.process(&Block { frames: 64, rate, transport, events: &[] }, &mut watch);
+    watch
+}
+
+#[test]
+fn every_note_ends_and_is_right_whatever_happens() {
+    let mut ons = 0;
+    for seed in 1..=24 {
+        let watch = accidents(seed);
+        assert!(watch.sounding.is_empty(), "seed {seed}: {:?}", watch.sounding);
+        ons += watch.ons;
+    }
+    assert!(ons > 1_500, "only {ons} notes");
+}
+
+/// A right hand from a seed: chords and melody, a little off the grid.
+fn take(seed: u64) -> Take {
+    let mut crowd = Crowd::new(seed);
+    let mut events = Vec::new();
+    for n in 0..3_000i64 {
+        for event in crowd.block(10) {
+            events.push((Ticks(n * 10 + i64::from(event.frame)), event.message));
+        }
+    }
+    events.sort_by_key(|(at, _)| *at);
+    let timeline = Take::of_chords(Metre::COMMON, 110.0, &[]).timeline;
+    Take { events, timeline, end: Ticks(30_000) }
+}
+
+fn plain(take: &Take, pattern: Box<Pattern>, cut: Cut) -> Vec<(i64, i64, u8, u8, Role)> {
+    let notes = take.played_by(&mut Engine::new(Settings::default(), pattern), cut);
+    let one = |n: &sinistra_core::score::LeftNote| {
+        (n.on, n.off, n.played.key.number(), n.played.velocity, n.played.role)
+    };
+    notes.iter().map(one).collect()
+}
+
+#[test]
+fn the_block_size_never_changes_the_music_of_any_pattern() {
+    let mut notes = 0;
+    for (n, preset) in pattern_presets().iter().enumerate() {
+        let take = take(n as u64 + 1);
+        let whole = plain(&take, pattern(Some(preset.slug)), STUDIO);
+        for block in [1 + 6 * n as u32, 511, 8192] {
+            let cut = Cut { rate: STUDIO.rate, block };
+            let cut = plain(&take, pattern(Some(preset.slug)), cut);
+            assert_eq!(cut, whole, "{} in blocks of {block}", preset.slug);
+        }
+        notes += whole.len();
+    }
+    assert!(notes > 300, "only {notes} notes");
+}
+
+#[test]
+fn the_sample_rate_never_changes_the_music_on_the_grid() {
+    let chords = [(0.0, 4.0, "C4 E4 G4"), (4.0, 8.0, "C4 E4 A4"), (8.0, 10.0, "C4 F4 A4")];
+    let take = Take::of_chords(Metre::COMMON, 120.0, &chords);
+    for preset in pattern_presets() {
+        let line = |rate: f64| {
+            let mut engine = Engine::new(Settings::default(), pattern(Some(preset.slug)));
+            let notes = take.played_by(&mut engine, Cut { rate, block: 64 });
+            let line = |n: &sinistra_core::score::LeftNote| (n.played.at, n.played.key);
+            notes.iter().map(line).collect::<Vec<_>>()
+        };
+        let at_48 = line(48_000.0);
+        assert!(at_48.len() > 8, "{}", preset.slug);
+        for rate in [8_000.0, 44_100.0, 96_000.0, 192_000.0] {
+            assert_eq!(line(rate), at_48, "{} at {rate} Hz", preset.slug);
+        }
+    }
+}
+
+#[test]
+fn the_players_own_left_hand_wins() {
+    let mut take = Take::of_chords(Metre::COMMON, 120.0, &[(0.0, 16.0, "C4 E4 G4")]);
+    let own = KeyNumber::clamped(40);
+    let on = Message::On { channel: 0, key: own, velocity: 80 };
+    let off = Message::Off { channel: 0, key: own, velocity: 64 };
+    take.events.push((Ticks(4 * Ticks::PER_BEAT), on));
+    take.events.push((Ticks(8 * Ticks::PER_BEAT), off));
+    take.events.sort_by_key(|(at, _)| *at);
+    let mut engine = Engine::new(Settings::default(), pattern(Some("roots-and-offbeats")));
+    let notes = take.played_by(&mut engine, STUDIO);
+    let held = |n: &sinistra_core::score::LeftNote| {
+        let (from, until) = (4 * 24_000, 8 * 24_000);
+        n.on < until && n.off > from
+    };
+    assert!(!notes.iter().any(held), "ours rests while it plays");
+    assert!(notes.iter().any(|n| n.on < 4 * 24_000) && notes.iter().any(|n| n.on > 8 * 24_000));
+}

@@ -1,5 +1,8 @@
 """The command line's contract, seen from outside."""
 
+import os
+import subprocess
+
 
 def test_the_version_is_told(sinistra):
     done = sinistra("--version")
@@ -12,3 +15,20 @@ def test_a_wrong_subcommand_is_the_users_mistake(sinistra):
     assert done.returncode == 2
     assert done.stdout == ""
     assert "no-such-thing" in done.stderr
+
+
+def test_a_reader_who_leaves_is_no_disaster(tmp_path):
+    """As in `sinistra perform lantern-street --repeat 99 | head -1`."""
+    command = [os.environ["SINISTRA"], "perform", "lantern-street", "--repeat", "99"]
+    command += ["--midi", str(tmp_path / "a.mid")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as run:
+        assert run.stdout.readline()
+        run.stdout.close()
+        assert run.stderr.read() == ""
+        assert run.wait(timeout=60) == 0
+    assert (tmp_path / "a.mid").exists(), "it goes on with what it was asked for"
+
+
+def test_no_midi_system_is_said_in_our_own_words(sinistra):
+    done = sinistra("ports", env={"ALSA_CONFIG_PATH": "/nonexistent"})
+    assert "ALSA lib" not in done.stderr

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::quiet::hushed;
 use midir::{Ignore, MidiIO, MidiInput, MidiOutput, MidiOutputConnection};
 use parking_lot::Mutex;
 
@@ -24,13 +25,13 @@ pub struct Midir {
 
 impl Midir {
     fn input(name: &str) -> Result<MidiInput, String> {
-        let mut input = MidiInput::new(name).map_err(|e| no_system(&e))?;
+        let mut input = hushed(|| MidiInput::new(name)).map_err(|e| no_system(&e))?;
         input.ignore(Ignore::None); // active sensing, clock and exclusive too
         Ok(input)
     }
 
     fn output(name: &str) -> Result<MidiOutput, String> {
-        MidiOutput::new(name).map_err(|e| no_system(&e))
+        hushed(|| MidiOutput::new(name)).map_err(|e| no_system(&e))
     }
 }
 

@@ -117,12 +117,13 @@ fn spread<T: SizedSample + FromSample<f32>>(frame: &mut [T], left: f32, right: f
 pub fn default_output(
     buffer: Option<u32>,
 ) -> Result<(Device, SampleFormat, StreamConfig), Failure> {
-    let device = cpal::default_host()
-        .default_output_device()
-        .ok_or_else(|| Failure::Machine("there is no sound device here".into()))?;
-    let supported = device
-        .default_output_config()
-        .map_err(|e| Failure::Machine(format!("there is no sound device that works here: {e}")))?;
+    let none = || Failure::Machine("there is no sound device".into());
+    let device = cpal::default_host().default_output_device().ok_or_else(none)?;
+    let supported = device.default_output_config().map_err(|e| match e.kind() {
+        // What ALSA's default device says on a machine without a sound card.
+        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable => none(),
+        _ => Failure::Machine(format!("the sound device does not work: {e}")),
+    })?;
     let mut config = supported.config();
     config.buffer_size = match (buffer, supported.buffer_size()) {
         (Some(frames), SupportedBufferSize::Range { min, max }) if min <= max => {

@@ -1,12 +1,255 @@
 //! `sinistra name`: a chord a line in, a name a line out.
 
+use std::io::{BufRead, Write};
+
+use serde::Serialize;
+use sinistra_core::chord::{Chord, Symbol};
+use sinistra_core::engine::KeyChoice;
+use sinistra_core::hear::{Context, Naming, Tonality, name_keys};
+use sinistra_core::key::Key;
+use sinistra_core::pitch::{KeyNumber, Spelled};
+use sinistra_core::score::{Fault, Spot};
+
 use crate::failure::Failure;
+use crate::options;
 
 /// Name chords, a line each
+///
+/// Reads a chord a line: MIDI key numbers (60 64 67), note names (C4 E4 G4),
+/// or note names without octaves from the lowest up (C E G). Says its name
+/// before it reads the next line. The key and the chord before are taken from
+/// the lines so far; a blank line begins a new song.
 #[derive(clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// The key of the song; without it the key is heard from the lines
+    #[arg(long, value_name = "KEY", value_parser = options::key_choice, default_value = "auto")]
+    key: KeyChoice,
+    /// A JSON object a line
+    #[arg(long)]
+    json: bool,
+    /// Name every line by itself
+    #[arg(long)]
+    each_alone: bool,
+}
+
+/// One line of the answer.
+#[derive(Serialize)]
+struct Answer {
+    symbol: String,
+    root: String,
+    /// C = 0.
+    root_pc: usize,
+    /// As MusicXML 4.0 names it.
+    kind: &'static str,
+    bass: String,
+    bass_pc: usize,
+    /// How sure the root is, 0..=1.
+    certainty: f32,
+    /// Symbols, the likelier first.
+    alternatives: Vec<String>,
+}
 
 /// Runs the command.
-pub fn run(_args: Args) -> Result<(), Failure> {
-    Err(Failure::Machine("not built yet".into()))
+pub fn run(args: Args) -> Result<(), Failure> {
+    answer(&args, std::io::stdin().lock(), std::io::stdout().lock())
+}
+
+/// Longer lines hold no chord: 128 keys need fewer.
+const LONGEST_LINE: u64 = 10_000;
+
+fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Result<(), Failure> {
+    let mut song = Song::default();
+    let (mut number, mut line) = (0, Vec::new());
+    loop {
+        line.clear();
+        number += 1;
+        let read = std::io::Read::take(&mut input, LONGEST_LINE).read_until(b'\n', &mut line);
+        if read.map_err(|e| Failure::Machine(format!("cannot read standard input: {e}")))? == 0 {
+            return Ok(());
+        }
+        let text = String::from_utf8_lossy(&line);
+        let text = text.trim_end_matches(['\n', '\r']);
+        let text = if number == 1 { text.trim_start_matches('\u{feff}') } else { text };
+        let keys = read_keys(text, number).map_err(|fault| Failure::Input(fault.to_string()))?;
+        if args.each_alone || keys == 0 {
+            song = Song::default();
+        }
+        let Some(said) = song.name(args, keys) else { continue };
+        let told = if args.json {
+            serde_json::to_string(&said).map_err(|e| Failure::Machine(e.to_string()))?
+        } else {
+            said.readable()
+        };
+        match writeln!(output, "{told}").and_then(|()| output.flush()) {
+            // Whoever asked has heard enough.
+            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => return Ok(()),
+            done => {
+                done.map_err(|e| Failure::Machine(format!("cannot write standard output: {e}")))?;
+            }
+        }
+    }
+}
+
+/// The lines so far.
+#[derive(Default)]
+struct Song {
+    tonality: Tonality,
+    before: Option<Chord>,
+}
+
+/// A line counts as a chord of half a bar: what it sounds fades over two beats.
+const BEATS: f32 = 2.0;
+
+impl Song {
+    /// `None` for a line without keys.
+    fn name(&mut self, args: &Args, keys: u128) -> Option<Answer> {
+        self.tonality.fade(BEATS);
+        for class in sinistra_core::hear::classes(keys).iter() {
+            self.tonality.hear(class, 1.0);
+        }
+        let heard = self.tonality.decide();
+        let key = match args.key {
+            KeyChoice::Fixed(key) => Some(key),
+            KeyChoice::Auto if args.each_alone => None,
+            KeyChoice::Auto => heard,
+        };
+        let naming = name_keys(keys, &Context { key, before: self.before, expected: None })?;
+        self.before = Some(naming.chord);
+        Some(Answer::of(&naming, key.unwrap_or(Key::C_MAJOR)))
+    }
+}
+
+impl Answer {
+    fn of(naming: &Naming, key: Key) -> Self {
+        let chord = naming.chord;
+        Self {
+            symbol: Symbol::of(chord, key).ascii(),
+            root: key.spell(chord.root).ascii(),
+            root_pc: chord.root.index(),
+            kind: chord.quality.kind().name(),
+            bass: key.spell(chord.bass).ascii(),
+            bass_pc: chord.bass.index(),
+            certainty: naming.certainty,
+            alternatives: naming.alternatives.iter().map(|&c| Symbol::of(c, key).ascii()).collect(),
+        }
+    }
+
+    fn readable(&self) -> String {
+        let sure = self.certainty * 100.0;
+        let also = match self.alternatives.as_slice() {
+            [] => String::new(),
+            others => format!(", else {}", others.join(" ")),
+        };
+        format!("{:<10} {sure:.0} %{also}", self.symbol)
+    }
+}
+
+/// The keys of a line; bit n is key n.
+fn read_keys(text: &str, line: usize) -> Result<u128, Fault> {
+    let start = text.as_ptr() as usize;
+    let separators = |c: char| c.is_whitespace() || c == ',';
+    let (mut keys, mut last) = (0, None);
+    for word in text.split(separators).filter(|word| !word.is_empty()) {
+        let key = read_key(word, last).ok_or_else(|| {
+            let from = word.as_ptr() as usize - start;
+            let mut spot = Spot::in_text("standard input", text, from, from + word.len());
+            spot.line = line;
+            Fault::new(format!("`{word}` is no key of the keyboard")).at(spot).hint(
+                "a line is key numbers from 0 to 127 (60 64 67) or note names (C4 E4 G4, or C E G)",
+            )
+        })?;
+        keys |= 1u128 << key.number();
+        last = Some(key);
+    }
+    Ok(keys)
+}
+
+/// A number, a name with its octave, or a name alone: then the next such key
+/// above the `last` one, the first in the octave of middle C.
+fn read_key(word: &str, last: Option<KeyNumber>) -> Option<KeyNumber> {
+    if let Ok(key) = options::key_number(word) {
+        return Some(key);
+    }
+    let (spelled, rest) = Spelled::read(word)?;
+    if !rest.is_empty() {
+        return None;
+    }
+    let from = last.map_or(KeyNumber::MIDDLE_C.number(), |last| last.number().saturating_add(1));
+    (from..=127).filter_map(KeyNumber::new).find(|key| key.class() == spelled.class())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    #[derive(clap::Parser)]
+    struct Line {
+        #[command(flatten)]
+        args: Args,
+    }
+
+    fn told(options: &[&str], input: &str) -> Result<Vec<String>, String> {
+        let line = Line::parse_from([&["name"], options].concat());
+        let mut output = Vec::new();
+        match answer(&line.args, input.as_bytes(), &mut output) {
+            Ok(()) => Ok(String::from_utf8(output).unwrap().lines().map(str::to_owned).collect()),
+            Err(failure) => Err(failure.to_string()),
+        }
+    }
+
+    fn symbols(options: &[&str], input: &str) -> Vec<String> {
+        let options = [options, &["--json"]].concat();
+        let lines = told(&options, input).unwrap();
+        let value = |line: &String| serde_json::from_str::<serde_json::Value>(line).unwrap();
+        lines.iter().map(|line| value(line)["symbol"].as_str().unwrap().to_owned()).collect()
+    }
+
+    #[test]
+    fn keys_are_written_in_three_ways() {
+        for line in ["60 64 67", "C4 E4 G4", "C E G", "60,64,67", "e4 g4 c5"] {
+            assert_eq!(symbols(&[], line), ["C"], "{line}");
+        }
+    }
+
+    #[test]
+    fn a_line_tells_everything_about_the_chord() {
+        let lines = told(&["--json", "--key", "Bb"], "58 62 65 69\n").unwrap();
+        let value: serde_json::Value = serde_json::from_str(&lines[0]).unwrap();
+        for (field, expected) in
+            [("symbol", "Bbmaj7"), ("root", "Bb"), ("kind", "major-seventh"), ("bass", "Bb")]
+        {
+            assert_eq!(value[field], expected, "{field}");
+        }
+        assert_eq!((value["root_pc"].as_u64(), value["bass_pc"].as_u64()), (Some(10), Some(10)));
+        assert!(value["certainty"].as_f64().unwrap() > 0.5);
+        assert!(value["alternatives"].is_array());
+    }
+
+    #[test]
+    fn a_blank_line_begins_a_new_song() {
+        let lines = told(&["--json"], "C E G\nA C\n\nC E G\nA C\n").unwrap();
+        assert_eq!((&lines[0], &lines[1]), (&lines[2], &lines[3]));
+    }
+
+    #[test]
+    fn each_alone_forgets_the_lines_before() {
+        let lines = told(&["--json", "--each-alone"], "A C\nG B D F\nA C\n").unwrap();
+        assert_eq!(lines[0], lines[2]);
+    }
+
+    #[test]
+    fn faults_point_at_their_place() {
+        let fault = told(&[], "C4 E4\n60 64 H7\n").unwrap_err();
+        assert!(fault.starts_with("standard input:2:7: `H7` is no key of the keyboard"), "{fault}");
+        for line in ["128", "C4 -1", "C12", "é", "C E G\u{0}"] {
+            assert!(told(&[], line).is_err(), "{line:?}");
+        }
+    }
+
+    #[test]
+    fn no_line_no_name() {
+        assert_eq!(told(&[], "").unwrap(), Vec::<String>::new());
+    }
 }

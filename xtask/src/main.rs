@@ -1,8 +1,9 @@
-//! `cargo xtask demo | test`: set-up and checks on a fresh machine.
+//! `cargo xtask demo | test | bundle | install`: set-up and checks on a fresh machine.
 //!
 //! Needs nothing but the standard library, so that it starts in seconds and
 //! before anything that it has to install.
 
+mod bundle;
 mod demo;
 mod outside;
 mod packages;
@@ -18,8 +19,10 @@ Usage: cargo xtask TASK
            files go to target/demo
   test     format, lints, all tests, docs, core alone, benches compiled, and
            the checks against other programs' libraries (tests/outside)
+  bundle   build the plugin as CLAP and VST3 into target/bundled
+  install  the same, and copy both to your plugin folders
 
-Both install missing Debian packages first, with sudo when you are not root.
+All install missing Debian packages first, with sudo when you are not root.
 ";
 
 fn main() -> ExitCode {
@@ -27,6 +30,8 @@ fn main() -> ExitCode {
     let done = match arguments.first().map(String::as_str) {
         Some("demo") => demo::run(),
         Some("test") => test::run(),
+        Some("bundle") => bundle::bundle(&arguments[1..]),
+        Some("install") => bundle::install(&arguments[1..]),
         Some("help" | "--help" | "-h") => {
             print!("{USAGE}");
             Ok(())

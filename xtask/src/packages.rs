@@ -35,6 +35,39 @@ pub const BUILD: &[Need] = if cfg!(target_os = "linux") {
     &[]
 };
 
+/// For the tests that open the plugin's window, besides [`BUILD`].
+pub const WINDOW: &[Need] = if cfg!(target_os = "linux") {
+    &[
+        Need {
+            package: "xvfb",
+            why: "a display without a screen",
+            probe: &["sh", "-c", "command -v Xvfb"],
+        },
+        Need {
+            package: "libgl1",
+            why: "OpenGL",
+            probe: &["sh", "-c", "ldconfig -p | grep libGL.so.1"],
+        },
+        Need {
+            package: "libgl1-mesa-dri",
+            why: "OpenGL without a graphics card",
+            probe: &["sh", "-c", "ls /usr/lib/*/dri/*_dri.so"],
+        },
+        Need {
+            package: "libx11-xcb1",
+            why: "windows",
+            probe: &["sh", "-c", "ldconfig -p | grep libX11-xcb.so.1"],
+        },
+        Need {
+            package: "libxkbcommon-x11-0",
+            why: "keys in windows",
+            probe: &["sh", "-c", "ldconfig -p | grep libxkbcommon-x11.so.0"],
+        },
+    ]
+} else {
+    &[]
+};
+
 /// For the checks against other libraries, besides [`BUILD`].
 pub const OUTSIDE: &[Need] = &[
     Need {

@@ -6,6 +6,7 @@ use crate::{outside, packages};
 /// Runs every check, the quick ones first; stops at the first that fails.
 pub fn run() -> Done {
     packages::provide(packages::BUILD)?;
+    packages::provide(packages::WINDOW)?;
     components()?;
     step("Format", &mut cargo(&["fmt", "--all", "--check"]))?;
     step("Lints", &mut cargo(&["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]))?;

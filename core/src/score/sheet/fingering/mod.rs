@@ -1,7 +1,7 @@
 //! Fingering for the left hand: the cheapest way by the published rules.
 //!
 //! A shortest path over the strokes, as in Parncutt et al. 1997 (see
-//! [`table`]); their rules are for legato melodies, so a hand that has time
+//! `table`); their rules are for legato melodies, so a hand that has time
 //! may also move, which is marked.
 
 mod cost;

@@ -1,0 +1,217 @@
+//! Songs that a musician would know how to go on with.
+
+use super::*;
+use crate::chord::Kind;
+use crate::foresee::{SongBar, SongChord, Source};
+use crate::time::Metre;
+
+const C: i32 = 0;
+const D: i32 = 2;
+const E: i32 = 4;
+const F: i32 = 5;
+const G: i32 = 7;
+const A: i32 = 9;
+
+/// A song that is heard chord by chord; times in half beats.
+struct Told {
+    foresight: Foresight,
+    metre: Metre,
+    at: Ticks,
+}
+
+impl Told {
+    fn new(beats: u8, unit: u8) -> Self {
+        let metre = Metre::new(beats, unit).expect("a metre");
+        Self { foresight: Foresight::new(), metre, at: Ticks::ZERO }
+    }
+
+    fn place(&self) -> Place {
+        Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(self.at)
+    }
+
+    fn hear(&mut self, half_beats: i64, root: i32) -> &mut Self {
+        self.at = Ticks(half_beats * 480);
+        self.strike(root)
+    }
+
+    fn strike(&mut self, root: i32) -> &mut Self {
+        let kind = if [D, E, A].contains(&root) { Kind::Minor } else { Kind::Major };
+        let chord = Chord::new(PitchClass::new(root), kind);
+        let place = self.place();
+        self.foresight.chord_started(self.at, chord, place);
+        self
+    }
+
+    /// Root and half beats from now of what comes.
+    fn next(&mut self) -> (i32, i64, Forecast) {
+        let place = self.place();
+        let next = self.foresight.forecast(self.at, place, None, None).expect("a forecast");
+        (next.chord.root.index() as i32, (next.at - self.at).0 / 480, next)
+    }
+}
+
+#[test]
+fn the_second_time_round_it_knows() {
+    let mut song = Told::new(4, 4);
+    for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {
+        song.hear(bar * 8, root);
+    }
+    let (root, when, next) = song.next();
+    assert_eq!((root, when, next.source), (A, 8, Source::Memory));
+    assert!(next.certainty > 0.7 && next.when_certainty > 0.9, "{next:?}");
+}
+
+#[test]
+fn a_waltz_has_three_beats() {
+    let mut song = Told::new(3, 4);
+    for (bar, root) in (0..).zip([C, F, G, C, A, D, G, C, C, F, G, C, A, D]) {
+        if bar != 8 {
+            song.hear(bar * 6, root);
+        }
+    }
+    let (root, when, _) = song.next();
+    assert_eq!((root, when), (G, 6));
+}
+
+#[test]
+fn six_eight_changes_on_the_dotted_beat() {
+    let mut song = Told::new(6, 8);
+    for (n, root) in (0..).zip([C, A, F, G, C, A, F, G, C, A]) {
+        song.hear(n * 3, root);
+    }
+    let (root, when, _) = song.next();
+    assert_eq!((root, when), (F, 3));
+}
+
+#[test]
+fn seven_eight_is_four_and_three() {
+    let mut song = Told::new(7, 8);
+    for (bar, [one, two]) in (0..).zip([[C, F], [G, A], [C, F], [G, A]]) {
+        song.hear(bar * 7, one).hear(bar * 7 + 4, two);
+    }
+    song.hear(28, C);
+    let (root, when, _) = song.next();
+    assert_eq!((root, when), (F, 4));
+}
+
+#[test]
+fn a_push_is_foreseen_as_a_push() {
+    let mut song = Told::new(4, 4);
+    // Each second chord comes on the "and" of four.
+    for (round, [one, two]) in (0..).zip([[C, A], [F, G], [C, A], [F, G], [C, A], [F, G]]) {
+        song.hear(round * 16, one).hear(round * 16 + 7, two);
+    }
+    song.hear(96, C);
+    let (root, when, _) = song.next();
+    assert_eq!((root, when), (A, 7));
+}
+
+#[test]
+fn a_round_in_another_key_is_the_same_round() {
+    let mut song = Told::new(4, 4);
+    let round = [C, E, F, D, G];
+    for n in 0..3 {
+        for (k, root) in (0..).zip(round) {
+            song.hear((n * 5 + k) * 8, root);
+        }
+    }
+    // A tritone away: no root of the round has been heard there.
+    for (k, root) in (15..).zip([C + 6, E + 6, F + 6]) {
+        song.hear(k * 8, root);
+    }
+    let (root, when, _) = song.next();
+    assert_eq!((root, when), (D + 6, 8));
+}
+
+#[test]
+fn one_fluffed_chord_does_not_spoil_the_round() {
+    let mut song = Told::new(4, 4);
+    let round = [C, A, D, F, C, E, F, G];
+    for bar in 0..24 {
+        let root = if bar == 13 { 1 } else { round[bar % 8] };
+        song.hear(bar as i64 * 8, root);
+    }
+    song.hear(192, C).hear(200, A);
+    assert_eq!((song.next().0, song.next().1), (D, 8));
+}
+
+#[test]
+fn a_hand_that_drifts_around_the_beat_is_meant_on_it() {
+    let mut song = Told::new(4, 4);
+    for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {
+        song.at = Ticks(bar * 3840 + [0, 90, -80, 60, -40][bar as usize % 5]);
+        song.strike(root);
+    }
+    let next = song.next().2;
+    assert_eq!((next.chord.root.index() as i32, next.at), (A, Ticks(9 * 3840)));
+}
+
+#[test]
+fn a_chord_corrected_at_once_was_never_another() {
+    let (mut right, mut corrected) = (Told::new(4, 4), Told::new(4, 4));
+    for (bar, root) in (0..).zip([C, A, F, G, C, A]) {
+        right.hear(bar * 8, root);
+        corrected.hear(bar * 8, (root + 3) % 12);
+        corrected.at += Ticks(100);
+        corrected.strike(root);
+        corrected.at = right.at;
+    }
+    right.next();
+    corrected.next();
+    assert_eq!(right.foresight.odds(), corrected.foresight.odds());
+}
+
+#[test]
+fn a_chord_judged_again_leaves_no_trace_of_the_first_judgement() {
+    let roots = [C, A, F, G, C, A, F, G, C];
+    for wrong in 1..7 {
+        let (mut right, mut revised) = (Told::new(4, 4), Told::new(4, 4));
+        for (bar, root) in roots.into_iter().enumerate() {
+            right.hear(bar as i64 * 8, root);
+            // Some of the wrong names melt into a neighbour, some do not.
+            let said = if bar == wrong { roots[bar - 1] + (bar as i32 % 2) } else { root };
+            revised.hear(bar as i64 * 8, said);
+            if bar == wrong + 1 {
+                let kind = if roots[wrong] == A { Kind::Minor } else { Kind::Major };
+                revised.foresight.revise(Chord::new(PitchClass::new(roots[wrong]), kind));
+            }
+        }
+        right.next();
+        revised.next();
+        assert_eq!(right.foresight.odds(), revised.foresight.odds(), "bar {wrong}");
+    }
+}
+
+#[test]
+fn a_thousand_chords_and_more_are_remembered_in_the_same_room() {
+    let mut song = Told::new(4, 4);
+    for bar in 0..3000 {
+        song.hear(bar * 8, [C, A, F, G][bar as usize % 4]);
+    }
+    assert!(song.foresight.remembered() <= 1024);
+    assert_eq!((song.next().0, song.next().1), (C, 8));
+}
+
+#[test]
+fn a_chart_that_is_not_played_is_not_believed() {
+    let chord = |beat: i64, root: i32| SongChord {
+        at: Ticks(beat * 960),
+        chord: Some(Chord::new(PitchClass::new(root), Kind::Major)),
+        written: 0,
+    };
+    let bars =
+        (0..2).map(|bar| SongBar { at: Ticks(bar * 3840), metre: Metre::COMMON, written: 0 });
+    let chart = Song::new(vec![chord(0, 1), chord(4, 6)], bars.collect(), Ticks(7680));
+    let chart = chart.expect("a song");
+    let mut song = Told::new(4, 4);
+    for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {
+        song.hear(bar * 8, root);
+        let place = song.place();
+        let next = song.foresight.forecast(song.at, place, None, Some(&chart)).expect("one");
+        let source = if bar < 3 { Source::Chart } else { next.source };
+        assert_eq!(next.source, source, "bar {bar}");
+    }
+    let place = song.place();
+    let next = song.foresight.forecast(song.at, place, None, Some(&chart)).expect("one");
+    assert_eq!((next.chord.root.index() as i32, next.source), (A, Source::Memory));
+}

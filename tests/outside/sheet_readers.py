@@ -97,7 +97,7 @@ def by_verovio(path, svg=None):
             "pageHeight": 2970,
             "pageWidth": 2100,
             "scale": 60,
-            "breaks": "encoded",
+            "breaks": "line",
             "header": "encoded",
             "footer": "encoded",
             "svgViewBox": True,

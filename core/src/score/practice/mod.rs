@@ -2,7 +2,10 @@
 
 mod align;
 mod count;
+mod exercise;
 mod figures;
+mod fold;
+mod right_hand;
 mod take;
 mod target;
 mod tolerance;
@@ -11,7 +14,9 @@ mod words;
 
 pub use align::{Beat, Clock};
 pub use count::{Count, Part};
+pub use exercise::{Exercise, HandNote};
 pub use figures::{Figures, HandToHand, Row, Tally};
+pub use right_hand::voicing;
 pub use take::{Stroke, Take};
 pub use target::{Hand, Target, TargetNote};
 pub use tolerance::Tolerance;

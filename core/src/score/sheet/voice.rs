@@ -48,8 +48,15 @@ pub(super) fn settle<N>(mut strokes: Vec<Stroke<N>>, end: i64) -> Vec<Stroke<N>>
             (stroke.at + up.max(1) * eighth).min(stroke.at + room)
         };
     }
-    strokes.retain(|stroke| stroke.until > stroke.at);
-    strokes
+    // Of two on one place of the grid the later is kept.
+    let mut kept: Vec<Stroke<N>> = Vec::with_capacity(strokes.len());
+    for stroke in strokes {
+        if kept.last().is_some_and(|last| last.at == stroke.at) {
+            kept.pop();
+        }
+        kept.push(stroke);
+    }
+    kept
 }
 
 /// The events of the bar from `bar` to `end` (ticks); `first` is the offset

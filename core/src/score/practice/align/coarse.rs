@@ -23,6 +23,9 @@ const JUMP: f64 = 2.5;
 const LATE: f64 = 8.0;
 const LATE_MOST: f64 = 4.0;
 
+/// Pitch costs below this are right keys, or right enough where several are.
+const EXACT: f64 = PITCH * 0.35;
+
 // How far a step may reach without counting as a jump.
 const REACH_TARGET: usize = 10;
 const REACH_PLAYED: usize = 4;
@@ -80,7 +83,7 @@ pub(super) fn path(onsets: &[Onset], clusters: &[Cluster], tempo: f64) -> Option
     let mut at = end;
     while let Some((onset, cluster)) = at {
         let cell = table[onset * clusters.len() + cluster];
-        let exact = long.pitch[onset * clusters.len() + cluster] < 0.01;
+        let exact = long.pitch[onset * clusters.len() + cluster] < EXACT;
         steps.push(Step { onset, cluster, jump: cell.jump, exact });
         at = cell.from.map(|(i, j)| (i as usize, j as usize));
     }
@@ -98,7 +101,7 @@ struct Pairs<'a> {
 impl<'a> Pairs<'a> {
     fn of(onsets: &'a [Onset], clusters: &'a [Cluster]) -> Self {
         let cost =
-            |asked: &Onset, played: &Cluster| PITCH * (1.0 - likeness(&asked.keys, &played.keys));
+            |asked: &Onset, played: &Cluster| PITCH * (1.0 - likeness(&asked.asked, &played.keys));
         let row = |asked| clusters.iter().map(move |played| cost(asked, played));
         Self { onsets, clusters, pitch: onsets.iter().flat_map(row).collect() }
     }

@@ -16,6 +16,7 @@ mod coarse;
 mod onsets;
 
 pub use clock::Clock;
+pub(super) use onsets::{Asked, Onset};
 
 use super::take::Take;
 use super::target::Target;
@@ -55,21 +56,22 @@ pub fn align(target: &Target, take: &Take, beat: Beat) -> Option<Alignment> {
     stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
 }
 
+/// The clock of a take that answers `onsets`, whichever keys it chose.
+pub(super) fn clock_of(onsets: &[Onset], take: &Take, beat: Beat, written: f64) -> Option<Clock> {
+    if let Beat::Metronome { start_ms, tempo } = beat {
+        return Some(Clock::steady(start_ms, tempo));
+    }
+    let clusters = onsets::of_take(take);
+    let path = coarse::path(onsets, &clusters, written)?;
+    let (anchors, breaks) = anchors(&path, onsets, &clusters);
+    Clock::fit(&anchors, &breaks, written)
+}
+
 fn find(target: &Target, take: &Take) -> Option<Alignment> {
     let onsets = onsets::of_target(target);
     let clusters = onsets::of_take(take);
     let path = coarse::path(&onsets, &clusters, target.tempo)?;
-    let breaks: Vec<i64> =
-        path.iter().filter(|step| step.jump).map(|step| onsets[step.onset].at).collect();
-    let mut anchors: Vec<clock::Anchor> = path
-        .iter()
-        .filter(|step| step.exact)
-        .map(|step| clock::Anchor {
-            tick: onsets[step.onset].at,
-            ms: clusters[step.cluster].at_ms,
-            on_pulse: onsets[step.onset].on_pulse,
-        })
-        .collect();
+    let (mut anchors, breaks) = anchors(&path, &onsets, &clusters);
     let mut clock = Clock::fit(&anchors, &breaks, target.tempo)?;
     let mut matched = assign::assign(target, take, &clock);
     // The notes' own strokes tell the clock better than whole clusters did.
@@ -81,6 +83,25 @@ fn find(target: &Target, take: &Take) -> Option<Alignment> {
     }
     let (stroke_of, note_of) = matched;
     stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
+}
+
+/// What the coarse path says about the clock, and where it broke off.
+fn anchors(
+    path: &[coarse::Step],
+    onsets: &[Onset],
+    clusters: &[onsets::Cluster],
+) -> (Vec<clock::Anchor>, Vec<i64>) {
+    let breaks = path.iter().filter(|step| step.jump).map(|step| onsets[step.onset].at).collect();
+    let anchors = path
+        .iter()
+        .filter(|step| step.exact)
+        .map(|step| clock::Anchor {
+            tick: onsets[step.onset].at,
+            ms: clusters[step.cluster].at_ms,
+            on_pulse: onsets[step.onset].on_pulse,
+        })
+        .collect();
+    (anchors, breaks)
 }
 
 /// The pairs whose key is exactly right, as anchors for the clock.

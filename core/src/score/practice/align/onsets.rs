@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::pitch::{PitchClass, PitchSet};
 use crate::score::practice::take::Take;
 use crate::score::practice::target::Target;
 
@@ -10,11 +11,19 @@ use crate::score::practice::target::Target;
 /// at 200 beats a minute. By ear.
 const TOGETHER_MS: f64 = 45.0;
 
-/// Notes of the target at one tick.
-pub(super) struct Onset {
+/// What is asked for at one tick.
+pub(in crate::score::practice) struct Onset {
     pub at: i64,
     pub on_pulse: bool,
-    pub keys: Vec<u8>,
+    pub asked: Asked,
+}
+
+/// The keys that an onset asks for.
+pub(in crate::score::practice) enum Asked {
+    /// These, all of them.
+    Keys(Vec<u8>),
+    /// One of any of these classes; the first is the best.
+    AnyOf(PitchClass, PitchSet),
 }
 
 /// Strokes of the take at about one time.
@@ -27,11 +36,13 @@ pub(super) fn of_target(target: &Target) -> Vec<Onset> {
     let mut onsets: Vec<Onset> = Vec::new();
     for note in target.notes() {
         match onsets.last_mut() {
-            Some(last) if last.at == note.at.0 => last.keys.push(note.key.number()),
+            Some(Onset { at, asked: Asked::Keys(keys), .. }) if *at == note.at.0 => {
+                keys.push(note.key.number());
+            }
             _ => onsets.push(Onset {
                 at: note.at.0,
                 on_pulse: note.on_pulse,
-                keys: vec![note.key.number()],
+                asked: Asked::Keys(vec![note.key.number()]),
             }),
         }
     }
@@ -66,8 +77,22 @@ pub(super) fn of_take(take: &Take) -> Vec<Cluster> {
     clusters
 }
 
-/// How well played keys answer asked ones, 0 (not at all) ..= 1 (all, exactly).
-pub(super) fn likeness(asked: &[u8], played: &[u8]) -> f64 {
+/// How well played keys answer what is asked, 0 (not at all) ..= 1 (exactly).
+pub(super) fn likeness(asked: &Asked, played: &[u8]) -> f64 {
+    match asked {
+        Asked::Keys(keys) => same_keys(keys, played),
+        Asked::AnyOf(best, classes) => {
+            let fits = |key: &u8| {
+                let class = PitchClass::new(i32::from(*key));
+                let any = if classes.has(class) { 0.7 } else { 0.0 };
+                if class == *best { 1.0 } else { any }
+            };
+            played.iter().map(fits).sum::<f64>() / played.len().max(1) as f64
+        }
+    }
+}
+
+fn same_keys(asked: &[u8], played: &[u8]) -> f64 {
     let best = |key: u8| {
         let same = |other: &u8| match key.abs_diff(*other) {
             0 => 1.0,

@@ -11,6 +11,8 @@ const MOVE: f64 = 4.0;
 const MOVE_FAR: f64 = 0.15;
 /// Time in which a move costs its full price; about a third in twice the time.
 const MOVE_MS: f64 = 500.0;
+/// For each finger that a jump down lands inside of the little one. By ear.
+const LANDING: f64 = 0.3;
 /// The same key with another finger: nobody does that in an accompaniment.
 const CHANGE: f64 = 12.0;
 /// Wider than the table.
@@ -130,7 +132,10 @@ pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u
     let far = middle(next) - middle(last);
     let time = (next.at_ms - last.at_ms).max(1.0);
     let hurry = (MOVE_MS / time).powf(1.5).clamp(0.3, 4.0);
-    Step { cost: (MOVE + MOVE_FAR * far.abs()) * hurry, moves }
+    // A hand that jumps down lands on its little finger.
+    let outer = f64::from(5 - after.first().copied().unwrap_or(5).min(5));
+    let landing = if far < 0.0 { LANDING * outer } else { 0.0 };
+    Step { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing, moves }
 }
 
 /// Rules 8, 9 and 12: three to four, the fourth on a black key beside the

@@ -1,0 +1,308 @@
+//! An exercise: a chart played by both hands, the left by the real engine.
+
+use super::count::Count;
+use super::fold::{self, Printed};
+use super::right_hand::voicing;
+use super::target::{Hand, Target, TargetNote};
+use crate::engine::{Engine, KeyChoice, Message, Settings};
+use crate::foresee::Song;
+use crate::key::Key;
+use crate::pitch::KeyNumber;
+use crate::play::{Pattern, Role, accent};
+use crate::score::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
+use crate::score::{Chart, Cut, Timeline, rehearse};
+use crate::time::{Metre, Ticks};
+
+/// A note of either hand, on the written grid (swing not applied).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HandNote {
+    /// When it is struck.
+    pub at: Ticks,
+    /// When it is let go.
+    pub until: Ticks,
+    /// The key.
+    pub key: KeyNumber,
+    /// 1..=127.
+    pub velocity: u8,
+    /// What it is to its chord; `None` in the right hand.
+    pub role: Option<Role>,
+}
+
+/// A chart with both hands written out.
+#[derive(Clone, Debug)]
+pub struct Exercise {
+    chart: Chart,
+    song: Song,
+    /// The pattern's name.
+    pub pattern: String,
+    /// What it teaches or adds.
+    pub about: String,
+    /// The key it is spelled in.
+    pub key: Key,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// Where the "and" falls in its beat, 0.5 straight.
+    pub swing: f32,
+    /// The right hand, in time order.
+    pub right: Vec<HandNote>,
+    /// The left hand, in time order.
+    pub left: Vec<HandNote>,
+    printed: Vec<Printed>,
+}
+
+/// How loud the right hand plays: mezzo forte (MIDI velocity, common practice).
+const VELOCITY: u8 = 76;
+/// Strokes nearer than half a sixteenth are one stroke and its correction.
+const SLIP: i64 = Ticks::PER_BEAT / 8;
+/// The right hand lets go this long before it strikes again, in ticks.
+const BREATH: i64 = 60;
+
+impl Exercise {
+    /// Lets the engine play `pattern` to the chart's held chords. `tempo` in
+    /// quarter notes a minute; without it the chart's, else 90.
+    #[must_use]
+    pub fn new(
+        chart: &Chart,
+        pattern: Box<Pattern>,
+        settings: Settings,
+        tempo: Option<f64>,
+    ) -> Self {
+        let mut song = chart.unfold();
+        let tempo = tempo.or(song.tempo).unwrap_or(90.0);
+        song.tempo = Some(tempo);
+        let key = match settings.key {
+            KeyChoice::Fixed(key) => key,
+            KeyChoice::Auto => song.key.unwrap_or_else(|| chart.likeliest_key()),
+        };
+        let (name, about) = (pattern.name.clone(), pattern.about.clone());
+        let right = right_hand(&song);
+        let straight = Settings { swing: 0.5, key: KeyChoice::Fixed(key), ..settings };
+        let left = left_hand(&song, &right, pattern, straight, tempo);
+        let swing =
+            chart.draft().swing.map_or(settings.swing, |percent| f32::from(percent) / 100.0);
+        let printed = fold::fold(&song, &left, &right);
+        let chart = chart.clone();
+        Self { chart, song, pattern: name, about, key, tempo, swing, right, left, printed }
+    }
+
+    /// The bars and chords, repeats written out.
+    #[must_use]
+    pub fn song(&self) -> &Song {
+        &self.song
+    }
+
+    /// The chart's title.
+    #[must_use]
+    pub fn title(&self) -> &str {
+        self.chart.title()
+    }
+
+    /// The number printed over the last bar.
+    #[must_use]
+    pub fn last_bar(&self) -> i64 {
+        self.printed.iter().map(|bar| bar.number).max().unwrap_or(0)
+    }
+
+    /// Everything that is to be played, swing applied, at `tempo`.
+    #[must_use]
+    pub fn target(&self, tempo: f64) -> Target {
+        let of = |notes: &[HandNote], hand| -> Vec<TargetNote> {
+            notes.iter().map(|note| self.target_note(note, hand)).collect()
+        };
+        let notes = [of(&self.left, Hand::Left), of(&self.right, Hand::Right)].concat();
+        let metre = self.song.bars().first().map_or(Metre::COMMON, |bar| bar.metre);
+        Target::new(notes, self.key, tempo, metre)
+    }
+
+    fn target_note(&self, note: &HandNote, hand: Hand) -> TargetNote {
+        let (metre, offset, index) = self.place(note.at);
+        let printed = self.printed.iter().find(|bar| bar.played.iter().any(|p| p.0 == index));
+        let pass = |bar: &Printed| bar.played.iter().find(|p| p.0 == index).map_or(1, |p| p.1);
+        TargetNote {
+            at: self.swung(note.at),
+            until: self.swung(note.until),
+            key: note.key,
+            hand,
+            role: note.role,
+            bar: printed.map_or(0, |bar| bar.number),
+            pass: printed.map_or(1, pass),
+            count: Count::of(metre, offset),
+            on_pulse: accent::beats(metre).iter().any(|beat| beat.start == offset),
+        }
+    }
+
+    /// Metre, offset in the full bar, and index of the bar that holds `at`.
+    fn place(&self, at: Ticks) -> (Metre, Ticks, usize) {
+        let bars = self.song.bars();
+        let index = bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
+        let Some(bar) = bars.get(index) else { return (Metre::COMMON, at, 0) };
+        let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
+        let missing = bar.metre.bar() - (end - bar.at);
+        // A pick-up lies at the end of its bar, where it is counted.
+        let first = if bar.at < Ticks::ZERO { missing } else { Ticks::ZERO };
+        (bar.metre, at - bar.at + first, index)
+    }
+
+    /// With the "and" where swing puts it; compound and unequal metres are not
+    /// swung.
+    #[must_use]
+    pub fn swung(&self, at: Ticks) -> Ticks {
+        let (metre, offset, _) = self.place(at);
+        if self.swing <= 0.5 || metre.unit() != 4 {
+            return at;
+        }
+        let beat = Ticks::PER_BEAT as f64;
+        let into = offset.0.rem_euclid(Ticks::PER_BEAT) as f64 / beat;
+        let swing = f64::from(self.swing.min(0.75));
+        let moved = if into < 0.5 {
+            into * 2.0 * swing
+        } else {
+            swing + (into - 0.5) * 2.0 * (1.0 - swing)
+        };
+        at + Ticks(((moved - into) * beat).round() as i64)
+    }
+
+    /// The practice sheet.
+    #[must_use]
+    pub fn sheet(&self) -> Sheet {
+        let mut sheet = Sheet {
+            title: self.title().to_owned(),
+            pattern: self.pattern.clone(),
+            key: self.key,
+            tempo: self.tempo,
+            swing: self.swing > 0.5,
+            bars: Vec::new(),
+            chords: Vec::new(),
+            right: Vec::new(),
+            left: Vec::new(),
+        };
+        let symbols: Vec<_> = self.chart.symbols().collect();
+        let bars = self.song.bars();
+        let mut at = self.song.start();
+        for (place, printed) in self.printed.iter().enumerate() {
+            let Some((index, _)) = printed.played.first().copied() else { continue };
+            let Some(bar) = bars.get(index) else { continue };
+            let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
+            let moved = at - bar.at;
+            let follows = self
+                .printed
+                .get(place + 1)
+                .is_none_or(|next| next.played.first().is_some_and(|p| p.0 == index + 1));
+            let inside = |note: &&HandNote| (bar.at..end).contains(&note.at);
+            let copy = |note: &HandNote| SheetNote {
+                at: note.at + moved,
+                until: if follows { note.until } else { note.until.min(end) } + moved,
+                key: note.key,
+                role: note.role,
+            };
+            sheet.right.extend(self.right.iter().filter(inside).map(copy));
+            sheet.left.extend(self.left.iter().filter(inside).map(copy));
+            let chords = self.song.chords().iter().filter(|c| (bar.at..end).contains(&c.at));
+            sheet.chords.extend(chords.map(|chord| SheetChord {
+                at: chord.at + moved,
+                symbol: symbols.get(chord.written as usize).copied().flatten(),
+            }));
+            let draft = self.chart.draft().bars.get(bar.written as usize);
+            sheet.bars.push(SheetBar {
+                at,
+                end: end + moved,
+                metre: bar.metre,
+                number: printed.number,
+                repeat_from: printed.repeat_from,
+                repeat_times: printed.repeat_times,
+                ending: printed.ending.clone(),
+                section: draft.and_then(|bar| bar.section.clone()),
+            });
+            at = end + moved;
+        }
+        sheet
+    }
+}
+
+/// Every chord struck when it comes, and again at each bar line.
+fn right_hand(song: &Song) -> Vec<HandNote> {
+    let mut strokes: Vec<Ticks> = song.bars().iter().map(|bar| bar.at).collect();
+    strokes.extend(song.chords().iter().map(|chord| chord.at));
+    strokes.sort_unstable();
+    strokes.dedup();
+    let ends = strokes.iter().skip(1).copied().chain([song.end()]);
+    let mut last = Vec::new();
+    let mut notes = Vec::new();
+    for (at, end) in strokes.iter().copied().zip(ends) {
+        let chord = song.chord_at(at).and_then(|index| song.chords().get(index)?.chord);
+        let Some(chord) = chord else { continue };
+        last = voicing(chord, &last);
+        let until = Ticks((end.0 - BREATH).max(at.0 + 1));
+        let note =
+            |key: &KeyNumber| HandNote { at, until, key: *key, velocity: VELOCITY, role: None };
+        notes.extend(last.iter().map(note));
+    }
+    notes
+}
+
+/// What the engine plays to it with the chart before its eyes.
+fn left_hand(
+    song: &Song,
+    right: &[HandNote],
+    pattern: Box<Pattern>,
+    settings: Settings,
+    tempo: f64,
+) -> Vec<HandNote> {
+    // A rate at which every tick is a whole number of samples or nearly so
+    // keeps the ends of notes where they belong; long blocks save time, and
+    // never change the music.
+    let cut = Cut { rate: 48_000.0, block: 4096 };
+    let timeline = Timeline::of_song(song, tempo);
+    let frame = |at: Ticks| timeline.frame(at, cut.rate);
+    let mut events: Vec<(i64, Message)> = right
+        .iter()
+        .flat_map(|note| {
+            let (channel, key, velocity) = (0, note.key, note.velocity);
+            [
+                (frame(note.at), Message::On { channel, key, velocity }),
+                (frame(note.until), Message::Off { channel, key, velocity: 64 }),
+            ]
+        })
+        .collect();
+    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    let mut engine = Engine::new(settings, pattern);
+    drop(engine.swap_song(Some(Box::new(song.clone()))));
+    let played =
+        rehearse(&mut engine, &timeline, &events, (frame(song.start()), frame(song.end())), cut);
+    let mut notes: Vec<HandNote> = played
+        .iter()
+        .map(|note| HandNote {
+            at: note.played.at,
+            until: timeline.tick_at_frame(note.off, cut.rate).max(note.played.at + Ticks(1)),
+            key: note.played.key,
+            velocity: note.played.velocity,
+            role: Some(note.played.role),
+        })
+        .collect();
+    notes.sort_by_key(|note| (note.at, note.key));
+    without_slips(song, notes)
+}
+
+/// On stage a bass that turned out wrong is corrected at once; an exercise
+/// keeps the one that is right. The bass of the chart's chord outlives its
+/// neighbour within [`SLIP`], else the later note does.
+fn without_slips(song: &Song, notes: Vec<HandNote>) -> Vec<HandNote> {
+    let right = |note: &HandNote| {
+        let chord = song.chord_at(note.at).and_then(|index| song.chords().get(index)?.chord);
+        chord.is_some_and(|chord| chord.bass == note.key.class())
+    };
+    let slips = |index: usize| {
+        let note: &HandNote = &notes[index];
+        let close = |other: &&HandNote| {
+            let apart = (other.at - note.at).0;
+            apart != 0 && apart.abs() < SLIP
+        };
+        let mut rivals = notes.iter().filter(close);
+        rivals.any(|other| match (right(note), right(other)) {
+            (false, true) => true,
+            (true, false) => false,
+            _ => other.at > note.at,
+        })
+    };
+    (0..notes.len()).filter(|index| !slips(*index)).map(|index| notes[index]).collect()
+}

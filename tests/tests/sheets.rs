@@ -1,0 +1,81 @@
+//! Practice sheets of every chart that ships, with every pattern, in every key.
+
+use std::path::PathBuf;
+use std::time::Instant;
+
+use sinistra_core::engine::Settings;
+use sinistra_core::key::Key;
+use sinistra_core::pitch::PitchClass;
+use sinistra_core::score::practice::{Exercise, Hand};
+use sinistra_core::score::{Chart, pattern_presets};
+
+/// Every chart that ships.
+fn charts() -> Vec<(String, Chart)> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../presets/charts");
+    let mut paths: Vec<_> = std::fs::read_dir(folder)
+        .expect("charts")
+        .map(|entry| entry.expect("a chart").path())
+        .collect();
+    paths.sort();
+    let read = |path: PathBuf| {
+        let name = path.file_stem().expect("a name").to_string_lossy().into_owned();
+        let text = std::fs::read_to_string(&path).expect("text");
+        let chart = Chart::read(&name, &text).unwrap_or_else(|faults| panic!("{faults}"));
+        (name, chart)
+    };
+    paths.into_iter().map(read).collect()
+}
+
+#[test]
+fn the_sheet_has_what_is_played() {
+    for (name, chart) in charts() {
+        for preset in pattern_presets() {
+            let pattern = preset.compile().unwrap_or_else(|faults| panic!("{faults}"));
+            let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+            let what = format!("{name}, {}", preset.slug);
+            assert!(!exercise.left.is_empty(), "{what}");
+            let sheet = exercise.sheet();
+            let target = exercise.target(exercise.tempo);
+            // Each played note has its printed bar, and each printed left-hand
+            // note is played at least once.
+            assert!(target.notes().iter().all(|note| note.bar <= exercise.last_bar()), "{what}");
+            let left = target.notes().iter().filter(|note| note.hand == Hand::Left).count();
+            assert!(sheet.left.len() <= left, "{what}");
+            let (_, contents) = sheet.musicxml();
+            assert_eq!(
+                contents.bars as i64,
+                exercise.last_bar() + i64::from(sheet.bars[0].number == 0)
+            );
+            assert!(contents.heads >= sheet.left.len() + sheet.right.len(), "{what}");
+        }
+    }
+}
+
+/// Writes them all for other programs to read:
+/// `SINISTRA_SHEETS=DIR cargo test --release -p sinistra-tests --test sheets -- --ignored --nocapture`,
+/// then `python tests/outside/sheet_readers.py DIR`.
+#[test]
+#[ignore = "writes some 1,400 files into SINISTRA_SHEETS"]
+fn write_every_chart_pattern_and_key() {
+    let folder = PathBuf::from(std::env::var_os("SINISTRA_SHEETS").expect("SINISTRA_SHEETS"));
+    let (mut written, mut bytes) = (0, 0);
+    let start = Instant::now();
+    for (name, chart) in charts() {
+        let home = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
+        for tonic in PitchClass::all() {
+            let key = Key { tonic, mode: home.mode };
+            let chart = chart.transpose(key).expect("the same mode");
+            for preset in pattern_presets() {
+                let pattern = preset.compile().unwrap_or_else(|faults| panic!("{faults}"));
+                let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+                let text = exercise.sheet().musicxml().0;
+                let file = format!("{name}-{}-{}.musicxml", preset.slug, key.spell(tonic).ascii());
+                std::fs::write(folder.join(file), &text).expect("written");
+                written += 1;
+                bytes += text.len();
+            }
+        }
+    }
+    let seconds = start.elapsed().as_secs_f64();
+    println!("{written} sheets, {:.1} MB, in {seconds:.1} s", bytes as f64 / 1e6);
+}

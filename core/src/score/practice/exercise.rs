@@ -3,6 +3,7 @@
 use super::count::Count;
 use super::fold::{self, Printed};
 use super::right_hand::voicing;
+use super::rule::{Rule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
 use crate::engine::{Engine, KeyChoice, Message, Settings};
 use crate::foresee::Song;
@@ -129,6 +130,36 @@ impl Exercise {
             count: Count::of(metre, offset),
             on_pulse: accent::beats(metre).iter().any(|beat| beat.start == offset),
         }
+    }
+
+    /// What a free exercise asks for: something by the rule wherever the model
+    /// strikes. `split` is the right hand's lowest key.
+    #[must_use]
+    pub fn rule(&self, tempo: f64, split: KeyNumber) -> Rule {
+        let target = self.target(tempo);
+        let mut strokes: Vec<(Ticks, TargetNote)> = self
+            .left
+            .iter()
+            .map(|note| (note.at, self.target_note(note, Hand::Left)))
+            .collect();
+        strokes.dedup_by_key(|stroke| stroke.0);
+        let chord_of = |at: Ticks| {
+            let index = self.song.chord_at(at)?;
+            self.song.chords().get(index)?.chord
+        };
+        let mut places = Vec::new();
+        for (index, (at, model)) in strokes.iter().enumerate() {
+            let Some(chord) = chord_of(*at) else { continue };
+            let chord_before = index.checked_sub(1).and_then(|before| chord_of(strokes[before].0));
+            let chord_after = strokes.get(index + 1).and_then(|after| chord_of(after.0));
+            places.push(RulePlace {
+                model: *model,
+                chord,
+                starts: chord_before.is_none_or(|before| before.bass != chord.bass),
+                next: chord_after.filter(|after| after.bass != chord.bass),
+            });
+        }
+        Rule { places, key: self.key, tempo, pulse: target.pulse, split }
     }
 
     /// Metre, offset in the full bar, and index of the bar that holds `at`.

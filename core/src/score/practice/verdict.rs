@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::align::{Alignment, Beat, Clock, align};
 use super::count::Count;
 use super::figures::{self, Figures};
+use super::rule::RulePlace;
 use super::take::Take;
 use super::target::{Hand, Target, TargetNote};
 use super::tolerance::Tolerance;
@@ -38,6 +39,8 @@ pub struct NoteVerdict {
     pub stroke: Option<usize>,
     /// The key struck.
     pub played: Option<KeyNumber>,
+    /// In a free exercise, what the rule asked for there.
+    pub rule: Option<RulePlace>,
 }
 
 /// A stroke that answers nothing.
@@ -109,7 +112,7 @@ pub fn judge(target: &Target, take: &Take, beat: Beat) -> Option<Verdict> {
             let late_ms = stroke.map(|stroke| stroke.at_ms - clock.ms(note.at.0));
             let played = stroke.map(|stroke| stroke.key);
             let outcome = outcome(note.key, played, late_ms, tolerance.note_ms);
-            NoteVerdict { note: *note, outcome, late_ms, stroke: *index, played }
+            NoteVerdict { note: *note, outcome, late_ms, stroke: *index, played, rule: None }
         })
         .collect();
     let extras = note_of

@@ -4,6 +4,7 @@ use super::count::Part;
 use super::figures::{Tally, mean_and_spread};
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
+use crate::chord::Symbol;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
 use crate::play::Role;
@@ -124,8 +125,16 @@ fn places(key: Key, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
         let name = key.spell(n.note.key.class());
         let fault = match (n.outcome, n.played) {
             (Outcome::Wrong, Some(played)) => {
-                format!("{} instead of {name}", key.spell(played.class()))
+                let played = key.spell(played.class());
+                match n.rule.filter(|rule| !rule.starts) {
+                    Some(rule) => {
+                        let chord = Symbol::of(rule.chord, key);
+                        format!("{played} is no tone of {chord} and leads nowhere")
+                    }
+                    None => format!("{played} instead of {name}"),
+                }
             }
+            (Outcome::Missed, _) if n.rule.is_some() => "nothing played".into(),
             (Outcome::Octave, Some(played)) => octave(n.note.key, played, &name.to_string()),
             (Outcome::Missed, _) => format!("{name} missing"),
             (Outcome::Early | Outcome::Late, _) if !explained(n) => {

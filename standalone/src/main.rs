@@ -10,6 +10,7 @@ mod files;
 mod interrupt;
 mod options;
 mod perform;
+mod practice;
 mod quiet;
 mod report;
 mod scores;

@@ -1,12 +1,295 @@
 //! `sinistra practise`: hear it, play it, know what was late.
 
+use std::path::{Path, PathBuf};
+
+use sinistra_core::engine::KeyChoice;
+use sinistra_core::key::Key;
+use sinistra_core::score::chart::key_name;
+use sinistra_core::score::midi_file::Part;
+use sinistra_core::score::practice::{Beat, Exercise};
+use sinistra_core::score::{Chart, MidiFile};
+
 use crate::failure::Failure;
+use crate::files;
+use crate::options::HandOptions;
+use crate::practice::judge::{json, lines, table, take_of, tell};
+use crate::practice::live::{Live, Wishes};
+use crate::practice::progress::Progress;
+use crate::practice::round::{Hands, Plan, Task};
+use crate::practice::session::{Lesson, Sitting};
+use crate::scores;
+use crate::sound::Timbre;
 
 /// Practise a left hand: hear it, play it, know what was late
 #[derive(clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// A chart: a text or MusicXML file, or the name of one that ships
+    #[arg(required_unless_present_any = ["show", "export", "forget"])]
+    chart: Option<String>,
+    /// What the left hand plays: a pattern file, or the name of one that ships
+    #[arg(long, value_name = "P", default_value = FIRST_PATTERN)]
+    pattern: String,
+    /// Judge this recorded take (a MIDI file) instead of listening
+    #[arg(long, value_name = "TAKE.mid")]
+    take: Option<PathBuf>,
+    /// The track of the take, from 1 [default: all]
+    #[arg(long, value_name = "N", requires = "take")]
+    track: Option<usize>,
+    /// The channel of the take, 1 to 16 [default: all]
+    #[arg(long, value_name = "N", requires = "take",
+          value_parser = clap::value_parser!(u8).range(1..=16))]
+    channel: Option<u8>,
+    /// The verdict as JSON
+    #[arg(long, requires = "take")]
+    json: bool,
+    /// Only these bars, as printed on the sheet, such as 5-8
+    #[arg(long, value_name = "A-B", value_parser = bars)]
+    bars: Option<(i64, i64)>,
+    /// Whose part is yours
+    #[arg(long, value_enum, default_value_t = Hands::Left)]
+    hands: Hands,
+    /// Any left hand that keeps to the rule counts: the bass on the change,
+    /// else a tone of the chord or the note that leads on
+    #[arg(long)]
+    free: bool,
+    /// Felt beats a minute to reach [default: the chart's]
+    #[arg(long, value_name = "N", value_parser = tempo)]
+    tempo: Option<f64>,
+    /// Go on around the circle of fifths, not to the next pattern
+    #[arg(long)]
+    circle: bool,
+    /// A part of the name of the MIDI port of your keyboard
+    #[arg(long, value_name = "PORT")]
+    from: Option<String>,
+    /// A part of the name of a MIDI port to sound on [default: the speakers]
+    #[arg(long, value_name = "PORT")]
+    to: Option<String>,
+    /// Sound on this SoundFont 2 file instead of the piano
+    #[arg(long, value_name = "F.sf2")]
+    soundfont: Option<PathBuf>,
+    /// Your keyboard has its own sound: do not sound its keys
+    #[arg(long)]
+    no_echo: bool,
+    /// Milliseconds that your sound and keyboard add between beat and stroke
+    #[arg(long, value_name = "MS", default_value_t = 0.0, value_parser = delay)]
+    delay: f64,
+    /// Never remind me of a break
+    #[arg(long)]
+    no_breaks: bool,
+    /// Where progress is kept [default: in your data folder]
+    #[arg(long, value_name = "FILE")]
+    progress: Option<PathBuf>,
+    /// Show what is remembered
+    #[arg(long)]
+    show: bool,
+    /// Copy what is remembered to a file
+    #[arg(long, value_name = "FILE")]
+    export: Option<PathBuf>,
+    /// Delete what is remembered
+    #[arg(long)]
+    forget: bool,
+    #[command(flatten)]
+    hand: HandOptions,
+}
+
+/// The first of the teaching order.
+const FIRST_PATTERN: &str = "roots-on-the-beat";
 
 /// Runs the command.
-pub fn run(_args: Args) -> Result<(), Failure> {
-    Err(Failure::Machine("not built yet".into()))
+pub fn run(args: Args) -> Result<(), Failure> {
+    if args.show || args.export.is_some() || args.forget {
+        return remembered(&args);
+    }
+    let Some(name) = &args.chart else {
+        return Err(Failure::Input("which chart?".into()));
+    };
+    let chart = scores::chart(name)?;
+    let home = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
+    let key = match args.hand.key {
+        KeyChoice::Fixed(key) => key,
+        KeyChoice::Auto => home,
+    };
+    in_key(&chart, home, key)?;
+    let make = |lesson: &Lesson| {
+        let chart = in_key(&chart, home, lesson.key)?;
+        let pattern = scores::pattern(&lesson.pattern)?;
+        let mut settings = args.hand.settings();
+        settings.key = KeyChoice::Fixed(lesson.key);
+        Ok(Exercise::new(&chart, pattern, settings, None))
+    };
+    let lesson = Lesson { pattern: args.pattern.clone(), key };
+    match &args.take {
+        Some(take) => judge_take(&args, &make(&lesson)?, take),
+        None => sit(&args, &make, lesson),
+    }
+}
+
+/// The verdict on a recorded take.
+fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failure> {
+    let name = path.display().to_string();
+    let bytes = files::read(path)?;
+    let file = MidiFile::read(&name, &bytes).map_err(|e| Failure::Input(e.to_string()))?;
+    let tracks = file.tracks().len();
+    if let Some(track) = args.track.filter(|track| !(1..=tracks).contains(track)) {
+        return Err(Failure::Input(format!("{name}: no track {track}; there are {tracks}")));
+    }
+    let part = Part {
+        track: args.track.map(|track| track - 1),
+        channel: args.channel.map(|channel| channel - 1),
+        drums: args.channel.is_some(),
+    };
+    let take = take_of(&file, &part);
+    if take.strokes().is_empty() {
+        return Err(Failure::Input(format!("{name}: no notes in it")));
+    }
+    let plan = plan(args, exercise)?;
+    let tempo = args.tempo.map_or(exercise.tempo, |felt| felt * exercise.felt_beat());
+    let (from, to) = exercise.span(plan.bars.0, plan.bars.1);
+    let whole = args.bars.is_none();
+    let task = if args.free {
+        let mut rule = exercise.rule(tempo, args.hand.split);
+        rule.places.retain(|place| whole || (from..to).contains(&place.model.at));
+        Task::Free(rule)
+    } else {
+        let target = exercise.target(tempo);
+        Task::Line(if whole { target } else { target.between(from, to) })
+    };
+    let Some(told) = tell(&task, &take, Beat::Own) else {
+        return Err(Failure::Input(format!(
+            "{name}: nothing of {} with {} is in it\nhint: is it the key that was played? it is {} here",
+            exercise.title(),
+            exercise.pattern,
+            key_name(exercise.key)
+        )));
+    };
+    if args.json {
+        let mut value = json(&told, exercise.key);
+        value["title"] = exercise.title().into();
+        value["pattern"] = exercise.pattern.clone().into();
+        value["key"] = key_name(exercise.key).into();
+        println!("{value}");
+        return Ok(());
+    }
+    println!("{}, {}, {}\n", exercise.title(), exercise.pattern, key_name(exercise.key));
+    lines(&told).iter().for_each(|line| println!("{line}"));
+    println!();
+    table(&told.verdict).iter().for_each(|line| println!("{line}"));
+    Ok(())
+}
+
+/// At the keyboard.
+fn sit(
+    args: &Args,
+    make: &dyn Fn(&Lesson) -> Result<Exercise, Failure>,
+    lesson: Lesson,
+) -> Result<(), Failure> {
+    let plan = plan(args, &make(&lesson)?)?;
+    let path = progress_path(args);
+    let mut progress = match &path {
+        Some(path) => Progress::read(path)?,
+        None => Progress::default(),
+    };
+    let keep = |progress: &Progress| match &path {
+        Some(path) => progress.write(path),
+        None => Ok(()),
+    };
+    let mut room = Live::open(Wishes {
+        from: args.from.as_deref(),
+        to: args.to.as_deref(),
+        timbre: Timbre::from_option(args.soundfont.as_deref()),
+        echo: !args.no_echo,
+    })?;
+    let sitting = Sitting {
+        make,
+        plan,
+        goal: args.tempo,
+        circle: args.circle,
+        breaks: !args.no_breaks,
+        keep: &keep,
+    };
+    sitting.hold(lesson, &mut progress, &mut room)
+}
+
+fn plan(args: &Args, exercise: &Exercise) -> Result<Plan, Failure> {
+    let last = exercise.last_bar();
+    let bars = args.bars.unwrap_or((i64::MIN, last));
+    if let Some((a, b)) = args.bars.filter(|(a, b)| *a > last || *b > last) {
+        return Err(Failure::Input(format!("--bars {a}-{b}: the sheet has bars 1 to {last}")));
+    }
+    let Args { hands, free, .. } = *args;
+    Ok(Plan { bars, hands, free, split: args.hand.split, delay_ms: args.delay })
+}
+
+/// The chart in `to`, if it is not there already.
+fn in_key(chart: &Chart, from: Key, to: Key) -> Result<Chart, Failure> {
+    if from == to {
+        return Ok(chart.clone());
+    }
+    chart.transpose(to).ok_or_else(|| {
+        Failure::Input(format!(
+            "--key {}: the chart is in {}, and major does not become minor by transposing",
+            key_name(to),
+            key_name(from)
+        ))
+    })
+}
+
+fn progress_path(args: &Args) -> Option<PathBuf> {
+    args.progress.clone().or_else(Progress::usual_path)
+}
+
+/// Shows, copies or deletes what is remembered.
+fn remembered(args: &Args) -> Result<(), Failure> {
+    let Some(path) = progress_path(args) else {
+        return Err(Failure::Machine("this system names no data folder; give --progress".into()));
+    };
+    if let Some(copy) = &args.export {
+        let bytes = if path.exists() {
+            files::read(&path)?
+        } else {
+            return Err(Failure::Input("nothing is remembered yet".into()));
+        };
+        files::write(copy, &bytes, false)?;
+        println!("wrote {}", copy.display());
+    }
+    if args.show {
+        let lines = Progress::read(&path)?.lines();
+        if lines.is_empty() {
+            println!("nothing is remembered yet");
+        }
+        lines.iter().for_each(|line| println!("{line}"));
+    }
+    if args.forget {
+        match std::fs::remove_file(&path) {
+            Ok(()) => println!("forgotten: {} is deleted", path.display()),
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
+                println!("nothing is remembered yet");
+            }
+            Err(e) => {
+                return Err(Failure::Machine(format!("{}: cannot delete it: {e}", path.display())));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// `5` or `5-8`, from 1.
+fn bars(text: &str) -> Result<(i64, i64), String> {
+    let wrong = || format!("`{text}`: write bars such as 5-8");
+    let (first, last) = text.split_once(['-', '\u{2013}']).unwrap_or((text, text));
+    let number = |text: &str| text.trim().parse::<i64>().map_err(|_| wrong());
+    let (first, last) = (number(first)?, number(last)?);
+    if first < 0 || last < first { Err(wrong()) } else { Ok((first, last)) }
+}
+
+/// Felt beats a minute.
+fn tempo(text: &str) -> Result<f64, String> {
+    let tempo: f64 = text.parse().map_err(|_| format!("`{text}` is no tempo"))?;
+    if (10.0..=400.0).contains(&tempo) { Ok(tempo) } else { Err("a tempo is 10 to 400".into()) }
+}
+
+/// Milliseconds.
+fn delay(text: &str) -> Result<f64, String> {
+    let ms: f64 = text.parse().map_err(|_| format!("`{text}` is no number of milliseconds"))?;
+    if (-500.0..=500.0).contains(&ms) { Ok(ms) } else { Err("a delay is -500 to 500 ms".into()) }
 }

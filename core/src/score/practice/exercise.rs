@@ -132,16 +132,70 @@ impl Exercise {
         }
     }
 
+    /// Quarter notes in a felt beat of the first bar: 1, or 1.5 where the
+    /// chart's tempo counts dotted quarters.
+    #[must_use]
+    pub fn felt_beat(&self) -> f64 {
+        let compound = self.song.bars().first().is_some_and(|bar| bar.metre.is_compound());
+        if compound { 1.5 } else { 1.0 }
+    }
+
+    /// From the first printed bar `first` to the end of `last`, the first time
+    /// that they are played; the whole where there are no such bars.
+    #[must_use]
+    pub fn span(&self, first: i64, last: i64) -> (Ticks, Ticks) {
+        let played = |number: i64| {
+            let bar = self.printed.iter().find(|bar| bar.number == number)?;
+            bar.played.first().map(|played| played.0)
+        };
+        let bars = self.song.bars();
+        let from =
+            played(first).and_then(|index| bars.get(index)).map_or(self.song.start(), |bar| bar.at);
+        let end = played(last).map_or(self.song.end(), |index| {
+            bars.get(index + 1).map_or(self.song.end(), |next| next.at)
+        });
+        if end > from { (from, end) } else { (self.song.start(), self.song.end()) }
+    }
+
+    /// The felt beats from `from` to before `to`, each with whether it is a bar
+    /// line.
+    #[must_use]
+    pub fn beats(&self, from: Ticks, to: Ticks) -> Vec<(Ticks, bool)> {
+        let bars = self.song.bars();
+        let mut beats = Vec::new();
+        for (index, bar) in bars.iter().enumerate() {
+            let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
+            let missing = bar.metre.bar() - (end - bar.at);
+            let line = if bar.at < Ticks::ZERO { bar.at - missing } else { bar.at };
+            for beat in accent::beats(bar.metre) {
+                let at = line + beat.start;
+                if (bar.at..end).contains(&at) && (from..to).contains(&at) {
+                    beats.push((at, beat.start == Ticks::ZERO));
+                }
+            }
+        }
+        beats
+    }
+
+    /// A bar to count in before `from`: its felt beats from 0, and its end. A
+    /// pick-up is led into by the rest of its bar.
+    #[must_use]
+    pub fn count_in(&self, from: Ticks) -> Vec<Ticks> {
+        let (metre, offset, _) = self.place(from);
+        let before = if offset > Ticks::ZERO { metre.bar() + offset } else { metre.bar() };
+        let beats = accent::beats(metre);
+        let bars = [Ticks::ZERO, metre.bar()];
+        let all = bars.iter().flat_map(|bar| beats.iter().map(move |beat| *bar + beat.start));
+        all.filter(|at| *at < before).chain([before]).collect()
+    }
+
     /// What a free exercise asks for: something by the rule wherever the model
     /// strikes. `split` is the right hand's lowest key.
     #[must_use]
     pub fn rule(&self, tempo: f64, split: KeyNumber) -> Rule {
         let target = self.target(tempo);
-        let mut strokes: Vec<(Ticks, TargetNote)> = self
-            .left
-            .iter()
-            .map(|note| (note.at, self.target_note(note, Hand::Left)))
-            .collect();
+        let mut strokes: Vec<(Ticks, TargetNote)> =
+            self.left.iter().map(|note| (note.at, self.target_note(note, Hand::Left))).collect();
         strokes.dedup_by_key(|stroke| stroke.0);
         let chord_of = |at: Ticks| {
             let index = self.song.chord_at(at)?;

@@ -62,7 +62,8 @@ impl RulePlace {
         if self.chord.tones().has(class) {
             return Some(named(self.chord, class));
         }
-        let between = self.next.and_then(|next| Scale::of(song, self.chord).between(bass, next.bass));
+        let between =
+            self.next.and_then(|next| Scale::of(song, self.chord).between(bass, next.bass));
         (between == Some(class)).then_some(Role::Passing)
     }
 

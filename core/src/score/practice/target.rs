@@ -78,6 +78,13 @@ impl Target {
         Self { notes: self.notes.iter().filter(inside).copied().collect(), ..*self }
     }
 
+    /// The same with the notes from `from` to before `to` only.
+    #[must_use]
+    pub fn between(&self, from: Ticks, to: Ticks) -> Self {
+        let inside = |note: &&TargetNote| (from..to).contains(&note.at);
+        Self { notes: self.notes.iter().filter(inside).copied().collect(), ..*self }
+    }
+
     /// The length of a felt beat in milliseconds at `tempo`.
     #[must_use]
     pub fn pulse_ms(&self, tempo: f64) -> f64 {

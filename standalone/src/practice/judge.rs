@@ -1,0 +1,151 @@
+//! The verdict as it is read: in words on the screen, in JSON for programs.
+
+use serde_json::{Value, json};
+use sinistra_core::engine::Message;
+use sinistra_core::key::Key;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::score::MidiFile;
+use sinistra_core::score::midi_file::Part;
+use sinistra_core::score::practice::{
+    Beat, Stroke, Take, Target, Verdict, Words, judge, judge_rule, words,
+};
+
+use super::round::Task;
+use crate::report::name_of;
+
+/// A verdict with its words.
+pub struct Told {
+    /// What was found.
+    pub verdict: Verdict,
+    /// What a teacher would say.
+    pub words: Words,
+}
+
+/// Judges a take; `None` if nothing of what is asked is in it.
+pub fn tell(task: &Task, take: &Take, beat: Beat) -> Option<Told> {
+    let (target, verdict) = match task {
+        Task::Line(target) => (target.clone(), judge(target, take, beat)?),
+        Task::Free(rule) => {
+            let notes = rule.places.iter().map(|place| place.model).collect();
+            let metre = sinistra_core::time::Metre::COMMON;
+            let target = Target::new(notes, rule.key, rule.tempo, metre);
+            (target, judge_rule(rule, take, beat)?)
+        }
+    };
+    let words = words(&target, &verdict);
+    Some(Told { verdict, words })
+}
+
+/// The strokes of a MIDI file, in milliseconds by its own tempo.
+pub fn take_of(file: &MidiFile<'_>, part: &Part) -> Take {
+    let ms = |at| file.timeline().seconds(at) * 1000.0;
+    let mut open: Vec<Option<usize>> = vec![None; 16 * 128];
+    let mut strokes: Vec<Stroke> = Vec::new();
+    for (at, message) in file.messages(part) {
+        let place = |channel: u8, key: KeyNumber| {
+            usize::from(channel & 15) * 128 + usize::from(key.number())
+        };
+        match message {
+            Message::On { channel, key, velocity } => {
+                open[place(channel, key)] = Some(strokes.len());
+                strokes.push(Stroke { at_ms: ms(at), until_ms: ms(at), key, velocity });
+            }
+            Message::Off { channel, key, .. } => {
+                if let Some(index) = open[place(channel, key)].take() {
+                    strokes[index].until_ms = ms(at);
+                }
+            }
+            Message::Control { .. } => {}
+        }
+    }
+    Take::new(strokes)
+}
+
+/// For the screen.
+pub fn lines(told: &Told) -> Vec<String> {
+    let Words { summary, habits, places, advice } = &told.words;
+    let mut lines = vec![summary.clone()];
+    lines.extend(habits.iter().cloned());
+    lines.extend(places.iter().map(|place| format!("  {place}")));
+    lines.extend(advice.iter().cloned());
+    lines
+}
+
+/// The counts as a small table, for the screen.
+pub fn table(verdict: &Verdict) -> Vec<String> {
+    let mut lines =
+        vec!["count   asked  right  early  late  wrong  missed   mean  spread".to_owned()];
+    lines.extend(verdict.figures.slots.iter().map(|row| {
+        let t = &row.tally;
+        format!(
+            "{:<7} {:>5}  {:>5}  {:>5}  {:>4}  {:>5}  {:>6}  {:>+5.0}  {:>6.0} ms",
+            row.of.to_string(),
+            t.asked,
+            t.right,
+            t.early,
+            t.late,
+            t.wrong + t.octave,
+            t.missed,
+            t.mean_ms,
+            t.spread_ms
+        )
+    }));
+    lines.push(format!("steadiness of the beat: {:.0} ms", verdict.figures.steadiness_ms));
+    if let Some(hands) = verdict.figures.hands {
+        lines.push(format!(
+            "left after right hand: {:+.0} ms, spread {:.0} ms, {} places",
+            hands.mean_ms, hands.spread_ms, hands.places
+        ));
+    }
+    lines
+}
+
+/// For programs.
+pub fn json(told: &Told, key: Key) -> Value {
+    let verdict = &told.verdict;
+    let notes: Vec<Value> = verdict
+        .notes
+        .iter()
+        .map(|n| {
+            json!({
+                "bar": n.note.bar,
+                "pass": n.note.pass,
+                "count": n.note.count.to_string(),
+                "hand": n.note.hand,
+                "role": n.note.role.map(sinistra_core::play::Role::name),
+                "key": n.note.key.number(),
+                "name": name_of(n.note.key, key),
+                "outcome": n.outcome,
+                "played": n.played.map(KeyNumber::number),
+                "late_ms": n.late_ms.map(rounded),
+            })
+        })
+        .collect();
+    let extras: Vec<Value> = verdict
+        .extras
+        .iter()
+        .map(|e| {
+            json!({
+                "bar": e.bar,
+                "after_count": e.count.to_string(),
+                "hand": e.hand,
+                "key": e.key.number(),
+                "name": name_of(e.key, key),
+                "repeated": e.repeated,
+            })
+        })
+        .collect();
+    json!({
+        "clean": verdict.is_clean(),
+        "words": told.words,
+        "figures": verdict.figures,
+        "tolerance": verdict.tolerance,
+        "notes": notes,
+        "extras": extras,
+    })
+}
+
+/// To a thousandth of a millisecond.
+fn rounded(ms: f64) -> f64 {
+    (ms * 1000.0).round() / 1000.0
+}

@@ -1,0 +1,151 @@
+//! One round: what the machine plays, and what the player is to play.
+
+use sinistra_core::engine::Message;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::score::practice::{Beat, Exercise, Hand, HandNote, Rule, Target};
+use sinistra_core::time::Ticks;
+
+/// What happens in a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// The machine plays, the player listens.
+    Hear,
+    /// The machine plays the right hand, the player the left.
+    Together,
+    /// The player plays; only the metronome helps.
+    Alone,
+}
+
+/// Which hands are practised.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Hands {
+    /// The left alone
+    Left,
+    /// The right alone
+    Right,
+    /// Both
+    Both,
+}
+
+/// What is practised, and how.
+#[derive(Clone, Copy, Debug)]
+pub struct Plan {
+    /// Printed bars, first and last.
+    pub bars: (i64, i64),
+    /// Who is the player.
+    pub hands: Hands,
+    /// Any left hand by the rule counts.
+    pub free: bool,
+    /// Keys from here on belong to the right hand.
+    pub split: KeyNumber,
+    /// What the sound and the keyboard add between beat and stroke, ms.
+    pub delay_ms: f64,
+}
+
+/// A round, ready to be played.
+#[derive(Clone, Debug)]
+pub struct Round {
+    /// What the machine plays: milliseconds from the start, in order.
+    pub events: Vec<(f64, Message)>,
+    /// When it ends.
+    pub end_ms: f64,
+    /// What the player is to play, and on which clock; nothing in `Hear`.
+    pub task: Option<(Task, Beat)>,
+}
+
+/// What is asked of the player.
+#[derive(Clone, Debug)]
+pub enum Task {
+    /// These notes.
+    Line(Target),
+    /// Whatever the rule allows.
+    Free(Rule),
+}
+
+/// General MIDI percussion (channel 10), high and low wood block, and for the
+/// "ands" the side stick.
+const DRUMS: u8 = 9;
+const BAR: (u8, u8) = (76, 96);
+const BEAT: (u8, u8) = (77, 80);
+const AND: (u8, u8) = (37, 48);
+
+/// Silence before the count-in, ms.
+const LEAD_MS: f64 = 600.0;
+/// A wait for late strokes at the end, ms.
+const TAIL_MS: f64 = 700.0;
+
+/// Writes a round out at `tempo` quarter notes a minute.
+pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Round {
+    let (from, to) = exercise.span(plan.bars.0, plan.bars.1);
+    let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
+    let places: Vec<_> = exercise.beats(from, to);
+    let count_in = exercise.count_in(from);
+    let start_ms = LEAD_MS + count_in.last().map_or(0.0, |end| end.0 as f64 * period);
+    let ms = |at: Ticks| start_ms + (at - from).0 as f64 * period;
+    let mut events = Vec::new();
+    let mut click = |at_ms: f64, (key, velocity): (u8, u8)| {
+        let key = KeyNumber::clamped(i32::from(key));
+        events.push((at_ms, Message::On { channel: DRUMS, key, velocity }));
+        events.push((at_ms + 40.0, Message::Off { channel: DRUMS, key, velocity: 64 }));
+    };
+    for (n, at) in count_in.iter().rev().skip(1).rev().enumerate() {
+        click(LEAD_MS + at.0 as f64 * period, if n == 0 { BAR } else { BEAT });
+    }
+    for (at, is_line) in &places {
+        click(ms(*at), if *is_line { BAR } else { BEAT });
+    }
+    if stage != Stage::Alone {
+        let ends = places.iter().skip(1).map(|place| place.0).chain([to]);
+        for (here, next) in places.iter().map(|place| place.0).zip(ends) {
+            let and = here + Ticks((next - here).0 / 2);
+            click(ms(exercise.swung(and)), AND);
+        }
+    }
+    let plays = |hand: Hand| match (stage, plan.hands, hand) {
+        (Stage::Hear, Hands::Both, _) => true,
+        (Stage::Hear, Hands::Left, hand) => hand == Hand::Left,
+        (Stage::Hear, Hands::Right, hand) => hand == Hand::Right,
+        (Stage::Together, Hands::Left | Hands::Both, hand) => hand == Hand::Right,
+        (Stage::Together, Hands::Right, hand) => hand == Hand::Left,
+        (Stage::Alone, ..) => false,
+    };
+    for (hand, notes) in [(Hand::Left, &exercise.left), (Hand::Right, &exercise.right)] {
+        if plays(hand) {
+            let inside = |note: &&HandNote| (from..to).contains(&note.at);
+            for note in notes.iter().filter(inside) {
+                let HandNote { key, velocity, .. } = *note;
+                let (on, off) = (exercise.swung(note.at), exercise.swung(note.until.min(to)));
+                events.push((ms(on), Message::On { channel: 0, key, velocity }));
+                events.push((ms(off), Message::Off { channel: 0, key, velocity: 64 }));
+            }
+        }
+    }
+    // An end before a start at the same time, so that a key can be struck again.
+    let rank = |message: &Message| u8::from(matches!(message, Message::On { .. }));
+    events.sort_by(|a, b| a.0.total_cmp(&b.0).then(rank(&a.1).cmp(&rank(&b.1))));
+    let beat =
+        Beat::Metronome { start_ms: start_ms - from.0 as f64 * period + plan.delay_ms, tempo };
+    let task =
+        (stage != Stage::Hear).then(|| (task(exercise, plan, stage, tempo, (from, to)), beat));
+    Round { events, end_ms: ms(to) + TAIL_MS, task }
+}
+
+fn task(
+    exercise: &Exercise,
+    plan: &Plan,
+    stage: Stage,
+    tempo: f64,
+    (from, to): (Ticks, Ticks),
+) -> Task {
+    if plan.free && plan.hands == Hands::Left {
+        let mut rule = exercise.rule(tempo, plan.split);
+        rule.places.retain(|place| (from..to).contains(&place.model.at));
+        return Task::Free(rule);
+    }
+    let target = exercise.target(tempo).between(from, to);
+    Task::Line(match (plan.hands, stage) {
+        (Hands::Left, _) | (Hands::Both, Stage::Together) => target.of_hand(Hand::Left),
+        (Hands::Right, _) => target.of_hand(Hand::Right),
+        (Hands::Both, _) => target,
+    })
+}

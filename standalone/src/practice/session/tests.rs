@@ -1,0 +1,130 @@
+//! A sitting without a keyboard: players that are good, bad, and learning.
+
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::practice::round::Task;
+use crate::scores;
+use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::score::Chart;
+use sinistra_core::score::practice::{Beat, Stroke};
+
+const CHART: &str = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n";
+
+/// Plays every round the way `plays` says: how late, or not at all.
+struct Stage0<'a> {
+    plays: &'a dyn Fn(usize, usize) -> Option<f64>,
+    answers: Vec<Answer>,
+    rounds: usize,
+    said: Vec<String>,
+}
+
+impl Room for Stage0<'_> {
+    fn perform(&mut self, round: &Round) -> Result<Option<Take>, Failure> {
+        self.rounds += 1;
+        let Some((Task::Line(target), Beat::Metronome { start_ms, tempo })) = &round.task else {
+            return Ok(Some(Take::default()));
+        };
+        let strokes = target.notes().iter().enumerate().filter_map(|(index, note)| {
+            let late = (self.plays)(self.rounds, index)?;
+            let at_ms = start_ms + note.at.beats() * 60_000.0 / tempo + late;
+            Some(Stroke { at_ms, until_ms: at_ms + 100.0, key: note.key, velocity: 70 })
+        });
+        Ok(Some(Take::new(strokes.collect())))
+    }
+    fn say(&mut self, line: &str) {
+        self.said.push(line.to_owned());
+    }
+    fn ask(&mut self) -> Answer {
+        if self.answers.is_empty() { Answer::Enough } else { self.answers.remove(0) }
+    }
+    fn minutes(&self) -> f64 {
+        self.rounds as f64 * 10.0
+    }
+}
+
+fn sit(
+    plays: &dyn Fn(usize, usize) -> Option<f64>,
+    answers: Vec<Answer>,
+) -> (Vec<String>, Progress) {
+    let chart = Chart::read("two-bars", CHART).unwrap();
+    let make = |lesson: &Lesson| {
+        let pattern = scores::pattern(&lesson.pattern)?;
+        let chart = chart.transpose(lesson.key).unwrap();
+        let settings = Settings { key: KeyChoice::Fixed(lesson.key), ..Settings::default() };
+        Ok(Exercise::new(&chart, pattern, settings, None))
+    };
+    let sitting = Sitting {
+        make: &make,
+        plan: Plan {
+            bars: (1, i64::MAX),
+            hands: Hands::Left,
+            free: false,
+            split: KeyNumber::MIDDLE_C,
+            delay_ms: 0.0,
+        },
+        goal: Some(70.0),
+        circle: true,
+        breaks: true,
+        keep: &|_| Ok(()),
+    };
+    let mut room = Stage0 { plays, answers, rounds: 0, said: Vec::new() };
+    let mut progress = Progress::default();
+    let lesson = Lesson { pattern: "roots-on-the-beat".into(), key: Key::C_MAJOR };
+    sitting.hold(lesson, &mut progress, &mut room).unwrap();
+    (room.said, progress)
+}
+
+/// The lines that say what is played next and how fast.
+fn course(said: &[String]) -> Vec<&str> {
+    said.iter().filter(|line| line.starts_with('\u{2014}')).map(String::as_str).collect()
+}
+
+#[test]
+fn a_clean_player_climbs_to_the_goal_and_on_around_the_circle() {
+    let mut answers = vec![Answer::On; 9];
+    answers.push(Answer::Next);
+    let (said, progress) = sit(&|_, _| Some(3.0), answers);
+    assert_eq!(
+        course(&said)[..6],
+        [
+            "— listen, tempo 42 —",
+            "— together, tempo 42 —",
+            "— you alone, tempo 42 —",
+            "— you alone, tempo 46 —",
+            "— you alone, tempo 50 —",
+            "— you alone, tempo 55 —",
+        ]
+    );
+    assert!(said.iter().any(|line| line == "Clean at the goal."), "{said:#?}");
+    assert!(said.iter().any(|line| line.contains("in G, Roots on the beat")), "{said:#?}");
+    assert!(progress.lines()[0].contains("best 70"), "{:?}", progress.lines());
+}
+
+#[test]
+fn two_bad_rounds_lead_down_and_together_again() {
+    // Leaves out every other note in the rounds alone (from the third on).
+    let (said, _) =
+        sit(&|round, index| (round < 3 || index % 2 == 0).then_some(0.0), vec![Answer::On; 5]);
+    assert_eq!(
+        course(&said),
+        [
+            "— listen, tempo 42 —",
+            "— together, tempo 42 —",
+            "— you alone, tempo 42 —",
+            "— you alone, tempo 42 —",
+            "— together, tempo 38 —",
+            "— together, tempo 38 —",
+        ]
+    );
+    assert!(said.iter().any(|line| line.contains("missing")));
+}
+
+#[test]
+fn cautions_come_first_and_a_break_is_called_in_time() {
+    let (said, _) = sit(&|_, _| Some(0.0), vec![Answer::On; 4]);
+    assert!(said[0].contains("Stop if anything hurts"));
+    let breaks = said.iter().filter(|line| line.contains("break")).count();
+    assert_eq!(breaks, 1); // rounds of ten minutes: due after the third of five
+}

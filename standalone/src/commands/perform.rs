@@ -12,6 +12,7 @@ use crate::files;
 use crate::options;
 use crate::perform::grid::{self, Paint};
 use crate::perform::outputs::{self, Hands};
+use crate::practice::sheets::{self, Set};
 use crate::scores;
 use crate::sound::{Timbre, play_aloud, write_wav};
 
@@ -49,9 +50,12 @@ pub struct Args {
     /// Write a sound file
     #[arg(long, value_name = "F.wav")]
     wav: Option<PathBuf>,
-    /// Write the notes of both hands as MusicXML
+    /// Write the notes of both hands as MusicXML: a sheet to practise from
     #[arg(long, value_name = "F.musicxml")]
     sheet: Option<PathBuf>,
+    /// Write a sheet and a MIDI file for every key into the folder that --sheet names
+    #[arg(long, requires = "sheet", conflicts_with_all = ["key", "midi", "wav"])]
+    all_keys: bool,
     /// Play it on this SoundFont 2 file instead of the piano
     #[arg(long, value_name = "F.sf2")]
     soundfont: Option<PathBuf>,
@@ -72,7 +76,8 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
-    for file in [&args.midi, &args.wav, &args.sheet].into_iter().flatten() {
+    let sheet = args.sheet.as_ref().filter(|_| !args.all_keys);
+    for file in [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten() {
         files::may_write(file, args.force)?;
     }
     let chart = in_key(scores::chart(&args.chart)?, args.key)?;
@@ -87,21 +92,27 @@ pub fn run(args: Args) -> Result<(), Failure> {
         ..Settings::default()
     };
     let tempo = args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO);
-    let play = |times: u16, settings: Settings| {
-        let mut song = chart.unfold_times(times);
-        song.tempo = Some(chart.quarters(tempo));
-        Performance::of(song, chart.quarters(tempo), pattern.clone(), settings)
+    let set = Set {
+        chart: &chart,
+        pattern: &args.pattern,
+        settings,
+        tempo: chart.quarters(tempo),
+        force: args.force,
     };
-    let performance = play(args.repeat, settings);
+    if let Some(folder) = args.sheet.as_ref().filter(|_| args.all_keys) {
+        let files = sheets::all_keys(&set, folder)?;
+        println!("wrote {files} files into {}", folder.display());
+        return Ok(());
+    }
+    let mut song = chart.unfold_times(args.repeat);
+    song.tempo = Some(chart.quarters(tempo));
+    let performance = Performance::of(song, chart.quarters(tempo), pattern, settings);
 
     println!("{}\n", grid::head(&chart, &performance, &pattern_name));
     print!("{}", grid::grid(&chart, &performance, swing, Paint::of_terminal()));
     println!("{}", grid::legend(&performance));
-    if let Some(path) = &args.sheet {
-        // Written even, whatever swing it is played with, and once.
-        let even = play(1, Settings { swing: 0.5, ..settings });
-        let sheet = even.sheet(&chart, &pattern_name, swing > 0.5);
-        files::write(path, sheet.musicxml().0.as_bytes(), args.force)?;
+    if let Some(path) = sheet {
+        files::write(path, sheets::sheet(&set)?.as_bytes(), args.force)?;
         println!("wrote {}", path.display());
     }
     give(&args, &chart, &performance)

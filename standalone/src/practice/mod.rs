@@ -6,4 +6,5 @@ pub mod live;
 pub mod progress;
 pub mod round;
 pub mod session;
+pub mod sheets;
 pub mod steps;

@@ -2,32 +2,17 @@
 
 use super::count::Count;
 use super::fold::{self, Printed};
-use super::right_hand::voicing;
 use super::rule::{Rule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
-use crate::engine::{Engine, KeyChoice, Message, Settings};
+use crate::engine::{KeyChoice, Settings};
 use crate::foresee::Song;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
-use crate::play::{Pattern, Role, accent};
+use crate::play::{Pattern, accent};
+use crate::score::performance::HandNote;
 use crate::score::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
-use crate::score::{Chart, Cut, Timeline, rehearse};
+use crate::score::{Chart, Performance};
 use crate::time::{Metre, Ticks};
-
-/// A note of either hand, on the written grid (swing not applied).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct HandNote {
-    /// When it is struck.
-    pub at: Ticks,
-    /// When it is let go.
-    pub until: Ticks,
-    /// The key.
-    pub key: KeyNumber,
-    /// 1..=127.
-    pub velocity: u8,
-    /// What it is to its chord; `None` in the right hand.
-    pub role: Option<Role>,
-}
 
 /// A chart with both hands written out.
 #[derive(Clone, Debug)]
@@ -51,13 +36,8 @@ pub struct Exercise {
     printed: Vec<Printed>,
 }
 
-/// How loud the right hand plays: mezzo forte (MIDI velocity, common practice).
-const VELOCITY: u8 = 76;
 /// Strokes nearer than half a sixteenth are one stroke and its correction.
 const SLIP: i64 = Ticks::PER_BEAT / 8;
-/// The right hand lets go this long before it strikes again, in ticks.
-const BREATH: i64 = 60;
-
 impl Exercise {
     /// Lets the engine play `pattern` to the chart's held chords. `tempo` in
     /// quarter notes a minute; without it the chart's, else 90.
@@ -76,9 +56,11 @@ impl Exercise {
             KeyChoice::Auto => song.key.unwrap_or_else(|| chart.likeliest_key()),
         };
         let (name, about) = (pattern.name.clone(), pattern.about.clone());
-        let right = right_hand(&song);
+        // On the written grid; swing is applied where it is played.
         let straight = Settings { swing: 0.5, key: KeyChoice::Fixed(key), ..settings };
-        let left = left_hand(&song, &right, pattern, straight, tempo);
+        let performance = Performance::of(song.clone(), tempo, pattern, straight);
+        let right = performance.right;
+        let left = without_slips(&song, performance.left);
         let swing =
             chart.draft().swing.map_or(settings.swing, |percent| f32::from(percent) / 100.0);
         let printed = fold::fold(&song, &left, &right);
@@ -132,12 +114,11 @@ impl Exercise {
         }
     }
 
-    /// Quarter notes in a felt beat of the first bar: 1, or 1.5 where the
-    /// chart's tempo counts dotted quarters.
+    /// Quarter notes in a felt beat of the first bar, in which a chart counts
+    /// its tempo: 1 in 4/4, 1.5 in 6/8.
     #[must_use]
     pub fn felt_beat(&self) -> f64 {
-        let compound = self.song.bars().first().is_some_and(|bar| bar.metre.is_compound());
-        if compound { 1.5 } else { 1.0 }
+        self.song.bars().first().map_or(1.0, |bar| bar.metre.pulse().beats())
     }
 
     /// From the first printed bar `first` to the end of `last`, the first time
@@ -302,70 +283,6 @@ impl Exercise {
         }
         sheet
     }
-}
-
-/// Every chord struck when it comes, and again at each bar line.
-fn right_hand(song: &Song) -> Vec<HandNote> {
-    let mut strokes: Vec<Ticks> = song.bars().iter().map(|bar| bar.at).collect();
-    strokes.extend(song.chords().iter().map(|chord| chord.at));
-    strokes.sort_unstable();
-    strokes.dedup();
-    let ends = strokes.iter().skip(1).copied().chain([song.end()]);
-    let mut last = Vec::new();
-    let mut notes = Vec::new();
-    for (at, end) in strokes.iter().copied().zip(ends) {
-        let chord = song.chord_at(at).and_then(|index| song.chords().get(index)?.chord);
-        let Some(chord) = chord else { continue };
-        last = voicing(chord, &last);
-        let until = Ticks((end.0 - BREATH).max(at.0 + 1));
-        let note =
-            |key: &KeyNumber| HandNote { at, until, key: *key, velocity: VELOCITY, role: None };
-        notes.extend(last.iter().map(note));
-    }
-    notes
-}
-
-/// What the engine plays to it with the chart before its eyes.
-fn left_hand(
-    song: &Song,
-    right: &[HandNote],
-    pattern: Box<Pattern>,
-    settings: Settings,
-    tempo: f64,
-) -> Vec<HandNote> {
-    // A rate at which every tick is a whole number of samples or nearly so
-    // keeps the ends of notes where they belong; long blocks save time, and
-    // never change the music.
-    let cut = Cut { rate: 48_000.0, block: 4096 };
-    let timeline = Timeline::of_song(song, tempo);
-    let frame = |at: Ticks| timeline.frame(at, cut.rate);
-    let mut events: Vec<(i64, Message)> = right
-        .iter()
-        .flat_map(|note| {
-            let (channel, key, velocity) = (0, note.key, note.velocity);
-            [
-                (frame(note.at), Message::On { channel, key, velocity }),
-                (frame(note.until), Message::Off { channel, key, velocity: 64 }),
-            ]
-        })
-        .collect();
-    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
-    let mut engine = Engine::new(settings, pattern);
-    drop(engine.swap_song(Some(Box::new(song.clone()))));
-    let played =
-        rehearse(&mut engine, &timeline, &events, (frame(song.start()), frame(song.end())), cut);
-    let mut notes: Vec<HandNote> = played
-        .iter()
-        .map(|note| HandNote {
-            at: note.played.at,
-            until: timeline.tick_at_frame(note.off, cut.rate).max(note.played.at + Ticks(1)),
-            key: note.played.key,
-            velocity: note.played.velocity,
-            role: Some(note.played.role),
-        })
-        .collect();
-    notes.sort_by_key(|note| (note.at, note.key));
-    without_slips(song, notes)
 }
 
 /// On stage a bass that turned out wrong is corrected at once; an exercise

@@ -1,8 +1,8 @@
 //! Folds a played song back into printed bars: repeats where every pass is
 //! the same, endings where only the ends differ, else every pass written out.
 
-use super::exercise::HandNote;
 use crate::foresee::Song;
+use crate::score::performance::HandNote;
 use crate::score::sheet::Ending;
 use crate::time::Ticks;
 
@@ -175,6 +175,8 @@ mod tests {
             key: KeyNumber::clamped(i32::from(*key)),
             velocity: 64,
             role: None,
+            chord: crate::chord::Chord::new(crate::pitch::PitchClass::C, crate::chord::Kind::Major),
+            song_key: crate::key::Key::C_MAJOR,
         };
         let left: Vec<_> = keys.iter().enumerate().map(note).collect();
         let show = |bar: &Printed| {

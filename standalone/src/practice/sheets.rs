@@ -1,0 +1,98 @@
+//! A teacher's set: a sheet and a MIDI file for every key.
+
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::key::Key;
+use sinistra_core::score::chart::key_name;
+use sinistra_core::score::practice::Exercise;
+use sinistra_core::score::{Chart, Performance};
+
+use super::steps::next_key;
+use crate::failure::Failure;
+use crate::files;
+use crate::perform::outputs::{self, Hands};
+use crate::scores;
+
+/// What is written in every key.
+pub struct Set<'a> {
+    /// In its own key.
+    pub chart: &'a Chart,
+    /// The pattern's name on the command line.
+    pub pattern: &'a str,
+    /// All but the key.
+    pub settings: Settings,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// Replace files that are there.
+    pub force: bool,
+}
+
+/// The practice sheet as MusicXML.
+///
+/// # Errors
+/// If there is no such pattern.
+pub fn sheet(set: &Set<'_>) -> Result<String, Failure> {
+    let pattern = scores::pattern(set.pattern)?;
+    let exercise = Exercise::new(set.chart, pattern, set.settings, Some(set.tempo));
+    Ok(exercise.sheet().musicxml().0)
+}
+
+/// Writes `TITLE in KEY.musicxml` and `.mid` into `folder` for all twelve keys,
+/// around the circle of fifths from the chart's own. Nothing is written if any
+/// of the files is there already, unless forced.
+///
+/// # Errors
+/// If a file is in the way, or the disk refuses.
+pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
+    let home = set.chart.draft().key.unwrap_or_else(|| set.chart.likeliest_key());
+    let mut keys = vec![home];
+    while keys.len() < 12 {
+        keys.push(next_key(keys[keys.len() - 1]));
+    }
+    if folder.exists() && !folder.is_dir() {
+        let name = folder.display();
+        return Err(Failure::Input(format!("{name}: not a folder; --all-keys writes into one")));
+    }
+    let paths = |key: Key| ["musicxml", "mid"].map(|end| path(folder, set.chart, key, end));
+    for path in keys.iter().flat_map(|key| paths(*key)) {
+        files::may_write(&path, set.force)?;
+    }
+    std::fs::create_dir_all(folder)
+        .map_err(|e| Failure::Machine(format!("{}: cannot make it: {e}", folder.display())))?;
+    for (done, key) in keys.iter().enumerate() {
+        bar(done, keys.len());
+        let chart = set.chart.transpose(*key).unwrap_or_else(|| set.chart.clone());
+        let settings = Settings { key: KeyChoice::Fixed(*key), ..set.settings };
+        let here = Set { chart: &chart, settings, ..*set };
+        let [sheet_path, midi_path] = paths(*key);
+        files::write(&sheet_path, sheet(&here)?.as_bytes(), set.force)?;
+        let mut song = chart.unfold();
+        song.tempo = Some(set.tempo);
+        let pattern = scores::pattern(set.pattern)?;
+        let performance = Performance::of(song, set.tempo, pattern, settings);
+        files::write(&midi_path, &outputs::midi(&chart, &performance, Hands::Both), set.force)?;
+    }
+    bar(keys.len(), keys.len());
+    Ok(2 * keys.len())
+}
+
+fn path(folder: &Path, chart: &Chart, key: Key, end: &str) -> PathBuf {
+    let plain = |c: char| if c.is_alphanumeric() || " -_'".contains(c) { c } else { '-' };
+    let title: String = chart.title().chars().take(80).map(plain).collect();
+    folder.join(format!("{} in {}.{end}", title.trim(), key_name(key)))
+}
+
+/// How far it is, on a terminal.
+fn bar(done: usize, all: usize) {
+    let mut screen = std::io::stderr();
+    if screen.is_terminal() {
+        let filled = "#".repeat(done * 24 / all.max(1));
+        let _ = write!(screen, "\r[{filled:<24}] {done} of {all} keys");
+        if done == all {
+            let _ = writeln!(screen);
+        }
+        let _ = screen.flush();
+    }
+}

@@ -20,7 +20,7 @@ fn charts() -> Vec<(String, Chart)> {
     let read = |path: PathBuf| {
         let name = path.file_stem().expect("a name").to_string_lossy().into_owned();
         let text = std::fs::read_to_string(&path).expect("text");
-        let chart = Chart::read(&name, &text).unwrap_or_else(|faults| panic!("{faults}"));
+        let chart = Chart::read(&name, &text).expect("a chart that ships");
         (name, chart)
     };
     paths.into_iter().map(read).collect()
@@ -30,7 +30,7 @@ fn charts() -> Vec<(String, Chart)> {
 fn the_sheet_has_what_is_played() {
     for (name, chart) in charts() {
         for preset in pattern_presets() {
-            let pattern = preset.compile().unwrap_or_else(|faults| panic!("{faults}"));
+            let pattern = preset.compile().expect("a pattern that ships");
             let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
             let what = format!("{name}, {}", preset.slug);
             assert!(!exercise.left.is_empty(), "{what}");
@@ -66,7 +66,7 @@ fn write_every_chart_pattern_and_key() {
             let key = Key { tonic, mode: home.mode };
             let chart = chart.transpose(key).expect("the same mode");
             for preset in pattern_presets() {
-                let pattern = preset.compile().unwrap_or_else(|faults| panic!("{faults}"));
+                let pattern = preset.compile().expect("a pattern that ships");
                 let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
                 let text = exercise.sheet().musicxml().0;
                 let file = format!("{name}-{}-{}.musicxml", preset.slug, key.spell(tonic).ascii());

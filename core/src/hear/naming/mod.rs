@@ -74,12 +74,7 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
 /// counts where the set is exactly a complete chord.
 fn scores(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16) -> [f32; 12] {
     let tier = tier_of(exact);
-    // Without its fifth a seventh is exact only where nothing says otherwise.
-    let only_exact = match tier {
-        Some(Tier::Plain | Tier::Extended) => true,
-        Some(Tier::NoFifth) => *context == Context::default(),
-        None => false,
-    };
+    let only_exact = tier.is_some();
     std::array::from_fn(|root| {
         let fits = exact >> root & 1 == 1;
         if only_exact && !fits {

@@ -115,7 +115,10 @@ impl Engine {
             return;
         }
         let Some(chord) = hearing.chord else { return };
-        let starts = self.struck.is_none_or(|struck| !same_bass(struck, chord));
+        // C7 to Cm7 is a new chord on the same bass.
+        let starts = self
+            .struck
+            .is_none_or(|struck| !same_bass(struck, chord) || struck.third() != chord.third());
         let moment = self.moment(at, chord, starts);
         let stroke = self.hand.stroke(&self.pattern, slot, &moment, &self.settings);
         self.strike(&stroke, chord, at, frame, out);

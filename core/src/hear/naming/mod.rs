@@ -4,7 +4,7 @@
 //! context decides only where several roots fit (C6 = Am7, sus2 = sus4,
 //! diminished sevenths, augmented triads) or none does.
 
-mod tables;
+pub(super) mod tables;
 mod vocabulary;
 mod weights;
 

@@ -7,13 +7,13 @@ use super::weights;
 const SETS: usize = 4096;
 
 /// A set seen from `root`: bit n is the class n semitones above it.
-pub(super) const fn seen_from(set: u16, root: usize) -> u16 {
+pub(in crate::hear) const fn seen_from(set: u16, root: usize) -> u16 {
     ((set >> root) | (set << (12 - root))) & 0xFFF
 }
 
 /// For a set seen from a root: the index in [`VOCABULARY`] of the quality that
 /// fits best on that root.
-pub(super) static FIT: [u8; SETS] = {
+pub(in crate::hear) static FIT: [u8; SETS] = {
     let mut fit = [0; SETS];
     let mut set = 0;
     while set < SETS {
@@ -71,7 +71,7 @@ const TIER: [u8; SETS] = {
 
 /// For a set: the roots on which it is exactly a quality of its best tier,
 /// bit n for root n, and that tier above them (bits 12 and 13).
-pub(super) static EXACT: [u16; SETS] = {
+pub(in crate::hear) static EXACT: [u16; SETS] = {
     let mut exact = [0; SETS];
     let mut set = 0;
     while set < SETS {
@@ -105,7 +105,7 @@ pub(super) const fn tier_of(exact: u16) -> Option<Tier> {
 
 /// For a set seen from a root: how much it speaks for that root, in nats,
 /// from the weights of its tones and of its pairs of tones.
-pub(super) static SPEAKS_FOR: [f32; SETS] = {
+pub(in crate::hear) static SPEAKS_FOR: [f32; SETS] = {
     let mut score = [0.0; SETS];
     let mut set = 0;
     while set < SETS {

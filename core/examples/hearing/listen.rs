@@ -1,0 +1,186 @@
+//! Plays a song to the ear as the engine would, and counts what it heard.
+
+use std::fmt;
+use std::io;
+
+use sinistra_core::foresee::Foresight;
+use sinistra_core::hear::Ear;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::time::{Metre, Place, Ticks};
+
+use super::data::{Event, Label, Song};
+use super::teacher::Teacher;
+
+/// How to listen.
+#[derive(Default)]
+pub struct Options {
+    pub teach: bool,
+    pub left: bool,
+    pub jitter_ms: f64,
+    pub weights: Option<Vec<f32>>,
+}
+
+/// How often the root was right, by the time since the labelled onset.
+#[derive(Default)]
+pub struct Tally {
+    /// Asked and right: at the onset, half a beat later, a beat later, at the end.
+    by_time: [(u32, u32); 4],
+    /// Changes heard; with the labelled root or bass of that moment.
+    changes: (u32, u32),
+    /// Eighths of the song; at which the root was right.
+    eighths: (u32, u32),
+    /// Beats; at which the key's scale … (not labelled here).
+    songs: u32,
+}
+
+impl fmt::Display for Tally {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let share = |(all, right): (u32, u32)| 100.0 * f64::from(right) / f64::from(all.max(1));
+        let names = ["at the onset", "half a beat later", "a beat later", "at the chord's end"];
+        writeln!(f, "{} songs", self.songs)?;
+        for (name, count) in names.iter().zip(self.by_time) {
+            writeln!(f, "root right {name}: {:.1} % of {}", share(count), count.0)?;
+        }
+        writeln!(
+            f,
+            "changes with the labelled root or bass: {:.1} % of {}",
+            share(self.changes),
+            self.changes.0
+        )?;
+        writeln!(
+            f,
+            "eighths with the right root: {:.1} % of {}",
+            share(self.eighths),
+            self.eighths.0
+        )
+    }
+}
+
+/// An eighth: the grid on which the pattern asks.
+const SLOT: i64 = Ticks::PER_BEAT / 2;
+
+/// Labels start and end a little off; these many ticks are near.
+const NEAR: i64 = Ticks::PER_BEAT / 8;
+
+/// Listens to one song. `row` takes, for every question, the song's number,
+/// the time in beats, the labelled root, beats since its onset, and the signs.
+pub fn listen(
+    song: &Song,
+    options: &Options,
+    tally: &mut Tally,
+    mut row: impl FnMut(&[f32]) -> io::Result<()>,
+) -> io::Result<()> {
+    let events = jittered(song, options);
+    let mut ear = Ear::new(KeyNumber::MIDDLE_C);
+    if let Some(weights) = &options.weights {
+        ear = ear.trained(weights.iter().copied());
+    }
+    let mut foresight = Foresight::new();
+    let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let (mut next, mut slot) = (0, 0i64);
+    let mut teacher = Teacher::new(song.number);
+    tally.songs += 1;
+    loop {
+        let event = events.get(next).map(|event| event.at);
+        let times = [event, ear.due(), Some(Ticks(slot))];
+        let Some(now) = times.into_iter().flatten().min() else { break };
+        if now > song.end {
+            break;
+        }
+        let mut struck = false;
+        while let Some(event) = events.get(next).filter(|event| event.at == now) {
+            match event.velocity {
+                Some(velocity) => {
+                    ear.note_on(now, event.key, velocity);
+                    struck |= event.key >= KeyNumber::MIDDLE_C;
+                }
+                None => ear.note_off(now, event.key),
+            }
+            next += 1;
+        }
+        let is_slot = now.0 == slot;
+        if is_slot {
+            slot += SLOT;
+        } else if !struck && ear.due() != Some(now) {
+            continue;
+        }
+        let place = start.of(now);
+        let label = label_at(&song.labels, now);
+        if options.teach {
+            teacher.teach(&song.labels, now, &mut ear, &mut foresight);
+        }
+        let expected = foresight.expected(now, place, None, None);
+        if let Some((label, _)) = label {
+            let mut values = vec![
+                song.number as f32,
+                now.beats() as f32,
+                label.chord.root.index() as f32,
+                (now - label.at).beats() as f32,
+            ];
+            values.extend(ear.signs(now, place, &expected));
+            row(&values)?;
+        }
+        let hearing = ear.listen(now, place, song.tempo, &expected);
+        if let (Some(chord), false) = (hearing.revised, options.teach) {
+            foresight.revise(chord);
+        }
+        if let (true, Some(chord), false) = (hearing.changed, hearing.chord, options.teach) {
+            foresight.chord_started(hearing.since, chord, place.of(hearing.since));
+        }
+        let Some((label, end)) = label else { continue };
+        let right = hearing.chord.is_some_and(|chord| chord.root == label.chord.root);
+        if hearing.changed {
+            let bass = hearing.chord.is_some_and(|chord| chord.bass == label.chord.bass);
+            count(&mut tally.changes, right || bass);
+        }
+        if is_slot {
+            count(&mut tally.eighths, right);
+            let ago = (now - label.at).0;
+            let asked =
+                [ago.abs() <= NEAR, (ago - SLOT).abs() <= NEAR, (ago - 2 * SLOT).abs() <= NEAR];
+            for (tally, asked) in tally.by_time.iter_mut().zip(asked) {
+                if asked {
+                    count(tally, right);
+                }
+            }
+            if now.0 + SLOT >= end.0 {
+                count(&mut tally.by_time[3], right);
+            }
+        }
+    }
+    Ok(())
+}
+
+fn count(tally: &mut (u32, u32), right: bool) {
+    tally.0 += 1;
+    tally.1 += u32::from(right);
+}
+
+/// The label that holds at `now`, and its end. A label just ahead counts.
+fn label_at(labels: &[Label], now: Ticks) -> Option<(Label, Ticks)> {
+    let index = labels.partition_point(|label| label.at.0 <= now.0 + NEAR).checked_sub(1)?;
+    let end = labels.get(index + 1).map_or(Ticks(i64::MAX), |next| next.at);
+    Some((labels[index], end))
+}
+
+/// The events that are heard, each stroke moved a little if so asked; the
+/// same in every run.
+fn jittered(song: &Song, options: &Options) -> Vec<Event> {
+    let most = Ticks::of_ms(options.jitter_ms, song.tempo).0;
+    let mut seed = u64::from(song.number) * 7919 + 1;
+    let mut events: Vec<Event> = song
+        .events
+        .iter()
+        .filter(|event| options.left || event.key >= KeyNumber::MIDDLE_C)
+        .map(|&event| {
+            // A linear congruential generator (Knuth's constants) will do.
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            let part = (seed >> 33) as i64 % (2 * most + 1) - most;
+            Event { at: Ticks((event.at.0 + part).max(0)), ..event }
+        })
+        .collect();
+    events.sort_by_key(|event| event.at);
+    events
+}

@@ -12,13 +12,23 @@ const READY: f32 = 0.75;
 
 /// From this certainty on a change between two slots is played at once; below
 /// it the next slot will do.
-const SURE: f32 = 0.6;
+const SURE: f32 = 0.9;
+
+// What it takes to believe a new root at a slot. Chosen on POP909-CL (the
+// example `song_figures`): fewer roots are struck in vain, at the price of a
+// few that come a slot later.
+/// On a strong beat, with the right hand.
+const ENOUGH: f32 = 0.3;
+/// More without it: foresight alone says so.
+const UNHEARD: f32 = 0.2;
+/// More for each step away from the strong beats.
+const OFF_THE_BEAT: f32 = 0.2;
 
 /// A slot this near to a change between slots is left to play it.
 const SOON: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
-/// A forecast at least this sure (root and time together) makes our hand wait
-/// for the right one.
+/// A change whose time is foreseen at least this surely makes our hand wait for
+/// the right one, whatever its root.
 const LIKELY: f32 = 0.5;
 
 impl Engine {
@@ -86,8 +96,7 @@ impl Engine {
     fn change_is_due(&self, grid: Ticks, window: Ticks) -> bool {
         let heard = self.right_struck.is_some_and(|struck| struck >= grid - window);
         let foreseen = self.listener.forecast().is_some_and(|next| {
-            (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8
-                && next.certainty * next.when_certainty >= LIKELY
+            (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8 && next.when_certainty >= LIKELY
         });
         foreseen && !heard
     }
@@ -114,7 +123,7 @@ impl Engine {
         if self.resting(at) {
             return;
         }
-        let Some(chord) = hearing.chord else { return };
+        let Some(chord) = self.believed(at, hearing) else { return };
         // C7 to Cm7 is a new chord on the same bass.
         let starts = self
             .struck
@@ -122,6 +131,36 @@ impl Engine {
         let moment = self.moment(at, chord, starts);
         let stroke = self.hand.stroke(&self.pattern, slot, &moment, &self.settings);
         self.strike(&stroke, chord, at, frame, out);
+    }
+
+    /// The chord to play at a slot: what is heard, unless that is a new root on
+    /// too little evidence.
+    fn believed(&self, at: Ticks, hearing: Hearing) -> Option<Chord> {
+        let heard = hearing.chord?;
+        let Some(struck) = self.struck.filter(|struck| !same_bass(*struck, heard)) else {
+            return Some(heard);
+        };
+        let near = Ticks(Ticks::PER_BEAT / 8);
+        let here = self.right_struck.is_some_and(|right| right >= at - near);
+        let enough = if here { ENOUGH } else { ENOUGH + UNHEARD } + OFF_THE_BEAT * self.rank(at);
+        Some(if hearing.certainty >= enough { heard } else { struck })
+    }
+
+    /// 0 on the first and every other felt beat, where chords change, 1 on the
+    /// beats between, 2 off the beat.
+    fn rank(&self, at: Ticks) -> f32 {
+        let place = self.place_of(at);
+        let pulse = place.metre.pulse().0.max(1);
+        // A sixteenth of a beat early is still the beat.
+        let into = place.offset(at).0 + pulse / 16;
+        let on = |beats: i64| into.rem_euclid(pulse * beats) < pulse / 8;
+        if on(2) {
+            0.0
+        } else if on(1) {
+            1.0
+        } else {
+            2.0
+        }
     }
 
     /// All that our hand knows at this moment.

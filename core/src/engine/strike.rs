@@ -78,7 +78,8 @@ impl Engine {
         self.take_slot(slot);
         let most = Ticks::of_ms(f64::from(self.settings.window_ms), self.clock.tempo());
         let window = self.punctuality.window(most);
-        if window > Ticks::ZERO && self.change_is_due(slot.grid, window) {
+        let waits = self.change_is_due(slot.grid, window) || self.is_striking(slot.at, out);
+        if window > Ticks::ZERO && waits {
             self.waiting = Some(Waiting { slot, until: slot.at + window });
         } else {
             self.strike_slot(slot, slot.at, frame, out);
@@ -99,6 +100,13 @@ impl Engine {
             (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8 && next.when_certainty >= LIKELY
         });
         foreseen && !heard
+    }
+
+    /// Whether the right hand is in the midst of a stroke that does not yet show
+    /// which chord it will be.
+    fn is_striking(&mut self, at: Ticks, out: &mut impl Output) -> bool {
+        let unsettled = self.listener.ear.due().is_some_and(|due| due > at);
+        unsettled && self.listen(at, out).certainty < READY
     }
 
     /// Whether our hand is down: switched off, the player's own left hand

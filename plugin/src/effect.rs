@@ -151,13 +151,13 @@ impl Sinistra {
         let bypassed = self.parameters.bypassed();
         let mut settings = values.settings();
         settings.plays &= !bypassed;
-        if settings != self.settings {
-            self.engine.set(settings);
-            self.settings = settings;
-        }
-        if bypassed && !self.bypassed {
+        if self.settings.plays && !settings.plays {
             self.left.start_at(0);
-            self.engine.silence(0, &mut self.left);
+            engine.silence(0, &mut self.left);
+        }
+        if settings != self.settings {
+            engine.set(settings);
+            self.settings = settings;
         }
         self.bypassed = bypassed;
     }

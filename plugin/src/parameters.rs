@@ -25,6 +25,11 @@ enum Knob {
     Whole(IntParam),
 }
 
+/// The framework takes any text at all for "off".
+fn on_or_off(text: &str) -> Option<bool> {
+    Control::Plays.read(text, |_| String::new()).map(|value| value != 0)
+}
+
 /// The bypass parameter's id.
 const BYPASS: &str = "bypass";
 /// The edit counter's id.
@@ -37,7 +42,9 @@ impl Parameters {
     pub fn new(desk: Arc<Desk>) -> Self {
         Self {
             knobs: control::ALL.map(|control| Knob::new(control, &desk)).into(),
-            bypass: BoolParam::new("Bypass", false).with_callback(Arc::new(|_| ())).make_bypass(),
+            bypass: BoolParam::new("Bypass", false)
+                .with_string_to_value(Arc::new(on_or_off))
+                .make_bypass(),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MOST_EDITS }).hide(),
             desk,
         }
@@ -124,7 +131,10 @@ impl Knob {
     fn new(control: Control, desk: &Arc<Desk>) -> Self {
         let spec = control.spec();
         if spec.scale == Scale::Switch {
-            return Self::Switch(BoolParam::new(spec.name, spec.default != 0));
+            return Self::Switch(
+                BoolParam::new(spec.name, spec.default != 0)
+                    .with_string_to_value(Arc::new(on_or_off)),
+            );
         }
         let range = IntRange::Linear { min: spec.min, max: spec.max };
         let unit = match spec.scale {

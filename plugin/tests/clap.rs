@@ -151,3 +151,155 @@ fn stopping_ends_every_note_of_the_left_hand() {
     out.extend(host.block(64, Some(Clock::stopped(0.5)), &[]));
     assert_eq!(sounding(&out), [64, 67, 72]);
 }
+
+#[test]
+fn a_loop_that_wraps_inside_a_block_plays_its_first_beat_to_the_sample() {
+    let host = Host::started();
+    let looped = |beat| Clock { cycle: Some((4.0, 8.0)), ..Clock::at(beat) };
+    let mut out = host.block(4800, Some(looped(7.5)), &chord(0, &[64, 67, 72]));
+    out.extend(host.block(4800, Some(looped(7.7)), &[]));
+    // Beat 7.9 to the end of the loop is 2,400 frames; the block goes on.
+    let wrap = host.block(4800, Some(looped(7.9)), &[]);
+    assert_eq!(strokes(&wrap).iter().map(|(frame, _)| *frame).collect::<Vec<_>>(), [2400]);
+    out.extend(wrap);
+    out.extend(host.block(64, Some(Clock::stopped(4.1)), &[]));
+    assert_eq!(sounding(&out), [64, 67, 72]);
+}
+
+#[test]
+fn jumps_tempo_and_metre_changes_leave_no_note_behind() {
+    let host = Host::started();
+    let mut out = play(&host, 0.0, BEAT, 64, &chord(0, &[64, 67, 72]));
+    for (beat, tempo, metre) in [
+        (32.0, 90.0, (3, 4)),
+        (-3.25, 240.0, (6, 8)),
+        (7.5, 20.0, (5, 4)),
+        (1e6, 300.0, (7, 8)),
+        (0.0, 120.0, (4, 4)),
+    ] {
+        let clock = Clock { tempo: Some(tempo), metre: Some(metre), bar: beat, ..Clock::at(beat) };
+        out.extend(host.block(512, Some(clock), &[]));
+        out.extend(host.block(
+            8192,
+            Some(Clock { beat: Some(beat + 512.0 * tempo / 60.0 / 48e3), ..clock }),
+            &[],
+        ));
+    }
+    out.extend(host.block(64, Some(Clock::stopped(0.0)), &[]));
+    assert_eq!(sounding(&out), [64, 67, 72]);
+}
+
+#[test]
+fn bypass_and_a_muted_left_hand_end_what_sounds() {
+    for name in ["Bypass", "Left hand"] {
+        let host = Host::started();
+        let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
+        assert_eq!(sounding(&out).len(), 4);
+        let value = if name == "Bypass" { 1.0 } else { 0.0 };
+        let id = host.param(name).id;
+        let set = In::Param { frame: 0, id, value };
+        out.extend(host.block(64, Some(Clock::at(0.25)), &[set]));
+        assert_eq!(sounding(&out), [64, 67, 72], "{name}");
+        out.extend(play(&host, 0.3, 3 * BEAT, 256, &[]));
+        assert_eq!(sounding(&out), [64, 67, 72], "{name} stays");
+    }
+}
+
+#[test]
+fn a_full_event_list_loses_no_release() {
+    let mut host = Host::started();
+    let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
+    host.refuse = true;
+    assert_eq!(host.block(64, Some(Clock::stopped(0.3)), &[In::off(0, 72)]), []);
+    host.refuse = false;
+    out.extend(host.block(64, Some(Clock::stopped(0.3)), &[]));
+    assert_eq!(sounding(&out), [64, 67]);
+}
+
+#[test]
+fn a_reset_releases_what_sounds_and_forgets_what_is_held() {
+    let host = Host::started();
+    let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
+    host.reset();
+    host.reset();
+    // It goes on for the bar that it would without the right hand, then rests.
+    let later = play(&host, 0.25, 16 * BEAT, 512, &[]);
+    assert!(strokes(&later).iter().all(|(frame, _)| *frame < 9 * BEAT));
+    out.extend(later);
+    assert_eq!(sounding(&out), [64, 67, 72]);
+}
+
+#[test]
+fn a_stopped_and_restarted_plugin_owes_its_releases() {
+    let mut host = Host::started();
+    let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
+    host.stop();
+    host.start(44_100.0, 512);
+    out.extend(host.block(64, Some(Clock::stopped(0.0)), &[]));
+    assert_eq!(sounding(&out), [64, 67, 72]);
+}
+
+#[test]
+fn a_host_without_a_clock_gets_ours_from_the_first_chord() {
+    let host = Host::started();
+    assert_eq!(host.block(512, None, &[]), []);
+    let mut out = vec![];
+    for block in 0..240u32 {
+        let events = if block == 0 { chord(100, &[64, 67, 72]) } else { vec![] };
+        out.extend(host.block(400, None, &events).into_iter().map(|o| later(o, block * 400)));
+    }
+    // Beat 0 is where the chord was struck.
+    let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
+    assert_eq!(frames, [100, 24_100, 48_100, 72_100]);
+}
+
+#[test]
+fn a_host_that_moves_without_a_position_is_counted_for() {
+    let host = Host::started();
+    let clock = Clock { beat: None, tempo: None, metre: None, bar: 0.0, ..Clock::at(0.0) };
+    let mut out = vec![];
+    for block in 0..100u32 {
+        let events = if block == 0 { chord(0, &[64, 67, 72]) } else { vec![] };
+        out.extend(
+            host.block(480, Some(clock), &events).into_iter().map(|o| later(o, block * 480)),
+        );
+    }
+    let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
+    assert_eq!(frames, [0, 24_000]);
+}
+
+#[test]
+fn the_left_hand_takes_a_channel_of_its_own_and_the_right_hand_can_be_muted() {
+    let host = Host::started();
+    host.set("Left hand's channel", 5.0);
+    host.set("Right hand through", 0.0);
+    let out = play(&host, 0.0, BEAT, 64, &chord(0, &[64, 67, 72]));
+    assert!(!out.is_empty());
+    for event in out {
+        let (Out::On { channel, key, .. } | Out::Off { channel, key, .. }) = event else {
+            continue;
+        };
+        assert!(channel == 4 && key < 60, "{event:?}");
+    }
+}
+
+#[test]
+fn every_rate_and_block_size_is_taken() {
+    for rate in [8_000.0, 44_100.0, 96_000.0, 384_000.0] {
+        let mut host = Host::load();
+        host.start(rate, 8192);
+        let beat = rate / 2.0;
+        let mut out = vec![];
+        let (mut at, mut size) = (0u32, 1u32);
+        while f64::from(at) < 3.0 * beat {
+            let events = if at == 0 { chord(0, &[64, 67, 72]) } else { vec![] };
+            let clock = Clock::at(-0.5 + f64::from(at) / beat);
+            out.extend(host.block(size, Some(clock), &events).into_iter().map(|o| later(o, at)));
+            at += size;
+            size = size * 2 % 8191 + 1;
+        }
+        let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).take(3).collect();
+        let expected = [0.0, 0.5 * beat, 1.5 * beat].map(|frame| frame as u32);
+        assert_eq!(frames, expected, "at {rate} Hz");
+    }
+}

@@ -65,6 +65,10 @@ pub fn wear(context: &Context, choice: Choice) {
     if context.theme() != theme {
         context.set_theme(theme);
     }
+    let zoom = f32::from(choice.mended().scale) / 100.0;
+    if (context.zoom_factor() - zoom).abs() > 1e-3 {
+        context.set_zoom_factor(zoom);
+    }
 }
 
 fn visuals(theme: Theme, palette: &Palette) -> Visuals {

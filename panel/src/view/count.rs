@@ -10,19 +10,48 @@ use crate::look::{Palette, text_font};
 
 const HEIGHT: f32 = 92.0;
 
-/// The bar that time is in.
-pub fn ui(ui: &mut Ui, snapshot: &Snapshot) {
+/// Remembers what went into the slots of this bar that are past: a snapshot
+/// tells only of those to come.
+#[derive(Default)]
+pub struct Count {
+    bar: Ticks,
+    slots: Vec<SlotView>,
+}
+
+impl Count {
+    /// Takes in a snapshot; what time has passed stays as it was last foreseen.
+    fn remember(&mut self, snapshot: &Snapshot, bar: Ticks) {
+        if self.bar != bar || !snapshot.playing {
+            (self.bar, self.slots) = (bar, vec![]);
+        }
+        self.slots.retain(|slot| slot.at <= snapshot.at);
+        for slot in &snapshot.slots {
+            if slot.at > snapshot.at || self.slots.iter().all(|known| known.at != slot.at) {
+                self.slots.push(*slot);
+            }
+        }
+        self.slots.sort_by_key(|slot| slot.at);
+    }
+
+    /// The bar that time is in.
+    pub fn ui(&mut self, ui: &mut Ui, snapshot: &Snapshot) {
+        let place = snapshot.place.of(snapshot.at);
+        self.remember(snapshot, place.bar);
+        ui_of_bar(ui, snapshot, place, &self.slots);
+    }
+}
+
+fn ui_of_bar(ui: &mut Ui, snapshot: &Snapshot, place: Place, slots: &[SlotView]) {
     let palette = Palette::of(ui);
     let (response, painter) =
         ui.allocate_painter(vec2(ui.available_width(), HEIGHT), Sense::hover());
-    let place = snapshot.place.of(snapshot.at);
     let bar = Bar { place, rect: response.rect, palette, key: snapshot.key };
     bar.rules(&painter, snapshot);
-    snapshot.slots.iter().for_each(|slot| bar.slot(&painter, slot, snapshot.at));
+    slots.iter().for_each(|slot| bar.slot(&painter, slot, snapshot.at));
     if snapshot.playing {
         bar.hand(&painter, snapshot.at);
     }
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(snapshot, place)));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(slots, place)));
     response.on_hover_text(
         "R root, 3 third, 5 fifth, 6 sixth, 7 seventh, 8 octave, 9 ninth, B bass, \
          P passing note. Filled: played; outlined: to come.",
@@ -30,9 +59,8 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot) {
 }
 
 /// The same for those who listen to the window.
-fn said(snapshot: &Snapshot, place: Place) -> String {
-    let slots: Vec<_> = snapshot
-        .slots
+fn said(slots: &[SlotView], place: Place) -> String {
+    let slots: Vec<_> = slots
         .iter()
         .map(|slot| {
             let count = words::count(place.metre, place.offset(slot.at));
@@ -105,8 +133,8 @@ impl Bar {
             return;
         };
         let square = Rect::from_center_size(centre, vec2(24.0, 24.0));
-        let played = slot.key.is_some();
-        let missed = !played && slot.at < now;
+        let played = slot.key.is_some() && slot.at <= now;
+        let missed = !played && slot.at <= now;
         let text = if played {
             painter.rect_filled(square, 4.0, palette.left);
             palette.on_hand
@@ -134,5 +162,27 @@ impl Bar {
             self.palette.ink,
             Stroke::NONE,
         ));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sinistra_core::play::Role as Part;
+
+    #[test]
+    fn what_was_played_stays_until_the_bar_is_over() {
+        let slot = |at, role| SlotView { at: Ticks(at), role, key: None };
+        let mut snapshot = Snapshot { playing: true, ..Snapshot::default() };
+        snapshot.slots.extend([slot(0, Some(Part::Root)), slot(960, Some(Part::Fifth))]);
+        let mut count = Count::default();
+        count.remember(&snapshot, Ticks(0));
+        snapshot.at = Ticks(500);
+        snapshot.slots[0].role = None; // past: no longer foreseen
+        snapshot.slots[1].role = Some(Part::Third); // another chord meanwhile
+        count.remember(&snapshot, Ticks(0));
+        assert_eq!(count.slots, [slot(0, Some(Part::Root)), slot(960, Some(Part::Third))]);
+        count.remember(&snapshot, Ticks(3840));
+        assert_eq!(count.slots.len(), 2, "a new bar knows only the snapshot");
     }
 }

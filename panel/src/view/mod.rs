@@ -32,6 +32,7 @@ enum Side {
 pub struct Panel {
     dressed: bool,
     side: Side,
+    count: count::Count,
     chart: chart::Desk,
     own_pattern: patterns::Own,
     foot: foot::Foot,
@@ -52,6 +53,7 @@ impl Panel {
             .show(ui, |ui| self.foot.ui(ui, home, &snapshot));
         egui::CentralPanel::default().frame(frame).show(ui, |ui| {
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
                 self.music(ui, home, &snapshot);
                 ui.add_space(8.0);
                 self.desk(ui, home, &snapshot);
@@ -68,10 +70,13 @@ impl Panel {
         let width = ui.available_width();
         ui.horizontal(|ui| {
             let now = (width * 0.42).clamp(220.0, 460.0);
-            ui.allocate_ui(vec2(now, chord::HEIGHT), |ui| chord::ui(ui, snapshot));
+            ui.allocate_ui(vec2(now, chord::HEIGHT), |ui| {
+                ui.set_min_width(now);
+                chord::ui(ui, snapshot);
+            });
             next::ui(ui, snapshot);
         });
-        count::ui(ui, snapshot);
+        self.count.ui(ui, snapshot);
         ui.add_space(4.0);
         keyboard::ui(ui, snapshot, &home.values().settings());
     }

@@ -1,7 +1,14 @@
-//! The host's side of the plugin's window.
+//! The host's side of the plugin's window, embedded in one of ours (X11).
 
-use clap_sys::ext::gui::clap_host_gui;
+use std::ffi::c_ulong;
+
+use clap_sys::ext::gui::{
+    CLAP_EXT_GUI, CLAP_WINDOW_API_X11, clap_host_gui, clap_plugin_gui, clap_window,
+    clap_window_handle,
+};
 use clap_sys::host::clap_host;
+
+use super::Host;
 
 pub const CALLBACKS: clap_host_gui = clap_host_gui {
     resize_hints_changed: Some(nothing),
@@ -22,4 +29,32 @@ unsafe extern "C" fn closed(_: *const clap_host, _: bool) {}
 unsafe extern "C" fn request_resize(host: *const clap_host, width: u32, height: u32) -> bool {
     unsafe { super::notes(host) }.resized.set(Some((width, height)));
     true
+}
+
+impl Host {
+    /// Opens the plugin's window inside `parent`; its size, or `None` if the
+    /// plugin refuses.
+    pub fn open_window(&self, parent: c_ulong) -> Option<(u32, u32)> {
+        let gui: &clap_plugin_gui = self.extension(CLAP_EXT_GUI);
+        let api = CLAP_WINDOW_API_X11.as_ptr();
+        unsafe {
+            assert!(gui.is_api_supported.unwrap()(self.plugin, api, false));
+            if !gui.create.unwrap()(self.plugin, api, false) {
+                return None;
+            }
+            let (mut width, mut height) = (0, 0);
+            assert!(gui.get_size.unwrap()(self.plugin, &mut width, &mut height));
+            let window = clap_window { api, specific: clap_window_handle { x11: parent } };
+            if !gui.set_parent.unwrap()(self.plugin, &raw const window) {
+                return None;
+            }
+            gui.show.unwrap()(self.plugin);
+            Some((width, height))
+        }
+    }
+
+    pub fn close_window(&self) {
+        let gui: &clap_plugin_gui = self.extension(CLAP_EXT_GUI);
+        unsafe { gui.destroy.unwrap()(self.plugin) }
+    }
 }

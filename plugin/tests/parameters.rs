@@ -1,0 +1,146 @@
+//! Parameters and state as the host sees them.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod clap_host;
+
+use std::collections::BTreeSet;
+
+use clap_host::{Clock, Host, In, Out};
+use serde_json::{Value, json};
+
+/// `CLAP_PARAM_IS_HIDDEN`, `params.h`.
+const HIDDEN: u32 = 1 << 2;
+
+#[test]
+fn ids_names_and_groups_stay_as_they_are_published() {
+    let host = Host::load();
+    let list: Vec<_> =
+        host.params().iter().map(|p| format!("{}/{} {}", p.module, p.name, p.id)).collect();
+    // Ids are the hash of the short names; a change here breaks projects.
+    as_kept(&list);
+    let ids: BTreeSet<_> = host.params().iter().map(|param| param.id).collect();
+    assert_eq!(ids.len(), list.len());
+}
+
+/// Compares with the list that is kept beside this test.
+fn as_kept(list: &[String]) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/parameters.txt");
+    let text = list.join("\n") + "\n";
+    if std::env::var_os("SINISTRA_UPDATE").is_some() {
+        std::fs::write(&path, &text).unwrap();
+    }
+    let kept = std::fs::read_to_string(&path).unwrap_or_default().replace("\r\n", "\n");
+    assert_eq!(text, kept, "if this is meant: SINISTRA_UPDATE=1");
+}
+
+#[test]
+fn every_text_of_every_parameter_reads_back() {
+    let host = Host::load();
+    for param in host.params().iter().filter(|param| param.flags & HIDDEN == 0) {
+        let steps = (param.max - param.min) as i32;
+        for step in 0..=steps {
+            let value = param.min + f64::from(step);
+            let text = host.value_text(param.id, value);
+            let read = host.text_value(param.id, &text).unwrap_or_else(|| panic!("{text}"));
+            assert_eq!(host.value_text(param.id, read), text, "{}", param.name);
+            assert!((read - value).abs() < 1e-3, "{}: {text}", param.name);
+        }
+        assert_eq!(host.text_value(param.id, "no such value"), None, "{}", param.name);
+    }
+}
+
+#[test]
+fn values_come_back_with_the_state() {
+    let host = Host::started();
+    host.set("Sparing to busy", 73.0);
+    host.set("Split", 55.0 - 24.0); // stepped values count from the lowest
+    let saved = host.save();
+    let other = Host::load();
+    assert!(other.restore(&saved));
+    for param in host.params() {
+        assert_eq!(host.value(param.id), other.value(param.id), "{}", param.name);
+    }
+    assert_eq!(other.save(), saved);
+    let split = other.param("Split");
+    assert_eq!(other.value_text(split.id, other.value(split.id)), "G3");
+}
+
+/// The state as JSON, without its length.
+fn opened(saved: &[u8]) -> Value {
+    serde_json::from_slice(&saved[8..]).unwrap()
+}
+
+fn closed(state: &Value) -> Vec<u8> {
+    let text = state.to_string();
+    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
+    bytes.extend(text.bytes());
+    bytes
+}
+
+const CHART: &str = "title: Two Chords\nkey: C\nmetre: 4/4\n\n| C | G |\n";
+
+#[test]
+fn a_chart_comes_back_with_the_state_and_is_played() {
+    let host = Host::started();
+    let mut state = opened(&host.save());
+    state["fields"]["chart"] = json!(json!(CHART).to_string());
+    assert!(host.restore(&closed(&state)));
+    assert_eq!(opened(&host.save())["fields"]["chart"], state["fields"]["chart"]);
+    // A hand that holds nothing but a G in the second bar: the chart says G.
+    let out = host.block(64, Some(Clock::at(4.0)), &[In::on(0, 67), In::on(0, 71), In::on(0, 74)]);
+    let left = out.iter().find_map(|event| match event {
+        Out::On { key, .. } if *key < 60 => Some(*key),
+        _ => None,
+    });
+    assert_eq!(left.map(|key| key % 12), Some(7));
+}
+
+#[test]
+fn an_older_state_lacks_what_is_new_and_gets_its_default() {
+    let host = Host::load();
+    let mut state = opened(&host.save());
+    state["version"] = json!("0.0.1");
+    state["params"].as_object_mut().unwrap().remove("busy");
+    state["fields"].as_object_mut().unwrap().clear();
+    state["params"]["retired"] = json!({ "i32": 3 });
+    host.flush("Sparing to busy", 99.0);
+    assert!(host.restore(&closed(&state)));
+    assert_eq!(host.value(host.param("Sparing to busy").id).round(), 50.0);
+}
+
+#[test]
+fn values_out_of_range_are_brought_back_into_it() {
+    let host = Host::load();
+    let mut state = opened(&host.save());
+    state["params"]["busy"] = json!({ "i32": 1_000_000 });
+    state["params"]["split"] = json!({ "i32": -5 });
+    state["params"]["plays"] = json!({ "f32": 0.0 });
+    assert!(host.restore(&closed(&state)));
+    for param in host.params() {
+        let value = host.value(param.id);
+        assert!((param.min..=param.max).contains(&value), "{}: {value}", param.name);
+    }
+    assert_eq!(host.value(host.param("Left hand").id), 0.0);
+}
+
+#[test]
+fn a_damaged_state_is_refused_without_harm() {
+    let host = Host::started();
+    host.set("Sparing to busy", 73.0);
+    let saved = host.save();
+    for length in [0, 3, 8, 9, saved.len() / 2, saved.len() - 1] {
+        assert!(!host.restore(&saved[..length]), "cut off after {length}");
+    }
+    let mut torn = saved.clone();
+    torn[12] ^= 0x55;
+    host.restore(&torn);
+    assert!(!host.restore(&[0xFF; 64]));
+    assert!(!host.restore(b"\x02\0\0\0\0\0\0\0[]"));
+    assert_eq!(host.value(host.param("Sparing to busy").id).round(), 73.0);
+    // A field that is spoiled leaves the rest to be loaded.
+    let mut state = opened(&saved);
+    state["fields"]["chart"] = json!("{ not a string");
+    assert!(host.restore(&closed(&state)));
+    assert_eq!(host.save(), saved);
+}

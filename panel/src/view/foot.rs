@@ -36,11 +36,10 @@ impl Foot {
     }
 
     fn keep(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {
-        if ui
+        let button = ui
             .button("Keep what was just played")
-            .on_hover_text("Writes the last bars of both hands to a new MIDI file.")
-            .clicked()
-        {
+            .on_hover_text("Writes the last bars of both hands to a new MIDI file.");
+        if button.clicked() {
             let kept = home.keep(self.bars);
             self.kept = Some(kept.map(|path| path.display().to_string()));
         }
@@ -51,7 +50,9 @@ impl Foot {
                 for bars in BARS {
                     ui.selectable_value(&mut self.bars, bars, format!("{bars} bars"));
                 }
-            });
+            })
+            .response
+            .labelled_by(button.id);
         match &self.kept {
             Some(Ok(path)) => {
                 ui.label(RichText::new(path).small());
@@ -70,7 +71,8 @@ impl Foot {
 fn look(ui: &mut Ui, home: &mut dyn Home) {
     let before = home.look();
     let mut look = before;
-    ComboBox::from_id_salt("scale")
+    // From the right edge: the size stands behind its word.
+    let size = ComboBox::from_id_salt("scale")
         .selected_text(format!("{} %", look.scale))
         .width(70.0)
         .show_ui(ui, |ui| {
@@ -80,6 +82,8 @@ fn look(ui: &mut Ui, home: &mut dyn Home) {
         })
         .response
         .on_hover_text("Size of the window");
+    let word = ui.label("Size");
+    size.labelled_by(word.id);
     let name = if look.dark { "Light" } else { "Dark" };
     if ui.button(name).on_hover_text("Paper or slate").clicked() {
         look.dark = !look.dark;

@@ -133,8 +133,11 @@ impl Merge {
         };
         match event {
             NoteEvent::NoteOn { channel, key: Key::Number(key), .. } => {
-                if passes {
-                    let channel = channel.number().unwrap_or(0);
+                let channel = channel.number().unwrap_or(0);
+                if !passes {
+                    // Its note-off is not to pass either, muted or not by then.
+                    self.right.on(channel, key, false);
+                } else {
                     let taken = host.take(event);
                     self.right.on(channel, key, taken);
                     self.account(taken, frame, Hand::Right, message.unwrap_or_default(), host);

@@ -1,0 +1,197 @@
+//! The window without a screen: what it says, and that hands and keys reach
+//! everything in it.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use std::path::PathBuf;
+
+use egui::accesskit::Role;
+use egui::{Key, Vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use sinistra_core::chord::{Chord, Kind};
+use sinistra_core::engine::{Heard, SlotView, Snapshot};
+use sinistra_core::foresee::{Forecast, Source};
+use sinistra_core::pitch::{KeyNumber, PitchClass};
+use sinistra_core::play::Role as Part;
+use sinistra_core::time::Ticks;
+use sinistra_panel::control::{Control, Values};
+use sinistra_panel::home::{Card, Home};
+use sinistra_panel::{Panel, look};
+
+/// A home that notes down what the window asks.
+#[derive(Default)]
+struct Desk {
+    snapshot: Snapshot,
+    values: Values,
+    held: Vec<Control>,
+    chart: String,
+    own: String,
+    kept: Vec<usize>,
+    look: look::Choice,
+}
+
+impl Home for Desk {
+    fn snapshot(&mut self) -> Snapshot {
+        self.snapshot.clone()
+    }
+    fn values(&self) -> Values {
+        self.values
+    }
+    fn take_hold(&mut self, control: Control) {
+        assert!(!self.held.contains(&control));
+        self.held.push(control);
+    }
+    fn set(&mut self, control: Control, value: i32) {
+        assert!(self.held.contains(&control), "set without being held");
+        self.values.set(control, value);
+    }
+    fn let_go(&mut self, control: Control) {
+        self.held.retain(|held| *held != control);
+    }
+    fn patterns(&self) -> Vec<Card> {
+        let card = |number, name: &str| Card { number, name: name.into(), about: "About.".into() };
+        vec![card(1, "Roots on the beat"), card(7, "Fifths")]
+    }
+    fn chart(&self) -> String {
+        self.chart.clone()
+    }
+    fn set_chart(&mut self, text: &str) {
+        self.chart = text.into();
+    }
+    fn own_pattern(&self) -> String {
+        self.own.clone()
+    }
+    fn set_own_pattern(&mut self, text: &str) {
+        self.own = text.into();
+    }
+    fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
+        self.kept.push(bars);
+        Ok("Music/Sinistra/Take 1.mid".into())
+    }
+    fn look(&self) -> look::Choice {
+        self.look
+    }
+    fn set_look(&mut self, look: look::Choice) {
+        self.look = look;
+    }
+}
+
+type Window<'a> = Harness<'a, (Panel, Desk)>;
+
+fn window<'a>(desk: Desk) -> Window<'a> {
+    let mut harness = Harness::builder().with_size(Vec2::new(1040.0, 740.0)).build_ui_state(
+        |ui, (panel, desk): &mut (Panel, Desk)| panel.ui(ui, desk),
+        (Panel::default(), desk),
+    );
+    harness.run_steps(3);
+    harness
+}
+
+/// Clicks on the button or choice of that name.
+fn press(harness: &mut Window, label: &str) {
+    let found = harness.query_all_by_role_and_label(Role::Button, label).next();
+    found.unwrap_or_else(|| panic!("there is no {label}")).click();
+    harness.run_steps(3);
+}
+
+/// Whether anything in the window says so.
+fn says(harness: &Window, text: &str) -> bool {
+    harness.query_all_by_label_contains(text).next().is_some()
+}
+
+/// B♭ now, E♭ in two beats.
+fn playing() -> Snapshot {
+    let chord = |root| Chord::new(PitchClass::new(root), Kind::Major);
+    let mut snapshot = Snapshot {
+        playing: true,
+        at: Ticks(1920),
+        chord: Some(Heard { chord: chord(10), certainty: 0.95 }),
+        right: 1 << 70 | 1 << 74 | 1 << 77,
+        next: Some(Forecast {
+            chord: chord(3),
+            at: Ticks(3840),
+            certainty: 0.75,
+            when_certainty: 0.8,
+            source: Source::Memory,
+        }),
+        ..Snapshot::default()
+    };
+    snapshot.key.tonic = PitchClass::new(10);
+    snapshot.left.push((KeyNumber::new(46).unwrap(), Part::Root));
+    let slot = |at, role| SlotView { at: Ticks(at), role: Some(role), key: None };
+    snapshot.slots.extend([
+        slot(0, Part::Root),
+        slot(1920, Part::Fifth),
+        slot(3360, Part::Passing),
+    ]);
+    snapshot
+}
+
+#[test]
+fn it_says_what_is_played_and_what_comes() {
+    let harness = window(Desk { snapshot: playing(), ..Desk::default() });
+    for said in [
+        "B♭ major · in B♭ major · sure",
+        "in 2 beats, on 1 of the next bar",
+        "likely (75 %), from this song so far",
+        "Right hand: B♭4, D5, F5. Left hand: B♭2 root",
+        "1: root, 3: fifth, 4 &: passing",
+    ] {
+        assert!(says(&harness, said), "{said}");
+    }
+}
+
+#[test]
+fn a_pattern_is_chosen_with_the_mouse() {
+    let mut harness = window(Desk::default());
+    press(&mut harness, "   2  Fifths");
+    assert_eq!(harness.state().1.values.get(Control::Pattern), 7);
+    assert!(harness.state().1.held.is_empty());
+}
+
+#[test]
+fn a_fault_of_the_chart_is_told_with_its_place() {
+    let mut harness =
+        window(Desk { chart: "title: Q\nmetre: 4/4\n\n| C | Hm |\n".into(), ..Desk::default() });
+    press(&mut harness, "Write");
+    assert!(says(&harness, "line 4, column 7"));
+}
+
+#[test]
+fn the_look_changes_and_a_take_is_kept() {
+    let mut harness = window(Desk::default());
+    press(&mut harness, "Dark");
+    assert!(harness.state().1.look.dark);
+    press(&mut harness, "Keep what was just played");
+    assert_eq!(harness.state().1.kept, [8]);
+    assert!(says(&harness, "Take 1.mid"));
+}
+
+#[test]
+fn everything_is_reached_with_the_keyboard() {
+    let mut harness = window(Desk::default());
+    press(&mut harness, "Settings");
+    let mut reached = std::collections::BTreeSet::new();
+    for _ in 0..60 {
+        harness.key_press(Key::Tab);
+        harness.run_steps(2);
+        if let Some(id) = harness.ctx.memory(|memory| memory.focused()) {
+            reached.insert(format!("{id:?}"));
+        }
+    }
+    // Two choices for the chart, two beside it, the controls, the foot.
+    assert!(reached.len() >= 4 + 17 + 4, "{} widgets", reached.len());
+}
+
+#[test]
+fn it_can_be_drawn_at_every_scale_by_day_and_by_night() {
+    for scale in look::Choice::SCALES {
+        for dark in [false, true] {
+            let look = look::Choice { dark, scale };
+            let mut harness = window(Desk { look, snapshot: playing(), ..Desk::default() });
+            harness.run_steps(2);
+            assert!((harness.ctx.zoom_factor() - f32::from(scale) / 100.0).abs() < 1e-3);
+        }
+    }
+}

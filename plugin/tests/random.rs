@@ -1,0 +1,122 @@
+//! Ten thousand things that a host may do, in a random order from a fixed
+//! seed: at the end every note of the left hand has ended.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod clap_host;
+
+use std::collections::BTreeMap;
+
+use clap_host::{Clock, Host, In, Out};
+
+/// Numbers below a bound, from one seed (SplitMix64: Steele, Lea and Flood,
+/// OOPSLA 2014; constants from public copies).
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, bound: u32) -> u32 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) >> 32) as u32 % bound
+    }
+}
+
+/// What sounds at the host's end, by channel and key.
+#[derive(Default)]
+struct Ledger(BTreeMap<(i16, i16), i32>);
+
+impl Ledger {
+    fn take(&mut self, events: &[Out]) {
+        for event in events {
+            match event {
+                Out::On { channel, key, .. } => *self.0.entry((*channel, *key)).or_default() += 1,
+                Out::Off { channel, key, .. } => {
+                    let count = self.0.entry((*channel, *key)).or_default();
+                    *count -= 1;
+                    assert!(*count >= 0, "an off without an on: {event:?}");
+                }
+                _ => {}
+            }
+        }
+    }
+}
+
+#[test]
+fn ten_thousand_actions_leave_no_note_behind() {
+    let mut dice = Dice(7);
+    let mut host = Host::started();
+    let params: Vec<_> = host.params().into_iter().filter(|param| param.name != "Edits").collect();
+    let mut ledger = Ledger::default();
+    let mut down: Vec<i16> = vec![];
+    let (mut beat, mut playing) = (0.0, false);
+    let (mut rate, mut tempo, mut metre) = (48_000.0, 120.0, (4, 4));
+    let mut saved = host.save();
+    for _ in 0..10_000 {
+        match dice.below(40) {
+            0 => playing = !playing,
+            1 => beat = f64::from(dice.below(64)) - 8.0,
+            2 => tempo = f64::from(dice.below(280) + 20),
+            3 => metre = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8), (12, 8)][dice.below(6) as usize],
+            4 => host.reset(),
+            5 => {
+                host.stop();
+                rate = [8_000.0, 44_100.0, 48_000.0, 192_000.0][dice.below(4) as usize];
+                host.start(rate, 8192);
+            }
+            6 => saved = host.save(),
+            7 => assert!(host.restore(&saved)),
+            8 => host.idle(),
+            _ => {}
+        }
+        let frames = [1, 16, 64, 100, 512, 4096][dice.below(6) as usize];
+        let mut events = vec![];
+        let mut frame = 0;
+        for _ in 0..dice.below(4) {
+            frame = (frame + dice.below(frames)).min(frames - 1);
+            match dice.below(8) {
+                0..=2 => {
+                    let key = (dice.below(60) + 36) as i16;
+                    if !down.contains(&key) {
+                        down.push(key);
+                        events.push(In::on(frame, key));
+                    }
+                }
+                3..=4 if !down.is_empty() => {
+                    let key = down.swap_remove(dice.below(down.len() as u32) as usize);
+                    events.push(In::off(frame, key));
+                }
+                5 => {
+                    let value = [0, 127][dice.below(2) as usize];
+                    events.push(In::Midi { frame, bytes: [0xB0, 64, value] });
+                }
+                6 => {
+                    let param = &params[dice.below(params.len() as u32) as usize];
+                    let steps = (param.max - param.min).max(1.0) as u32;
+                    let value = param.min + f64::from(dice.below(steps + 1));
+                    events.push(In::Param { frame, id: param.id, value });
+                }
+                _ => {}
+            }
+        }
+        let clock = Clock {
+            playing,
+            tempo: Some(tempo),
+            metre: Some(metre),
+            cycle: (dice.below(3) == 0).then_some((0.0, 8.0)),
+            ..Clock::at(beat)
+        };
+        let clock = (dice.below(50) != 0).then_some(clock);
+        ledger.take(&host.block(frames, clock, &events));
+        if playing {
+            beat += f64::from(frames) * tempo / 60.0 / rate;
+        }
+    }
+    // The player lets go, the host stops.
+    let last: Vec<_> = down.iter().map(|key| In::off(0, *key)).collect();
+    ledger.take(&host.block(64, Some(Clock::stopped(beat)), &last));
+    ledger.take(&host.block(64, Some(Clock::stopped(beat)), &[]));
+    let left: Vec<_> = ledger.0.into_iter().filter(|(_, count)| *count != 0).collect();
+    assert_eq!(left, []);
+}

@@ -3,6 +3,7 @@
 
 use super::{Engine, Output, Played, together::Waiting};
 use crate::chord::Chord;
+use crate::foresee::Source;
 use crate::hear::Hearing;
 use crate::play::{Moment, SlotAt, Stroke};
 use crate::time::Ticks;
@@ -28,7 +29,7 @@ const OFF_THE_BEAT: f32 = 0.2;
 const SOON: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
 /// A change whose time is foreseen at least this surely makes our hand wait for
-/// the right one, whatever its root.
+/// the right one, whatever its root; odds alone are no reason to be late.
 const LIKELY: f32 = 0.5;
 
 impl Engine {

@@ -28,9 +28,9 @@ const OFF_THE_BEAT: f32 = 0.2;
 /// A slot this near to a change between slots is left to play it.
 const SOON: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
-/// A change whose time is foreseen at least this surely makes our hand wait for
-/// the right one, whatever its root; odds alone are no reason to be late.
-const LIKELY: f32 = 0.5;
+/// A change foreseen at least this surely (root and time together) makes our
+/// hand wait for the right one; odds alone are no reason to be late.
+const LIKELY: f32 = 0.25;
 
 impl Engine {
     /// The right hand struck, or its stroke has settled: our answer.

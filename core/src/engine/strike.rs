@@ -98,7 +98,9 @@ impl Engine {
     fn change_is_due(&self, grid: Ticks, window: Ticks) -> bool {
         let heard = self.right_struck.is_some_and(|struck| struck >= grid - window);
         let foreseen = self.listener.forecast().is_some_and(|next| {
-            (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8 && next.when_certainty >= LIKELY
+            (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8
+                && next.source != Source::Odds
+                && next.certainty * next.when_certainty >= LIKELY
         });
         foreseen && !heard
     }

@@ -154,10 +154,11 @@ impl Night {
     fn play(&mut self, end: &Receiver<()>) {
         let mut looked: Option<Instant> = None;
         loop {
-            if looked.is_none_or(|at| at.elapsed() >= LOOK) {
+            let all = looked.is_none_or(|at| at.elapsed() >= LOOK);
+            if all {
                 looked = Some(Instant::now());
-                self.look_at_ports();
             }
+            self.look_at_ports(all);
             self.news();
             for pressed in self.show.pressed() {
                 match pressed {
@@ -172,14 +173,21 @@ impl Night {
         }
     }
 
-    fn look_at_ports(&mut self) {
+    fn look_at_ports(&mut self, all: bool) {
         let mut news = Vec::new();
-        self.rig.look(&mut |n| news.push(n.to_string()));
-        if self.rig.is_over() {
-            self.again(&mut news);
+        self.rig.tend(&mut |n| news.push(n.to_string()));
+        if all {
+            self.look_at_all(&mut news);
         }
         for words in news {
             self.say(&words);
+        }
+    }
+
+    fn look_at_all(&mut self, news: &mut Vec<String>) {
+        self.rig.look(&mut |n| news.push(n.to_string()));
+        if self.rig.is_over() {
+            self.again(news);
         }
     }
 

@@ -25,6 +25,8 @@ pub struct Order<'a> {
 
 /// What every rig can do for the free world.
 pub trait Rig {
+    /// What cannot wait for the next look: keyboards that fell silent.
+    fn tend(&mut self, _tell: &mut dyn FnMut(News)) {}
     /// Looks at the ports; closes what went and opens what came.
     fn look(&mut self, tell: &mut dyn FnMut(News));
     /// The stage has a wish waiting.

@@ -123,7 +123,7 @@ impl Wired {
 }
 
 impl Rig for Wired {
-    fn look(&mut self, tell: &mut dyn FnMut(News)) {
+    fn tend(&mut self, tell: &mut dyn FnMut(News)) {
         for intake in &self.intakes {
             let mut intake = intake.lock();
             if intake.fell_silent() {
@@ -132,6 +132,9 @@ impl Rig for Wired {
                 tell(News::FellSilent);
             }
         }
+    }
+
+    fn look(&mut self, tell: &mut dyn FnMut(News)) {
         self.keeper.look(&mut *self.system, &mut *tell);
         self.look_at_speakers(tell);
     }

@@ -49,10 +49,8 @@ pub struct Sink {
     pub offset: u32,
     /// An octave lower from the next note on.
     pub drop_octave: bool,
-    /// Keys that were struck an octave lower.
-    lowered: u128,
-    /// How often each key that was sent sounds.
-    sounding: [u8; 128],
+    /// Keys that were struck an octave lower, by channel.
+    lowered: [u128; 16],
 }
 
 impl Default for Sink {
@@ -62,8 +60,7 @@ impl Default for Sink {
             news: ArrayVec::new(),
             offset: 0,
             drop_octave: false,
-            lowered: 0,
-            sounding: [0; 128],
+            lowered: [0; 16],
         }
     }
 }
@@ -85,22 +82,21 @@ impl Sink {
         self.due.sort_by_key(|due| due.frame);
     }
 
-    fn lowered(&mut self, key: KeyNumber, begins: bool) -> KeyNumber {
+    /// The key that a note is sent on. One that was struck lower, and is
+    /// struck again before its end, is ended first.
+    fn lowered(&mut self, frame: u32, channel: u8, key: KeyNumber, begins: bool) -> KeyNumber {
         let bit = 1u128 << key.number();
-        if begins {
-            self.lowered &= !bit;
-            let fits = i32::from(key.number()) - 12 >= LOWEST;
-            if self.drop_octave && fits {
-                self.lowered |= bit;
-            }
+        let Some(lowered) = self.lowered.get_mut(usize::from(channel)) else { return key };
+        let lower = key.transpose(Semitones(-12)).unwrap_or(key);
+        let was = *lowered & bit != 0;
+        let fits = i32::from(lower.number()) >= LOWEST;
+        let is = if begins { self.drop_octave && fits } else { was };
+        *lowered = if begins && is { *lowered | bit } else { *lowered & !bit };
+        if begins && was {
+            let message = Short::off(channel, lower, 64);
+            let _ = self.due.try_push(Due { frame, to: To::Left, message });
         }
-        if self.lowered & bit == 0 {
-            return key;
-        }
-        if !begins {
-            self.lowered &= !bit;
-        }
-        key.transpose(Semitones(-12)).unwrap_or(key)
+        if is { lower } else { key }
     }
 }
 
@@ -112,10 +108,7 @@ impl Output for Sink {
                 if self.due.len() + FOR_OFFS >= MOST {
                     return false;
                 }
-                let key = self.lowered(key, true);
-                if let Some(times) = self.sounding.get_mut(usize::from(key.number())) {
-                    *times = times.saturating_add(1);
-                }
+                let key = self.lowered(frame, channel, key, true);
                 let message = Short::on(channel, key, velocity);
                 self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
             }
@@ -123,15 +116,9 @@ impl Output for Sink {
                 if self.due.is_full() {
                     return false;
                 }
-                let key = self.lowered(key, false);
-                let mut last = true;
-                if let Some(times) = self.sounding.get_mut(usize::from(key.number())) {
-                    *times = times.saturating_sub(1);
-                    last = *times == 0;
-                }
-                // Another note of ours became the same key by the drop.
+                let key = self.lowered(frame, channel, key, false);
                 let message = Short::off(channel, key, velocity);
-                !last || self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+                self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
             }
             Message::Control { channel, controller, value } => {
                 let message = Short::channel_message(
@@ -181,15 +168,31 @@ mod tests {
     }
 
     #[test]
-    fn two_notes_that_fall_on_one_key_end_with_the_last() {
+    fn one_key_on_two_channels_ends_on_both() {
         let mut sink = Sink::default();
-        sink.send(on(36));
-        sink.drop_octave = true;
+        let of = |channel, message: fn(u8, KeyNumber) -> Message| Timed {
+            frame: 0,
+            message: message(channel, key(40)),
+        };
+        for channel in [0, 1] {
+            sink.send(of(channel, |channel, key| Message::On { channel, key, velocity: 9 }));
+        }
+        for channel in [0, 1] {
+            sink.send(of(channel, |channel, key| Message::Off { channel, key, velocity: 9 }));
+        }
+        let sent: Vec<_> = sink.due.iter().map(|d| d.message.status()).collect();
+        assert_eq!(sent, [0x90, 0x91, 0x80, 0x81]);
+    }
+
+    #[test]
+    fn a_lowered_key_struck_again_is_ended_first() {
+        let mut sink = Sink { drop_octave: true, ..Sink::default() };
         sink.send(on(48));
-        sink.send(off(36));
-        assert_eq!(sink.due.len(), 2); // key 36 goes on
+        sink.drop_octave = false;
+        sink.send(on(48));
         sink.send(off(48));
-        assert_eq!(sink.due.last().map(|d| d.message.status()), Some(0x80));
+        let sent: Vec<_> = sink.due.iter().map(|d| (d.message.status(), d.message.one())).collect();
+        assert_eq!(sent, [(0x90, 36), (0x80, 36), (0x90, 48), (0x80, 48)]);
     }
 
     #[test]

@@ -1,0 +1,291 @@
+//! A night on the stage, a millisecond a block.
+
+use super::*;
+use crate::bridge::time::Start;
+use sinistra_core::chord::{Chord, Kind};
+use sinistra_core::foresee::{SongBar, SongChord};
+use sinistra_core::pitch::PitchClass;
+use sinistra_core::time::{Metre, Ticks};
+
+const RATE: f64 = 48_000.0;
+const FRAMES: u32 = 48;
+
+/// What was sent: when, in ms, to whom and what.
+type Sent = Vec<(f64, To, Short)>;
+
+struct Night {
+    stage: Stage,
+    sink: Sink,
+    ms: u32,
+    sent: Sent,
+    news: Vec<String>,
+}
+
+impl Night {
+    fn new(options: Options) -> Self {
+        let roots = Pattern::default_boxed;
+        Self {
+            stage: Stage::new(options, roots(), roots(), 0.0),
+            sink: Sink::default(),
+            ms: 0,
+            sent: Vec::new(),
+            news: Vec::new(),
+        }
+    }
+
+    /// Lets time go by until `ms`, a millisecond a block.
+    fn until(&mut self, ms: u32) -> &mut Self {
+        while self.ms < ms {
+            self.play(&[]);
+        }
+        self
+    }
+
+    fn play(&mut self, messages: &[[u8; 3]]) -> &mut Self {
+        let now = f64::from(self.ms) / 1000.0;
+        let heard: Vec<Heard> = messages
+            .iter()
+            .filter_map(|m| (1..=3).find_map(|length| Short::new(&m[..length])))
+            .map(|message| Heard { at: now, frame: 0, message })
+            .collect();
+        assert_no_alloc::assert_no_alloc(|| {
+            self.stage.block(now, FRAMES, RATE, &heard, &mut self.sink);
+        });
+        for due in self.sink.due.drain(..) {
+            let at = f64::from(self.ms) + f64::from(due.frame) / 48.0;
+            self.sent.push((at, due.to, due.message));
+        }
+        self.news.extend(self.sink.news.drain(..).map(|n| format!("{n:?}")));
+        self.ms += 1;
+        self
+    }
+
+    fn chord(&mut self, keys: &[u8]) -> &mut Self {
+        let messages: Vec<_> = keys.iter().map(|&k| [0x90, k, 90]).collect();
+        self.play(&messages)
+    }
+
+    fn lift(&mut self, keys: &[u8]) -> &mut Self {
+        let messages: Vec<_> = keys.iter().map(|&k| [0x80, k, 0]).collect();
+        self.play(&messages)
+    }
+
+    /// When each left-hand note began, in ms, and its pitch class.
+    fn left(&self) -> Vec<(f64, u8)> {
+        let is_on = |m: &Short| m.status() & 0xF0 == 0x90;
+        self.sent
+            .iter()
+            .filter(|(_, to, m)| *to == To::Left && is_on(m))
+            .map(|(at, _, m)| (*at, m.one() % 12))
+            .collect()
+    }
+
+    fn sounding(&self) -> u32 {
+        let mut down = crate::bridge::midi::Down::default();
+        self.sent.iter().for_each(|(_, _, m)| down.note(*m));
+        down.count()
+    }
+}
+
+fn at_120() -> Options {
+    Options { time: Choice { tempo: 120.0, ..Choice::default() }, ..Options::default() }
+}
+
+#[test]
+fn the_first_chord_starts_the_left_hand_and_its_roots_fall_on_the_grid() {
+    let mut night = Night::new(at_120());
+    night.until(1000).chord(&[60, 64, 67]).until(2900);
+    let left = night.left();
+    assert_eq!(left.len(), 4, "{left:?}");
+    for (n, (at, class)) in left.iter().enumerate() {
+        assert_eq!(*class, 0);
+        assert!((at - 1000.0 - 500.0 * n as f64).abs() < 0.6, "{left:?}");
+    }
+}
+
+#[test]
+fn panic_ends_everything_and_silence_starts_the_next_song_with_a_chord() {
+    let mut night = Night::new(Options {
+        map: Map::new(&[Mapping {
+            action: Action::Panic,
+            trigger: Trigger::of(Short::channel_message(0xB0, 0, 20, 0)).expect("a control"),
+            through: true,
+        }]),
+        ..at_120()
+    });
+    night.until(10).chord(&[62, 65, 69]).until(1200);
+    assert!(night.sounding() > 0);
+    night.play(&[[0xB0, 20, 127]]);
+    assert_eq!(night.sounding(), 0);
+    assert!(night.news.iter().any(|n| n.contains("Ask(Panic)")), "{:?}", night.news);
+    night.until(9000);
+    assert!(!night.stage.moves());
+    let before = night.left().len();
+    night.chord(&[60, 64, 67]).until(9100);
+    assert_eq!(night.left().len(), before + 1);
+    assert_eq!(night.left()[before].1, 0);
+}
+
+#[test]
+fn the_left_hand_rests_and_comes_back_when_it_is_told() {
+    let mut night = Night::new(at_120());
+    night.chord(&[60, 64, 67]).until(600);
+    let act = |night: &mut Night, action| {
+        let now = f64::from(night.ms) / 1000.0;
+        night.stage.command(Command::Do(action, Move::Press), now, &mut night.sink);
+    };
+    act(&mut night, Action::LeftRests);
+    let before = night.until(700).left().len();
+    assert_eq!(night.until(2600).left().len(), before);
+    act(&mut night, Action::LeftPlays);
+    assert!(night.until(5000).left().len() > before);
+    act(&mut night, Action::LeftRoots);
+    assert_eq!(night.stage.left(), LeftHand::Roots);
+    night.lift(&[60, 64, 67]).until(12_000);
+    assert_eq!(night.sounding(), 0);
+}
+
+#[test]
+fn a_count_in_clicks_a_bar_on_wood_and_then_the_song_is_silent_of_clicks() {
+    let mut options = at_120();
+    options.time.start = Start::Now;
+    let mut night = Night::new(options);
+    night.chord(&[60, 64, 67]).until(4000);
+    let clicks: Vec<_> = night
+        .sent
+        .iter()
+        .filter(|(_, to, m)| *to == To::Click && m.status() == 0x99)
+        .map(|(at, _, m)| (at.round() as u32, m.one()))
+        .collect();
+    assert_eq!(clicks, [(0, 76), (500, 77), (1000, 77), (1500, 77)]);
+    assert_eq!(night.left()[0].0.round(), 2000.0);
+    assert_eq!(night.until(20_000).sounding(), 0);
+}
+
+#[test]
+fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
+    let mut night = Night::new(at_120());
+    let c_major = Some(Chord::new(PitchClass::C, Kind::Major));
+    let song = || {
+        let bars = vec![SongBar { at: Ticks(0), metre: Metre::COMMON, written: 0 }];
+        let chords = vec![SongChord { at: Ticks(0), chord: c_major, written: 0 }];
+        Song::new(chords, bars, Ticks(3840)).map(Box::new)
+    };
+    let entry = Entry {
+        pattern: None,
+        song: song(),
+        bars: song(),
+        tempo: Some(120.0),
+        metre: None,
+        key: None,
+        swing: None,
+    };
+    night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
+    night.chord(&[60, 64, 67]).until(6100);
+    let left = night.left();
+    assert_eq!(left.len(), 13, "{left:?}");
+    for (n, (at, _)) in left.iter().enumerate() {
+        assert!((at - 500.0 * n as f64).abs() < 0.6, "{left:?}");
+    }
+}
+
+#[test]
+fn midi_clock_leads_from_start_to_stop() {
+    let mut options = at_120();
+    options.time.source = Source::Midi;
+    let mut night = Night::new(options);
+    night.chord(&[60, 64, 67]).play(&[[0xFA, 0, 0]]);
+    for clock in 0..24 * 4 {
+        night.until(100 + clock * 25).play(&[[0xF8, 0, 0]]); // 100 a minute
+    }
+    night.until(100 + 96 * 25).play(&[[0xFC, 0, 0]]).until(5000);
+    let left = night.left();
+    assert_eq!(left.len(), 4, "{left:?}");
+    for (n, (at, _)) in left.iter().enumerate() {
+        assert!((at - 100.0 - 600.0 * n as f64).abs() < 1.5, "{left:?}");
+    }
+    assert_eq!(night.sounding(), 0);
+}
+
+#[test]
+fn a_control_is_learned_by_moving_it() {
+    let mut night = Night::new(at_120());
+    night.stage.command(Command::Learn(Action::Busy), 0.0, &mut night.sink);
+    night.play(&[[0xB2, 7, 1]]).play(&[[0xB2, 7, 127]]);
+    assert!(night.news.iter().any(|n| n.starts_with("Learned(Busy")), "{:?}", night.news);
+    assert_eq!(night.stage.settings.busy, 100);
+}
+
+/// A small generator: the same seed, the same night.
+struct Dice(u64);
+
+impl Dice {
+    fn roll(&mut self, sides: u64) -> u64 {
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % sides
+    }
+}
+
+/// Anything a keyboard can send, chords more than the rest.
+fn anything(dice: &mut Dice) -> [u8; 3] {
+    let key = 30 + dice.roll(60) as u8;
+    let channel = [0, 0, 0, 1, 9][dice.roll(5) as usize];
+    match dice.roll(12) {
+        0..=4 => [0x90 | channel, key, 1 + dice.roll(127) as u8],
+        5..=8 => [0x80 | channel, key, 0],
+        9 => [
+            0xB0 | channel,
+            [64, 66, 20, 21, 22, 23, 120, 121, 123][dice.roll(9) as usize],
+            dice.roll(128) as u8,
+        ],
+        10 => [0xC0 | channel, dice.roll(128) as u8, 0],
+        _ => [[0xF8, 0xFA, 0xFB, 0xFC, 0xFF][dice.roll(5) as usize], 0, 0],
+    }
+}
+
+#[test]
+fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
+    let actions = [
+        Action::Left,
+        Action::OctaveDrop,
+        Action::Hold,
+        Action::Start,
+        Action::Tap,
+        Action::Click,
+        Action::Busy,
+        Action::Panic,
+    ];
+    for seed in 0..60 {
+        let mut dice = Dice(seed);
+        let mut options = at_120();
+        options.time.source = [Source::Own, Source::Hand, Source::Midi][dice.roll(3) as usize];
+        options.clicks = Clicks::On;
+        options.clock_out = dice.roll(2) == 0;
+        options.settings.channel = [None, Some(3)][dice.roll(2) as usize];
+        let mappings: Vec<Mapping> = (0..8u8)
+            .map(|n| Mapping {
+                action: actions[usize::from(n)],
+                trigger: Trigger::of(Short::channel_message(0xB0, 0, 20 + n % 4, 0)).expect("one"),
+                through: true,
+            })
+            .collect();
+        options.map = Map::new(&mappings);
+        let mut night = Night::new(options);
+        for _ in 0..1500 {
+            let heard: Vec<[u8; 3]> = (0..dice.roll(4)).map(|_| anything(&mut dice)).collect();
+            night.play(&heard);
+            if dice.roll(40) == 0 {
+                let (action, now) = (actions[dice.roll(8) as usize], f64::from(night.ms) / 1e3);
+                night.stage.command(Command::Do(action, Move::Press), now, &mut night.sink);
+            }
+        }
+        // The keyboard is unplugged, and the beat is stopped.
+        let now = f64::from(night.ms) / 1e3;
+        night.stage.command(Command::LetGo, now, &mut night.sink);
+        night.play(&[[0xFC, 0, 0]]);
+        night.stage.pace.stop();
+        night.until(night.ms + 300);
+        assert_eq!(night.sounding(), 0, "seed {seed}");
+    }
+}

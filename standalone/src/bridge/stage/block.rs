@@ -295,6 +295,8 @@ impl Stage {
     }
 
     fn let_go(&mut self) {
+        // Half a chord must not start the beat once it is gone.
+        self.onsets = Onsets::default();
         let events = &mut self.events;
         self.listen.forget(|message| {
             let _ = events.try_push(Timed { frame: 0, message });
@@ -318,7 +320,10 @@ impl Stage {
                 self.pace.tap(at, self.first());
                 value = Some(self.pace.tempo(at));
             }
-            (Action::Start, _) => self.pace.start_or_stop(at, self.first()),
+            (Action::Start, _) => {
+                self.onsets = Onsets::default();
+                self.pace.start_or_stop(at, self.first());
+            }
             (Action::Panic, _) => {
                 self.engine.silence(0, sink);
                 self.let_go();

@@ -14,9 +14,12 @@ pub fn run() -> Done {
     step("Core alone", &mut cargo(&["build", "--package", "sinistra-core"]))?;
     // The tests run the binary: it must be there, and be this one.
     step("Build", &mut cargo(&["build", "--workspace"]))?;
-    // The bridge is measured beside it in tests/outside.
-    let bare = ["build", "--package", "sinistra", "--example", "bare_through"];
-    step("Build of a bare pass-through", &mut cargo(&bare))?;
+    // Bare pass-throughs, which the bridge and the plugin are measured beside.
+    let bare = ["--package", "sinistra", "--example", "bare_through"];
+    let plugin = ["--package", "sinistra-plugin", "--example", "pass_through"];
+    for what in [bare, plugin] {
+        step("Build of a bare pass-through", cargo(&["build"]).args(what))?;
+    }
     // All targets: the benches are compiled too, and run once each unmeasured.
     step("Tests", &mut cargo(&["test", "--workspace", "--all-targets", "--no-fail-fast"]))?;
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;

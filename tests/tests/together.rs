@@ -88,6 +88,40 @@ fn the_players_own_left_hand_wins_until_the_next_bar() {
     assert!(notes.iter().map(sounds).any(|(on, _)| (on - 8.0).abs() < 1e-6), "back on the bar");
 }
 
+#[test]
+fn a_chord_held_whole_keeps_its_root_for_as_long_as_it_is_held() {
+    // After a loop that has taught the hand to expect Am next, C stays down
+    // for four bars, once alone and once with a melody above it.
+    let loops = ["C4 E4 G4", "C4 E4 A4", "C4 F4 A4", "B3 D4 G4"];
+    let mut chords: Vec<_> = (0..8u8)
+        .map(|n| (4.0 * f64::from(n), 4.0 * f64::from(n + 1), loops[usize::from(n) % 4]))
+        .collect();
+    chords.push((32.0, 48.0, "C4 E4 G4"));
+    let melody = ["A4", "B4", "D5", "F5", "C5", "A4", "F5", "D5"];
+    let above = (0..8u8)
+        .map(|n| (33.0 + 1.5 * f64::from(n), 34.0 + 1.5 * f64::from(n), melody[usize::from(n)]));
+    for melodic in [false, true] {
+        let mut chords = chords.clone();
+        chords.extend(above.clone().filter(|_| melodic));
+        let take = Take::of_chords(Metre::COMMON, 120.0, &chords);
+        for name in ["roots-on-the-beat", "everything-mixed"] {
+            let notes = left_hand(&take, settings(), pattern(Some(name)));
+            let held = notes.iter().filter(|note| note.played.at >= Ticks::nearest(32.0));
+            let roots: Vec<_> = held.map(|note| note.played.chord.root.index()).collect();
+            assert!(roots.len() >= 12, "{name}");
+            assert!(roots.iter().all(|root| *root == 0), "{name}, melody {melodic}: {roots:?}");
+        }
+    }
+}
+
+#[test]
+fn a_hand_that_does_not_come_is_not_waited_for_while_its_chord_is_held() {
+    let take = Take::of_chords(Metre::COMMON, 120.0, &[(0.004, 32.0, "C4 E4 G4")]);
+    let notes = left_hand(&take, settings(), pattern(Some("roots-on-the-beat")));
+    assert_eq!(notes.len(), 32);
+    assert!(notes[1..].iter().all(|note| note.on % 24_000 == 0), "{notes:?}");
+}
+
 /// A home that counts what is on and refuses at random.
 struct Stage {
     on: [i32; 128],

@@ -13,7 +13,7 @@ use super::{Expected, Hearing, Held, Tonality};
 use crate::chord::Chord;
 use crate::engine::KeyChoice;
 use crate::key::Key;
-use crate::pitch::{KeyNumber, PitchClass, Semitones};
+use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 use crate::time::{Place, Ticks};
 
 /// A chord is struck over 5–50 ms; after the last key of a stroke the ear
@@ -212,6 +212,8 @@ impl Ear {
         let told = signs.agrees(expected);
         if let Some(root) = told {
             best = root;
+        } else if let Some(root) = self.held_whole(now) {
+            best = root.index();
         } else if let Some((present, _)) = self.present {
             let stays = odds[present.root.index()];
             // What the hand shows whole is believed at once; else a change
@@ -238,6 +240,28 @@ impl Ear {
             }
             self.hearing.chord = Some(chord);
         }
+    }
+
+    /// The root of the present chord, if the keys that were struck with it are
+    /// still held and show it whole: neither a melody note above it nor what
+    /// is foreseen makes it another one. Three classes with root and third; a
+    /// bass of the player's own left hand may well.
+    fn held_whole(&self, now: Ticks) -> Option<PitchClass> {
+        let (chord, since) = self.present?;
+        if now <= since + TOGETHER + TOGETHER || self.own_left() != 0 {
+            return None; // it may still be being struck
+        }
+        let held: PitchSet = self
+            .notes
+            .iter()
+            .filter(|note| note.off.is_none() && note.key >= self.split)
+            .filter(|note| note.on <= since + TOGETHER)
+            .map(|note| note.class())
+            .collect();
+        let whole = held.and(chord.tones()).len() >= 3
+            && held.has(chord.root)
+            && chord.third().is_some_and(|third| held.has(third));
+        whole.then_some(chord.root)
     }
 
     /// The odds with the own left hand's lowest tone heard too.

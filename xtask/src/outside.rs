@@ -5,10 +5,6 @@ use std::path::PathBuf;
 use crate::packages;
 use crate::steps::{Done, binary, program, root, step, target};
 
-/// Not yet seen to pass as they stand, or too slow for every change: run by
-/// hand with pytest (`SINISTRA` names the binary) until they are steady.
-const BY_HAND: [&str; 4] = ["test_alsa.py", "test_jack.py", "test_names.py", "test_sheets.py"];
-
 /// Runs them. `Ok(Some(why))` when they could not run on this machine, which
 /// is allowed at home and an error under CI.
 pub fn run() -> Result<Option<String>, String> {
@@ -21,7 +17,6 @@ pub fn run() -> Result<Option<String>, String> {
         "Checks against other libraries",
         program(&python)
             .args(["-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/outside"])
-            .args(BY_HAND.map(|file| format!("--ignore=tests/outside/{file}")))
             .env("PYTHONDONTWRITEBYTECODE", "1")
             .env("SINISTRA", binary("debug")),
     )?;

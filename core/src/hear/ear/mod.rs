@@ -256,6 +256,8 @@ impl Ear {
             .iter()
             .filter(|note| note.off.is_none() && note.key >= self.split)
             .filter(|note| note.on <= since + TOGETHER)
+            // What only a pedal holds is past.
+            .filter(|note| self.held.down() >> note.key.number() & 1 == 1)
             .map(|note| note.class())
             .collect();
         let whole = held.and(chord.tones()).len() >= 3

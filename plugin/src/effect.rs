@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use nice_plug::prelude::*;
-use nice_plug_egui::EguiEditor;
 use sinistra_core::engine::{Block, Engine, Settings};
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::take::{Hand, Log};
@@ -14,7 +13,7 @@ use crate::audio::rack::Rack;
 use crate::audio::sysex::Passing;
 use crate::audio::tape::Tape;
 use crate::audio::through::{Event, Through};
-use crate::free::{self, AudioSide, Desk, Window};
+use crate::free::{self, AudioSide, Desk, OurEditor};
 use crate::parameters::{self, Parameters};
 use crate::presets;
 
@@ -76,7 +75,7 @@ impl Plugin for Sinistra {
     const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
     const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
 
-    type Editor = EguiEditor<Window>;
+    type Editor = OurEditor;
     type SysExMessage = Passing;
     type BackgroundTask = ();
 

@@ -61,7 +61,7 @@ fn apart(test: &str, display: &str) {
         .stdout(Stdio::null())
         .status()
         .unwrap();
-    assert!(status.success());
+    assert!(status.success(), "{test}, apart, ended with {status}");
 }
 
 #[test]

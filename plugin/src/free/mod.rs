@@ -2,8 +2,11 @@
 //! allocate and wait; the audio thread never calls it.
 
 mod desk;
+mod editor;
+mod ending;
 mod state;
 mod window;
 
 pub use desk::{AudioSide, Desk};
+pub use editor::OurEditor;
 pub use window::{Window, editor};

@@ -8,16 +8,16 @@ use nice_plug::editor::dpi::LogicalSize;
 use nice_plug::prelude::ResizeHint;
 use nice_plug_egui::baseview::HandlerError;
 use nice_plug_egui::{
-    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier,
-    create_egui_editor,
+    EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
 use sinistra_core::engine::Snapshot;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Card, Home};
 use sinistra_panel::{Panel, look};
 
-use super::Desk;
 use super::desk::Faulty;
+use super::ending::Ending;
+use super::{Desk, OurEditor};
 use crate::parameters::Parameters;
 
 /// Width and height at 100 %, in points.
@@ -26,19 +26,23 @@ const SIZE: (f64, f64) = (1040.0, 740.0);
 const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 360.0 };
 
 /// The editor that the host may open; `None` if it cannot be made at all.
-pub fn editor(desk: Arc<Desk>, parameters: Arc<Parameters>) -> Option<EguiEditor<Window>> {
+pub fn editor(desk: Arc<Desk>, parameters: Arc<Parameters>) -> Option<OurEditor> {
     let state = EguiEditorState::from_size(LogicalSize::new(SIZE.0, SIZE.1), 1.0);
     let settings = EguiNiceSettings::new()
         .with_tile("Sinistra")
         .with_resize_hint(ResizeHint::RESIZABLE.with_min_logical_size(LEAST));
-    let window = Window { panel: Panel::default(), room: Room { desk, parameters, host: None } };
-    create_egui_editor(state, RepaintNotifier::new(), settings, window)
+    let ending = Ending::default();
+    let room = Room { desk, parameters, host: None };
+    let window = Window { panel: Panel::default(), room, ending: ending.clone() };
+    let framework = create_egui_editor(state, RepaintNotifier::new(), settings, window)?;
+    Some(OurEditor { framework, ending })
 }
 
 /// What the framework draws.
 pub struct Window {
     panel: Panel,
     room: Room,
+    ending: Ending,
 }
 
 /// The panel's home.
@@ -56,6 +60,7 @@ impl NiceEguiApp for Window {
         host: GuiContext,
         _frame: &mut Frame,
     ) -> Result<(), HandlerError> {
+        self.ending.draws();
         self.room.host = Some(host);
         self.panel = Panel::default(); // a new window is to be dressed anew
         Ok(())

@@ -39,7 +39,8 @@ pub fn library(name: &str) -> PathBuf {
     let test = std::env::current_exe().unwrap();
     let folder = test.parent().unwrap().parent().unwrap();
     let file = libloading::library_filename(name);
-    [folder.join(&file), folder.join("examples").join(&file), folder.join("deps").join(&file)]
+    // `deps` first: only there does a run of the tests alone leave a fresh one.
+    [folder.join("deps").join(&file), folder.join("examples").join(&file), folder.join(&file)]
         .into_iter()
         .find(|path| path.exists())
         .unwrap_or_else(|| panic!("{} is not built", file.display()))

@@ -33,6 +33,8 @@ pub struct Listener {
     answer: Option<(Chord, Ticks)>,
     /// Whether the place in the chart follows the hand.
     by_hand: bool,
+    /// When foresight thinks next.
+    thought: Option<Ticks>,
 }
 
 /// A hand that comes this early plays the chart's next chord already.
@@ -41,7 +43,14 @@ const EARLY: Ticks = Ticks(Ticks::PER_BEAT / 4);
 impl Listener {
     /// Has heard nothing yet. Not for the audio thread: allocates.
     pub fn new(ear: Ear) -> Self {
-        Self { ear, foresight: Foresight::new(), forecast: None, answer: None, by_hand: false }
+        Self {
+            ear,
+            foresight: Foresight::new(),
+            forecast: None,
+            answer: None,
+            by_hand: false,
+            thought: None,
+        }
     }
 
     /// Hears the chord at `at`, tells foresight of a change, and asks it what
@@ -55,16 +64,34 @@ impl Listener {
         let hearing = self.ear.listen(at, place, tempo, &expected);
         let hearing = self.by_the_chart(at, hearing, song);
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
+            if let Some(before) = hearing.revised {
+                self.foresight.revise(before);
+            }
             let since = hearing.since;
             self.foresight.chord_started(since, chord, place.of(since));
         }
-        // The chord before the one that has just been told.
-        if let Some(chord) = hearing.revised {
-            self.foresight.revise(chord);
-        }
         let foreseen = self.foresight.forecast(at, place, key, song);
         self.forecast = known.and_then(|known| known.next(at)).or(foreseen);
+        // Where the home's bars tell the chart's chords, there is no need to.
+        let told = song.is_some() && !self.by_hand;
+        self.thought = if told { None } else { self.foresight.next_thought(at) };
         hearing
+    }
+
+    /// When [`Listener::think`] is due.
+    pub fn thought(&self) -> Option<Ticks> {
+        self.thought
+    }
+
+    /// Does some of foresight's work before it is needed.
+    pub fn think(&mut self, at: Ticks, key: Option<Key>) {
+        self.foresight.think(at, key);
+        self.thought = self.foresight.next_thought(at);
+    }
+
+    /// Time has jumped, or stands still.
+    pub fn pause(&mut self) {
+        self.thought = None;
     }
 
     /// A right hand cannot show what lies below it, and one set of keys can be
@@ -128,6 +155,7 @@ impl Listener {
         self.ear.forget();
         self.forecast = None;
         self.answer = None;
+        self.thought = None;
     }
 }
 

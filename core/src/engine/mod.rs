@@ -81,6 +81,9 @@ enum Due {
     Waited,
     /// A slot of the pattern.
     Slot,
+    /// Foresight has some work to do, so that it need not be done in a block
+    /// in which a chord is struck. Not to be heard.
+    Thought,
 }
 
 impl Engine {
@@ -205,6 +208,7 @@ impl Engine {
                     }
                 }
                 Due::Slot => self.slot_comes(frame, out),
+                Due::Thought => self.listener.think(at, self.known_key()),
             }
         }
     }
@@ -216,6 +220,7 @@ impl Engine {
             self.listener.ear.due().map(|at| (at, Due::Settled)),
             self.waiting.map(|waiting| (waiting.until, Due::Waited)),
             self.slot.map(|slot| (slot.at, Due::Slot)),
+            self.listener.thought().map(|at| (at, Due::Thought)),
         ]
         .into_iter()
         .flatten()
@@ -263,6 +268,7 @@ impl Engine {
         self.ledger.end_all(0, out);
         self.slot = None;
         self.waiting = None;
+        self.listener.pause();
         self.place = self.clock.place();
     }
 
@@ -270,6 +276,7 @@ impl Engine {
     fn land(&mut self, out: &mut impl Output) {
         self.ledger.end_all(0, out);
         self.hand.reset();
+        self.listener.pause();
         self.waiting = None;
         self.struck = None;
         self.right_struck = None;

@@ -103,22 +103,21 @@ impl Foresight {
         self.history.push(event);
     }
 
-    /// The chord before the present one was in truth `chord`: judged again
-    /// when the whole of it had sounded.
+    /// The chord that ends now was in truth `chord`: judged again when the
+    /// whole of it had sounded. To be told before the next one.
     pub fn revise(&mut self, chord: Chord) {
-        let [Some(present), Some(previous)] = self.told else { return };
-        if previous.chord == chord || !self.history.take_back(2) {
+        let Some(present) = self.told[0] else { return };
+        if present.chord == chord || !self.history.take_back(1) {
             return;
         }
-        let revised = previous.with_chord(chord);
-        self.guide.revise(Ticks(previous.at), chord);
-        self.told[1] = Some(revised);
+        let revised = present.with_chord(chord);
+        self.guide.revise(Ticks(present.at), chord);
+        self.told[0] = Some(revised);
         self.asked = None;
         self.history.push(revised);
         if let Some(end) = revised.ended {
             self.history.end(end);
         }
-        self.history.push(present);
     }
 
     /// The hand let go at `at` and holds no chord.
@@ -237,6 +236,24 @@ impl Foresight {
             self.asked = Some(moment);
         }
         Some(onset)
+    }
+
+    /// When to [`Foresight::think`] next, after `now`: once in each half of
+    /// the felt beat that the chord holds.
+    pub fn next_thought(&self, now: Ticks) -> Option<Ticks> {
+        let event = self.history.events().last()?;
+        let half = (event.pulse / 2).max(1);
+        let from = event.at + 2 * LATE;
+        let ours = self.clock.at(now, PLACELESS).0;
+        let halves = (ours.0 - from).div_euclid(half).max(0) + 1;
+        Some(self.clock.home(from + halves * half))
+    }
+
+    /// Makes up its mind at leisure, for the chord that may be struck soon
+    /// after `now`. Changes no answer, only when the work is done.
+    pub fn think(&mut self, now: Ticks, key: Option<Key>) {
+        let ours = self.clock.at(now, PLACELESS).0;
+        self.ask(ours.0 - LATE, key);
     }
 
     /// The key signature that the chords so far speak for, as a major key.

@@ -116,14 +116,19 @@ impl Running {
     fn hear_rounds(&mut self, now: &Event, past: &[Event]) {
         let Some(first) = past.first() else { return };
         let rounds = self.rounds.iter_mut().zip(&mut self.change_rounds);
+        // Each round looks further back than the one before it.
+        let (mut holding, mut striking) = (past.len(), past.len());
         for (bars, (record, changes)) in (1..).zip(rounds) {
             let then = now.at - bars * now.bar_ticks;
             if then < first.at {
                 break;
             }
-            let held = held_at(past, then).and_then(|k| past.get(k));
+            holding = back_to(past, holding, then);
+            striking = back_to(past, striking, then + CLOSE);
+            let held = holding.checked_sub(1).and_then(|k| past.get(k));
             record.hear(if held.is_some_and(|e| e.root == now.root) { 1.0 } else { 0.0 });
-            let struck = held_at(past, then + CLOSE)
+            let struck = striking
+                .checked_sub(1)
                 .and_then(|k| past.get(k))
                 .filter(|e| (e.at - then).abs() <= CLOSE);
             changes.hear(struck.map_or(0.0, |e| if e.root == now.root { 1.0 } else { 0.5 }));
@@ -173,6 +178,16 @@ impl Running {
 /// Index of the event that holds at `at`.
 pub fn held_at(events: &[Event], at: i64) -> Option<usize> {
     events.partition_point(|event| event.at <= at + 10).checked_sub(1)
+}
+
+/// How many of the first `known` events had come at `at`, to one that is not
+/// far back from them.
+fn back_to(events: &[Event], known: usize, at: i64) -> usize {
+    let mut known = known;
+    while known > 0 && events.get(known - 1).is_some_and(|event| event.at > at + 10) {
+        known -= 1;
+    }
+    known
 }
 
 /// Halves of a felt beat since the first of four bars, for a moment `at`

@@ -94,10 +94,17 @@ fn kind(span: i64, now: &Event) -> usize {
     }
 }
 
-/// Index of the candidate that `span` is, to a quarter of a beat.
+/// Index of the candidate that `span` is, to a quarter of a beat. `spans` rise.
 fn nearest(spans: &[i64], span: i64) -> Option<usize> {
-    let (index, known) = spans.iter().enumerate().min_by_key(|(_, known)| (*known - span).abs())?;
-    ((known - span).abs() <= CLOSE).then_some(index)
+    let above = spans.partition_point(|known| *known < span);
+    let off = |index: usize| spans.get(index).map(|known| (known - span).abs());
+    let below = above.checked_sub(1);
+    let (distance, index) = match (below.and_then(off), off(above)) {
+        (Some(lower), Some(upper)) if upper < lower => (upper, above),
+        (Some(lower), _) => (lower, above - 1),
+        (None, upper) => (upper?, above),
+    };
+    (distance <= CLOSE).then_some(index)
 }
 
 /// Votes for the candidates.
@@ -160,6 +167,8 @@ impl Tally {
         };
         let repeats = history.repeats();
         let mut fade = 1.0f32;
+        // Most chords last as long as their neighbours.
+        let mut last = (0, None);
         for j in (0..past.len().min(History::CAPACITY)).rev() {
             let Some(event) = past.get(j) else { continue };
             let next = past.get(j + 1).unwrap_or(now);
@@ -167,7 +176,11 @@ impl Tally {
             if event.ended.is_some() {
                 continue;
             }
-            let Some(d) = nearest(spans, next.at - event.at) else { continue };
+            let lasted = next.at - event.at;
+            if last.0 != lasted {
+                last = (lasted, nearest(spans, lasted));
+            }
+            let Some(d) = last.1 else { continue };
             tally.lately[d] += fade;
             let there = same_place(now.at - event.at, now.bar_ticks);
             if there {
@@ -224,8 +237,10 @@ pub fn fill(history: &History, spans: &[i64], candidates: &mut [[f32; OWN]]) {
     let tally = Tally::of(history, now, past, spans);
     let mut f = Columns::new(candidates);
     let span = |d: usize| spans.get(d).copied().unwrap_or(0);
+    let mut kinds = [0; MOST];
+    kinds.iter_mut().zip(spans).for_each(|(its, span)| *its = kind(*span, now));
     for which in 0..KINDS {
-        f.column(|d| yes(kind(span(d), now) == which));
+        f.column(|d| yes(kinds[d % MOST] == which));
     }
     for votes in &tally.counts {
         let shares = shares(votes);
@@ -272,13 +287,16 @@ pub fn fill(history: &History, spans: &[i64], candidates: &mut [[f32; OWN]]) {
     }
     let in_bar = (bar / (now.pulse / 2).max(1)).max(1) as usize;
     let all: f32 = running.places.iter().sum();
+    let mut places = [0; MOST];
+    let at = spans.iter().map(|span| place_index(now, now.at + span));
+    places.iter_mut().zip(at).for_each(|(its, place)| *its = place);
     for bars in [1, 2, 4] {
         let round = (bars * in_bar).clamp(1, PLACES);
-        let used = |d: usize| {
-            let place = place_index(now, now.at + span(d)) % round;
-            running.places.iter().skip(place).step_by(round).sum::<f32>()
-        };
-        f.column(|d| used(d) / all);
+        let mut used = [0.0; PLACES];
+        for (place, used) in used.iter_mut().enumerate().take(round) {
+            *used = running.places.iter().skip(place).step_by(round).sum::<f32>() / all;
+        }
+        f.column(|d| used[places[d % MOST] % round]);
     }
     let (best, _) = (1..=ROUNDS).zip(&running.change_rounds).fold((0, 0.0), |best, (bars, r)| {
         if r.trust() > best.1 { (bars, r.trust()) } else { best }

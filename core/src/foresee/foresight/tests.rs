@@ -168,13 +168,13 @@ fn a_chord_judged_again_leaves_no_trace_of_the_first_judgement() {
         let (mut right, mut revised) = (Told::new(4, 4), Told::new(4, 4));
         for (bar, root) in roots.into_iter().enumerate() {
             right.hear(bar as i64 * 8, root);
-            // Some of the wrong names melt into a neighbour, some do not.
-            let said = if bar == wrong { roots[bar - 1] + (bar as i32 % 2) } else { root };
-            revised.hear(bar as i64 * 8, said);
             if bar == wrong + 1 {
                 let kind = if roots[wrong] == A { Kind::Minor } else { Kind::Major };
                 revised.foresight.revise(Chord::new(PitchClass::new(roots[wrong]), kind));
             }
+            // Some of the wrong names melt into a neighbour, some do not.
+            let said = if bar == wrong { roots[bar - 1] + (bar as i32 % 2) } else { root };
+            revised.hear(bar as i64 * 8, said);
         }
         right.next();
         revised.next();

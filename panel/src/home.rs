@@ -57,6 +57,12 @@ pub trait Home {
     /// What went wrong, for the player to read.
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String>;
 
+    /// By how many seconds the right hand sounds late, so that the left hand
+    /// knows what comes; 0 where there is no such look-ahead.
+    fn delay(&self) -> f64 {
+        0.0
+    }
+
     /// The look that the player chose.
     fn look(&self) -> crate::look::Choice;
 

@@ -28,6 +28,7 @@ struct Desk {
     chart: String,
     own: String,
     kept: Vec<usize>,
+    delay: f64,
     look: look::Choice,
 }
 
@@ -68,6 +69,9 @@ impl Home for Desk {
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
         self.kept.push(bars);
         Ok("Music/Sinistra/Take 1.mid".into())
+    }
+    fn delay(&self) -> f64 {
+        self.delay
     }
     fn look(&self) -> look::Choice {
         self.look
@@ -169,6 +173,13 @@ fn the_look_changes_and_a_take_is_kept() {
 }
 
 #[test]
+fn a_right_hand_that_sounds_late_is_told_of() {
+    let late = "your right hand sounds 0.50 s later";
+    assert!(!says(&window(Desk::default()), late));
+    assert!(says(&window(Desk { delay: 0.5, ..Desk::default() }), late));
+}
+
+#[test]
 fn everything_is_reached_with_the_keyboard() {
     let mut harness = window(Desk::default());
     press(&mut harness, "Settings");
@@ -181,7 +192,7 @@ fn everything_is_reached_with_the_keyboard() {
         }
     }
     // Two choices for the chart, two beside it, the controls, the foot.
-    assert!(reached.len() >= 4 + 17 + 4, "{} widgets", reached.len());
+    assert!(reached.len() >= 4 + 18 + 4, "{} widgets", reached.len());
 }
 
 #[test]

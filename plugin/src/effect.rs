@@ -3,13 +3,17 @@
 use std::sync::Arc;
 
 use nice_plug::prelude::*;
-use sinistra_core::engine::{Block, Engine, Settings};
+use sinistra_core::engine::{Engine, Settings};
+use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::take::{Hand, Log};
 
-use crate::audio::clock::{Clock, Host as HostClock, Own, Stretch, Stretches};
+use crate::audio::ahead::{Ahead, Follow};
+use crate::audio::clock::{Clock, Host as HostClock, Own};
 use crate::audio::merge::{Host, Left, Merge};
+use crate::audio::player::{Part, Player};
 use crate::audio::rack::Rack;
+use crate::audio::span::Said;
 use crate::audio::sysex::Passing;
 use crate::audio::tape::Tape;
 use crate::audio::through::{Event, Through};
@@ -24,16 +28,15 @@ const SNAPSHOTS: f64 = 120.0;
 pub struct Sinistra {
     parameters: Arc<Parameters>,
     desk: Arc<Desk>,
-    engine: Engine,
+    player: Player,
     settings: Settings,
     bypassed: bool,
     rack: Rack,
     ways: AudioSide,
     clock: Clock,
     through: Through,
-    left: Left,
+    ahead: Ahead,
     merge: Merge,
-    tape: Tape,
     rate: f64,
     live: bool,
     /// Frames since the last snapshot was given.
@@ -45,19 +48,21 @@ impl Default for Sinistra {
         let (desk, ways, own_patterns) = Desk::new(presets::cards());
         let (rack, first) = Rack::new(presets::patterns(), own_patterns);
         let settings = Settings::default();
+        let mut engine = Engine::new(settings, first);
+        engine.look_ahead(Ticks(Ticks::PER_BEAT)); // its room, while there may be one
+        engine.lead(Ticks::ZERO, Ticks::ZERO);
         Self {
             parameters: Arc::new(Parameters::new(desk.clone())),
             desk,
-            engine: Engine::new(settings, first),
+            player: Player { engine, left: Left::default(), tape: Tape::default() },
             settings,
             bypassed: false,
             rack,
             ways,
             clock: Clock::default(),
             through: Through::default(),
-            left: Left::default(),
+            ahead: Ahead::default(),
             merge: Merge::default(),
-            tape: Tape::default(),
             rate: 48_000.0,
             live: true,
             unseen: 0,
@@ -99,14 +104,26 @@ impl Plugin for Sinistra {
     ) -> bool {
         self.rate = f64::from(config.sample_rate);
         self.live = config.process_mode != ProcessMode::Offline;
-        context.set_latency_samples(0);
+        if let Some(tempo) = self.desk.delay.tempo() {
+            self.ahead.span.remember(tempo);
+        }
+        let values = self.parameters.values();
+        if self.ahead.span.prepare(said(&values, &HostClock::default(), self.rate)) {
+            self.ahead.cut(&mut self.player.engine, Clock::still(&HostClock::default()));
+        }
+        context.set_latency_samples(self.ahead.span.frames());
+        self.tell_delay();
         true
     }
 
     fn reset(&mut self) {
         // Nothing can be sent from here: the releases go out with the next block.
-        self.left.start_at(0);
-        self.engine.silence(0, &mut self.left);
+        let Player { engine, left, .. } = &mut self.player;
+        left.start_at(0);
+        engine.silence(0, left);
+        if self.ahead.is_on() {
+            self.ahead.cut(engine, Clock::still(&HostClock::default()));
+        }
         self.through.let_all_go();
         self.clock = Clock::default();
     }
@@ -120,22 +137,12 @@ impl Plugin for Sinistra {
         let frames = buffer.samples() as u32;
         let values = self.parameters.values();
         self.adopt(&values);
-        let mut stretches = None;
-        let mut from = 0;
-        loop {
-            let all = self.through.gather(from, frames, &mut || context.next_event());
-            let stretches = &*stretches.get_or_insert_with(|| {
-                self.stretches(&HostClock::read(context.transport()), &values, frames)
-            });
-            let last = self.through.events.last().map_or(from, |event| event.timing());
-            let until = if all { frames } else { frames.min(last.saturating_add(1)).max(from) };
-            self.play(stretches, from, until, frames);
-            self.send(context, &values, until);
-            if all {
-                break;
-            }
-            from = until;
+        let host = HostClock::read(context.transport());
+        self.follow(context, &values, &host, frames);
+        if self.ahead.is_on() {
+            self.hear_ahead(context, &values, &host, frames);
         }
+        self.perform(context, &values, &host, frames);
         self.show(frames);
         self.status()
     }
@@ -144,15 +151,15 @@ impl Plugin for Sinistra {
 impl Sinistra {
     /// Takes over what was set, edited or loaded since the last block.
     fn adopt(&mut self, values: &Values) {
-        let engine = &mut self.engine;
+        let Player { engine, left, .. } = &mut self.player;
         self.ways.songs.fetch(|song| engine.swap_song(song));
         self.rack.turn_to(values.get(Control::Pattern).unsigned_abs() as usize, engine);
         let bypassed = self.parameters.bypassed();
         let mut settings = values.settings();
         settings.plays &= !bypassed;
         if self.settings.plays && !settings.plays {
-            self.left.start_at(0);
-            engine.silence(0, &mut self.left);
+            left.start_at(0);
+            engine.silence(0, left);
         }
         if settings != self.settings {
             engine.set(settings);
@@ -161,49 +168,118 @@ impl Sinistra {
         self.bypassed = bypassed;
     }
 
-    /// Where each stretch of the block lies in the song.
-    fn stretches(&mut self, host: &HostClock, values: &Values, frames: u32) -> Stretches {
-        let own = Own {
-            standing: values.on(Control::Standing),
-            tempo: values.get(Control::Tempo).into(),
-            rest_bars: f64::from(self.settings.hold_bars) + 1.0,
-        };
-        let touch = self.through.touch(self.settings.split);
-        self.clock.read(host, own, touch, frames, self.rate, self.live)
+    /// The latency follows the player and the tempo; a stop cuts it short.
+    fn follow(
+        &mut self,
+        context: &mut impl ProcessContext<Self>,
+        values: &Values,
+        host: &HostClock,
+        frames: u32,
+    ) {
+        let said = said(values, host, self.rate);
+        match self.ahead.follow(said, frames, self.live) {
+            Follow::GoesOn => return,
+            Follow::Changed => {
+                context.set_latency_samples(self.ahead.span.frames());
+                self.tell_delay();
+            }
+            Follow::Stopped => {
+                let (tape, log) = (&self.player.tape, &self.ways.log);
+                self.merge.end_right(&mut Outlet { context, tape, log, until: 0, rate: self.rate });
+            }
+        }
+        self.ahead.cut(&mut self.player.engine, Clock::still(host));
     }
 
-    /// Has the engine play what lies in `from..until`, stretch by stretch.
-    fn play(&mut self, stretches: &[Stretch], from: u32, until: u32, frames: u32) {
-        let mut heard = self.through.heard.as_mut_slice();
-        for (n, stretch) in stretches.iter().enumerate() {
-            let end = stretches.get(n + 1).map_or(frames, |next| next.from).min(until);
-            let start = stretch.from.max(from);
-            // An empty block is played all the same: it may bring events.
-            if start >= end && frames > 0 {
-                continue;
+    /// Lets the window and the state know.
+    fn tell_delay(&self) {
+        let span = &self.ahead.span;
+        self.desk.delay.tell(f64::from(span.frames()) / self.rate, span.tempo());
+    }
+
+    /// Hears what the player does now; it sounds and is answered later.
+    fn hear_ahead(
+        &mut self,
+        context: &mut impl ProcessContext<Self>,
+        values: &Values,
+        host: &HostClock,
+        frames: u32,
+    ) {
+        let mut from = 0;
+        loop {
+            let hand = &mut self.ahead.hand;
+            let all = hand.gather(from, frames, &mut || context.next_event());
+            let until = hand.end_of_part(all, from, frames);
+            if from == 0 {
+                let (touch, own) = (hand.touch(self.settings.split), own(values, &self.settings));
+                let now = self.clock.read(host, own, touch, frames, self.rate, self.live);
+                self.ahead.lag.push(&now, frames, self.rate);
             }
-            let mine = heard.partition_point(|event| event.frame < end.max(1));
-            let (events, rest) = heard.split_at_mut(mine);
-            heard = rest;
-            for event in events.iter_mut() {
-                event.frame = event.frame.saturating_sub(start);
+            let part = Part { from, until, frames, rate: self.rate };
+            self.ahead.hear(part, &mut self.player.engine, &mut self.merge);
+            if all {
+                return;
             }
-            let part = stretch.read_at(start, self.rate);
-            self.left.start_at(start);
-            self.engine.process(
-                &Block { frames: end - start, rate: self.rate, transport: part.transport, events },
-                &mut self.left,
-            );
-            self.tape.run(&part, end - start, self.rate, &self.ways.log);
+            from = until;
         }
     }
 
-    /// Sends what was gathered and played, up to frame `until`.
-    fn send(&mut self, context: &mut impl ProcessContext<Self>, values: &Values, until: u32) {
-        let passes = values.on(Control::Through) || self.bypassed;
-        let mut host =
-            Outlet { context, tape: &self.tape, log: &self.ways.log, until, rate: self.rate };
-        self.merge.send(&mut self.through.events, passes, &mut self.left, &mut host);
+    /// Passes on what is to sound in this block and plays the left hand to it.
+    fn perform(
+        &mut self,
+        context: &mut impl ProcessContext<Self>,
+        values: &Values,
+        host: &HostClock,
+        frames: u32,
+    ) {
+        let rate = self.rate;
+        let delayed = self.ahead.is_on();
+        if delayed {
+            self.ahead.lag.pull(frames, rate);
+        }
+        let mut now = None;
+        let mut from = 0;
+        loop {
+            let (ahead, merge) = (&mut self.ahead, &mut self.merge);
+            let all = self.through.gather(from, frames, &mut || match ahead.next_cut(merge) {
+                None if delayed => ahead.delay.next(frames),
+                None => context.next_event(),
+                cut => cut,
+            });
+            let until = self.through.end_of_part(all, from, frames);
+            let part = Part { from, until, frames, rate };
+            if delayed {
+                let (lag, heard) = (&self.ahead.lag, &mut self.through.heard);
+                let lead = |n, engine: &mut Engine| Ahead::lead(lag, n, rate, engine);
+                self.player.play(part, lag.played(), heard, &self.ways.log, lead);
+            } else {
+                let now = &*now.get_or_insert_with(|| {
+                    let touch = self.through.touch(self.settings.split);
+                    self.clock.read(
+                        host,
+                        own(values, &self.settings),
+                        touch,
+                        frames,
+                        rate,
+                        self.live,
+                    )
+                });
+                let heard = &mut self.through.heard;
+                self.player.play(part, now, heard, &self.ways.log, |_, _| {});
+            }
+            let passes = values.on(Control::Through) || self.bypassed;
+            let (tape, log) = (&self.player.tape, &self.ways.log);
+            let mut outlet = Outlet { context, tape, log, until, rate };
+            let events = &mut self.through.events;
+            self.merge.send(events, passes, &mut self.player.left, &mut outlet);
+            if all {
+                break;
+            }
+            from = until;
+        }
+        if delayed {
+            self.ahead.delay.pass(frames);
+        }
     }
 
     /// Gives the window something to look at, now and then.
@@ -212,7 +288,7 @@ impl Sinistra {
         if f64::from(self.unseen) * SNAPSHOTS >= self.rate {
             self.unseen = 0;
             let shown = self.ways.snapshot.input_buffer_mut();
-            shown.clone_from(self.engine.snapshot());
+            shown.clone_from(self.player.engine.snapshot());
             shown.dropped = shown.dropped.saturating_add(self.merge.dropped());
             self.ways.snapshot.publish();
         }
@@ -221,9 +297,28 @@ impl Sinistra {
     /// Awake while time moves or anything is held; the host may let us sleep
     /// otherwise, and wakes us with the next event.
     fn status(&self) -> ProcessStatus {
-        let snapshot = self.engine.snapshot();
-        let busy = snapshot.playing || snapshot.right != 0 || !snapshot.left.is_empty();
+        let snapshot = self.player.engine.snapshot();
+        let busy = snapshot.playing
+            || snapshot.right != 0
+            || !snapshot.left.is_empty()
+            || !self.ahead.delay.is_empty();
         if busy { ProcessStatus::Tail(self.rate as u32) } else { ProcessStatus::Normal }
+    }
+}
+
+/// What a block says about look-ahead.
+fn said(values: &Values, host: &HostClock, rate: f64) -> Said {
+    let own = values.get(Control::Tempo).into();
+    let (beats, tempo) = (values.get(Control::Ahead), host.tempo.unwrap_or(own));
+    Said { beats, tempo, rate, playing: host.playing }
+}
+
+/// What the player set for our own clock.
+fn own(values: &Values, settings: &Settings) -> Own {
+    Own {
+        standing: values.on(Control::Standing),
+        tempo: values.get(Control::Tempo).into(),
+        rest_bars: f64::from(settings.hold_bars) + 1.0,
     }
 }
 

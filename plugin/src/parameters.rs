@@ -152,12 +152,13 @@ impl Knob {
         };
         let names = desk.clone();
         let read = move |text: &str| control.read(text, |number| names.pattern_name(number));
-        Self::Whole(
-            IntParam::new(spec.name, spec.default, range)
-                .with_unit(unit)
-                .with_value_to_string(Arc::new(show))
-                .with_string_to_value(Arc::new(read)),
-        )
+        let param = IntParam::new(spec.name, spec.default, range)
+            .with_unit(unit)
+            .with_value_to_string(Arc::new(show))
+            .with_string_to_value(Arc::new(read));
+        // Each change of the latency makes the host start the plugin anew.
+        let fixed = control == Control::Ahead;
+        Self::Whole(if fixed { param.non_automatable() } else { param })
     }
 
     fn as_ptr(&self) -> ParamPtr {

@@ -4,81 +4,8 @@
 
 mod clap_host;
 
+use clap_host::play::*;
 use clap_host::{Clock, Host, In, Out};
-
-/// Frames of a beat at 120 to the minute and 48 kHz.
-const BEAT: u32 = 24_000;
-
-/// Plays from `beat` on in blocks of `size`, with events at frames from there.
-fn play(host: &Host, beat: f64, frames: u32, size: u32, events: &[In]) -> Vec<Out> {
-    let mut out = vec![];
-    let mut start = 0;
-    while start < frames {
-        let size = size.min(frames - start);
-        let here: Vec<In> = events.iter().filter_map(|event| shifted(event, start, size)).collect();
-        let clock = Clock::at(beat + f64::from(start) / f64::from(BEAT));
-        out.extend(host.block(size, Some(clock), &here).into_iter().map(|o| later(o, start)));
-        start += size;
-    }
-    out
-}
-
-/// The event at its frame of a block, if it lies in it.
-fn shifted(event: &In, start: u32, size: u32) -> Option<In> {
-    let mut event = event.clone();
-    let (In::On { frame, .. }
-    | In::Off { frame, .. }
-    | In::Choke { frame, .. }
-    | In::Midi { frame, .. }
-    | In::SysEx { frame, .. }
-    | In::Param { frame, .. }
-    | In::Transport { frame, .. }) = &mut event;
-    let inside = (start..start + size).contains(frame);
-    *frame = frame.wrapping_sub(start);
-    inside.then_some(event)
-}
-
-fn later(mut event: Out, by: u32) -> Out {
-    let (Out::On { frame, .. }
-    | Out::Off { frame, .. }
-    | Out::Choke { frame, .. }
-    | Out::Midi { frame, .. }
-    | Out::SysEx { frame, .. }
-    | Out::Pressure { frame, .. }
-    | Out::Param { frame, .. }) = &mut event;
-    *frame += by;
-    event
-}
-
-fn chord(frame: u32, keys: &[i16]) -> Vec<In> {
-    keys.iter().map(|key| In::on(frame, *key)).collect()
-}
-
-/// The left hand's strokes: frame and key of note-ons below middle C.
-fn strokes(out: &[Out]) -> Vec<(u32, i16)> {
-    out.iter()
-        .filter_map(|event| match event {
-            Out::On { frame, key, .. } if *key < 60 => Some((*frame, *key)),
-            _ => None,
-        })
-        .collect()
-}
-
-/// Keys that sound at the end.
-fn sounding(out: &[Out]) -> Vec<i16> {
-    let mut keys = vec![];
-    for event in out {
-        match event {
-            Out::On { key, .. } => keys.push(*key),
-            Out::Off { key, .. } => {
-                let at = keys.iter().position(|k| k == key).expect("an off without an on");
-                keys.remove(at);
-            }
-            _ => {}
-        }
-    }
-    keys
-}
 
 #[test]
 fn everything_goes_through_untouched_and_in_place() {

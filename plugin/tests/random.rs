@@ -114,7 +114,9 @@ fn ten_thousand_actions_leave_no_note_behind() {
         }
     }
     // The player lets go, the host stops.
-    let last: Vec<_> = down.iter().map(|key| In::off(0, *key)).collect();
+    let mut last: Vec<_> = down.iter().map(|key| In::off(0, *key)).collect();
+    // What a look-ahead still has on its way comes at once when it is put out.
+    last.push(In::Param { frame: 0, id: host.param("Look-ahead").id, value: 0.0 });
     ledger.take(&host.block(64, Some(Clock::stopped(beat)), &last));
     ledger.take(&host.block(64, Some(Clock::stopped(beat)), &[]));
     let left: Vec<_> = ledger.0.into_iter().filter(|(_, count)| *count != 0).collect();

@@ -42,8 +42,8 @@ pub struct Engine {
     by_hand: bool,
     clock: Clock,
     listener: Listener,
-    /// Hears ahead, and by how much, if the home delays the right hand.
-    scout: Option<(Box<Scout>, Ticks)>,
+    /// Hears ahead, if the home delays the right hand.
+    scout: Option<Box<Scout>>,
     hand: LeftHand,
     ledger: Ledger,
     rests: Rests,
@@ -234,7 +234,7 @@ impl Engine {
             tempo: self.clock.tempo(),
             key: self.known_key(),
             song: self.song.as_deref(),
-            known: self.scout.as_ref().map(|(scout, span)| scout.known(at, *span)),
+            known: self.scout.as_ref().and_then(|scout| scout.known(at)),
         };
         let hearing = self.listener.listen(at, given);
         if let (Some(chord), Some((since, before))) = (hearing.revised, self.told)
@@ -295,6 +295,9 @@ impl Engine {
         if settings.key != self.settings.key || self.song.is_none() {
             self.listener.ear.set_key(settings.key);
         }
+        if let Some(scout) = &mut self.scout {
+            scout.set(&settings);
+        }
         self.settings = settings;
     }
 
@@ -339,19 +342,29 @@ impl Engine {
     /// block to [`Engine::hear_ahead`] first; zero ends it. Not for the audio
     /// thread: allocates.
     pub fn look_ahead(&mut self, span: Ticks) {
-        self.scout = (span > Ticks::ZERO).then(|| (Box::new(Scout::new(&self.settings)), span));
+        self.scout = (span > Ticks::ZERO).then(|| Box::new(Scout::new(&self.settings, span)));
+    }
+
+    /// Another span, after [`Engine::look_ahead`]; zero: not ahead for now. The
+    /// blocks that are heard ahead have the time of the others and `offset`: a
+    /// home that knows of a jump (a loop) before the engine gets there lets
+    /// their time go on over it. Real-time safe.
+    pub fn lead(&mut self, span: Ticks, offset: Ticks) {
+        if let Some(scout) = &mut self.scout {
+            scout.lead(span, offset);
+        }
     }
 
     /// How far it hears ahead, if it does.
     pub fn ahead(&self) -> Option<Ticks> {
-        self.scout.as_ref().map(|(_, span)| *span)
+        self.scout.as_ref().and_then(|scout| scout.span())
     }
 
     /// A block as the player plays it, a span before [`Engine::process`] gets
     /// the same block. Never allocates, locks, logs or panics.
     pub fn hear_ahead(&mut self, block: &Block<'_>) {
         let key = self.known_key();
-        if let Some((scout, _)) = &mut self.scout {
+        if let Some(scout) = &mut self.scout {
             scout.hear(block, key);
         }
     }
@@ -367,6 +380,9 @@ impl Engine {
     /// Real-time safe.
     pub fn forget(&mut self) {
         self.listener.forget();
+        if let Some(scout) = &mut self.scout {
+            scout.forget();
+        }
         self.struck = None;
     }
 

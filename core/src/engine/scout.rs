@@ -9,7 +9,7 @@ use arrayvec::ArrayVec;
 use super::clock::{Clock, Start};
 use super::known::{Known, Struck};
 use super::listener::{Given, Listener};
-use super::{Block, Message, Settings};
+use super::{Block, Message, Settings, Timed};
 use crate::hear::{Ear, Hearing};
 use crate::key::Key;
 use crate::time::Ticks;
@@ -32,22 +32,63 @@ pub struct Scout {
     log: ArrayVec<Entry, MOST>,
     /// When it listens next without the player doing anything.
     grid: Ticks,
+    /// How far it is ahead of the engine; zero while nobody delays the hand.
+    span: Ticks,
+    /// Its time is the engine's and this: it goes on where a song is wound back.
+    offset: Ticks,
 }
 
 impl Scout {
-    /// Has heard nothing yet. Not for the audio thread: allocates.
-    pub fn new(settings: &Settings) -> Self {
+    /// Has heard nothing yet; will be `span` ahead. Not for the audio thread:
+    /// allocates.
+    pub fn new(settings: &Settings, span: Ticks) -> Self {
         let mut ear = Ear::new(settings.split);
         ear.set_key(settings.key);
         let listener = Listener::new(ear);
-        Self { clock: Clock::new(), listener, log: ArrayVec::new(), grid: Ticks::ZERO }
+        Self {
+            clock: Clock::new(),
+            listener,
+            log: ArrayVec::new(),
+            grid: Ticks::ZERO,
+            span,
+            offset: Ticks::ZERO,
+        }
+    }
+
+    /// How far it is ahead, if it is.
+    pub fn span(&self) -> Option<Ticks> {
+        (self.span > Ticks::ZERO).then_some(self.span)
+    }
+
+    /// See [`Engine::lead`](super::Engine::lead).
+    pub fn lead(&mut self, span: Ticks, offset: Ticks) {
+        if span <= Ticks::ZERO {
+            self.log.clear();
+        }
+        (self.span, self.offset) = (span, offset);
+    }
+
+    /// Takes over what the player set.
+    pub fn set(&mut self, settings: &Settings) {
+        self.listener.ear.set_split(settings.split);
+        self.listener.ear.set_key(settings.key);
+    }
+
+    /// A new song.
+    pub fn forget(&mut self) {
+        self.log.clear();
+        self.listener.forget();
     }
 
     /// Hears one block. Never allocates, locks, logs or panics.
     pub fn hear(&mut self, block: &Block<'_>, key: Option<Key>) {
         match self.clock.begin(block) {
             Start::Rolling => {}
-            Start::Stopped => return self.log.clear(),
+            Start::Stopped => {
+                self.log.clear();
+                let at = self.clock.at(0);
+                return block.events.iter().for_each(|event| self.take_in(at, event));
+            }
             Start::Jumped => {
                 self.log.clear();
                 self.grid = next_half(self.clock.at(0) + Ticks(-1));
@@ -60,31 +101,30 @@ impl Scout {
             let (instant, later) = events.split_at(same);
             self.listen_until(frame, key);
             let at = self.clock.at(frame);
-            for event in instant {
-                match event.message {
-                    Message::On { key, velocity: velocity @ 1.., .. } => {
-                        self.listener.ear.note_on(at, key, velocity);
-                    }
-                    Message::On { key, .. } | Message::Off { key, .. } => {
-                        self.listener.ear.note_off(at, key);
-                    }
-                    Message::Control { controller, value, .. } => {
-                        self.listener.ear.control(at, controller, value);
-                    }
-                }
-            }
+            instant.iter().for_each(|event| self.take_in(at, event));
             self.listen(at, key);
             events = later;
         }
         self.listen_until(block.frames, key);
     }
 
-    /// What had been heard when the right hand was `span` further than `at`.
-    pub fn known(&self, at: Ticks, span: Ticks) -> Known {
+    fn take_in(&mut self, at: Ticks, event: &Timed) {
+        let ear = &mut self.listener.ear;
+        match event.message {
+            Message::On { key, velocity: velocity @ 1.., .. } => ear.note_on(at, key, velocity),
+            Message::On { key, .. } | Message::Off { key, .. } => ear.note_off(at, key),
+            Message::Control { controller, value, .. } => ear.control(at, controller, value),
+        }
+    }
+
+    /// What had been heard when the right hand was the span further than `at`.
+    pub fn known(&self, at: Ticks) -> Option<Known> {
+        let until = at + self.offset + self.span()?;
         let mut known = Known::default();
-        let told = self.log.iter().rev().skip_while(|entry| entry.told > at + span);
+        let told = self.log.iter().rev().skip_while(|entry| entry.told > until);
         let mut from = Ticks(i64::MAX);
-        for entry in told.map(|entry| entry.struck) {
+        for mut entry in told.map(|entry| entry.struck) {
+            entry.at = entry.at - self.offset;
             if entry.at >= from {
                 continue; // written over since
             }
@@ -95,7 +135,7 @@ impl Scout {
             }
             known.next = Some(entry);
         }
-        known
+        Some(known)
     }
 
     /// Listens at the ear's deadlines and on every half beat before `end`.
@@ -166,16 +206,29 @@ mod tests {
 
     #[test]
     fn only_what_was_heard_by_then_is_known() {
-        let mut scout = Scout::new(&Settings::default());
+        let mut scout = Scout::new(&Settings::default(), Ticks(480));
         for written in [entry(0, 0, 0), entry(960, 960, 5), entry(1200, 960, 2)] {
             scout.push(written);
         }
         let root = |struck: Option<Struck>| struck.map(|s| s.chord.root.index());
-        let known = scout.known(Ticks(480), Ticks(480));
+        let known = scout.known(Ticks(480)).expect("it is ahead");
         assert_eq!((root(known.now), root(known.next)), (Some(0), Some(5)));
-        let known = scout.known(Ticks(720), Ticks(480)); // judged again since
+        let known = scout.known(Ticks(720)).expect("it is ahead"); // judged again since
         assert_eq!((root(known.now), root(known.next)), (Some(0), Some(2)));
-        let known = scout.known(Ticks(1000), Ticks(480));
+        let known = scout.known(Ticks(1000)).expect("it is ahead");
         assert_eq!((root(known.now), root(known.next)), (Some(2), None));
+    }
+
+    #[test]
+    fn where_the_song_is_wound_back_it_goes_on() {
+        let mut scout = Scout::new(&Settings::default(), Ticks(960));
+        scout.push(entry(3840, 3840, 7)); // after a loop of one bar, its first beat
+        let before = scout.known(Ticks(3000)).expect("it is ahead");
+        assert_eq!(before.next.map(|next| next.at), Some(Ticks(3840)));
+        scout.lead(Ticks(960), Ticks(3840));
+        let after = scout.known(Ticks(10)).expect("it is ahead");
+        assert_eq!(after.now.map(|now| now.at), Some(Ticks(0)));
+        scout.lead(Ticks::ZERO, Ticks::ZERO);
+        assert!(scout.known(Ticks(10)).is_none());
     }
 }

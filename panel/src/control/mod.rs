@@ -46,6 +46,8 @@ pub enum Scale {
     Switch,
     /// A number with its unit, such as `85 %`; the unit may be empty.
     Number(&'static str),
+    /// Quarter notes; 0 is off.
+    Beats,
     /// A key of the keyboard, such as `C4`.
     KeyNumber,
     /// 0 from the music, 1..=12 C major to B major, 13..=24 C minor to B minor.

@@ -43,6 +43,7 @@ controls! {
     Key       "key"    "Key"                 Foresight   0..24  = 0   Scale::Key,            "The key of the song; from the chart or the music if not set.";
     Certainty "sure"   "Lead when sure of"   Foresight   0..100 = 80  Scale::Number("%"),    "How sure the next chord must be before a note leads to it.";
     Wait      "wait"   "Wait for the hand"   Foresight   0..200 = 60  Scale::Number("ms"),   "How long a late right hand is waited for when the chord changes.";
+    Ahead     "ahead"  "Look-ahead"          Foresight   0..4   = 0   Scale::Beats,          "For recorded tracks: your right hand sounds this many quarter notes later, so that the left hand knows what comes. The host makes up for it.";
     Channel   "chan"   "Left hand's channel" Routing     0..16  = 0   Scale::Channel,        "A MIDI channel of its own for the left hand.";
     Through   "thru"   "Right hand through"  Routing     0..1   = 1   Scale::Switch,         "Whether what you play goes on to the sound.";
     Standing  "stand"  "Play while stopped"  Clock       0..1   = 0   Scale::Switch,         "The left hand plays by its own clock while the host stands still.";

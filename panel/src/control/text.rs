@@ -12,6 +12,11 @@ impl Control {
             Scale::Switch => if value == 0 { "Off" } else { "On" }.into(),
             Scale::Number("") => value.to_string(),
             Scale::Number(unit) => format!("{value} {}", singular(unit, value)),
+            Scale::Beats => match value {
+                0 => "Off".into(),
+                1 => "1 beat".into(),
+                _ => format!("{value} beats"),
+            },
             Scale::KeyNumber => key_name(KeyNumber::clamped(value)),
             Scale::Key if value == 0 => "From the music".into(),
             Scale::Key => key_text(value),
@@ -120,6 +125,9 @@ mod tests {
             (Control::Busy, "a lot", None),
             (Control::Hold, "2 bars", Some(2)),
             (Control::Channel, "3", Some(3)),
+            (Control::Ahead, "off", Some(0)),
+            (Control::Ahead, "2 beats", Some(2)),
+            (Control::Ahead, "1", Some(1)),
             (Control::Through, "off", Some(0)),
         ] {
             assert_eq!(control.read(text, pattern), value, "{text}");

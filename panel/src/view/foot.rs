@@ -27,6 +27,13 @@ impl Foot {
         let palette = Palette::of(ui);
         ui.horizontal_wrapped(|ui| {
             self.keep(ui, home, &palette);
+            let delay = home.delay();
+            if delay > 0.0 {
+                let text = format!("Look-ahead: your right hand sounds {delay:.2} s later");
+                ui.label(RichText::new(text).color(palette.ink)).on_hover_text(
+                    "For recorded tracks: the host makes up for it. To play live, put                      look-ahead off (Settings, Foresight).",
+                );
+            }
             if snapshot.dropped > 0 {
                 let text = format!("! {} notes could not be sent", snapshot.dropped);
                 ui.label(RichText::new(text).color(palette.fault));

@@ -36,7 +36,7 @@ fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, labe
                 at_once(home, control, on.into());
             }
         }
-        Scale::Key | Scale::Channel => {
+        Scale::Key | Scale::Channel | Scale::Beats => {
             let chosen = egui::ComboBox::from_id_salt(spec.id)
                 .selected_text(shown(control, value))
                 .width(190.0)

@@ -4,7 +4,7 @@
 use arrayvec::ArrayVec;
 use nice_plug::prelude::Transport as HostTransport;
 use sinistra_core::engine::Transport;
-use sinistra_core::time::Metre;
+use sinistra_core::time::{Metre, Ticks};
 
 /// Rounding error that is forgiven at a bar line, in quarter notes.
 const NEAR: f64 = 1e-6;
@@ -85,6 +85,9 @@ pub struct Stretch {
     pub from: u32,
     /// The clock there.
     pub transport: Transport,
+    /// What to add to its time so that it goes on from what was heard before,
+    /// over every jump and loop; zero unless the right hand is delayed.
+    pub offset: Ticks,
 }
 
 impl Stretch {
@@ -96,7 +99,15 @@ impl Stretch {
             transport.beat += later * transport.tempo / 60.0 / rate;
             transport.bar = bar_line(transport.beat, transport.metre, Some(transport.bar));
         }
-        Self { from: frame, transport }
+        Self { from: frame, transport, ..self }
+    }
+
+    /// The clock with the time that goes on.
+    pub fn unrolled(self) -> Transport {
+        let mut transport = self.transport;
+        transport.beat += self.offset.beats();
+        transport.bar += self.offset.beats();
+        transport
     }
 }
 
@@ -125,6 +136,14 @@ impl Default for Clock {
 }
 
 impl Clock {
+    /// The clock of a host that stands still.
+    pub fn still(host: &Host) -> Transport {
+        let metre = host.metre.unwrap_or(Metre::COMMON);
+        let beat = host.beat.unwrap_or(0.0);
+        let (tempo, bar) = (host.tempo.unwrap_or(120.0), bar_line(beat, metre, host.bar));
+        Transport { playing: false, beat, tempo, metre, bar }
+    }
+
     /// Cuts a block where the clock does not simply go on: at the end of a
     /// loop, and where our own clock starts or rests. Real-time safe.
     pub fn read(
@@ -259,7 +278,7 @@ struct Pace {
 impl Pace {
     fn stretch(self, from: u32, playing: bool, beat: f64, bar: f64) -> Stretch {
         let transport = Transport { playing, beat, tempo: self.tempo, metre: self.metre, bar };
-        Stretch { from, transport }
+        Stretch { from, transport, offset: Ticks::ZERO }
     }
 }
 

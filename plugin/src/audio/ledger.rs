@@ -66,6 +66,18 @@ impl Ledger {
         }
     }
 
+    /// Ends all that sounds; what the player lets go of later has ended.
+    pub fn end_all(&mut self, mut send: impl FnMut(u8, u8) -> bool) {
+        for index in 0..self.sounding.len() {
+            let (channel, key) = ((index / 128) as u8, (index % 128) as u8);
+            while self.sounds(channel, key) {
+                let taken = send(channel, key);
+                self.off(channel, key, taken);
+                self.on(channel, key, false);
+            }
+        }
+    }
+
     /// Offers every owed note-off again.
     pub fn settle(&mut self, mut send: impl FnMut(u8, u8) -> bool) {
         for (channel, owed) in (0u8..).zip(self.owed.iter_mut()) {
@@ -105,6 +117,19 @@ mod tests {
         });
         assert_eq!(sent, [(3, 60)]);
         assert!(ledger.is_balanced());
+    }
+
+    #[test]
+    fn what_was_ended_has_no_second_end() {
+        let mut ledger = Ledger::default();
+        ledger.on(0, 60, true);
+        let mut sent = vec![];
+        ledger.end_all(|channel, key| {
+            sent.push((channel, key));
+            true
+        });
+        assert_eq!(sent, [(0, 60)]);
+        assert!(ledger.is_balanced() && ledger.was_refused(0, 60));
     }
 
     #[test]

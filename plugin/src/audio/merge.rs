@@ -86,6 +86,27 @@ impl Merge {
         self.dropped
     }
 
+    /// A note-on of the right hand is not to sound; nor is its end to be sent.
+    pub fn refuse(&mut self, event: &Event) {
+        if let NoteEvent::NoteOn { channel, key: Key::Number(key), .. } = *event {
+            self.right.on(channel.number().unwrap_or(0), key, false);
+        }
+    }
+
+    /// The same for want of room.
+    pub fn drop(&mut self, event: &Event) {
+        self.refuse(event);
+        self.dropped = self.dropped.saturating_add(1);
+    }
+
+    /// Ends all that the right hand has on, at the start of the block.
+    pub fn end_right(&mut self, host: &mut impl Host) {
+        self.right.end_all(|channel, key| {
+            host.tell(0, Hand::Right, [0x80 | channel, key, 64]);
+            host.take(note_off(0, channel, key, 64))
+        });
+    }
+
     fn settle(&mut self, host: &mut impl Host) {
         for ledger in [&mut self.left, &mut self.right] {
             ledger.settle(|channel, key| host.take(note_off(0, channel, key, 64)));
@@ -171,11 +192,12 @@ impl Merge {
             }
             return;
         };
-        if self.right.was_refused(channel, key) {
+        // What sounds ends first; a stray note-off passes like everything
+        // else, unless it is muted.
+        let sounds = self.right.sounds(channel, key);
+        if !sounds && self.right.was_refused(channel, key) {
             return;
         }
-        // A stray note-off passes like everything else, unless it is muted.
-        let sounds = self.right.sounds(channel, key);
         if sounds || passes {
             let taken = host.take(event);
             if sounds {
@@ -200,8 +222,13 @@ impl Merge {
     }
 }
 
+/// Whether a key goes up.
+pub fn ends_a_note(event: &Event) -> bool {
+    matches!(event, NoteEvent::NoteOff { .. } | NoteEvent::Choke { .. })
+}
+
 /// What passes even when the hand is muted: pedals let go, channel mode.
-fn ends_something(event: &Event) -> bool {
+pub fn ends_something(event: &Event) -> bool {
     match *event {
         NoteEvent::MidiCC { cc: 64..=69, value, .. } => value < 0.5,
         NoteEvent::MidiCC { cc: 120..=127, .. } => true,

@@ -1,11 +1,16 @@
 //! The audio world of the plugin: nothing here allocates, locks or waits once
 //! it is built.
 
+pub mod ahead;
 pub mod clock;
+pub mod delay;
+pub mod lag;
 pub mod ledger;
 pub mod mailbox;
 pub mod merge;
+pub mod player;
 pub mod rack;
+pub mod span;
 pub mod sysex;
 pub mod tape;
 pub mod through;

@@ -73,6 +73,13 @@ impl Through {
         false
     }
 
+    /// Where the part ends that was gathered from `from` on, `all` of it or up
+    /// to a full room.
+    pub fn end_of_part(&self, all: bool, from: u32, frames: u32) -> u32 {
+        let last = self.events.last().map_or(from, |event| event.timing());
+        if all { frames } else { frames.min(last.saturating_add(1)).max(from) }
+    }
+
     /// What the right hand (keys from `split` up) did in this chunk.
     pub fn touch(&self, split: KeyNumber) -> Touch {
         let right = |key: KeyNumber| key >= split;

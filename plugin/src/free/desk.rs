@@ -14,6 +14,7 @@ use sinistra_panel::look;
 use sinistra_panel::take::{self, Log};
 use triple_buffer::{Input, Output, triple_buffer};
 
+use super::delay::Delay;
 use crate::audio::mailbox::{Receiver, Sender, mailbox};
 
 /// One for each instance; shared by the window, the state and the parameters.
@@ -21,6 +22,8 @@ pub struct Desk {
     papers: Mutex<Papers>,
     snapshot: Mutex<Output<Snapshot>>,
     log: Arc<Log>,
+    /// By how much the right hand is delayed.
+    pub delay: Delay,
     /// The presets in teaching order.
     cards: Vec<Card>,
 }
@@ -71,6 +74,7 @@ impl Desk {
             papers: Mutex::new(papers),
             snapshot: Mutex::new(snapshot),
             log: log.clone(),
+            delay: Delay::default(),
             cards,
         };
         let audio = AudioSide { songs: songs_in, snapshot: snapshot_out, log };

@@ -1,6 +1,7 @@
 //! The free world of the plugin: what is edited, saved and shown. May lock,
 //! allocate and wait; the audio thread never calls it.
 
+mod delay;
 mod desk;
 mod editor;
 mod ending;

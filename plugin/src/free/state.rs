@@ -19,6 +19,9 @@ impl Desk {
             ("chart".into(), text(self.chart())),
             ("pattern".into(), text(self.own_pattern())),
         ]);
+        if let Some(tempo) = self.delay.tempo() {
+            fields.insert("tempo".into(), tempo.to_string());
+        }
         if let Ok(look) = serde_json::to_string(&self.look()) {
             fields.insert("look".into(), look);
         }
@@ -38,6 +41,9 @@ impl Desk {
         }
         if let Some(pattern) = read("pattern") {
             self.set_own_pattern(&pattern, Faulty::PlayNone);
+        }
+        if let Some(tempo) = fields.get("tempo").and_then(|json| json.parse().ok()) {
+            self.delay.remember(tempo);
         }
         if let Some(look) = fields.get("look").and_then(|json| serde_json::from_str(json).ok()) {
             self.set_look(look);

@@ -128,6 +128,10 @@ impl Home for Room {
         self.desk.keep(bars)
     }
 
+    fn delay(&self) -> f64 {
+        self.desk.delay.seconds()
+    }
+
     fn look(&self) -> look::Choice {
         self.desk.look()
     }

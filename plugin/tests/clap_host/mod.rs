@@ -4,6 +4,7 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::panic, unsafe_code)]
 
 mod events;
+pub mod play;
 mod window;
 
 pub use events::{In, Out};
@@ -17,7 +18,7 @@ use clap_sys::audio_buffer::clap_audio_buffer;
 use clap_sys::entry::clap_plugin_entry;
 use clap_sys::events::*;
 use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_host_gui};
-use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_host_latency};
+use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_host_latency, clap_plugin_latency};
 use clap_sys::ext::params::*;
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_plugin_state};
 use clap_sys::ext::thread_check::{CLAP_EXT_THREAD_CHECK, clap_host_thread_check};
@@ -126,6 +127,7 @@ pub struct Notes {
     pub restart_wanted: Cell<bool>,
     pub rescans: Cell<u32>,
     pub flush_wanted: Cell<bool>,
+    pub latency_changes: Cell<u32>,
     pub resized: Cell<Option<(u32, u32)>>,
 }
 
@@ -253,6 +255,23 @@ impl Host {
         if self.notes.callback_wanted.take() {
             unsafe { (*self.plugin).on_main_thread.unwrap()(self.plugin) }
         }
+    }
+
+    /// What the plugin reports, in frames.
+    pub fn latency(&self) -> u32 {
+        let latency: &clap_plugin_latency = self.extension(CLAP_EXT_LATENCY);
+        unsafe { latency.get.unwrap()(self.plugin) }
+    }
+
+    /// Starts the plugin anew if it asked for that; whether it did.
+    pub fn restart_if_wanted(&mut self, rate: f64) -> bool {
+        self.idle();
+        let wanted = self.notes.restart_wanted.take();
+        if wanted {
+            self.stop();
+            self.start(rate, 8192);
+        }
+        wanted
     }
 
     fn extension<T>(&self, id: &CStr) -> &T {
@@ -436,6 +455,8 @@ unsafe extern "C" fn request_flush(host: *const clap_host) {
     unsafe { notes(host) }.flush_wanted.set(true);
 }
 
-unsafe extern "C" fn latency_changed(_: *const clap_host) {
+unsafe extern "C" fn latency_changed(host: *const clap_host) {
     assert!(!ON_AUDIO.with(Cell::get), "latency.changed() is [main-thread]");
+    let notes = unsafe { notes(host) };
+    notes.latency_changes.set(notes.latency_changes.get() + 1);
 }

@@ -1,0 +1,99 @@
+//! Look-ahead: the right hand is heard at once and sounds a span later.
+
+use sinistra_core::engine::{Block, Engine, Transport};
+use sinistra_core::time::Ticks;
+
+use super::clock::Stretch;
+use super::delay::Delay;
+use super::lag::Lag;
+use super::merge::Merge;
+use super::player::Part;
+use super::span::{Said, Span};
+use super::through::{Event, Through};
+
+/// The right hand on its way, and the clock that goes with it.
+#[derive(Default)]
+pub struct Ahead {
+    /// How far.
+    pub span: Span,
+    /// What was heard and has not sounded yet.
+    pub delay: Delay,
+    /// The clock of what sounds.
+    pub lag: Lag,
+    /// The right hand as it is heard.
+    pub hand: Through,
+    /// Whether the host played, to see it stop.
+    played: bool,
+}
+
+impl Ahead {
+    /// Whether the right hand is delayed.
+    pub fn is_on(&self) -> bool {
+        self.delay.frames() > 0
+    }
+
+    /// At the start of a block. A host that stops wants silence, so what is on
+    /// its way is to be cut off then. Offline the span stays: hosts cannot
+    /// start again in the midst of it. Real-time safe.
+    pub fn follow(&mut self, said: Said, frames: u32, live: bool) -> Follow {
+        let changed = live && self.span.follow(said, frames);
+        let stops = std::mem::replace(&mut self.played, said.playing) && !said.playing;
+        match (changed, stops && self.is_on()) {
+            (true, _) => Follow::Changed,
+            (false, true) => Follow::Stopped,
+            (false, false) => Follow::GoesOn,
+        }
+    }
+
+    /// What was on its way is cut off: ends and controllers come at once, notes
+    /// that have not sounded never do. Then all begins anew. Real-time safe.
+    pub fn cut(&mut self, engine: &mut Engine, transport: Transport) {
+        let frames = self.span.frames();
+        self.delay.cut(frames);
+        self.hand.let_all_go();
+        self.lag.restart(frames, transport);
+        engine.lead(Ticks::ZERO, Ticks::ZERO);
+    }
+
+    /// The engine hears a part of a block, whose events go into the delay.
+    /// Real-time safe.
+    pub fn hear(&mut self, part: Part, engine: &mut Engine, merge: &mut Merge) {
+        part.each(self.lag.heard(), &mut self.hand.heard, |_, stretch, frames, events| {
+            let transport = stretch.unrolled();
+            engine.hear_ahead(&Block { frames, rate: part.rate, transport, events });
+        });
+        for event in self.hand.events.drain(..) {
+            if let Err(event) = self.delay.push(event) {
+                merge.drop(&event);
+            }
+        }
+    }
+
+    /// What sounds at the start of this block because it was cut off.
+    pub fn next_cut(&mut self, merge: &mut Merge) -> Option<Event> {
+        loop {
+            let event = self.delay.next_cut()?;
+            if !matches!(event, Event::NoteOn { .. }) {
+                return Some(event);
+            }
+            merge.refuse(&event);
+        }
+    }
+
+    /// Tells the engine how far it is ahead in stretch `n` of what is played.
+    pub fn lead(lag: &Lag, n: usize, rate: f64, engine: &mut Engine) {
+        let offset = lag.played().get(n).map_or(Ticks::ZERO, |stretch: &Stretch| stretch.offset);
+        engine.lead(lag.ahead(n, rate), offset);
+    }
+}
+
+/// What becomes of the delay in a block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Follow {
+    /// As before.
+    GoesOn,
+    /// Other frames than before.
+    Changed,
+    /// The host has just stopped.
+    Stopped,
+}

@@ -61,7 +61,7 @@ impl Default for Settings {
             highest: KeyNumber::clamped(59), // B3, below middle C
             reach: 12,
             window_ms: 60.0,
-            certainty: 0.8,
+            certainty: 0.7,
             key: KeyChoice::Auto,
             channel: None,
             seed: 1,

@@ -379,8 +379,8 @@ mod tests {
         let pattern = pattern("root lead/third root lead/third root lead/third root lead/third");
         for (next, expected) in [
             (to_a(3840, 0.9, 0.9), Role::Passing),
-            (to_a(3840, 0.7, 0.9), Role::Root),  // what chord?
-            (to_a(3840, 0.9, 0.7), Role::Root),  // when?
+            (to_a(3840, 0.6, 0.9), Role::Root),  // what chord?
+            (to_a(3840, 0.9, 0.6), Role::Root),  // when?
             (None, Role::Root),                  // a bar line: it may change
             (to_a(7680, 0.9, 0.9), Role::Third), // not yet, surely
             (to_a(3360, 0.9, 0.9), Role::Root),  // overdue

@@ -41,7 +41,7 @@ controls! {
     Length    "length" "Note length"         Touch       10..100 = 90 Scale::Number("%"),    "From detached (10 %) to joined (100 %).";
     Swing     "swing"  "Swing"               Touch       50..75 = 50  Scale::Number("%"),    "Where the \"and\" falls in its beat: 50 % straight, 67 % triplets.";
     Key       "key"    "Key"                 Foresight   0..24  = 0   Scale::Key,            "The key of the song; from the chart or the music if not set.";
-    Certainty "sure"   "Lead when sure of"   Foresight   0..100 = 80  Scale::Number("%"),    "How sure the next chord must be before a note leads to it.";
+    Certainty "sure"   "Lead when sure of"   Foresight   0..100 = 70  Scale::Number("%"),    "How sure the next chord must be before a note leads to it.";
     Wait      "wait"   "Wait for the hand"   Foresight   0..200 = 60  Scale::Number("ms"),   "How long a late right hand is waited for when the chord changes.";
     Ahead     "ahead"  "Look-ahead"          Foresight   0..4   = 0   Scale::Beats,          "For recorded tracks: your right hand sounds this many quarter notes later, so that the left hand knows what comes. The host makes up for it.";
     Channel   "chan"   "Left hand's channel" Routing     0..16  = 0   Scale::Channel,        "A MIDI channel of its own for the left hand.";

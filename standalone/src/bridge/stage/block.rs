@@ -79,6 +79,9 @@ impl Stage {
             moved: false,
             events: ArrayVec::new(),
         };
+        // A sender of MIDI clock counts the bars; nobody else on a stage does,
+        // so there the place in the chart goes with the hand.
+        stage.engine.follow_hand(options.time.source != Source::Midi);
         stage.set_left(options.left);
         stage
     }

@@ -11,6 +11,7 @@ mod interrupt;
 mod options;
 mod perform;
 mod practice;
+mod print;
 mod quiet;
 mod report;
 mod scores;

@@ -7,6 +7,7 @@ use sinistra_core::engine::Settings;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::score::practice::{Exercise, Hand};
+use sinistra_core::score::sheet::engrave::{Engraver, Options};
 use sinistra_core::score::{Chart, pattern_presets};
 
 /// Every chart that ships.
@@ -47,6 +48,10 @@ fn the_sheet_has_what_is_played() {
                 exercise.last_bar() + i64::from(sheet.bars[0].number == 0)
             );
             assert!(contents.heads >= sheet.left.len() + sheet.right.len(), "{what}");
+            // What is drawn is what is exported.
+            let drawn = Engraver::new(&sheet).system(0..sheet.bars.len(), None, &Options::ALL);
+            assert_eq!(drawn.heads.len(), contents.heads, "{what}");
+            assert!(drawn.columns.windows(2).all(|pair| pair[0].1 < pair[1].1), "{what}");
         }
     }
 }

@@ -3,7 +3,7 @@
 mod fonts;
 mod palette;
 
-pub use fonts::{chord_font, text_font};
+pub use fonts::{MUSIC_FONT, chord_font, music_font, text_font};
 pub use palette::Palette;
 
 use egui::{Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Theme, Visuals, vec2};

@@ -13,6 +13,7 @@ use crate::options;
 use crate::perform::grid::{self, Paint};
 use crate::perform::outputs::{self, Hands};
 use crate::practice::sheets::{self, Set};
+use crate::print;
 use crate::scores;
 use crate::sound::{Timbre, play_aloud, write_wav};
 
@@ -50,8 +51,9 @@ pub struct Args {
     /// Write a sound file
     #[arg(long, value_name = "F.wav")]
     wav: Option<PathBuf>,
-    /// Write the notes of both hands as MusicXML: a sheet to practise from
-    #[arg(long, value_name = "F.musicxml")]
+    /// Write the notes of both hands, a sheet to practise from: MusicXML, or
+    /// pages to look at and print where the name ends in .svg
+    #[arg(long, value_name = "F.musicxml|F.svg")]
     sheet: Option<PathBuf>,
     /// Write a sheet and a MIDI file for every key into the folder that --sheet names
     #[arg(long, requires = "sheet", conflicts_with_all = ["key", "midi", "wav"])]
@@ -112,8 +114,9 @@ pub fn run(args: Args) -> Result<(), Failure> {
     print!("{}", grid::grid(&chart, &performance, swing, Paint::of_terminal()));
     println!("{}", grid::legend(&performance));
     if let Some(path) = sheet {
-        files::write(path, sheets::sheet(&set)?.as_bytes(), args.force)?;
-        println!("wrote {}", path.display());
+        for path in print::sheet(&sheets::sheet(&set)?, path, args.force)? {
+            println!("wrote {}", path.display());
+        }
     }
     give(&args, &chart, &performance)
 }

@@ -7,6 +7,7 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::Key;
 use sinistra_core::score::chart::key_name;
 use sinistra_core::score::practice::Exercise;
+use sinistra_core::score::sheet::Sheet;
 use sinistra_core::score::{Chart, Performance};
 
 use super::steps::next_key;
@@ -29,14 +30,14 @@ pub struct Set<'a> {
     pub force: bool,
 }
 
-/// The practice sheet as MusicXML.
+/// The practice sheet.
 ///
 /// # Errors
 /// If there is no such pattern.
-pub fn sheet(set: &Set<'_>) -> Result<String, Failure> {
+pub fn sheet(set: &Set<'_>) -> Result<Sheet, Failure> {
     let pattern = scores::pattern(set.pattern)?;
     let exercise = Exercise::new(set.chart, pattern, set.settings, Some(set.tempo));
-    Ok(exercise.sheet().musicxml().0)
+    Ok(exercise.sheet())
 }
 
 /// Writes `TITLE in KEY.musicxml` and `.mid` into `folder` for all twelve keys,
@@ -67,7 +68,7 @@ pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
         let settings = Settings { key: KeyChoice::Fixed(*key), ..set.settings };
         let here = Set { chart: &chart, settings, ..*set };
         let [sheet_path, midi_path] = paths(*key);
-        files::write(&sheet_path, sheet(&here)?.as_bytes(), set.force)?;
+        files::write(&sheet_path, sheet(&here)?.musicxml().0.as_bytes(), set.force)?;
         let mut song = chart.unfold();
         song.tempo = Some(set.tempo);
         let pattern = scores::pattern(set.pattern)?;

@@ -46,8 +46,8 @@ impl Accidentals {
         self.bar.clear();
     }
 
-    /// The accidental to print before this head, as MusicXML 4.0 calls it.
-    pub fn before(&mut self, head: Head) -> Option<&'static str> {
+    /// The accidental to print before this head.
+    pub fn before(&mut self, head: Head) -> Option<Accidental> {
         let Spelled { letter, alter } = head.spelled;
         let place = (letter, head.octave);
         let now = self.bar.get(&place).copied().unwrap_or(self.signature[letter as usize]);
@@ -55,13 +55,24 @@ impl Accidentals {
             return None;
         }
         self.bar.insert(place, alter);
-        Some(match alter {
+        Some(Accidental(alter))
+    }
+}
+
+/// A printed accidental, by the semitones that it alters the letter by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Accidental(pub i8);
+
+impl Accidental {
+    /// MusicXML 4.0 `accidental-value`.
+    pub const fn name(self) -> &'static str {
+        match self.0 {
             -2 => "flat-flat",
             -1 => "flat",
             1 => "sharp",
             2 => "double-sharp",
             _ => "natural",
-        })
+        }
     }
 }
 
@@ -80,10 +91,10 @@ mod tests {
         let key = Key { tonic: PitchClass::new(10), mode: Mode::Major }; // B♭ major
         let mut staff = Accidentals::of(key);
         assert_eq!(staff.before(head(46, Letter::B, -1)), None);
-        assert_eq!(staff.before(head(47, Letter::B, 0)), Some("natural"));
+        assert_eq!(staff.before(head(47, Letter::B, 0)).map(Accidental::name), Some("natural"));
         assert_eq!(staff.before(head(47, Letter::B, 0)), None);
-        assert_eq!(staff.before(head(59, Letter::B, 0)), Some("natural")); // another octave
-        assert_eq!(staff.before(head(46, Letter::B, -1)), Some("flat"));
+        assert_eq!(staff.before(head(59, Letter::B, 0)).map(Accidental::name), Some("natural")); // another octave
+        assert_eq!(staff.before(head(46, Letter::B, -1)).map(Accidental::name), Some("flat"));
         staff.new_bar();
         assert_eq!(staff.before(head(46, Letter::B, -1)), None);
     }

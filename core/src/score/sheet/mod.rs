@@ -3,14 +3,25 @@
 //! Source: the MusicXML 4.0 W3C Community Group Final Report.
 
 mod accidentals;
+mod barlines;
+mod document;
+pub mod engrave;
 pub mod fingering;
 mod grid;
 mod head;
-mod measure;
+mod header;
+mod lines;
+mod notes;
+mod roles;
+mod signs;
 mod symbols;
 mod value;
 mod voice;
+mod written;
 mod xml;
+
+pub use roles::{LEGEND, short};
+pub use written::Staff;
 
 use crate::chord::Symbol;
 use crate::key::Key;
@@ -110,7 +121,7 @@ impl Sheet {
     /// The MusicXML 4.0 document and what it contains.
     #[must_use]
     pub fn musicxml(&self) -> (String, Contents) {
-        measure::document(self)
+        document::document(self)
     }
 }
 

@@ -5,7 +5,12 @@ use crate::chord::read_symbol;
 use crate::key::Mode;
 use crate::pitch::PitchClass;
 
-fn sheet(metre: (u8, u8), key: (i32, Mode), bars: &[&str], shape: &[(i64, i32, Role)]) -> Sheet {
+pub(super) fn sheet(
+    metre: (u8, u8),
+    key: (i32, Mode),
+    bars: &[&str],
+    shape: &[(i64, i32, Role)],
+) -> Sheet {
     let metre = Metre::new(metre.0, metre.1).expect("a metre");
     let key = Key { tonic: PitchClass::new(key.0), mode: key.1 };
     let mut sheet = Sheet {
@@ -53,7 +58,7 @@ fn sheet(metre: (u8, u8), key: (i32, Mode), bars: &[&str], shape: &[(i64, i32, R
 }
 
 /// Roots in eighths, the fifth on the last "and".
-fn eighths() -> Vec<(i64, i32, Role)> {
+pub(super) fn eighths() -> Vec<(i64, i32, Role)> {
     let one = |n: i64| if n == 7 { (n * 480, 7, Role::Fifth) } else { (n * 480, 0, Role::Root) };
     (0..8).map(one).collect()
 }

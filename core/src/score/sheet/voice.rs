@@ -24,8 +24,31 @@ pub(super) struct Event {
     /// Whether it goes on from the event before, or into the next.
     pub tied_from: bool,
     pub tied_on: bool,
-    /// `begin`, `continue`, `end`, or a hook, a level each.
-    pub beams: Vec<&'static str>,
+    /// A level each.
+    pub beams: Vec<Beam>,
+}
+
+/// A note's part in a beam.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Beam {
+    Begin,
+    Continue,
+    End,
+    ForwardHook,
+    BackwardHook,
+}
+
+impl Beam {
+    /// MusicXML 4.0 `beam-value`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Begin => "begin",
+            Self::Continue => "continue",
+            Self::End => "end",
+            Self::ForwardHook => "forward hook",
+            Self::BackwardHook => "backward hook",
+        }
+    }
 }
 
 /// Moves strokes to the finest written grid and lets each sound until the
@@ -147,17 +170,17 @@ fn beam(events: &mut [Event], metre: Metre) {
 }
 
 /// The beams of note `index` in a group with these flags.
-fn beams(flags: &[u8], index: usize) -> Vec<&'static str> {
+fn beams(flags: &[u8], index: usize) -> Vec<Beam> {
     let joins = |other: Option<usize>, level: u8| {
         other.and_then(|other| flags.get(other)).is_some_and(|flags| *flags >= level)
     };
     (1..=flags[index])
         .map(|level| match (joins(index.checked_sub(1), level), joins(Some(index + 1), level)) {
-            (false, true) => "begin",
-            (true, true) => "continue",
-            (true, false) => "end",
-            (false, false) if index == 0 => "forward hook",
-            (false, false) => "backward hook",
+            (false, true) => Beam::Begin,
+            (true, true) => Beam::Continue,
+            (true, false) => Beam::End,
+            (false, false) if index == 0 => Beam::ForwardHook,
+            (false, false) => Beam::BackwardHook,
         })
         .collect()
 }
@@ -174,7 +197,10 @@ mod tests {
         let strokes = settle(strokes, metre.bar().0);
         bar(&strokes, metre, (0, metre.bar().0), 0)
             .into_iter()
-            .map(|e| (e.offset, e.length, e.stroke.is_some(), e.beams))
+            .map(|e| {
+                let beams = e.beams.iter().map(|beam| beam.name()).collect();
+                (e.offset, e.length, e.stroke.is_some(), beams)
+            })
             .collect()
     }
 

@@ -1,0 +1,229 @@
+//! One hand in a system: heads, stems, beams, rests, ties and fingers on its
+//! staff, the staff's top line at 0.
+
+use super::super::voice::Beam;
+use super::super::written::{Staff, Written};
+use super::canvas::Canvas;
+use super::glyph::Glyph;
+use super::heads::{Stack, stem_up, step, y_of};
+use super::mark::{Ink, Mark, Point, Shape, at, glyph};
+use super::stems::{self, Stemmed};
+use super::words;
+use super::{Options, PlacedHead};
+
+/// A stroke or rest and where it goes.
+pub(super) struct Piece<'a> {
+    pub written: &'a Written,
+    /// `None` is a rest.
+    pub stack: Option<Stack>,
+    /// Which bar of the system.
+    pub bar: usize,
+    /// Its column.
+    pub x: f32,
+    /// Those under one beam share a number.
+    group: Option<usize>,
+}
+
+/// A hand's pieces, bar after bar.
+pub(super) struct Hand<'a> {
+    pub staff: Staff,
+    pub pieces: Vec<Piece<'a>>,
+}
+
+impl<'a> Hand<'a> {
+    pub fn of(staff: Staff, bars: impl Iterator<Item = &'a [Written]>) -> Self {
+        let mut pieces = Vec::new();
+        for (bar, events) in bars.enumerate() {
+            for written in events {
+                pieces.push(Piece { written, stack: None, bar, x: 0.0, group: None });
+            }
+        }
+        let mut hand = Self { staff, pieces };
+        hand.group();
+        hand
+    }
+
+    /// Finds the beams, and with them the way of every stem.
+    fn group(&mut self) {
+        let mut group = 0;
+        for piece in &mut self.pieces {
+            piece.group = piece.written.beams.first().map(|_| group);
+            if piece.written.beams.first() == Some(&Beam::End) {
+                group += 1;
+            }
+        }
+        let staff = self.staff;
+        let steps = |piece: &Piece| -> Vec<i32> {
+            piece.written.notes.iter().map(|note| step(note.head, staff)).collect()
+        };
+        let ways: Vec<Option<bool>> = self
+            .pieces
+            .iter()
+            .map(|piece| {
+                let group = piece.group?;
+                let same = self.pieces.iter().filter(|other| other.group == Some(group));
+                Some(stem_up(same.flat_map(steps)))
+            })
+            .collect();
+        for (piece, way) in self.pieces.iter_mut().zip(ways) {
+            let sounds = !piece.written.is_rest();
+            piece.stack = sounds.then(|| Stack::of(piece.written, staff, way));
+        }
+    }
+
+    /// Whether this hand rests for the whole of a bar.
+    pub fn rests(&self, bar: usize) -> bool {
+        self.pieces.iter().filter(|piece| piece.bar == bar).all(|piece| piece.stack.is_none())
+    }
+
+    /// Draws everything; `spans` are the bars' first and last x.
+    pub fn draw(&self, spans: &[(f32, f32)], options: &Options) -> (Canvas, Vec<PlacedHead>) {
+        let mut canvas = Canvas::new(-0.2, 4.2);
+        let mut placed = Vec::new();
+        for (index, piece) in self.pieces.iter().enumerate() {
+            match &piece.stack {
+                Some(stack) => {
+                    stack.draw(piece.x, 0.0, &mut canvas);
+                    self.place(piece, stack, &mut placed);
+                    self.ties(index, piece, stack, spans, &mut canvas);
+                }
+                None if self.rests(piece.bar) => {}
+                None => rest(piece.written, piece.x, &mut canvas),
+            }
+        }
+        for (bar, (from, to)) in spans.iter().enumerate() {
+            if self.rests(bar) {
+                let x = f32::midpoint(*from, *to) - Glyph::REST_WHOLE.width() / 2.0;
+                canvas.push(glyph(Glyph::REST_WHOLE, at(x, 1.0)));
+            }
+        }
+        self.stems(&mut canvas);
+        if options.fingers {
+            self.fingers(&mut canvas);
+        }
+        (canvas, placed)
+    }
+
+    fn place(&self, piece: &Piece, stack: &Stack, placed: &mut Vec<PlacedHead>) {
+        for ((note, step), dx) in piece.written.notes.iter().zip(&stack.steps).zip(&stack.xs) {
+            placed.push(PlacedHead {
+                staff: self.staff,
+                at: note.note.at,
+                key: note.note.key,
+                x: piece.x + dx + stack.head.width() / 2.0,
+                y: y_of(*step),
+                struck: !piece.written.tied_from,
+            });
+        }
+    }
+
+    fn stems(&self, canvas: &mut Canvas) {
+        for pieces in self.pieces.chunk_by(|a, b| a.group.is_some() && a.group == b.group) {
+            let notes: Vec<Stemmed> = pieces
+                .iter()
+                .filter_map(|piece| {
+                    Some(Stemmed {
+                        x: piece.x,
+                        stack: piece.stack.as_ref()?,
+                        beams: &piece.written.beams,
+                        flags: piece.written.value.map_or(0, |value| value.flags),
+                    })
+                })
+                .collect();
+            match notes.as_slice() {
+                [] => {}
+                [note] => stems::alone(note, canvas),
+                _ => stems::beamed(&notes, canvas),
+            }
+        }
+    }
+
+    fn ties(
+        &self,
+        index: usize,
+        piece: &Piece,
+        stack: &Stack,
+        spans: &[(f32, f32)],
+        canvas: &mut Canvas,
+    ) {
+        let next = self.pieces.get(index + 1).filter(|next| next.written.tied_from);
+        let end = match next {
+            Some(next) => next.x - next.stack.as_ref().map_or(0.0, Stack::left) - 0.1,
+            None => spans.get(piece.bar).map_or(piece.x + 3.0, |span| span.1 - 0.2),
+        };
+        let count = stack.steps.len();
+        for (place, step) in stack.steps.iter().enumerate() {
+            let down = match (place * 2 + 1).cmp(&count) {
+                std::cmp::Ordering::Less => true,
+                std::cmp::Ordering::Equal => stack.up,
+                std::cmp::Ordering::Greater => false,
+            };
+            if piece.written.tied_on {
+                tie(piece.x + stack.right() + 0.1, end, *step, down, canvas);
+            }
+            if piece.written.tied_from && index == 0 {
+                tie(
+                    piece.x - stack.left() - 1.8,
+                    piece.x - stack.left() - 0.1,
+                    *step,
+                    down,
+                    canvas,
+                );
+            }
+        }
+    }
+
+    fn fingers(&self, canvas: &mut Canvas) {
+        let beams: Vec<Mark> = canvas.marks.clone();
+        for piece in &self.pieces {
+            let Some(stack) = &piece.stack else { continue };
+            let middle = piece.x + stack.head.width() / 2.0;
+            let above = highest_near(&beams, middle).min(-0.2);
+            words::fingers(piece.written, stack, piece.x, above, canvas);
+        }
+    }
+}
+
+/// The highest thing that is drawn near `x`.
+fn highest_near(marks: &[Mark], x: f32) -> f32 {
+    let near = |left: f32, right: f32| left - 0.9 <= x && x <= right + 0.9;
+    let top = |mark: &Mark| match &mark.shape {
+        Shape::Glyph { glyph, origin, .. } => {
+            near(origin.x, origin.x + glyph.width()).then(|| super::canvas::extent(&mark.shape).0)
+        }
+        Shape::Line { from, to, .. } if mark.ink == Ink::Music => {
+            near(from.x.min(to.x), from.x.max(to.x)).then(|| from.y.min(to.y))
+        }
+        Shape::Beam { corners: [a, b, ..] } => near(a.x, b.x).then(|| a.y.min(b.y)),
+        Shape::Tie { from, to, bulge } => near(from.x, to.x).then(|| from.y + bulge.min(0.0)),
+        _ => None,
+    };
+    marks.iter().filter_map(top).fold(f32::MAX, f32::min)
+}
+
+fn tie(from: f32, to: f32, step: i32, down: bool, canvas: &mut Canvas) {
+    let side = if down { 1.0 } else { -1.0 };
+    let y = y_of(step) + side * 0.65;
+    let to = to.max(from + 1.0);
+    let bulge = side * ((to - from) * 0.2).clamp(0.45, 1.1);
+    let end = |x: f32| Point { x, y };
+    let shape = Shape::Tie { from: end(from), to: end(to), bulge };
+    canvas.push(Mark { shape, ink: Ink::Music });
+}
+
+fn rest(written: &Written, x: f32, canvas: &mut Canvas) {
+    let Some(value) = written.value else { return };
+    let (sign, y) = match value.name {
+        "breve" => (Glyph::REST_BREVE, 2.0),
+        "whole" => (Glyph::REST_WHOLE, 1.0),
+        "half" => (Glyph::REST_HALF, 2.0),
+        "quarter" => (Glyph::REST_QUARTER, 2.0),
+        "eighth" => (Glyph::REST_EIGHTH, 2.0),
+        _ => (Glyph::REST_16TH, 2.0),
+    };
+    canvas.push(glyph(sign, at(x, y)));
+    for n in 0..value.dots {
+        let x = x + sign.width() + 0.3 + f32::from(n) * 0.65;
+        canvas.push(glyph(Glyph::DOT, at(x, 1.5)));
+    }
+}

@@ -1,0 +1,127 @@
+//! Notes and rests of one staff in MusicXML.
+
+use super::document::divisions;
+use super::roles::short;
+use super::written::{Written, WrittenNote};
+use super::xml::Xml;
+
+/// One staff of a measure of `duration` ticks; gives the number of noteheads.
+pub(super) fn staff(xml: &mut Xml, events: &[Written], staff: u8, duration: i64) -> usize {
+    if events.iter().all(Written::is_rest) {
+        whole_rest(xml, divisions(duration), staff);
+        return 0;
+    }
+    let mut heads = 0;
+    for event in events {
+        if event.is_rest() {
+            rest(xml, event, staff);
+        }
+        for (place, note) in event.notes.iter().enumerate() {
+            head(xml, event, note, place, staff);
+        }
+        heads += event.notes.len();
+    }
+    heads
+}
+
+fn whole_rest(xml: &mut Xml, duration: i64, staff: u8) {
+    xml.open("note", &[]);
+    xml.empty("rest", &[("measure", "yes")]);
+    xml.leaf("duration", &[], duration);
+    xml.leaf("voice", &[], staff);
+    xml.leaf("staff", &[], staff);
+    xml.close();
+}
+
+fn rest(xml: &mut Xml, event: &Written, staff: u8) {
+    xml.open("note", &[]);
+    xml.empty("rest", &[]);
+    xml.leaf("duration", &[], divisions(event.length));
+    xml.leaf("voice", &[], staff);
+    value_of(xml, event);
+    xml.leaf("staff", &[], staff);
+    xml.close();
+}
+
+fn value_of(xml: &mut Xml, event: &Written) {
+    if let Some(value) = event.value {
+        xml.leaf("type", &[], value.name);
+        for _ in 0..value.dots {
+            xml.empty("dot", &[]);
+        }
+    }
+}
+
+/// One notehead; the first of a stroke (`place` 0) carries beams and words.
+fn head(xml: &mut Xml, event: &Written, note: &WrittenNote, place: usize, staff: u8) {
+    let spelled = note.head.spelled;
+    xml.open("note", &[]);
+    if place > 0 {
+        xml.empty("chord", &[]);
+    }
+    xml.open("pitch", &[]);
+    xml.leaf("step", &[], spelled.letter.name());
+    if spelled.alter != 0 {
+        xml.leaf("alter", &[], spelled.alter);
+    }
+    xml.leaf("octave", &[], note.head.octave);
+    xml.close();
+    xml.leaf("duration", &[], divisions(event.length));
+    for (on, kind) in [(event.tied_from, "stop"), (event.tied_on, "start")] {
+        if on {
+            xml.empty("tie", &[("type", kind)]);
+        }
+    }
+    xml.leaf("voice", &[], staff);
+    value_of(xml, event);
+    if let Some(accidental) = note.accidental {
+        xml.leaf("accidental", &[], accidental.name());
+    }
+    xml.leaf("staff", &[], staff);
+    if place == 0 {
+        for (level, beam) in event.beams.iter().enumerate() {
+            xml.leaf("beam", &[("number", &(level + 1).to_string())], beam.name());
+        }
+    }
+    notations(xml, event, note.finger, place);
+    if place == 0 && staff == 2 && !event.tied_from {
+        lyrics(xml, event);
+    }
+    xml.close();
+}
+
+fn notations(xml: &mut Xml, event: &Written, finger: Option<u8>, place: usize) {
+    if finger.is_none() && !event.tied_from && !event.tied_on {
+        return;
+    }
+    xml.open("notations", &[]);
+    for (on, kind) in [(event.tied_from, "stop"), (event.tied_on, "start")] {
+        if on {
+            xml.empty("tied", &[("type", kind)]);
+        }
+    }
+    if let Some(finger) = finger {
+        // The lowest finger leads the hand; in front of it stands the arrow.
+        let arrow = if event.moves && place == 0 { "\u{2192}" } else { "" };
+        xml.open("technical", &[]);
+        xml.leaf("fingering", &[("placement", "above")], format!("{arrow}{finger}"));
+        xml.close();
+    }
+    if finger.is_some() && event.wide {
+        xml.empty("arpeggiate", &[]);
+    }
+    xml.close();
+}
+
+/// The count under the note, and under that what the note is to its chord.
+fn lyrics(xml: &mut Xml, event: &Written) {
+    let roles: Vec<&str> = event.roles().map(short).collect();
+    for (number, text) in [("1", event.count.syllable()), ("2", roles.concat())] {
+        if !text.is_empty() {
+            xml.open("lyric", &[("number", number), ("placement", "below")]);
+            xml.leaf("syllabic", &[], "single");
+            xml.leaf("text", &[], text);
+            xml.close();
+        }
+    }
+}

@@ -1,0 +1,43 @@
+//! Sheets as files: MusicXML to edit, SVG to look at, PDF to print.
+
+mod outline;
+mod svg;
+
+use std::path::{Path, PathBuf};
+
+use sinistra_core::score::sheet::Sheet;
+use sinistra_core::score::sheet::engrave::{Options, pages};
+
+use crate::failure::Failure;
+use crate::files;
+
+/// Writes a sheet in the format that the end of `path` names; gives the files.
+/// A second page of SVG goes into a file of its own, `NAME-2.svg`.
+///
+/// # Errors
+/// If a file is in the way and not `force`, or the disk refuses.
+pub fn sheet(sheet: &Sheet, path: &Path, force: bool) -> Result<Vec<PathBuf>, Failure> {
+    let end = path.extension().map(|end| end.to_string_lossy().to_lowercase());
+    if end.as_deref() == Some("svg") {
+        let pages = pages(sheet, &Options::ALL);
+        let paths: Vec<PathBuf> = (0..pages.len()).map(|n| numbered(path, n)).collect();
+        for path in &paths {
+            files::may_write(path, force)?;
+        }
+        for (page, path) in pages.iter().zip(&paths) {
+            files::write(path, svg::page(page, &sheet.title).as_bytes(), force)?;
+        }
+        return Ok(paths);
+    }
+    files::write(path, sheet.musicxml().0.as_bytes(), force)?;
+    Ok(vec![path.to_owned()])
+}
+
+/// `sheet.svg`, `sheet-2.svg`, …
+fn numbered(path: &Path, page: usize) -> PathBuf {
+    if page == 0 {
+        return path.to_owned();
+    }
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    path.with_file_name(format!("{stem}-{}.svg", page + 1))
+}

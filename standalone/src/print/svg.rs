@@ -1,0 +1,141 @@
+//! A page as SVG 1.1: signs as paths, so that no music font is needed.
+
+use std::collections::BTreeSet;
+use std::fmt::Write;
+
+use sinistra_core::score::sheet::engrave::{Align, Face, Glyph, Ink, MM, Mark, Page, Point, Shape};
+
+use super::outline::{Font, short};
+
+const STRONG: &str = "font-family=\"DejaVu Serif, Georgia, Times New Roman, serif\" \
+                      font-weight=\"bold\"";
+const PLAIN: &str = "font-family=\"DejaVu Sans, Arial, Helvetica, sans-serif\"";
+
+/// The document of one page.
+pub fn page(page: &Page, title: &str) -> String {
+    let font = Font::open();
+    let mut svg = String::new();
+    let (width, height) = (short(page.width * MM), short(page.height * MM));
+    let _ = writeln!(
+        svg,
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
+         <svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" \
+         version=\"1.1\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {} {}\">\n\
+         <title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n<defs>",
+        short(page.width),
+        short(page.height),
+        escaped(title)
+    );
+    for glyph in signs(page) {
+        if let Some(path) = font.path(Glyph(glyph)) {
+            let _ = writeln!(svg, "<path id=\"{}\" d=\"{path}\"/>", id(Glyph(glyph)));
+        }
+    }
+    svg.push_str("</defs>\n<g fill=\"#000\" stroke=\"none\">\n");
+    for mark in &page.marks {
+        put(&mut svg, mark);
+    }
+    svg.push_str("</g>\n</svg>\n");
+    svg
+}
+
+fn signs(page: &Page) -> BTreeSet<char> {
+    let sign = |mark: &Mark| match mark.shape {
+        Shape::Glyph { glyph, .. } => Some(glyph.0),
+        _ => None,
+    };
+    page.marks.iter().filter_map(sign).collect()
+}
+
+fn id(glyph: Glyph) -> String {
+    format!("u{:X}", u32::from(glyph.0))
+}
+
+fn put(svg: &mut String, mark: &Mark) {
+    let xy = |p: &Point| format!("{} {}", short(p.x), short(p.y));
+    let _ = match &mark.shape {
+        Shape::Glyph { glyph, origin, scale } => {
+            let size = if (*scale - 1.0).abs() < 1e-6 {
+                String::new()
+            } else {
+                format!(" scale({})", short(*scale))
+            };
+            let id = id(*glyph);
+            writeln!(
+                svg,
+                "<use xlink:href=\"#{id}\" transform=\"translate({}){size}\"/>",
+                xy(origin)
+            )
+        }
+        Shape::Line { from, to, width } => writeln!(
+            svg,
+            "<path d=\"M{}L{}\" stroke=\"#000\" stroke-width=\"{}\"/>",
+            xy(from),
+            xy(to),
+            short(*width)
+        ),
+        Shape::Beam { corners: [a, b, c, d] } => {
+            writeln!(svg, "<path d=\"M{}L{}L{}L{}Z\"/>", xy(a), xy(b), xy(c), xy(d))
+        }
+        Shape::Tie { from, to, bulge } => {
+            writeln!(svg, "<path d=\"{}\"/>", tie(*from, *to, *bulge))
+        }
+        Shape::Text { text, anchor, size, face, align } => {
+            let font = if *face == Face::Strong { STRONG } else { PLAIN };
+            let anchored = match align {
+                Align::Left => "start",
+                Align::Middle => "middle",
+                Align::Right => "end",
+            };
+            let grey = if mark.ink == Ink::Aside { " fill=\"#333\"" } else { "" };
+            writeln!(
+                svg,
+                "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"{anchored}\" {font}{grey}>{}</text>",
+                short(anchor.x),
+                short(anchor.y),
+                short(*size),
+                escaped(text)
+            )
+        }
+    };
+}
+
+/// Two curves, thin at the ends and 0.22 spaces thick in the middle (Bravura's
+/// `tieMidpointThickness`).
+fn tie(from: Point, to: Point, bulge: f32) -> String {
+    let inset = (to.x - from.x) * 0.25;
+    // A cubic curve reaches three quarters of the way to its control points.
+    let deep = |by: f32| (bulge + by * bulge.signum()) / 0.75;
+    let curve = |a: Point, b: Point, side: f32, depth: f32| {
+        format!(
+            "C{} {} {} {} {} {}",
+            short(a.x + inset * side),
+            short(a.y + depth),
+            short(b.x - inset * side),
+            short(b.y + depth),
+            short(b.x),
+            short(b.y)
+        )
+    };
+    format!(
+        "M{} {}{}{}Z",
+        short(from.x),
+        short(from.y),
+        curve(from, to, 1.0, deep(0.0)),
+        curve(to, from, -1.0, deep(-0.22))
+    )
+}
+
+fn escaped(text: &str) -> String {
+    let mut out = String::new();
+    for c in text.chars() {
+        match c {
+            '&' => out += "&amp;",
+            '<' => out += "&lt;",
+            '>' => out += "&gt;",
+            c if c.is_control() || matches!(c, '\u{FFFE}' | '\u{FFFF}') => {}
+            c => out.push(c),
+        }
+    }
+    out
+}

@@ -136,6 +136,47 @@ fn one_fluffed_chord_does_not_spoil_the_round() {
 }
 
 #[test]
+fn two_endings_leave_the_rest_of_the_round_sure() {
+    let mut song = Told::new(4, 4);
+    let body = [C, E, F, G, A, D];
+    let mut bar = 0;
+    for ending in [[G, E], [F, G], [G, E]] {
+        for (n, root) in body.into_iter().chain(ending).enumerate() {
+            song.hear(bar * 8, root);
+            bar += 1;
+            // In the third round: what follows each chord of the body but the
+            // last, after which the rounds part.
+            if bar > 16 && n < 5 {
+                let (next, when, forecast) = song.next();
+                assert_eq!((next, when), (body[n + 1], 8), "after bar {bar}: {forecast:?}");
+                let sure = if n == 0 { 0.6 } else { 0.7 };
+                assert!(forecast.certainty > sure, "after bar {bar}: {forecast:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn rounds_of_two_to_sixteen_bars_are_known_the_second_time() {
+    let long = [C, A, F, G, E, A, D, G, F, E, D, G, A, F, D, G];
+    for bars in [2, 4, 8, 16] {
+        let round = &long[..bars];
+        let mut song = Told::new(4, 4);
+        let (mut right, mut asked) = (0, 0);
+        for bar in 0..2 * bars {
+            song.hear(bar as i64 * 8, round[bar % bars]);
+            // The first chords of the second round may be anything yet.
+            if bar >= bars + 2.min(bars / 2) {
+                asked += 1;
+                let (root, when, _) = song.next();
+                right += usize::from((root, when) == (round[(bar + 1) % bars], 8));
+            }
+        }
+        assert!(right + 1 >= asked, "{bars} bars: {right} of {asked}");
+    }
+}
+
+#[test]
 fn a_hand_that_drifts_around_the_beat_is_meant_on_it() {
     let mut song = Told::new(4, 4);
     for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {

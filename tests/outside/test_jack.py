@@ -12,6 +12,7 @@ import subprocess
 import time
 import uuid
 
+import numpy
 import pytest
 
 PERIOD, RATE = 128, 48000
@@ -43,7 +44,9 @@ class Player:
                 time.sleep(0.1)
         self.out = self.client.midi_outports.register("keys")
         self.back = self.client.midi_inports.register("module")
+        self.ear = self.client.inports.register("ear")
         self.plan, self.sent, self.heard, self.now = [], [], [], 0
+        self.loudest = []  # of each period
         self.client.set_process_callback(self.process)
         self.client.activate()
 
@@ -55,6 +58,7 @@ class Player:
             offset = max(at - now, 0)
             self.out.write_midi_event(offset, message)
             self.sent.append((now + offset, bytes(message)))
+        self.loudest.append(float(numpy.abs(self.ear.get_array()).max()))
         for offset, data in self.back.incoming_midi_events():
             self.heard.append((now + offset, bytes(data)))
 
@@ -145,3 +149,24 @@ def test_midi_clock_out_is_24_a_quarter_note(bridge):
     assert len(starts) == 1 and len(clocks) > 80
     gaps = {b - a for a, b in zip(clocks[24:], clocks[25:])}
     assert gaps <= {999, 1000, 1001}, gaps  # 48,000 / 2 / 24 samples
+
+
+def test_the_built_in_piano_sounds_through_jack_and_fades_at_the_end(bridge):
+    player, running = bridge("--sound", "--tempo", "120")
+    client = player.client
+    ours = [port for port in client.get_ports(is_audio=True, is_output=True) if port.name.endswith(":left")]
+    assert len(ours) == 1
+    heard_by = client.get_all_connections(ours[0])
+    assert [port.name for port in heard_by] == ["system:playback_1"]
+    client.connect(ours[0], player.ear)
+    player.play([(0.5, [0x90, key, 90]) for key in (60, 64, 67)], 8)
+    second = RATE // PERIOD
+    struck = next(n for n, level in enumerate(player.loudest) if level > 0.001)
+    first, later = max(player.loudest[struck : struck + second]), max(player.loudest[struck + 5 * second :])
+    print(f"\nJACK piano: loudest in the first second {first:.3f}, after five {later:.3f}")
+    assert 0.002 < first < later < 0.98, "it is heard, and starts quiet"
+    running.send_signal(signal.SIGTERM)
+    assert running.wait(10) == 0
+    time.sleep(0.2)
+    last = [level for level in player.loudest if level > 0][-1]
+    assert last < first / 4, "it fades, and does not click"

@@ -14,7 +14,7 @@ use crate::bridge::run::{After, Guard, Player};
 use crate::bridge::stage::{Heard, MOST_HEARD};
 use crate::bridge::withheld::Withheld;
 
-use super::sound::Sound;
+use super::jack_sound::JackSound;
 
 /// What the process and the free world share.
 #[derive(Default)]
@@ -42,7 +42,7 @@ pub struct Process {
     /// What is sent.
     pub output: Port<MidiOut>,
     /// The built-in sound.
-    pub sound: Option<Sound>,
+    pub sound: Option<JackSound>,
     /// Stage and links.
     pub player: Player,
     /// What is kept from the output.
@@ -141,7 +141,7 @@ impl ProcessHandler for Process {
         let sound = &mut self.sound;
         let mut write = |frame: u32, bytes: &[u8]| {
             if let (Some(sound), Some(message)) = (sound.as_mut(), Short::new(bytes)) {
-                sound.play(message);
+                sound.play(frame, message, scope);
             }
             let sent = writer.write(&RawMidi { time: frame, bytes }).is_ok();
             match (sent, Short::new(bytes)) {
@@ -171,7 +171,11 @@ impl ProcessHandler for Process {
                 let _ = writer.write(&RawMidi { time: last, bytes: off.bytes() });
             }
         }
-        if ending && self.delivered.is_empty() {
+        if let Some(sound) = &mut self.sound {
+            sound.finish(ending, scope);
+        }
+        let silent = self.sound.as_ref().is_none_or(JackSound::is_silent);
+        if ending && silent && self.delivered.is_empty() {
             self.flags.ended.store(true, Ordering::Release);
         }
         Control::Continue

@@ -11,14 +11,14 @@ use jack::{
 };
 
 use super::jack_process::{Flags, Process};
-use super::{Order, Rig, sound};
+use super::jack_sound::{self, JackSound};
+use super::{Order, Rig};
 use crate::bridge::midi::Down;
 use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose};
 use crate::bridge::run::{Guard, links};
 use crate::bridge::set::{roots, usual};
 use crate::bridge::stage::Stage;
 use crate::bridge::withheld::Withheld;
-use crate::sound::Speakers;
 
 /// How long the last note-offs may take.
 const LAST: Duration = Duration::from_millis(1500);
@@ -36,8 +36,8 @@ pub struct Jacked {
     ins: Vec<Seen>,
     outs: Vec<Seen>,
     told: Vec<String>,
-    /// The built-in sound, while it is wished for.
-    speakers: Option<Speakers>,
+    /// The built-in sound is wished for, and waits for a sound device.
+    unheard: bool,
 }
 
 /// Hears of the server's end.
@@ -98,12 +98,8 @@ impl Jacked {
         order.options.map.withhold(&withheld);
         let (player, free) = links(Stage::new(order.options, usual(), roots(), 0.0));
         *order.links = Some(free);
-        let (speakers, sound) = match order.words.sound {
-            true => {
-                sound::open(order.words).map(|(speakers, sound)| (Some(speakers), Some(sound)))?
-            }
-            false => (None, None),
-        };
+        let sound = order.words.sound.then(|| JackSound::open(&client, order.words)).transpose()?;
+        let unheard = sound.is_some();
         let process = Process {
             sound,
             input,
@@ -131,8 +127,19 @@ impl Jacked {
             ins: Vec::new(),
             outs: Vec::new(),
             told: Vec::new(),
-            speakers,
+            unheard,
         })
+    }
+
+    /// Once: not again if the user parts them.
+    fn connect_sound(&mut self, tell: &mut dyn FnMut(News)) {
+        let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
+        if self.unheard {
+            for name in jack_sound::connect(client, &self.name) {
+                self.unheard = false;
+                tell(News::SendsTo(name));
+            }
+        }
     }
 
     fn connect(&mut self, chosen: Chosen, tell: &mut dyn FnMut(News)) {
@@ -191,6 +198,7 @@ impl Rig for Jacked {
             chosen.to.clear();
         }
         self.connect(chosen, tell);
+        self.connect_sound(tell);
     }
 
     fn wake(&self) {} // the server wakes us
@@ -232,7 +240,6 @@ impl Rig for Jacked {
         if let Some(client) = self.client.take() {
             let _ = client.deactivate();
         }
-        self.speakers = None; // fades
         vec!["ended with JACK".into()]
     }
 }

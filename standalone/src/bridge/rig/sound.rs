@@ -28,12 +28,17 @@ pub struct Sound(Feed);
 pub fn open(words: &Words) -> Result<(Speakers, Sound), String> {
     let timbre = Timbre::from_option(words.soundfont.as_deref());
     let (speakers, mut feed) = go_live(&timbre).map_err(|fault| fault.to_string())?;
-    let part = f32::from(words.volume.unwrap_or(QUIET).min(100)) / 100.0;
-    let value = (part * 127.0).round() as u8;
-    for channel in 0..16 {
-        feed.send(Message::Control { channel, controller: VOLUME, value });
+    for message in volume(words) {
+        feed.send(message);
     }
     Ok((speakers, Sound(feed)))
+}
+
+/// The wished loudness, as messages to every channel.
+pub fn volume(words: &Words) -> impl Iterator<Item = Message> {
+    let part = f32::from(words.volume.unwrap_or(QUIET).min(100)) / 100.0;
+    let value = (part * 127.0).round() as u8;
+    (0..16).map(move |channel| Message::Control { channel, controller: VOLUME, value })
 }
 
 impl Sound {
@@ -52,7 +57,7 @@ impl Wire for Sound {
 }
 
 /// What a piano makes of a message, if anything.
-fn sounding(message: Short) -> Option<Message> {
+pub fn sounding(message: Short) -> Option<Message> {
     let (channel, kind) = message.channel()?;
     let key_of = |key: KeyNumber| match key.number() {
         _ if channel != DRUMS => Some(key),

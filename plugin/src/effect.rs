@@ -8,7 +8,7 @@ use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::take::{Hand, Log};
 
-use crate::audio::ahead::{Ahead, Follow};
+use crate::audio::ahead::Ahead;
 use crate::audio::clock::{Clock, Host as HostClock, Own};
 use crate::audio::merge::{Host, Left, Merge};
 use crate::audio::player::{Part, Player};
@@ -177,16 +177,17 @@ impl Sinistra {
         frames: u32,
     ) {
         let said = said(values, host, self.rate);
-        match self.ahead.follow(said, frames, self.live) {
-            Follow::GoesOn => return,
-            Follow::Changed => {
-                context.set_latency_samples(self.ahead.span.frames());
-                self.tell_delay();
-            }
-            Follow::Stopped => {
-                let (tape, log) = (&self.player.tape, &self.ways.log);
-                self.merge.end_right(&mut Outlet { context, tape, log, until: 0, rate: self.rate });
-            }
+        let follow = self.ahead.follow(said, frames, self.live);
+        if !follow.changed && !follow.stops {
+            return;
+        }
+        if follow.changed {
+            context.set_latency_samples(self.ahead.span.frames());
+            self.tell_delay();
+        }
+        if follow.stops {
+            let (tape, log) = (&self.player.tape, &self.ways.log);
+            self.merge.end_right(&mut Outlet { context, tape, log, until: 0, rate: self.rate });
         }
         self.ahead.cut(&mut self.player.engine, Clock::still(host));
     }

@@ -196,6 +196,45 @@ fn a_host_that_moves_without_a_position_is_counted_for() {
 }
 
 #[test]
+fn stopped_it_auditions_if_that_is_asked_for() {
+    let host = Host::started();
+    let play = |host: &Host, from: u32, events: &[In]| {
+        let mut out = vec![];
+        for block in 0..200_u32 {
+            let events = if block == 0 { events } else { &[] };
+            let block_out = host.block(480, Some(Clock::stopped(3.3)), events);
+            out.extend(block_out.into_iter().map(|o| later(o, from + block * 480)));
+        }
+        out
+    };
+    // Not asked for: what is played goes through, and no more.
+    let chord_down = chord(100, &[64, 67, 72]);
+    assert_eq!(strokes(&play(&host, 0, &chord_down)), []);
+    let host = Host::started();
+    // Asked for: beat 1 is where the chord is struck, the host's tempo holds.
+    host.set("Play while stopped", 1.0);
+    let mut out = play(&host, 0, &chord_down);
+    let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
+    assert_eq!(frames, [100, 24_100, 48_100, 72_100]);
+    // The host starts: its own beats, from the next one on.
+    let start = 96_000;
+    let mut started = vec![];
+    for block in 0..100_u32 {
+        let clock = Clock::at(3.5 + f64::from(block * 480) / f64::from(BEAT));
+        let block_out = host.block(480, Some(clock), &[]);
+        started.extend(block_out.into_iter().map(|o| later(o, start + block * 480)));
+    }
+    let frames: Vec<u32> = strokes(&started).iter().map(|(frame, _)| *frame - start).collect();
+    assert_eq!(frames, [12_000, 36_000]);
+    out.extend(started);
+    // Put out again while the host stands still: silence.
+    let id = host.param("Play while stopped").id;
+    let set = In::Param { frame: 0, id, value: 0.0 };
+    out.extend(host.block(64, Some(Clock::stopped(5.5)), &[set]));
+    assert_eq!(sounding(&out), [64, 67, 72]);
+}
+
+#[test]
 fn the_left_hand_takes_a_channel_of_its_own_and_the_right_hand_can_be_muted() {
     let host = Host::started();
     host.set("Left hand's channel", 5.0);

@@ -129,8 +129,8 @@ fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'stati
             (0x80 | 0x90, _) => {
                 let Some(count) = on.get_mut(&(channel, one)).filter(|n| **n > 0) else { continue };
                 *count -= 1;
-                if before {
-                    // Both ends lie before the start.
+                if entry.at <= start {
+                    // Both ends lie before the start, or the last one at it.
                     let same = |event: &(i64, bool, TrackEventKind)| {
                         event.1 && event.2 == midi(0x90 | channel, one, velocity(&event.2))
                     };
@@ -235,7 +235,9 @@ mod tests {
             entry(0, bar),
             note(0, Hand::Right, 0x90, 60), // ends before the last two bars
             note(960, Hand::Right, 0x80, 60),
+            note(1920, Hand::Right, 0x90, 62), // ends with it
             note(3800, Hand::Right, 0x90, 64), // early, held over the line
+            note(3840, Hand::Right, 0x80, 62),
             entry(3840, bar),
             note(3840, Hand::Left, 0x90, 36),
             note(4800, Hand::Left, 0x80, 36),

@@ -38,11 +38,7 @@ impl Ahead {
     pub fn follow(&mut self, said: Said, frames: u32, live: bool) -> Follow {
         let changed = live && self.span.follow(said, frames);
         let stops = std::mem::replace(&mut self.played, said.playing) && !said.playing;
-        match (changed, stops && self.is_on()) {
-            (true, _) => Follow::Changed,
-            (false, true) => Follow::Stopped,
-            (false, false) => Follow::GoesOn,
-        }
+        Follow { changed, stops: stops && self.is_on() }
     }
 
     /// What was on its way is cut off: ends and controllers come at once, notes
@@ -87,13 +83,11 @@ impl Ahead {
     }
 }
 
-/// What becomes of the delay in a block.
+/// What becomes of the delay in a block; cut it off if either is so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Follow {
-    /// As before.
-    GoesOn,
-    /// Other frames than before.
-    Changed,
+pub struct Follow {
+    /// It is of other frames than before.
+    pub changed: bool,
     /// The host has just stopped.
-    Stopped,
+    pub stops: bool,
 }

@@ -374,6 +374,16 @@ impl Drop for Host {
     }
 }
 
+/// The state with another chart.
+pub fn with_chart(saved: &[u8], chart: &str) -> Vec<u8> {
+    let mut state: serde_json::Value = serde_json::from_slice(&saved[8..]).unwrap();
+    state["fields"]["chart"] = serde_json::json!(serde_json::json!(chart).to_string());
+    let text = state.to_string();
+    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
+    bytes.extend(text.bytes());
+    bytes
+}
+
 fn on_audio<T>(call: impl FnOnce() -> T) -> T {
     ON_AUDIO.with(|on| on.set(true));
     let result = call();

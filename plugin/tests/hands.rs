@@ -1,0 +1,157 @@
+//! The window under a player's hands, in both formats: an edit marks the
+//! project as changed, and what was just played is kept in a file.
+
+#![cfg(target_os = "linux")]
+#![allow(clippy::unwrap_used, clippy::panic, unsafe_code)]
+
+mod clap_host;
+mod screen;
+mod vst3_host;
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use clap_host::play::{BEAT, chord};
+use clap_host::{Clock, In, Out};
+use screen::{Screen, on_a_screen, save, until};
+
+/// Places in the window at 100 %.
+const WRITE: (i16, i16) = (162, 364);
+const EDITOR: (i16, i16) = (200, 420);
+const KEEP: (i16, i16) = (110, 723);
+
+fn write_a_chart(screen: &Screen) {
+    screen.drawn();
+    screen.click(WRITE.0, WRITE.1);
+    std::thread::sleep(Duration::from_millis(300));
+    screen.click(EDITOR.0, EDITOR.1);
+    screen.type_text("| C | G |");
+}
+
+#[test]
+fn an_edit_marks_the_project_as_changed_in_a_clap_host() {
+    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
+        return on_a_screen("an_edit_marks_the_project_as_changed_in_a_clap_host");
+    };
+    let screen = Screen::open(&display);
+    let host = clap_host::Host::started();
+    let edits = host.param("Edits").id;
+    assert!(host.open_window(screen.parent.into()).is_some());
+    let mut changes = vec![];
+    let mut listen = || {
+        for out in host.block(64, Some(Clock::stopped(0.0)), &[]) {
+            changes.extend(matches!(out, Out::Param { id, .. } if id == edits).then_some(()));
+        }
+        host.idle();
+    };
+    listen();
+    write_a_chart(&screen);
+    let written = || String::from_utf8_lossy(&host.save()[8..]).contains("| C | G |");
+    until("the chart is not in the state", written);
+    listen();
+    save("edited.ppm", &screen.picture());
+    assert_eq!(changes.len(), 9, "one for each letter");
+    host.close_window();
+}
+
+#[test]
+fn an_edit_marks_the_project_as_changed_in_a_vst3_host() {
+    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
+        return on_a_screen("an_edit_marks_the_project_as_changed_in_a_vst3_host");
+    };
+    let screen = Screen::open(&display);
+    let host = vst3_host::Host::started();
+    let edits = host.param("Edits");
+    let view = host.open_window(screen.parent);
+    write_a_chart(&screen);
+    save("edited-vst3.ppm", &screen.picture());
+    let written = || String::from_utf8_lossy(&host.save()).contains("| C | G |");
+    until("the chart is not in the state", written);
+    let told = host.told.edits.lock().unwrap().clone();
+    assert_eq!(told, [edits; 9], "one for each letter");
+    host.close_window(view);
+}
+
+#[test]
+fn what_was_just_played_is_kept_and_nothing_is_written_over() {
+    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
+        return on_a_screen("what_was_just_played_is_kept_and_nothing_is_written_over");
+    };
+    let screen = Screen::open(&display);
+    let home = PathBuf::from(std::env::var_os("HOME").unwrap());
+    let host = clap_host::Host::started();
+    host.set("Pattern", 10.0);
+    assert!(host.open_window(screen.parent.into()).is_some());
+    screen.drawn();
+    // Twelve bars of the chord on every bar line; the last eight are kept.
+    for block in 0..12 * 4 * BEAT / 480 {
+        let frame = block * 480;
+        let mut events = vec![];
+        if frame % (4 * BEAT) == 0 {
+            events.extend([64, 67, 72].iter().filter(|_| frame > 0).map(|k| In::off(0, *k)));
+            events.extend(chord(0, &[64, 67, 72]));
+        }
+        host.block(480, Some(Clock::at(f64::from(frame) / f64::from(BEAT))), &events);
+    }
+    screen.click(KEEP.0, KEEP.1);
+    let [first, second] = ["Take 1.mid", "Take 2.mid"].map(|n| home.join("Sinistra").join(n));
+    let whole =
+        |path: &Path| std::fs::read(path).is_ok_and(|bytes| midly::Smf::parse(&bytes).is_ok());
+    until("no take was kept", || whole(&first));
+    save("kept.ppm", &screen.picture());
+    let bytes = std::fs::read(&first).expect("the take");
+    let take = midly::Smf::parse(&bytes).unwrap();
+    let names = names(&take);
+    assert!(names.contains("Right hand") && names.contains("Left hand"), "{names:?}");
+    let (ticks, notes) = (ticks_a_beat(&take), notes(&take));
+    let right = notes.iter().filter(|(_, key)| *key >= 60).count();
+    let left = notes.iter().filter(|(_, key)| *key < 60).count();
+    assert_eq!(right, 8 * 3, "eight bars of three notes");
+    assert!(left >= 8 * 4, "{left}");
+    assert!(notes.iter().all(|(at, _)| *at < 8 * 4 * ticks));
+    // Once more: another file, the first as it was.
+    screen.click(KEEP.0, KEEP.1);
+    until("no second take was kept", || whole(&second));
+    assert_eq!(std::fs::read(&first).unwrap(), bytes);
+    host.close_window();
+}
+
+fn names(take: &midly::Smf) -> BTreeSet<String> {
+    let events = take.tracks.iter().flatten();
+    events
+        .filter_map(|event| match event.kind {
+            midly::TrackEventKind::Meta(midly::MetaMessage::TrackName(name)) => {
+                Some(String::from_utf8_lossy(name).into_owned())
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+fn ticks_a_beat(take: &midly::Smf) -> u32 {
+    match take.header.timing {
+        midly::Timing::Metrical(ticks) => u16::from(ticks).into(),
+        midly::Timing::Timecode(..) => panic!("not in beats"),
+    }
+}
+
+/// When each note starts, in ticks, and its key.
+fn notes(take: &midly::Smf) -> Vec<(u32, u8)> {
+    let mut notes = vec![];
+    for track in &take.tracks {
+        let mut at = 0;
+        for event in track {
+            at += u32::from(event.delta);
+            if let midly::TrackEventKind::Midi {
+                message: midly::MidiMessage::NoteOn { key, vel },
+                ..
+            } = event.kind
+                && vel > 0
+            {
+                notes.push((at, key.into()));
+            }
+        }
+    }
+    notes
+}

@@ -1,0 +1,176 @@
+//! A display without a screen, a host's window on it, and fingers for both.
+
+#![allow(dead_code, clippy::unwrap_used, clippy::panic)]
+
+use std::process::{Child, Command, Stdio};
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use x11rb::connection::Connection;
+use x11rb::protocol::xproto::{
+    BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ConnectionExt, CreateWindowAux, ImageFormat,
+    KEY_PRESS_EVENT, KEY_RELEASE_EVENT, MOTION_NOTIFY_EVENT, Window, WindowClass,
+};
+use x11rb::protocol::xtest::ConnectionExt as _;
+use x11rb::rust_connection::RustConnection;
+use x11rb::wrapper::ConnectionExt as _;
+
+/// Shift, as the X protocol names keys.
+const SHIFT: u32 = 0xFFE1;
+
+/// Ended when the test ends, however it ends.
+struct Display {
+    server: Child,
+    name: String,
+}
+
+impl Drop for Display {
+    fn drop(&mut self) {
+        let _ = self.server.kill();
+        let _ = self.server.wait();
+    }
+}
+
+fn display() -> Option<Display> {
+    let number = 200 + std::process::id() % 700;
+    let name = format!(":{number}");
+    let server = Command::new("Xvfb")
+        .args([&name, "-screen", "0", "1280x900x24", "-nolisten", "tcp", "-noreset"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .ok()?;
+    let display = Display { server, name };
+    let start = Instant::now();
+    while start.elapsed() < Duration::from_secs(20) {
+        if x11rb::connect(Some(&display.name)).is_ok() {
+            return Some(display);
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    panic!("Xvfb did not start");
+}
+
+/// Runs a test of this file in a process of its own, on a display and with an
+/// empty home: a window's last threads may outlive a test, and must not outlive
+/// their display.
+pub fn apart(test: &str, display: &str) {
+    let home = tempfile::tempdir().unwrap();
+    let status = Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", test, "--nocapture"])
+        .env("SINISTRA_DISPLAY", display)
+        .env("DISPLAY", display)
+        .env("HOME", home.path())
+        .env_remove("XDG_CONFIG_HOME")
+        .stdout(Stdio::null())
+        .status()
+        .unwrap();
+    assert!(status.success(), "{test}, apart, ended with {status}");
+}
+
+/// Runs a test of this file apart, on a display of its own; without Xvfb it
+/// says that it did not run.
+pub fn on_a_screen(test: &str) {
+    // One after the other: a window that draws by itself takes a whole core.
+    static TURN: Mutex<()> = Mutex::new(());
+    let _turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
+    let Some(display) = display() else {
+        assert!(std::env::var_os("CI").is_none(), "under CI there must be an Xvfb");
+        eprintln!("NOT RUN: there is no Xvfb here");
+        return;
+    };
+    apart(test, &display.name);
+}
+
+/// A host's window of 1040 × 740 pixels at the corner of the display.
+pub struct Screen {
+    x: RustConnection,
+    root: Window,
+    /// The plugin's window goes into this one.
+    pub parent: Window,
+}
+
+impl Screen {
+    pub fn open(display: &str) -> Self {
+        let (x, screen) = x11rb::connect(Some(display)).unwrap();
+        let root = x.setup().roots[screen].root;
+        let parent = x.generate_id().unwrap();
+        let depth = x11rb::COPY_DEPTH_FROM_PARENT;
+        let (class, look) = (WindowClass::INPUT_OUTPUT, CreateWindowAux::new().background_pixel(0));
+        x.create_window(depth, parent, root, 0, 0, 1040, 740, 0, class, 0, &look).unwrap();
+        x.map_window(parent).unwrap();
+        x.sync().unwrap();
+        Self { x, root, parent }
+    }
+
+    /// Red, green and blue of its pixels.
+    pub fn picture(&self) -> Vec<[u8; 3]> {
+        let (form, all) = (ImageFormat::Z_PIXMAP, u32::MAX);
+        let image = self.x.get_image(form, self.root, 0, 0, 1040, 740, all).unwrap();
+        let data = image.reply().unwrap().data;
+        data.chunks_exact(4).map(|pixel| [pixel[2], pixel[1], pixel[0]]).collect()
+    }
+
+    /// Waits until the window is drawn; however slow the machine.
+    pub fn drawn(&self) -> Vec<[u8; 3]> {
+        until("the window is empty", || colours(&self.picture()) > 30);
+        std::thread::sleep(Duration::from_millis(300)); // it may still be laying itself out
+        self.picture()
+    }
+
+    /// Presses and lets go the left button there.
+    pub fn click(&self, x: i16, y: i16) {
+        self.fake(MOTION_NOTIFY_EVENT, 0, (x, y));
+        self.fake(BUTTON_PRESS_EVENT, 1, (x, y));
+        self.fake(BUTTON_RELEASE_EVENT, 1, (x, y));
+    }
+
+    /// Types plain text.
+    pub fn type_text(&self, text: &str) {
+        let setup = self.x.setup();
+        let (first, count) = (setup.min_keycode, setup.max_keycode - setup.min_keycode + 1);
+        let mapping = self.x.get_keyboard_mapping(first, count).unwrap().reply().unwrap();
+        let wide = usize::from(mapping.keysyms_per_keycode);
+        let find = |symbol: u32| {
+            let at = mapping.keysyms.iter().position(|s| *s == symbol).unwrap();
+            (first + (at / wide) as u8, at % wide == 1)
+        };
+        let (shift, _) = find(SHIFT);
+        for letter in text.chars() {
+            let (key, shifted) = find(letter.into());
+            if shifted {
+                self.fake(KEY_PRESS_EVENT, shift, (0, 0));
+            }
+            self.fake(KEY_PRESS_EVENT, key, (0, 0));
+            self.fake(KEY_RELEASE_EVENT, key, (0, 0));
+            if shifted {
+                self.fake(KEY_RELEASE_EVENT, shift, (0, 0));
+            }
+        }
+    }
+
+    fn fake(&self, kind: u8, detail: u8, (x, y): (i16, i16)) {
+        self.x.xtest_fake_input(kind, detail, 0, self.root, x, y, 0).unwrap();
+        self.x.sync().unwrap();
+        std::thread::sleep(Duration::from_millis(60)); // several of the window's frames
+    }
+}
+
+/// Waits until it is so.
+pub fn until(or: &str, mut so: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !so() {
+        assert!(start.elapsed() < Duration::from_secs(60), "{or}");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
+pub fn colours(picture: &[[u8; 3]]) -> usize {
+    picture.iter().collect::<std::collections::HashSet<_>>().len()
+}
+
+pub fn save(name: &str, picture: &[[u8; 3]]) {
+    let mut bytes = b"P6\n1040 740\n255\n".to_vec();
+    bytes.extend(picture.iter().flatten());
+    std::fs::write(std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join(name), bytes).unwrap();
+}

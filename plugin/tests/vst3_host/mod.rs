@@ -1,0 +1,379 @@
+//! A small VST3 host in this process (VST 3 interfaces: `ivsteditcontroller.h`,
+//! `ivstaudioprocessor.h`, `ivstcomponent.h`).
+
+// The types of C enums differ from system to system.
+#![allow(dead_code, clippy::unwrap_used, clippy::panic, clippy::unnecessary_cast, unsafe_code)]
+
+use std::cell::RefCell;
+use std::ffi::c_void;
+use std::ptr::null_mut;
+use std::sync::Mutex;
+
+use vst3::Steinberg::Vst::Event_::EventTypes_::*;
+use vst3::Steinberg::Vst::ProcessContext_::StatesAndFlags_::*;
+use vst3::Steinberg::Vst::*;
+use vst3::Steinberg::*;
+use vst3::{Class, ComPtr, ComWrapper, Interface};
+
+/// What came out: frame, and the message as plain values.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Out {
+    On(i32, i16),
+    Off(i32, i16),
+    Control(i32, u8, i8),
+    SysEx(i32, Vec<u8>),
+}
+
+/// An event list of the host's, for both ways.
+#[derive(Default)]
+struct List {
+    events: Vec<Event>,
+    out: RefCell<Vec<Out>>,
+}
+
+impl Class for List {
+    type Interfaces = (IEventList,);
+}
+
+impl IEventListTrait for List {
+    unsafe fn getEventCount(&self) -> int32 {
+        self.events.len() as int32
+    }
+
+    unsafe fn getEvent(&self, index: int32, event: *mut Event) -> tresult {
+        unsafe { *event = self.events[index as usize] };
+        kResultOk
+    }
+
+    unsafe fn addEvent(&self, event: *mut Event) -> tresult {
+        let event = unsafe { *event };
+        let frame = event.sampleOffset;
+        let kind = u32::from(event.r#type);
+        let out = unsafe {
+            if kind == kNoteOnEvent as u32 {
+                Out::On(frame, event.__field0.noteOn.pitch)
+            } else if kind == kNoteOffEvent as u32 {
+                Out::Off(frame, event.__field0.noteOff.pitch)
+            } else if kind == kLegacyMIDICCOutEvent as u32 {
+                let cc = event.__field0.midiCCOut;
+                Out::Control(frame, cc.controlNumber, cc.value)
+            } else if kind == kDataEvent as u32 {
+                let data = event.__field0.data;
+                let bytes = std::slice::from_raw_parts(data.bytes, data.size as usize);
+                Out::SysEx(frame, bytes.to_vec())
+            } else {
+                panic!("an event of type {kind}")
+            }
+        };
+        let frame_of = |out: &Out| match out {
+            Out::On(f, _) | Out::Off(f, _) | Out::Control(f, ..) | Out::SysEx(f, _) => *f,
+        };
+        let mut list = self.out.borrow_mut();
+        assert!(list.last().is_none_or(|last| frame_of(last) <= frame), "not sorted");
+        list.push(out);
+        kResultOk
+    }
+}
+
+/// One parameter change at one frame.
+pub struct Change(pub u32, pub i32, pub f64);
+
+impl Class for Change {
+    type Interfaces = (IParamValueQueue,);
+}
+
+impl IParamValueQueueTrait for Change {
+    unsafe fn getParameterId(&self) -> ParamID {
+        self.0
+    }
+    unsafe fn getPointCount(&self) -> int32 {
+        1
+    }
+    unsafe fn getPoint(&self, _: int32, frame: *mut int32, value: *mut ParamValue) -> tresult {
+        unsafe { (*frame, *value) = (self.1, self.2) };
+        kResultOk
+    }
+    unsafe fn addPoint(&self, _: int32, _: ParamValue, _: *mut int32) -> tresult {
+        kResultFalse
+    }
+}
+
+struct Changes(Vec<ComPtr<IParamValueQueue>>);
+
+impl Class for Changes {
+    type Interfaces = (IParameterChanges,);
+}
+
+impl IParameterChangesTrait for Changes {
+    unsafe fn getParameterCount(&self) -> int32 {
+        self.0.len() as int32
+    }
+    unsafe fn getParameterData(&self, index: int32) -> *mut IParamValueQueue {
+        self.0[index as usize].as_ptr()
+    }
+    unsafe fn addParameterData(&self, _: *const ParamID, _: *mut int32) -> *mut IParamValueQueue {
+        null_mut()
+    }
+}
+
+/// The host's ear for what the plugin does by itself.
+#[derive(Default)]
+pub struct Handler {
+    /// Parameters that were edited.
+    pub edits: Mutex<Vec<ParamID>>,
+    /// What was asked to be started anew.
+    pub restarts: Mutex<Vec<i32>>,
+}
+
+impl Class for Handler {
+    type Interfaces = (IComponentHandler,);
+}
+
+impl IComponentHandlerTrait for Handler {
+    unsafe fn beginEdit(&self, _: ParamID) -> tresult {
+        kResultOk
+    }
+    unsafe fn performEdit(&self, id: ParamID, _: ParamValue) -> tresult {
+        self.edits.lock().unwrap().push(id);
+        kResultOk
+    }
+    unsafe fn endEdit(&self, _: ParamID) -> tresult {
+        kResultOk
+    }
+    unsafe fn restartComponent(&self, flags: int32) -> tresult {
+        self.restarts.lock().unwrap().push(flags);
+        kResultOk
+    }
+}
+
+/// A stream in memory.
+#[derive(Default)]
+struct Stream(RefCell<(Vec<u8>, usize)>);
+
+impl Class for Stream {
+    type Interfaces = (IBStream,);
+}
+
+impl IBStreamTrait for Stream {
+    unsafe fn read(&self, to: *mut c_void, size: int32, done: *mut int32) -> tresult {
+        let (bytes, at) = &mut *self.0.borrow_mut();
+        let count = (size as usize).min(bytes.len() - *at);
+        unsafe { std::ptr::copy_nonoverlapping(bytes[*at..].as_ptr(), to.cast(), count) };
+        *at += count;
+        if !done.is_null() {
+            unsafe { *done = count as int32 };
+        }
+        kResultOk
+    }
+    unsafe fn write(&self, from: *mut c_void, size: int32, done: *mut int32) -> tresult {
+        let new = unsafe { std::slice::from_raw_parts(from.cast::<u8>(), size as usize) };
+        self.0.borrow_mut().0.extend_from_slice(new);
+        if !done.is_null() {
+            unsafe { *done = size };
+        }
+        kResultOk
+    }
+    unsafe fn seek(&self, to: int64, mode: int32, result: *mut int64) -> tresult {
+        let (bytes, at) = &mut *self.0.borrow_mut();
+        let base = [0, *at as i64, bytes.len() as i64][mode as usize];
+        *at = (base + to).clamp(0, bytes.len() as i64) as usize;
+        if !result.is_null() {
+            unsafe { *result = *at as i64 };
+        }
+        kResultOk
+    }
+    unsafe fn tell(&self, result: *mut int64) -> tresult {
+        unsafe { *result = self.0.borrow().1 as i64 };
+        kResultOk
+    }
+}
+
+pub struct Host {
+    pub component: ComPtr<IComponent>,
+    processor: ComPtr<IAudioProcessor>,
+    pub controller: ComPtr<IEditController>,
+    /// What the plugin told of.
+    pub told: ComWrapper<Handler>,
+}
+
+impl Host {
+    pub fn started() -> Self {
+        let test = std::env::current_exe().unwrap();
+        let folder = test.parent().unwrap();
+        let path = folder.join(libloading::library_filename("sinistra_plugin"));
+        // Never unloaded: the plugin's threads may outlive the test.
+        let library: &'static libloading::Library =
+            Box::leak(Box::new(unsafe { libloading::Library::new(path) }.unwrap()));
+        unsafe {
+            if let Ok(enter) =
+                library.get::<unsafe extern "system" fn(*mut c_void) -> bool>(b"ModuleEntry\0")
+            {
+                assert!(enter(null_mut()));
+            }
+            let factory: libloading::Symbol<unsafe extern "system" fn() -> *mut IPluginFactory> =
+                library.get(b"GetPluginFactory\0").unwrap();
+            let factory = ComPtr::from_raw(factory()).unwrap();
+            assert_eq!(factory.countClasses(), 1);
+            let mut info: PClassInfo = std::mem::zeroed();
+            assert_eq!(factory.getClassInfo(0, &mut info), kResultOk);
+            let mut object: *mut c_void = null_mut();
+            let iid = IComponent::IID;
+            let made = factory.createInstance(
+                info.cid.as_ptr().cast(),
+                (&raw const iid).cast(),
+                &mut object,
+            );
+            assert_eq!(made, kResultOk);
+            let component = ComPtr::<IComponent>::from_raw(object.cast()).unwrap();
+            assert_eq!(component.initialize(null_mut()), kResultOk);
+            let processor = component.cast::<IAudioProcessor>().unwrap();
+            let controller = component.cast::<IEditController>().unwrap();
+            let mut setup = ProcessSetup {
+                processMode: 0,
+                symbolicSampleSize: 0,
+                maxSamplesPerBlock: 8192,
+                sampleRate: 48_000.0,
+            };
+            assert_eq!(processor.setupProcessing(&mut setup), kResultOk);
+            assert_eq!(component.setActive(1), kResultOk);
+            processor.setProcessing(1);
+            let told = ComWrapper::new(Handler::default());
+            let handler = told.to_com_ptr::<IComponentHandler>().unwrap();
+            assert_eq!(controller.setComponentHandler(handler.as_ptr()), kResultOk);
+            Self { component, processor, controller, told }
+        }
+    }
+
+    /// The id of a parameter by its name.
+    pub fn param(&self, name: &str) -> ParamID {
+        let count = unsafe { self.controller.getParameterCount() };
+        let named = (0..count).map(|index| {
+            let mut info: ParameterInfo = unsafe { std::mem::zeroed() };
+            assert_eq!(unsafe { self.controller.getParameterInfo(index, &mut info) }, kResultOk);
+            let end = info.title.iter().position(|c| *c == 0).unwrap();
+            let title: Vec<_> = info.title[..end].iter().map(|c| *c as u16).collect();
+            (String::from_utf16_lossy(&title), info.id)
+        });
+        named.into_iter().find(|(title, _)| title == name).unwrap().1
+    }
+
+    /// What the plugin reports, in frames.
+    pub fn latency(&self) -> u32 {
+        unsafe { self.processor.getLatencySamples() }
+    }
+
+    /// Stopped and started again, as hosts do when asked to.
+    pub fn restart(&self) {
+        unsafe {
+            self.processor.setProcessing(0);
+            assert_eq!(self.component.setActive(0), kResultOk);
+            assert_eq!(self.component.setActive(1), kResultOk);
+            self.processor.setProcessing(1);
+        }
+    }
+
+    pub fn block(
+        &self,
+        frames: i32,
+        beat: Option<f64>,
+        events: Vec<Event>,
+        changes: Vec<Change>,
+    ) -> Vec<Out> {
+        let input = ComWrapper::new(List { events, ..List::default() });
+        let output = ComWrapper::new(List::default());
+        let changes = changes
+            .into_iter()
+            .map(|change| ComWrapper::new(change).to_com_ptr::<IParamValueQueue>().unwrap());
+        let changes = ComWrapper::new(Changes(changes.collect()));
+        let (input_ptr, output_ptr) =
+            (input.to_com_ptr::<IEventList>().unwrap(), output.to_com_ptr::<IEventList>().unwrap());
+        let changes_ptr = changes.to_com_ptr::<IParameterChanges>().unwrap();
+        let mut context: ProcessContext = unsafe { std::mem::zeroed() };
+        let flags = kTempoValid | kTimeSigValid | kProjectTimeMusicValid | kBarPositionValid;
+        context.state = flags as u32 | beat.map_or(0, |_| kPlaying as u32);
+        context.sampleRate = 48_000.0;
+        context.tempo = 120.0;
+        (context.timeSigNumerator, context.timeSigDenominator) = (4, 4);
+        context.projectTimeMusic = beat.unwrap_or(0.0);
+        context.barPositionMusic = (context.projectTimeMusic / 4.0).floor() * 4.0;
+        let mut data = ProcessData {
+            processMode: 0,
+            symbolicSampleSize: 0,
+            numSamples: frames,
+            numInputs: 0,
+            numOutputs: 0,
+            inputs: null_mut(),
+            outputs: null_mut(),
+            inputParameterChanges: changes_ptr.as_ptr(),
+            outputParameterChanges: null_mut(),
+            inputEvents: input_ptr.as_ptr(),
+            outputEvents: output_ptr.as_ptr(),
+            processContext: &raw mut context,
+        };
+        assert_eq!(unsafe { self.processor.process(&mut data) }, kResultOk);
+        output.out.take()
+    }
+
+    /// Opens the plugin's window inside an X11 window.
+    pub fn open_window(&self, parent: u32) -> ComPtr<IPlugView> {
+        unsafe {
+            let view = self.controller.createView(ViewType::kEditor);
+            let view = ComPtr::from_raw(view).expect("an editor");
+            assert_eq!(view.isPlatformTypeSupported(kPlatformTypeX11EmbedWindowID), kResultOk);
+            let mut size: ViewRect = std::mem::zeroed();
+            assert_eq!(view.getSize(&mut size), kResultOk);
+            assert_eq!((size.right - size.left, size.bottom - size.top), (1040, 740));
+            let parent = parent as usize as *mut c_void;
+            assert_eq!(view.attached(parent, kPlatformTypeX11EmbedWindowID), kResultOk);
+            view
+        }
+    }
+
+    pub fn close_window(&self, view: ComPtr<IPlugView>) {
+        assert_eq!(unsafe { view.removed() }, kResultOk);
+    }
+
+    pub fn save(&self) -> Vec<u8> {
+        let stream = ComWrapper::new(Stream::default());
+        let pointer = stream.to_com_ptr::<IBStream>().unwrap();
+        assert_eq!(unsafe { self.component.getState(pointer.as_ptr()) }, kResultOk);
+        stream.0.take().0
+    }
+
+    pub fn restore(&self, bytes: &[u8]) -> bool {
+        let stream = ComWrapper::new(Stream(RefCell::new((bytes.to_vec(), 0))));
+        let pointer = stream.to_com_ptr::<IBStream>().unwrap();
+        unsafe { self.component.setState(pointer.as_ptr()) == kResultOk }
+    }
+}
+
+impl Drop for Host {
+    fn drop(&mut self) {
+        unsafe {
+            self.processor.setProcessing(0);
+            self.component.setActive(0);
+            self.component.terminate();
+        }
+    }
+}
+
+pub fn event(frame: i32, kind: u32) -> Event {
+    let mut event: Event = unsafe { std::mem::zeroed() };
+    event.sampleOffset = frame;
+    event.r#type = kind as u16;
+    event
+}
+
+pub fn on(frame: i32, pitch: i16) -> Event {
+    let mut event = event(frame, kNoteOnEvent as u32);
+    event.__field0.noteOn =
+        NoteOnEvent { channel: 0, pitch, tuning: 0.0, velocity: 0.8, length: 0, noteId: -1 };
+    event
+}
+
+pub fn off(frame: i32, pitch: i16) -> Event {
+    let mut event = event(frame, kNoteOffEvent as u32);
+    event.__field0.noteOff =
+        NoteOffEvent { channel: 0, pitch, velocity: 0.5, noteId: -1, tuning: 0.0 };
+    event
+}

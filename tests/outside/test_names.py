@@ -9,6 +9,7 @@ elsewhere counted and printed.
 
 import collections
 import json
+import multiprocessing
 
 from music21 import chord
 
@@ -33,6 +34,10 @@ def sets():
         yield [pc for pc in range(12) if bits >> pc & 1]
 
 
+def librarys(pcs):
+    return chord.Chord([60 + pc for pc in pcs]).root().pitchClass
+
+
 def named(sinistra, lines):
     text = "".join(" ".join(str(60 + pc) for pc in pcs) + "\n" for pcs in lines)
     done = sinistra("name", "--json", "--each-alone", text=text)
@@ -45,8 +50,9 @@ def test_every_set_has_a_name_and_the_certain_ones_are_the_librarys(sinistra):
     ours = named(sinistra, lines)
     assert len(ours) == 4095
     counts = collections.Counter()
-    for pcs, name in zip(lines, ours):
-        theirs = chord.Chord([60 + pc for pc in pcs]).root().pitchClass
+    with multiprocessing.Pool() as pool:  # music21 takes its time
+        roots = pool.map(librarys, lines, chunksize=64)
+    for pcs, name, theirs in zip(lines, ours, roots):
         kind = next(
             (k for k, tones in CERTAIN.items() if any(sorted((t + r) % 12 for t in tones) == pcs for r in range(12))),
             None,

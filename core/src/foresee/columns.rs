@@ -1,5 +1,10 @@
 //! Features are written a column at a time, in one fixed order.
 
+/// 1 for yes.
+pub fn yes(is: bool) -> f32 {
+    if is { 1.0 } else { 0.0 }
+}
+
 /// A table with a row a candidate and `F` columns, filled from the left.
 #[derive(Debug)]
 pub struct Columns<'a, const F: usize> {

@@ -13,6 +13,7 @@ pub mod odds;
 pub mod outlook;
 pub mod repeats;
 pub mod root_features;
+mod root_votes;
 pub mod running;
 mod song;
 mod tables;

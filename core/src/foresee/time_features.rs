@@ -2,10 +2,9 @@
 
 use arrayvec::ArrayVec;
 
-use super::columns::Columns;
+use super::columns::{Columns, yes};
 use super::history::{Event, History};
 use super::repeats::{CLOSE, same_place};
-use super::root_features::yes;
 use super::running::{PLACES, ROUNDS, held_at, place_index};
 
 /// Features of a candidate moment. Those of the moment of asking are shared

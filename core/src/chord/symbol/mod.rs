@@ -1,5 +1,7 @@
 //! Chord symbols: a chord as it is written above a staff.
 
+mod build;
+mod kinds;
 mod read;
 mod spell;
 mod write;

@@ -5,7 +5,9 @@
 //! `CΔ` as maj7, `C+7` as an augmented seventh (C7♯5), `Cø` as Cm7♭5.
 
 use super::Symbol;
-use crate::chord::{Change, Degree, Kind, Quality};
+use super::build::{Build, degree};
+use super::kinds::{Triad, kind_of};
+use crate::chord::{Change, Kind};
 use crate::pitch::Spelled;
 
 /// What is wrong with a symbol; `from..to` are bytes of the text given.
@@ -68,116 +70,6 @@ impl Symbol {
         let bass = reader.bass()?;
         Ok(Self { root, quality, bass })
     }
-}
-
-/// A quality in the making.
-struct Build {
-    kind: Kind,
-    degrees: Vec<Degree>,
-}
-
-impl Build {
-    fn plain(kind: Kind) -> Self {
-        Self { kind, degrees: Vec::new() }
-    }
-
-    fn add(mut self, values: &[u8]) -> Self {
-        self.degrees.extend(values.iter().map(|&value| degree(value, 0, Change::Add)));
-        self
-    }
-
-    /// A degree with an accidental: replaces the natural one if that is in the
-    /// kind or was added before, else is added.
-    fn alter(&mut self, value: u8, alter: i8) {
-        let same_place = |d: &Degree| d.value % 7 == value % 7;
-        let said = self.degrees.iter().any(|d| d.value == value && d.alter == alter);
-        if said || value == 5 && self.has_semitones(7 + i32::from(alter)) {
-            return; // once is enough, as in Cdim(b5)
-        }
-        if let Some(natural) = self
-            .degrees
-            .iter_mut()
-            .find(|d| same_place(d) && d.change == Change::Add && d.alter == 0)
-        {
-            natural.alter = alter;
-            return;
-        }
-        let already = self.degrees.iter().any(|d| same_place(d) && d.change == Change::Alter);
-        let natural = degree(value, 0, Change::Add).class();
-        let in_kind = self.kind.intervals().has(natural)
-            || value == 5 && (6..=8).any(|s| self.has_semitones(s));
-        let change = if in_kind && !already { Change::Alter } else { Change::Add };
-        self.degrees.push(degree(value, alter, change));
-    }
-
-    fn has_semitones(&self, above: i32) -> bool {
-        self.kind.intervals().has(crate::pitch::PitchClass::new(above))
-    }
-
-    /// The third gives way; what the kind has beyond it is kept as additions.
-    fn suspend(&mut self, kind: Kind) {
-        let added: &[(u8, i8)] = match self.kind {
-            Kind::Dominant | Kind::MinorSeventh => &[(7, 0)],
-            Kind::MajorSeventh => &[(7, 1)],
-            Kind::MajorSixth | Kind::MinorSixth => &[(6, 0)],
-            Kind::DominantNinth | Kind::DominantEleventh | Kind::MinorNinth => &[(7, 0), (9, 0)],
-            Kind::MajorNinth => &[(7, 1), (9, 0)],
-            Kind::DominantThirteenth => &[(7, 0), (9, 0), (13, 0)],
-            Kind::SuspendedSecond | Kind::SuspendedFourth => &[(9, 0)], // sus2sus4
-            _ => &[],
-        };
-        self.kind = kind;
-        let added = added.iter().map(|&(value, alter)| degree(value, alter, Change::Add));
-        self.degrees.extend(added);
-    }
-
-    /// The quality, with kinds that have a name of their own under that name.
-    fn finish(mut self) -> Option<Quality> {
-        let fifths: Vec<_> = self.degrees.iter().filter(|d| d.value % 7 == 5).copied().collect();
-        if let [Degree { alter, change: Change::Alter, .. }] = fifths[..] {
-            let named = match (self.kind, alter) {
-                (Kind::Major, 1) => Some(Kind::Augmented),
-                (Kind::Dominant, 1) => Some(Kind::AugmentedSeventh),
-                (Kind::Minor, -1) => Some(Kind::Diminished),
-                (Kind::MinorSeventh, -1) => Some(Kind::HalfDiminished),
-                _ => None,
-            };
-            if let Some(kind) = named {
-                self.kind = kind;
-                self.degrees.retain(|d| d.value != 5);
-            }
-        }
-        // ♭5 before ♯5, whichever was written first: the lower one alters.
-        if let [a, b] = fifths[..]
-            && a.value == b.value
-            && a.change == Change::Alter
-            && b.change == Change::Add
-            && b.alter < a.alter
-        {
-            for d in self.degrees.iter_mut().filter(|d| d.value == 5) {
-                d.change = if d.alter == b.alter { Change::Alter } else { Change::Add };
-            }
-        }
-        self.degrees.sort_unstable();
-        self.degrees.dedup();
-        self.degrees.into_iter().try_fold(Quality::plain(self.kind), Quality::with)
-    }
-}
-
-const fn degree(value: u8, alter: i8, change: Change) -> Degree {
-    Degree { value, alter, change }
-}
-
-/// What stands between the root and the number.
-#[derive(Clone, Copy, PartialEq)]
-enum Triad {
-    Plain,
-    Major,
-    Triangle,
-    Minor,
-    Diminished,
-    Half,
-    Augmented,
 }
 
 struct Reader<'a> {
@@ -436,71 +328,5 @@ impl<'a> Reader<'a> {
             }
             _ => Err(fault),
         }
-    }
-}
-
-/// The kind that triad and number name together; 69 is a sixth with a ninth.
-fn kind_of(triad: Triad, major_seventh: bool, number: Option<u8>) -> Option<Build> {
-    use Kind as K;
-    let plain = |kind| Some(Build::plain(kind));
-    if major_seventh {
-        let upper: &[u8] = match number {
-            None | Some(7) => &[],
-            Some(9) => &[9],
-            Some(11) => &[9, 11],
-            Some(13) => &[9, 11, 13],
-            _ => return None,
-        };
-        return match triad {
-            Triad::Minor => Some(Build::plain(K::MajorMinor).add(upper)),
-            Triad::Diminished => {
-                let mut build = Build::plain(K::Diminished).add(upper);
-                build.degrees.push(degree(7, 1, Change::Add));
-                Some(build)
-            }
-            _ => {
-                let mut build = kind_of(Triad::Major, false, number.or(Some(7)))?;
-                build.alter(5, 1);
-                Some(build)
-            }
-        };
-    }
-    match (triad, number) {
-        (Triad::Plain | Triad::Major, None) => plain(K::Major),
-        (Triad::Plain, Some(5)) => plain(K::Power),
-        (Triad::Plain, Some(2)) => Some(Build::plain(K::Major).add(&[2])),
-        (Triad::Plain, Some(7)) => plain(K::Dominant),
-        (Triad::Plain, Some(9)) => plain(K::DominantNinth),
-        (Triad::Plain, Some(11)) => plain(K::DominantEleventh),
-        (Triad::Plain, Some(13)) => plain(K::DominantThirteenth),
-        (Triad::Plain | Triad::Major | Triad::Triangle, Some(6)) => plain(K::MajorSixth),
-        (Triad::Plain | Triad::Major | Triad::Triangle, Some(69)) => {
-            Some(Build::plain(K::MajorSixth).add(&[9]))
-        }
-        (Triad::Triangle, None) | (Triad::Major | Triad::Triangle, Some(7)) => {
-            plain(K::MajorSeventh)
-        }
-        (Triad::Major | Triad::Triangle, Some(9)) => plain(K::MajorNinth),
-        (Triad::Major | Triad::Triangle, Some(11)) => plain(K::MajorEleventh),
-        (Triad::Major | Triad::Triangle, Some(13)) => plain(K::MajorThirteenth),
-        (Triad::Minor, None) => plain(K::Minor),
-        (Triad::Minor, Some(2)) => Some(Build::plain(K::Minor).add(&[2])),
-        (Triad::Minor, Some(6)) => plain(K::MinorSixth),
-        (Triad::Minor, Some(69)) => Some(Build::plain(K::MinorSixth).add(&[9])),
-        (Triad::Minor, Some(7)) => plain(K::MinorSeventh),
-        (Triad::Minor, Some(9)) => plain(K::MinorNinth),
-        (Triad::Minor, Some(11)) => plain(K::MinorEleventh),
-        (Triad::Minor, Some(13)) => plain(K::MinorThirteenth),
-        (Triad::Diminished, None) => plain(K::Diminished),
-        (Triad::Diminished, Some(7)) => plain(K::DiminishedSeventh),
-        (Triad::Diminished, Some(9)) => Some(Build::plain(K::DiminishedSeventh).add(&[9])),
-        (Triad::Half, None | Some(7)) => plain(K::HalfDiminished),
-        (Triad::Half, Some(9)) => Some(Build::plain(K::HalfDiminished).add(&[9])),
-        (Triad::Half, Some(11)) => Some(Build::plain(K::HalfDiminished).add(&[9, 11])),
-        (Triad::Augmented, None | Some(5)) => plain(K::Augmented),
-        (Triad::Augmented, Some(7)) => plain(K::AugmentedSeventh),
-        (Triad::Augmented, Some(9)) => Some(Build::plain(K::AugmentedSeventh).add(&[9])),
-        (Triad::Augmented, Some(13)) => Some(Build::plain(K::AugmentedSeventh).add(&[9, 13])),
-        _ => None,
     }
 }

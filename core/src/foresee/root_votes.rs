@@ -1,0 +1,149 @@
+//! What followed the earlier chords that are like the present one: votes
+//! for the twelve roots, from one pass over the history.
+
+use super::columns::yes;
+use super::history::{Event, History};
+use super::outlook::LATE;
+use super::repeats::same_place;
+
+/// Lengths of repeats that are counted apart.
+const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
+
+/// Votes for the twelve roots.
+pub type Votes = [f32; 12];
+
+/// Shares of the votes; half a vote is held back for doubt.
+pub fn share(votes: &Votes, root: usize) -> f32 {
+    votes[root % 12] / (votes.iter().sum::<f32>() + 0.5)
+}
+
+/// How far a root is ahead of the next best.
+pub fn lead(votes: &Votes, root: usize) -> f32 {
+    let rival = votes.iter().enumerate().filter(|(r, _)| *r != root).map(|(_, v)| *v);
+    votes[root % 12] - rival.fold(0.0, f32::max)
+}
+
+/// The best place of one way of comparing.
+#[derive(Default)]
+pub struct Best {
+    pub most: f32,
+    pub root: Option<usize>,
+}
+
+impl Best {
+    fn offer(&mut self, value: f32, root: usize) {
+        if value > self.most {
+            *self = Self { most: value, root: Some(root) };
+        }
+    }
+}
+
+/// All votes of one pass over the history.
+#[derive(Default)]
+pub struct Tally {
+    pub exact: Votes,
+    pub exact_counts: [Votes; 6],
+    pub exact_best: Best,
+    pub roots: Votes,
+    pub root_counts: [Votes; 3],
+    pub root_best: Best,
+    pub moves: Votes,
+    pub move_counts: [Votes; 2],
+    pub move_most: f32,
+    pub timed: Votes,
+    pub timed_sum: Votes,
+    pub timed_best: Best,
+    pub soft: Votes,
+    pub soft_best: Best,
+    pub soft_timed: Votes,
+    pub soft_timed_best: Best,
+    /// Whether or not the present chord agrees: it may be misheard.
+    pub loose: Votes,
+    pub loose_best: Best,
+    pub same_bar_place: Votes,
+    pub same_four_bars: [Votes; 2],
+    pub same_eight_bars: Votes,
+}
+
+impl Tally {
+    /// Looks at what followed each earlier chord, the latest first; only at
+    /// those that lasted for more than `held` ticks.
+    pub fn of(history: &History, now: &Event, past: &[Event], held: i64) -> Self {
+        let mut tally = Self::default();
+        let repeats = history.repeats();
+        let most = past.len().min(History::CAPACITY);
+        for j in (0..most).rev() {
+            let Some(event) = past.get(j) else { continue };
+            let next = past.get(j + 1).unwrap_or(now);
+            if next.root == now.root && event.root == now.root {
+                continue;
+            }
+            if next.at - event.at <= held - LATE / 2 {
+                continue;
+            }
+            if repeats.moves[j] >= 1 && event.root != now.root {
+                let root = usize::from(next.root + now.root + 12 - event.root) % 12;
+                tally.transposed(root, repeats.moves[j]);
+            }
+            let root = usize::from(next.root) % 12;
+            if next.root != now.root {
+                tally.loose[root] = tally.loose[root].max(repeats.soft[j]);
+                tally.loose_best.offer(repeats.soft[j], root);
+            }
+            if repeats.roots[j] == 0 || next.root == now.root {
+                continue;
+            }
+            tally.exact(root, repeats.exact[j]);
+            tally.roots(root, repeats.roots[j], now, event);
+            if repeats.timed[j] > 0 {
+                let length = f32::from(repeats.timed[j]);
+                tally.timed_sum[root] += length;
+                tally.timed[root] = tally.timed[root].max(length);
+                tally.timed_best.offer(length, root);
+            }
+            tally.soft[root] = tally.soft[root].max(repeats.soft[j]);
+            tally.soft_best.offer(repeats.soft[j], root);
+            tally.soft_timed[root] = tally.soft_timed[root].max(repeats.soft_timed[j]);
+            tally.soft_timed_best.offer(repeats.soft_timed[j], root);
+        }
+        tally
+    }
+
+    fn exact(&mut self, root: usize, length: u8) {
+        if length == 0 {
+            return;
+        }
+        self.exact[root] = self.exact[root].max(f32::from(length));
+        self.exact_best.offer(f32::from(length), root);
+        for (votes, at_least) in self.exact_counts.iter_mut().zip(LENGTHS) {
+            votes[root] += yes(length >= at_least);
+        }
+    }
+
+    fn roots(&mut self, root: usize, length: u8, now: &Event, event: &Event) {
+        self.roots[root] = self.roots[root].max(f32::from(length));
+        self.root_best.offer(f32::from(length), root);
+        for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
+            votes[root] += yes(length >= at_least);
+        }
+        let (apart, bar) = (now.at - event.at, now.bar_ticks);
+        if !same_place(apart, bar) {
+            return;
+        }
+        self.same_bar_place[root] += 1.0;
+        if same_place(apart, 4 * bar) {
+            self.same_four_bars[0][root] += 1.0;
+            self.same_four_bars[1][root] += yes(length >= 2);
+        }
+        self.same_eight_bars[root] += yes(same_place(apart, 8 * bar));
+    }
+
+    fn transposed(&mut self, root: usize, moves: u8) {
+        let length = f32::from(moves) + 1.0;
+        self.moves[root] = self.moves[root].max(length);
+        self.move_most = self.move_most.max(length);
+        for (votes, at_least) in self.move_counts.iter_mut().zip([3.0, 6.0]) {
+            votes[root] += yes(length >= at_least);
+        }
+    }
+}

@@ -1,0 +1,190 @@
+//! What the hand decides, a moment at a time.
+
+use super::*;
+use crate::chord::Kind;
+use crate::foresee::{Forecast, Source};
+use crate::key::Key;
+use crate::pitch::PitchClass;
+use crate::time::{Metre, Place};
+
+const BAR: Place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+
+fn chord(root: i32) -> Chord {
+    Chord::new(PitchClass::new(root), Kind::Major)
+}
+
+fn moment(at: i64, root: i32, starts: bool) -> Moment {
+    Moment {
+        at: Ticks(at),
+        place: BAR.of(Ticks(at)),
+        chord: chord(root),
+        starts,
+        next: None,
+        key: Key::C_MAJOR,
+        ceiling: KeyNumber::MIDDLE_C,
+        loudness: 80,
+        tempo: 120.0,
+    }
+}
+
+fn pattern(play: &str) -> Box<Pattern> {
+    let text = format!(
+        "name = \"x\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"1 & 2 & 3 & 4 &\"\nplay = \"{play}\"\n"
+    );
+    crate::score::PatternFile::compile("x", &text).expect("a pattern")
+}
+
+fn slot(pattern: &Pattern, at: i64) -> SlotAt {
+    pattern.next_slot(BAR, Ticks(at - 1), &Settings::default()).expect("a slot")
+}
+
+fn to_a(at: i64, certainty: f32, when_certainty: f32) -> Option<Forecast> {
+    let source = Source::Memory;
+    Some(Forecast { chord: chord(9), at: Ticks(at), certainty, when_certainty, source })
+}
+
+#[test]
+fn a_note_leads_only_if_chord_and_time_are_sure_and_near() {
+    let pattern = pattern("root lead/third root lead/third root lead/third root lead/third");
+    for (next, expected) in [
+        (to_a(3840, 0.9, 0.9), Role::Passing),
+        (to_a(3840, 0.6, 0.9), Role::Root),         // what chord?
+        (to_a(3840, 0.9, 0.6), Role::Root),         // when?
+        (None, Role::Root),                         // a bar line: it may change
+        (to_a(7680, 0.9, 0.9), Role::Third),        // not yet, surely
+        (to_a(3360, 0.9, 0.9), Role::Root),         // overdue
+        (to_a(3840 + 60, 0.9, 0.9), Role::Passing), // a little off the grid
+    ] {
+        let settings = Settings::default();
+        let mut hand = LeftHand::new();
+        hand.stroke(&pattern, slot(&pattern, 0), &moment(0, 0, true), &settings);
+        let moment = Moment { next, ..moment(3360, 0, false) };
+        let stroke = hand.stroke(&pattern, slot(&pattern, 3360), &moment, &settings);
+        let role = match stroke.first() {
+            // Without a sure chord there is nothing else to play here.
+            None => Role::Root,
+            Some(note) => note.role,
+        };
+        assert_eq!(role, expected, "{next:?}");
+    }
+}
+
+#[test]
+fn the_root_keeps_the_promise_of_the_note_that_led() {
+    let pattern = pattern("root root root root root root root lead");
+    let settings = Settings::default();
+    let mut hand = LeftHand::new();
+    hand.stroke(&pattern, slot(&pattern, 0), &moment(0, 0, true), &settings);
+    let leading = Moment { next: to_a(3840, 1.0, 1.0), ..moment(3360, 0, false) };
+    let b = hand.stroke(&pattern, slot(&pattern, 3360), &leading, &settings)[0];
+    let a = hand.stroke(&pattern, slot(&pattern, 3840), &moment(3840, 9, true), &settings)[0];
+    assert_eq!(b.key.distance(a.key).0, 2, "a step down into the root");
+    // Wrong after all: any other root is found without a jump.
+    let mut wrong = hand;
+    let f = wrong.stroke(&pattern, slot(&pattern, 3840), &moment(3840, 5, true), &settings)[0];
+    assert!(f.key.distance(a.key).0.abs() <= 6);
+}
+
+#[test]
+fn every_root_lies_below_the_right_hand_or_rests() {
+    let pattern = pattern("octaves third fifth octave-up root octave-down third fifth");
+    for ceiling in 28..=72 {
+        let mut hand = LeftHand::new();
+        for at in 0..8 {
+            let ceiling = KeyNumber::clamped(ceiling);
+            let moment = Moment { ceiling, ..moment(at * 480, 7, at == 0) };
+            let slot = slot(&pattern, at * 480);
+            for note in hand.stroke(&pattern, slot, &moment, &Settings::default()) {
+                assert!(note.key < ceiling && note.key.number() >= 28);
+            }
+        }
+        assert_eq!(hand.home.is_some(), ceiling > 31, "G1 is the lowest G: {ceiling}");
+    }
+}
+
+#[test]
+fn a_narrow_range_still_has_its_root() {
+    let pattern = pattern("octaves octave-up fifth third root root root root");
+    let settings = Settings {
+        lowest: KeyNumber::clamped(40),
+        highest: KeyNumber::clamped(51),
+        ..Settings::default()
+    };
+    for root in 0..12 {
+        let mut hand = LeftHand::new();
+        let stroke = hand.stroke(&pattern, slot(&pattern, 0), &moment(0, root, true), &settings);
+        assert_eq!(stroke.len(), 1, "no room for an octave");
+        assert!((40..=51).contains(&stroke[0].key.number()));
+    }
+}
+
+#[test]
+fn a_note_lasts_as_long_as_the_player_wishes() {
+    let pattern = pattern("root - root - root - root -");
+    for (length, until) in [(1.0, 960), (0.5, 480), (0.1, 96)] {
+        let settings = Settings { length, ..Settings::default() };
+        let stroke =
+            LeftHand::new().stroke(&pattern, slot(&pattern, 0), &moment(0, 0, true), &settings);
+        assert_eq!(stroke[0].until, Ticks(until), "{length}");
+    }
+}
+
+#[test]
+fn a_slot_that_only_leads_does_not_cut_the_note_before_it() {
+    let pattern = pattern("root lead root lead root lead root lead");
+    let settings = Settings { length: 1.0, ..Settings::default() };
+    let until = |next| {
+        let moment = Moment { next, ..moment(2880, 0, true) };
+        let mut hand = LeftHand::new();
+        hand.stroke(&pattern, slot(&pattern, 2880), &moment, &settings)[0].until
+    };
+    assert_eq!(until(None), Ticks(3840));
+    assert_eq!(until(to_a(3840, 1.0, 1.0)), Ticks(3360)); // there a B passes
+}
+
+#[test]
+fn the_loudness_follows_the_right_hand_and_the_accent() {
+    let pattern = pattern("root root root root root root root root");
+    let settings = Settings::default();
+    let velocity = |at, loudness| {
+        let mut hand = LeftHand::new();
+        hand.stroke(&pattern, slot(&pattern, 0), &moment(0, 0, true), &settings);
+        let moment = Moment { loudness, ..moment(at, 0, false) };
+        hand.stroke(&pattern, slot(&pattern, at), &moment, &settings)[0].velocity
+    };
+    assert!(velocity(1920, 80) > velocity(960, 80));
+    assert!(velocity(960, 80) > velocity(480, 80));
+    assert!(velocity(960, 100) > velocity(960, 40));
+    assert_eq!(velocity(480, 1), 1);
+}
+
+#[test]
+fn no_two_strokes_follow_faster_than_a_hand_can() {
+    let pattern = pattern("root root root root root root root root");
+    let settings = Settings::default();
+    let mut hand = LeftHand::new();
+    let fast = |at, starts| Moment { tempo: 280.0, ..moment(at, 0, starts) };
+    hand.stroke(&pattern, slot(&pattern, 0), &fast(0, true), &settings);
+    // An eighth at 280 lasts 107 ms, a quarter 214 ms.
+    assert!(hand.stroke(&pattern, slot(&pattern, 480), &fast(480, false), &settings).is_empty());
+    assert!(!hand.stroke(&pattern, slot(&pattern, 960), &fast(960, false), &settings).is_empty());
+}
+
+#[test]
+fn the_preview_is_what_is_then_played() {
+    let pattern = pattern("root fifth octave-up lead/root root fifth root lead/root");
+    let settings = Settings::default();
+    let next = to_a(1920, 1.0, 1.0);
+    let mut hand = LeftHand::new();
+    let views = hand.preview(&pattern, &Moment { next, ..moment(0, 0, true) }, &settings);
+    let mut played = Vec::new();
+    for n in 0..8 {
+        let at = n * 480;
+        let (root, starts) = if n < 4 { (0, n == 0) } else { (9, n == 4) };
+        let moment = Moment { next: next.filter(|_| n < 4), ..moment(at, root, starts) };
+        let stroke = hand.stroke(&pattern, slot(&pattern, at), &moment, &settings);
+        played.push(stroke.first().map(|note| (note.role, note.key)));
+    }
+    let seen: Vec<_> = views.iter().map(|view| view.role.zip(view.key)).collect();
+    assert_eq!(seen, played);
+}

@@ -53,10 +53,12 @@ def heard_as(songs, seed):
         pick = lambda: int(draw.randint(1 << 30))
         out.append(songbook.variant(song))
         out.append(songbook.variant(song, held=True, seed=pick()))
-        if draw.rand() < 0.7:
+        for _ in range(2):
             wrong = float(draw.choice([0.05, 0.15]))
-            always = bool(draw.rand() < 0.3)
-            out.append(songbook.variant(song, wrong=wrong, always=always, seed=pick()))
+            always = bool(draw.rand() < 0.2)
+            held = bool(draw.rand() < 0.3)
+            how = dict(held=held, wrong=wrong, always=always)
+            out.append(songbook.variant(song, **how, seed=pick()))
         if draw.rand() < 0.35:
             held = bool(draw.rand() < 0.3)
             out.append(songbook.variant(song, held=held, shuffled=True, seed=pick()))
@@ -138,7 +140,7 @@ def main():
     parser.add_argument("--only", type=int, default=FOLDS, help="so many folds")
     parser.add_argument("--hidden", type=int, default=16)
     parser.add_argument("--hidden-time", type=int, default=12)
-    parser.add_argument("--epochs", type=int, default=8)
+    parser.add_argument("--epochs", type=int, default=7)
     parser.add_argument("--drop", type=float, default=0.0)
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()

@@ -58,7 +58,7 @@ fn the_second_time_round_it_knows() {
     }
     let (root, when, next) = song.next();
     assert_eq!((root, when, next.source), (A, 8, Source::Memory));
-    assert!(next.certainty > 0.7 && next.when_certainty > 0.9, "{next:?}");
+    assert!(next.certainty > 0.7 && next.when_certainty > 0.85, "{next:?}");
 }
 
 #[test]

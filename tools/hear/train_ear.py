@@ -1,182 +1,159 @@
-"""Learns the weights of core/src/hear/ear/weights.rs.
+"""Learns all that the ear knows: felt_weights.rs, hindsight_weights.rs, weights.rs.
 
-    cargo run --release -p sinistra-core --example hearing -- DATA --teach --dump a.f32
-    cargo run --release -p sinistra-core --example hearing -- DATA --dump b.f32   # and so on
-    python tools/hear/train_ear.py a.f32 b.f32 … > core/src/hear/ear/weights.rs
+    cargo build --release -p sinistra-core --example hearing
+    python tools/hear/train_ear.py DATA target/release/examples/hearing WORK
+    python tools/hear/train_ear.py --write WORK     # prints them into core/src/hear/ear
 
-The dumps hold what the ear itself gathered (ear/signs.rs) at every moment at
-which it was asked, with the right root: once with the right chord told after
-every question (--teach), then with the ear's own answers, with strokes moved
-(--jitter 25) and with the left hand heard (--left). Five-fold check by song
-on standard error; `--check` stops there.
+The example writes down what the ear itself gathered at every moment; what it
+remembers of the song is its own judgement, so learning goes in turns: the bar
+that is felt, the judgement of what is past (twice, the second time on a memory
+that the first has made), the judgement of the moment. For the check, and so
+that no song's memory was made by weights that know the song, each turn is
+learned in folds by song as well. WORK/0 … are the folds' weights, WORK/all is
+learned from every song; the check's figures go to standard error.
 """
+import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 
 import data
+import train_felt
+from ear_net import FIELDS, HIDDEN, Net, flat
 
-CLASSES, STEPS, SCALARS, GLOBALS = 16, 5, 14, 25
-HEAD = 4  # song, beat, root, beats since the labelled onset
-ROW = HEAD + 12 * (CLASSES + STEPS) + 12 * SCALARS + GLOBALS
-INPUTS = 12 * (CLASSES + STEPS) + SCALARS
-HIDDEN = 16
-# Fields of scorer.rs `Weights` in their order.
-FIELDS = [("direct", "u"), ("inner", "W"), ("global", "V"), ("bias", "b"), ("out", "w")]
-
-
-def read(path):
-    return np.fromfile(path, "<f4").reshape(-1, ROW)
+FOLDS = 4
+HEAD = 5  # song, beat, root, bass, beats since the labelled onset
+NOW = Net(classes=17, steps=6, scalars=6, globals_=35)
+PAST = Net(classes=20, steps=5, scalars=1, globals_=28)
+BAR = train_felt.PLACES * train_felt.TELLS + 1
 
 
-def thinned(rows, seed=0):
-    """All the onsets and what comes soon after them, a third of the rest."""
-    ago = rows[:, 3]
-    keep = (np.abs(ago) < 0.14) | (np.random.RandomState(seed).rand(len(rows)) < 0.3)
-    return rows[keep]
+def dump(songs, fold, args, work, name, width, keep=lambda rows: slice(None)):
+    """Rows of every song, heard with the weights of its fold."""
+    parts = []
+    for f in range(FOLDS):
+        only = ",".join(str(int(s)) for s, k in zip(songs, fold) if k == f)
+        command = [args[1], args[0], "--weights", work / str(f), "--dump", work, "--only", only]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        rows = np.fromfile(work / f"{name}.rows", "<f4").reshape(-1, HEAD + width)
+        parts.append(rows[keep(rows)])
+        for made in work.glob("*.rows"):
+            made.unlink()
+    return np.concatenate(parts)
 
 
-# The input that the class (or point) p of a block is to the candidate c:
-# classes are seen from the root upward, roots from the point.
-PLACES = 12 * (CLASSES + STEPS)
-_c, _p = np.arange(12)[None, None, :], np.arange(12)[None, :, None]
-_b = np.arange(CLASSES + STEPS)[:, None, None]
-SEEN = (_b * 12 + np.where(_b < CLASSES, _p - _c, _c - _p) % 12).reshape(PLACES, 12)
-BY_INPUT = np.argsort(SEEN.ravel(), kind="stable")
+def thinned(share):
+    """All the onsets and what comes soon after them, a part of the rest."""
 
+    def keep(rows):
+        onset = np.abs(rows[:, 4]) < 0.14
+        return onset | (np.random.RandomState(0).rand(len(rows)) < share)
 
-def split(rows):
-    """Blocks (n, PLACES), scalars (n, 12, SCALARS), globals (n, GLOBALS)."""
-    blocks = np.ascontiguousarray(rows[:, HEAD : HEAD + PLACES])
-    scalars = rows[:, HEAD + PLACES : HEAD + PLACES + 12 * SCALARS].reshape(-1, 12, SCALARS)
-    return blocks, scalars, rows[:, -GLOBALS:]
-
-
-def shared(gradient):
-    """(PLACES, 12, k), a row an input and candidate, to (PLACES, k), a row an input."""
-    flat = gradient.reshape(PLACES * 12, -1)
-    return flat[BY_INPUT].reshape(PLACES, 12, -1).sum(1)
+    return keep
 
 
 def weights_of(rows):
     """The moment of the onset matters most; the rest of the chord less."""
-    ago = rows[:, 3]
-    w = np.where(np.abs(ago) < 0.14, 3.0, np.where(ago < 1.1, 1.0, 0.5))
-    return w.astype(np.float32)
+    ago = rows[:, 4]
+    return np.where(np.abs(ago) < 0.14, 3.0, np.where(ago < 1.1, 1.0, 0.5)).astype(np.float32)
 
 
-def softmax(z):
-    e = np.exp(z - z.max(1, keepdims=True))
-    return e / e.sum(1, keepdims=True)
-
-
-def forward(p, blocks, scalars, g):
-    n = len(blocks)
-    u, w = p["u"], p["W"]
-    z = (blocks @ w[SEEN].reshape(PLACES, -1)).reshape(n, 12, HIDDEN)
-    z += scalars @ w[PLACES:] + (g @ p["V"])[:, None, :] + p["b"]
-    h = np.maximum(z, 0)
-    return blocks @ u[SEEN] + scalars @ u[PLACES:] + h @ p["w"], z, h
-
-
-def predict(p, rows, batch=4096):
-    return np.concatenate(
-        [softmax(forward(p, *split(rows[a : a + batch]))[0]) for a in range(0, len(rows), batch)]
-    )
-
-
-def train(rows, epochs=14, rate=5e-3, decay=4e-3, batch=512, seed=0):
-    rng = np.random.RandomState(seed)
-    n, f, h = len(rows), INPUTS, HIDDEN
-    p = {
-        "u": np.zeros(f),
-        "W": rng.randn(f, h) * np.sqrt(0.5 / f),
-        "V": rng.randn(GLOBALS, h) * np.sqrt(0.5 / GLOBALS),
-        "b": np.zeros(h),
-        "w": rng.randn(h) * 0.2,
-    }
-    p = {k: v.astype(np.float32) for k, v in p.items()}
-    m = {k: np.zeros_like(v) for k, v in p.items()}
-    v = {k: np.zeros_like(q) for k, q in p.items()}
-    y, weight = rows[:, 2].astype(int), weights_of(rows)
-    steps, t = epochs * (n // batch), 0
-    for _ in range(epochs):
-        order = rng.permutation(n)
-        for a in range(0, n - batch + 1, batch):
-            ix = order[a : a + batch]
-            blocks, scalars, g = split(rows[ix])
-            s, z, hid = forward(p, blocks, scalars, g)
-            d = softmax(s)
-            d[np.arange(batch), y[ix]] -= 1
-            d *= (weight[ix] / weight[ix].sum())[:, None]
-            dz = (d[:, :, None] * p["w"]) * (z > 0)
-            flat = dz.reshape(-1, h)
-            by_candidate = scalars.reshape(-1, SCALARS)
-            grad = {
-                "u": np.concatenate([shared(blocks.T @ d)[:, 0], d.ravel() @ by_candidate]),
-                "W": np.concatenate([shared(blocks.T @ dz.reshape(batch, -1)), by_candidate.T @ flat]),
-                "V": g.T @ dz.sum(1),
-                "b": flat.sum(0),
-                "w": d.ravel() @ hid.reshape(-1, h),
-            }
-            t += 1
-            step = rate * min(1, t / 100) * 0.5 * (1 + np.cos(np.pi * t / steps))
-            for k in p:
-                m[k] = 0.9 * m[k] + 0.1 * grad[k]
-                v[k] = 0.99 * v[k] + 0.01 * grad[k] ** 2
-                unit = (m[k] / (1 - 0.9**t)) / (np.sqrt(v[k] / (1 - 0.99**t)) + 1e-8)
-                p[k] -= (step * (unit + decay * p[k])).astype(np.float32)
-    return p
-
-
-def report(rows, p, name):
-    right, ago = p.argmax(1) == rows[:, 2], rows[:, 3]
+def report(rows, odds, name):
+    best, ago = odds.argmax(1), rows[:, 4]
+    right = (best == rows[:, 2]) | (best == rows[:, 3])
     on_eighth = np.abs(rows[:, 1] * 2 - np.round(rows[:, 1] * 2)) < 1e-3
-    moments = {"onset": 0.0, "half": 0.5, "beat": 1.0}
+    moments = {"onset": 0.0, "half": 0.5, "beat": 1.0, "two": 2.0}
     parts = [f"{k} {right[on_eighth & (np.abs(ago - at) < 0.14)].mean():.4f}" for k, at in moments.items()]
-    print(f"{name}: all {right.mean():.4f}", *parts, file=sys.stderr)
+    print(f"{name}: all {right.mean():.4f}", *parts, file=sys.stderr, flush=True)
 
 
-def main():
-    paths = [a for a in sys.argv[1:] if not a.startswith("--")]
-    dumps = [thinned(read(path)) for path in paths]
-    every = np.concatenate(dumps)
-    fold_of = dict(zip(*(lambda s: (s, data.folds(s)))(sorted(set(every[:, 0])))))
-    if "--nocheck" not in sys.argv:
-        folds = range(1) if "--quick" in sys.argv else range(5)
-        odds = [np.zeros((len(d), 12), np.float32) for d in dumps]
-        keep = [np.isin([fold_of[s] for s in d[:, 0]], list(folds)) for d in dumps]
-        for f in folds:
-            p = train(every[np.array([fold_of[s] != f for s in every[:, 0]])])
-            for d, o in zip(dumps, odds):
-                test = np.array([fold_of[s] == f for s in d[:, 0]])
-                o[test] = predict(p, d[test])
-        for path, d, o, k in zip(paths, dumps, odds, keep):
-            report(d[k], o[k], path)
-    if "--check" in sys.argv:
-        return
-    p = train(every)
-    if not every[:, HEAD + 12 * 14 : HEAD + 12 * 16].any():
-        # No left hand was heard: what it says was not learned.
-        p["u"][12 * 14 : 12 * 16] = 0
-        p["W"][12 * 14 : 12 * 16] = 0
-        p["V"][23] = 0
-    if "--raw" in sys.argv:
-        # For the example's --weights, without building anew.
-        row = np.concatenate([p[k].ravel() for _, k in FIELDS]).astype("<f4")
-        row.tofile(sys.stdout.buffer)
-        return
-    print("//! Weights of the scorer of the twelve roots.")
-    print("//!")
-    print("//! Learned from POP909-CL (Yao et al., 2025; MIT licence) by")
-    print("//! `python tools/hear/train_ear.py`, which prints this file.\n")
-    print("use super::scorer::Weights;\n")
-    print("/// What the scorer has learned.")
-    print("#[rustfmt::skip]\n#[allow(clippy::approx_constant)] // by chance\npub static WEIGHTS: Weights = Weights {")
-    for name, k in FIELDS:
-        print(f"    {name}: {data.rust_values(p[k], 4)},")
-    print("};")
+def learn_net(net, rows, fold_of, work, name):
+    x, y, w = rows[:, HEAD:], rows[:, 2].astype(int), weights_of(rows)
+    fold = np.array([fold_of[s] for s in rows[:, 0]])
+    odds = np.zeros((len(rows), 12), np.float32)
+    for f in range(FOLDS):
+        p = net.train(x[fold != f], y[fold != f], w[fold != f])
+        odds[fold == f] = net.predict(p, x[fold == f])
+        flat(p).tofile(work / str(f) / f"{name}.f32")
+    report(rows, odds, name)
+    flat(net.train(x, y, w)).tofile(work / "all" / f"{name}.f32")
+
+
+def learn_bar(rows, fold_of, places, work):
+    y = np.array([places[int(s)] for s in rows[:, 0]])
+    fold = np.array([fold_of[s] for s in rows[:, 0]])
+    right = []
+    for f in range(FOLDS):
+        p = train_felt.train(rows[fold != f, HEAD:], y[fold != f])
+        right.append(train_felt.predict(p, rows[fold == f, HEAD:]).argmax(1) % 8 == y[fold == f] % 8)
+        p.tofile(work / str(f) / "bar.f32")
+    print(f"half bar right {np.concatenate(right).mean():.4f}", file=sys.stderr, flush=True)
+    train_felt.train(rows[:, HEAD:], y).tofile(work / "all" / "bar.f32")
+
+
+def learn(args):
+    work = Path(args[2])
+    for name in [*map(str, range(FOLDS)), "all"]:
+        (work / name).mkdir(parents=True, exist_ok=True)
+    songs = sorted(int(path.stem) for path in Path(args[0], "pop909-cl").glob("*.mid"))
+    known = train_felt.right_places(args[0])
+    songs = [s for s in songs if s in known]
+    fold = data.folds(songs, FOLDS)
+    fold_of = dict(zip(map(float, songs), fold))
+    (work / "songs.txt").write_text("".join(f"{s:03} {f}\n" for s, f in zip(songs, fold)))
+    stages = args[3].split(",") if len(args) > 3 else ["bar", "past", "past", "now"]
+    for stage in stages:
+        if stage == "bar":
+            learn_bar(dump(songs, fold, args, work, "bar", BAR), fold_of, known, work)
+        elif stage == "past":
+            learn_net(PAST, dump(songs, fold, args, work, "past", PAST.row, thinned(0.3)), fold_of, work, "past")
+        else:
+            learn_net(NOW, dump(songs, fold, args, work, "now", NOW.row, thinned(0.3)), fold_of, work, "now")
+
+
+def source(doc, use, doc2, values):
+    return f"""//! {doc}
+//!
+//! Learned from POP909-CL (Yao et al., 2025; MIT licence) by
+//! `python tools/hear/train_ear.py`, which prints this file.
+
+use super::{use};
+
+/// {doc2}
+#[rustfmt::skip]
+#[allow(clippy::approx_constant)] // by chance
+pub static WEIGHTS: Weights = Weights {{
+{values}}};
+"""
+
+
+def write(work, to=Path("core/src/hear/ear")):
+    for net, name, file, doc in (
+        (NOW, "now", "weights.rs", "Weights of the scorer of the twelve roots."),
+        (PAST, "past", "hindsight_weights.rs", "Weights of the judgement of what is past."),
+    ):
+        row, at, text = np.fromfile(work / "all" / f"{name}.f32", "<f4"), 0, ""
+        inputs = net.places + net.scalars
+        shapes = [(inputs,), (inputs, HIDDEN), (net.globals, HIDDEN), (HIDDEN,), (HIDDEN,)]
+        for (field, _), shape in zip(FIELDS, shapes):
+            values = row[at : at + int(np.prod(shape))].reshape(shape)
+            at += values.size
+            borrowed = "&" if field in ("direct", "inner", "global") else ""
+            text += f"    {field}: {borrowed}{data.rust_values(values, 4)},\n"
+        (to / file).write_text(source(doc, "scorer::Weights", "What the scorer has learned.", text))
+    row = np.fromfile(work / "all" / "bar.f32", "<f4")
+    told = row[16:].reshape(2, train_felt.TELLS, train_felt.PLACES)
+    text = "".join(
+        f"    {field}: {data.rust_values(values, 4)},\n"
+        for field, values in (("bias", row[:16]), ("early", told[0]), ("known", told[1]))
+    )
+    doc = "Weights of the feeling for where the song's bars begin."
+    (to / "felt_weights.rs").write_text(source(doc, "felt::Weights", "What was learned of bars.", text))
 
 
 if __name__ == "__main__":
-    main()
+    if sys.argv[1] == "--write":
+        write(Path(sys.argv[2]))
+    else:
+        learn(sys.argv[1:])

@@ -48,7 +48,8 @@ pub fn songs(folder: &Path) -> Result<Vec<Song>, Box<dyn Error>> {
             continue;
         }
         let chords = record["chords"].as_array().ok_or("a song without chords")?;
-        let labels: Vec<Label> = chords.iter().filter_map(label).collect();
+        let mut labels: Vec<Label> = chords.iter().filter_map(label).collect();
+        labels.dedup_by_key(|label| (label.chord.root, label.chord.bass));
         let (events, tempo) = piano(&fs::read(path)?)?;
         let end = events.last().map_or(Ticks::ZERO, |event| event.at);
         songs.push(Song { number: name.parse()?, events, labels, end, tempo });

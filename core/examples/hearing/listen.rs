@@ -9,15 +9,32 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Place, Ticks};
 
 use super::data::{Event, Label, Song};
-use super::teacher::Teacher;
 
 /// How to listen.
 #[derive(Default)]
 pub struct Options {
-    pub teach: bool,
     pub left: bool,
     pub jitter_ms: f64,
-    pub weights: Option<Vec<f32>>,
+    pub weights: Learned,
+}
+
+/// Weights to use instead of the built-in ones.
+#[derive(Default)]
+pub struct Learned {
+    pub now: Option<Vec<f32>>,
+    pub again: Option<Vec<f32>>,
+    pub bar: Option<Vec<f32>>,
+}
+
+/// What a row is about.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum About {
+    /// The moment of a question.
+    Now,
+    /// What is past: judged again.
+    Past,
+    /// The bar that is felt.
+    Bar,
 }
 
 /// How often the root was right, by the time since the labelled onset.
@@ -62,23 +79,21 @@ const SLOT: i64 = Ticks::PER_BEAT / 2;
 /// Labels start and end a little off; these many ticks are near.
 const NEAR: i64 = Ticks::PER_BEAT / 8;
 
-/// Listens to one song. `row` takes, for every question, the song's number,
-/// the time in beats, the labelled root, beats since its onset, and the signs.
+/// Listens to one song. `row` takes the song's number, the time in beats, the
+/// labelled root and bass, beats since their onset, and the signs.
 pub fn listen(
     song: &Song,
     options: &Options,
     tally: &mut Tally,
-    mut row: impl FnMut(&[f32]) -> io::Result<()>,
+    mut row: impl FnMut(About, &[f32]) -> io::Result<()>,
 ) -> io::Result<()> {
     let events = jittered(song, options);
-    let mut ear = Ear::new(KeyNumber::MIDDLE_C);
-    if let Some(weights) = &options.weights {
-        ear = ear.trained(weights.iter().copied());
-    }
+    let Learned { now, again, bar } = &options.weights;
+    let mut ear =
+        Ear::new(KeyNumber::MIDDLE_C).trained(now.as_deref(), again.as_deref(), bar.as_deref());
     let mut foresight = Foresight::new();
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     let (mut next, mut slot) = (0, 0i64);
-    let mut teacher = Teacher::new(song.number);
     tally.songs += 1;
     loop {
         let event = events.get(next).map(|event| event.at);
@@ -106,26 +121,26 @@ pub fn listen(
         }
         let place = start.of(now);
         let label = label_at(&song.labels, now);
-        if options.teach {
-            teacher.teach(&song.labels, now, &mut ear, &mut foresight);
-        }
         let expected = foresight.expected(now, place, None, None);
-        if let Some((label, _)) = label {
-            let mut values = vec![
-                song.number as f32,
-                now.beats() as f32,
-                label.chord.root.index() as f32,
-                (now - label.at).beats() as f32,
-            ];
-            values.extend(ear.signs(now, place, &expected));
-            row(&values)?;
-        }
         let hearing = ear.listen(now, place, song.tempo, &expected);
-        if let (Some(chord), false) = (hearing.revised, options.teach) {
+        if let Some(chord) = hearing.revised {
             foresight.revise(chord);
         }
-        if let (true, Some(chord), false) = (hearing.changed, hearing.chord, options.teach) {
+        if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             foresight.chord_started(hearing.since, chord, place.of(hearing.since));
+        }
+        if label.is_some() {
+            row_of(About::Now, song, now, ear.signs(now, place), &mut row)?;
+        }
+        if is_slot {
+            for age in [8, 16] {
+                if let Some((at, signs)) = ear.signs_of_past(age) {
+                    row_of(About::Past, song, at, signs, &mut row)?;
+                }
+            }
+            if slot % (4 * SLOT) == 0 {
+                row_of(About::Bar, song, now, ear.signs_of_bar(), &mut row)?;
+            }
         }
         let Some((label, end)) = label else { continue };
         let right = hearing.chord.is_some_and(|chord| chord.root == label.chord.root);
@@ -149,6 +164,26 @@ pub fn listen(
         }
     }
     Ok(())
+}
+
+fn row_of(
+    about: About,
+    song: &Song,
+    at: Ticks,
+    signs: Vec<f32>,
+    row: &mut impl FnMut(About, &[f32]) -> io::Result<()>,
+) -> io::Result<()> {
+    let Some((label, _)) = label_at(&song.labels, at) else { return Ok(()) };
+    let class = |class: sinistra_core::pitch::PitchClass| class.index() as f32;
+    let mut values = vec![
+        song.number as f32,
+        at.beats() as f32,
+        class(label.chord.root),
+        class(label.chord.bass),
+        (at - label.at).beats() as f32,
+    ];
+    values.extend(signs);
+    row(about, &values)
 }
 
 fn count(tally: &mut (u32, u32), right: bool) {

@@ -2,11 +2,12 @@
 //!
 //! ```text
 //! cargo run --release -p sinistra-core --example hearing -- DATA
-//!     [--dump FILE]   a row of signs for every question asked
-//!     [--teach]       tell the ear the right chord after every question
-//!     [--weights FILE] use these weights (32-bit floats) instead of the built-in ones
-//!     [--left]        let the ear hear the pianists' left hands too
-//!     [--jitter N]    move every stroke by up to N ms, seeded
+//!     [--dump FOLDER]    now.rows, past.rows, bar.rows: a row of signs a question
+//!     [--weights FOLDER] use now.f32, past.f32, bar.f32 there, where they are,
+//!                        instead of the built-in weights
+//!     [--only N,N,…]     these songs alone
+//!     [--left]           let the ear hear the pianists' left hands too
+//!     [--jitter N]       move every stroke by up to N ms, seeded
 //! ```
 //!
 //! `DATA` holds `pop909-cl/NNN.mid` and `chord-sequences.jsonl.gz`
@@ -14,44 +15,68 @@
 
 mod data;
 mod listen;
-mod teacher;
 
+use std::error::Error;
 use std::fs::File;
 use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
 
-use listen::{Options, Tally, listen};
+use listen::{About, Learned, Options, Tally, listen};
 
-fn main() -> Result<(), Box<dyn std::error::Error>> {
+fn main() -> Result<(), Box<dyn Error>> {
     let mut args = std::env::args().skip(1);
     let (mut folder, mut dump, mut options) = (None, None, Options::default());
+    let mut only: Option<Vec<u32>> = None;
     while let Some(arg) = args.next() {
+        let mut value = || args.next().ok_or(format!("{arg} needs a value"));
         match arg.as_str() {
-            "--dump" => dump = Some(args.next().ok_or("--dump needs a file")?),
-            "--teach" => options.teach = true,
-            "--weights" => {
-                let bytes = std::fs::read(args.next().ok_or("--weights needs a file")?)?;
-                let floats =
-                    bytes.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
-                options.weights = Some(floats.collect());
-            }
+            "--dump" => dump = Some(PathBuf::from(value()?)),
+            "--weights" => options.weights = learned(Path::new(&value()?))?,
+            "--only" => only = Some(value()?.split(',').map(str::parse).collect::<Result<_, _>>()?),
             "--left" => options.left = true,
-            "--jitter" => options.jitter_ms = args.next().ok_or("--jitter needs ms")?.parse()?,
+            "--jitter" => options.jitter_ms = value()?.parse()?,
             _ => folder = Some(arg),
         }
     }
-    let folder =
-        folder.ok_or("usage: hearing DATA [--dump FILE] [--teach] [--left] [--jitter N]")?;
+    let folder = folder.ok_or("usage: hearing DATA [--dump FOLDER] [--weights FOLDER] …")?;
     let mut out = match dump {
-        Some(path) => Some(BufWriter::new(File::create(path)?)),
+        Some(folder) => {
+            let open = |name| File::create(folder.join(name)).map(BufWriter::new);
+            Some([open("now.rows")?, open("past.rows")?, open("bar.rows")?])
+        }
         None => None,
     };
     let mut tally = Tally::default();
     for song in data::songs(folder.as_ref())? {
-        listen(&song, &options, &mut tally, |row| match &mut out {
-            Some(out) => row.iter().try_for_each(|value| out.write_all(&value.to_le_bytes())),
+        if only.as_ref().is_some_and(|only| !only.contains(&song.number)) {
+            continue;
+        }
+        listen(&song, &options, &mut tally, |about, row| match &mut out {
+            Some([now, past, bar]) => {
+                let out = match about {
+                    About::Now => now,
+                    About::Past => past,
+                    About::Bar => bar,
+                };
+                row.iter().try_for_each(|value| out.write_all(&value.to_le_bytes()))
+            }
             None => Ok(()),
         })?;
     }
     print!("{tally}");
     Ok(())
+}
+
+/// The weights in a folder.
+fn learned(folder: &Path) -> Result<Learned, Box<dyn Error>> {
+    let read = |name: &str| -> Result<Option<Vec<f32>>, Box<dyn Error>> {
+        let path = folder.join(name);
+        if !path.exists() {
+            return Ok(None);
+        }
+        let bytes = std::fs::read(path)?;
+        let floats = bytes.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
+        Ok(Some(floats.collect()))
+    };
+    Ok(Learned { now: read("now.f32")?, again: read("past.f32")?, bar: read("bar.f32")? })
 }

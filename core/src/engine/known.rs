@@ -32,7 +32,8 @@ impl Known {
     pub fn expected(&self, at: Ticks) -> Option<Expected> {
         let now = self.now?;
         let root = now.chord.root.index();
-        let mut expected = Expected { odds: [(1.0 - CERTAINTY) / 11.0; 12], ..Expected::NOTHING };
+        let odds = [(1.0 - CERTAINTY) / 11.0; 12];
+        let mut expected = Expected { odds, told: true, ..Expected::NOTHING };
         if let (Some(odds), Some(chord)) =
             (expected.odds.get_mut(root), expected.chords.get_mut(root))
         {

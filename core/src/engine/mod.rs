@@ -116,6 +116,15 @@ impl Engine {
         }
     }
 
+    /// With an ear that has learned something else; for training and measuring.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn with_ear(mut self, change: impl FnOnce(Ear) -> Ear) -> Self {
+        let ear = std::mem::replace(&mut self.listener.ear, Ear::new(self.settings.split));
+        self.listener.ear = change(ear);
+        self
+    }
+
     /// Plays one block. Never allocates, locks, logs or panics.
     pub fn process(&mut self, block: &Block<'_>, out: &mut impl Output) {
         self.ledger.pay(out);

@@ -13,15 +13,15 @@ const READY: f32 = 0.75;
 
 /// From this certainty on a change between two slots is played at once; below
 /// it the next slot will do.
-const SURE: f32 = 0.9;
+const SURE: f32 = 0.95;
 
 // What it takes to believe a new root at a slot. Chosen on POP909-CL (the
 // example `song_figures`): fewer roots are struck in vain, at the price of a
 // few that come a slot later.
 /// On a strong beat, with the right hand.
-const ENOUGH: f32 = 0.3;
+const ENOUGH: f32 = 0.15;
 /// More without it: foresight alone says so.
-const UNHEARD: f32 = 0.2;
+const UNHEARD: f32 = 0.1;
 /// More for each step away from the strong beats.
 const OFF_THE_BEAT: f32 = 0.2;
 
@@ -153,25 +153,9 @@ impl Engine {
         };
         let near = Ticks(Ticks::PER_BEAT / 8);
         let here = self.right_struck.is_some_and(|right| right >= at - near);
-        let enough = if here { ENOUGH } else { ENOUGH + UNHEARD } + OFF_THE_BEAT * self.rank(at);
+        let enough = if here { ENOUGH } else { ENOUGH + UNHEARD }
+            + OFF_THE_BEAT * self.listener.ear.off_beat(at, self.place_of(at));
         Some(if hearing.certainty >= enough { heard } else { struck })
-    }
-
-    /// 0 on the first and every other felt beat, where chords change, 1 on the
-    /// beats between, 2 off the beat.
-    fn rank(&self, at: Ticks) -> f32 {
-        let place = self.place_of(at);
-        let pulse = place.metre.pulse().0.max(1);
-        // A sixteenth of a beat early is still the beat.
-        let into = place.offset(at).0 + pulse / 16;
-        let on = |beats: i64| into.rem_euclid(pulse * beats) < pulse / 8;
-        if on(2) {
-            0.0
-        } else if on(1) {
-            1.0
-        } else {
-            2.0
-        }
     }
 
     /// All that our hand knows at this moment.

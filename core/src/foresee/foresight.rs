@@ -202,6 +202,7 @@ impl Foresight {
             expected.odds = [(1.0 - certainty) / 11.0; 12];
             expected.odds[root] = certainty;
             expected.chords[root] = Some(next.chord);
+            expected.told = true;
             let near = (due - at).0.abs() <= LATE;
             let change = next.when_certainty.min(0.98);
             expected.change = Some(if near { change } else { (1.0 - change).min(0.3) });

@@ -16,11 +16,14 @@ pub struct Expected {
     /// The chord expected on each root, where one is known (chart, memory):
     /// it decides the quality when the hand does not show it.
     pub chords: [Option<Chord>; 12],
+    /// Whether a chart or a right hand heard ahead says so; else it is a guess.
+    pub told: bool,
 }
 
 impl Expected {
     /// Nothing is known.
-    pub const NOTHING: Self = Self { odds: [1.0 / 12.0; 12], change: None, chords: [None; 12] };
+    pub const NOTHING: Self =
+        Self { odds: [1.0 / 12.0; 12], change: None, chords: [None; 12], told: false };
 }
 
 impl Default for Expected {

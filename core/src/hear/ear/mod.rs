@@ -1,43 +1,38 @@
 //! The ear: every note and pedal in, the chord at any moment out.
 
 mod colour;
+mod decide;
+mod felt;
+mod felt_weights;
+mod hindsight;
+mod hindsight_weights;
+mod likeness;
 mod notes;
+mod passing;
+mod past;
+mod recall;
 mod scorer;
 mod signs;
+mod training;
 mod weights;
 
+use self::felt::Felt;
+use self::likeness::Likeness;
 use self::notes::Notes;
+use self::past::Past;
+use self::recall::Judged;
 use self::scorer::Weights;
-use self::signs::{Bounds, Signs, TOGETHER};
+use self::signs::TOGETHER;
 use super::{Expected, Hearing, Held, Tonality};
 use crate::chord::Chord;
 use crate::engine::KeyChoice;
 use crate::key::Key;
-use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
-use crate::time::{Place, Ticks};
+use crate::pitch::KeyNumber;
+use crate::time::{Metre, Place, Ticks};
 
 /// A chord is struck over 5–50 ms; after the last key of a stroke the ear
 /// waits this long before it calls the stroke settled.
 const SETTLING_MS: f64 = 30.0;
-
-/// From this certainty on a new chord is believed before it has settled.
-const SURE: f32 = 0.85;
-
-/// How much likelier than the present root another must be before the chord
-/// changes: at the bar line, the half bar, another beat, the half of a beat,
-/// elsewhere (by ear).
-const DOUBT: [f32; 5] = [1.0, 1.0, 1.2, 1.6, 2.0];
-
-/// How much is believed of a chord that the hand shows whole.
-const WHOLE: f32 = 0.9;
-
-/// What the own left hand's lowest tone is to its chord, in semitones above
-/// the root, and how much oftener than a tone of another kind: root 80 %,
-/// fifth 11 %, third 5 % of the left hands of POP909-CL, else 4 % over eight.
-const PLAYED_BELOW: [(i32, f32); 4] = [(0, 160.0), (7, 22.0), (4, 6.0), (3, 6.0)];
-
-/// After a gap like this the time has jumped, or the song is another one.
-const GAP: Ticks = Ticks(64 * Ticks::PER_BEAT);
 
 /// Hears the right hand. Fixed size; real-time safe throughout.
 ///
@@ -53,6 +48,14 @@ pub struct Ear {
     tonality: Tonality,
     loudness: f32,
     notes: Notes,
+    /// The bar as last told.
+    place: Place,
+    past: Box<Past>,
+    felt: Felt,
+    likeness: Likeness,
+    judged: Box<Judged>,
+    /// The next half beats to be judged, after two beats and after four.
+    to_judge: [i64; 2],
     /// The time of the last event or question.
     time: Ticks,
     /// Up to here, what sounds has been told to `tonality`.
@@ -64,15 +67,14 @@ pub struct Ear {
     due: Option<Ticks>,
     /// The chord now and when it began.
     present: Option<(Chord, Ticks)>,
-    /// The chord before it.
-    before: Option<Chord>,
     hearing: Hearing,
     weights: &'static Weights,
+    hindsight: &'static Weights,
 }
 
 impl Ear {
     /// An ear that has heard nothing; keys at or above `split` are the right
-    /// hand's.
+    /// hand's. Not for the audio thread: allocates.
     pub fn new(split: KeyNumber) -> Self {
         Self {
             split,
@@ -81,15 +83,21 @@ impl Ear {
             tonality: Tonality::default(),
             loudness: 64.0,
             notes: Notes::default(),
+            place: Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 },
+            past: Box::new(Past::new()),
+            felt: Felt::new(),
+            likeness: Likeness::new(),
+            judged: Box::new(Judged::new()),
+            to_judge: [0; 2],
             time: Ticks::ZERO,
             accounted: Ticks::ZERO,
             stroke: None,
             last_key: None,
             due: None,
             present: None,
-            before: None,
             hearing: Hearing::default(),
             weights: &weights::WEIGHTS,
+            hindsight: &hindsight_weights::WEIGHTS,
         }
     }
 
@@ -99,6 +107,7 @@ impl Ear {
         self.held.press(key);
         self.notes.strike(key, at);
         if key >= self.split {
+            self.past.strike(key);
             // By ear: half of the way to each new key.
             self.loudness += (f32::from(velocity) - self.loudness) / 2.0;
         }
@@ -134,8 +143,9 @@ impl Ear {
     pub fn forget(&mut self) {
         self.tonality.forget();
         self.notes.jump(self.time);
+        self.jump(self.time);
+        self.felt.forget();
         self.present = None;
-        self.before = None;
         self.due = None;
         self.hearing = Hearing::default();
     }
@@ -167,6 +177,12 @@ impl Ear {
         self.loudness.round().clamp(1.0, 127.0) as u8
     }
 
+    /// How far `at` is felt to be from where chords change: 0 on the first and
+    /// third beat of a bar of four, 1 on a beat between, 2 off the beat.
+    pub fn off_beat(&self, at: Ticks, place: Place) -> f32 {
+        self.felt.at(at, place).mean([0.0, 0.0, 1.0, 2.0, 2.0])
+    }
+
     /// The key of the song, as set or heard.
     pub fn key(&self) -> Key {
         self.fixed_key().or(self.tonality.key()).unwrap_or(Key::C_MAJOR)
@@ -187,6 +203,10 @@ impl Ear {
     /// the bar that holds `now`, `tempo` in quarter notes a minute.
     pub fn listen(&mut self, now: Ticks, place: Place, tempo: f64, expected: &Expected) -> Hearing {
         self.pass(now);
+        self.place = place;
+        self.past.align(now, place);
+        self.likeness.set_bar(place.metre.bar().0 / past::FRAME);
+        self.judge_again();
         if let Some(last) = self.last_key.take() {
             self.due = Some(last + Ticks::of_ms(SETTLING_MS, tempo));
         }
@@ -203,144 +223,6 @@ impl Ear {
         self.hearing
     }
 
-    /// Decides what the chord is.
-    fn judge(&mut self, now: Ticks, place: Place, expected: &Expected) {
-        let signs = Signs::gather(self, now, place, expected);
-        let exact = signs.exact();
-        let odds = prefer(exact, self.with_left(scorer::odds(&signs, self.weights)));
-        let (mut best, _) = likeliest(&odds);
-        let told = signs.agrees(expected);
-        if let Some(root) = told {
-            best = root;
-        } else if let Some(root) = self.held_whole(now) {
-            best = root.index();
-        } else if let Some((present, _)) = self.present {
-            let stays = odds[present.root.index()];
-            // What the hand shows whole is believed at once; else a change
-            // needs the more evidence the less it is to be expected here.
-            let needs = if exact != 0 { 1.0 } else { DOUBT[Bounds::of(now, place).rank] };
-            if odds[best] < stays * needs {
-                best = present.root.index();
-            }
-        }
-        let certainty = if told.is_some() { odds[best].max(WHOLE) } else { odds[best] };
-        let root = PitchClass::new(best as i32);
-        self.hearing.certainty = certainty;
-        let same = self.present.is_some_and(|(chord, _)| chord.root == root);
-        if !same && (self.hearing.settled || certainty >= SURE || self.present.is_none()) {
-            self.change(root, now, place, expected);
-        } else {
-            // The same chord, or a stroke that may still become another one.
-            let since = self.present.map_or(now, |(_, since)| since);
-            let chord = self.coloured(root, since, now, expected);
-            if same {
-                self.hearing.changed =
-                    self.present.is_some_and(|(present, _)| present.bass != chord.bass);
-                self.present = Some((chord, since));
-            }
-            self.hearing.chord = Some(chord);
-        }
-    }
-
-    /// The root of the present chord, if the keys that were struck with it are
-    /// still held and show it whole: neither a melody note above it nor what
-    /// is foreseen makes it another one. Three classes with root and third; a
-    /// bass of the player's own left hand may well.
-    fn held_whole(&self, now: Ticks) -> Option<PitchClass> {
-        let (chord, since) = self.present?;
-        if now <= since + TOGETHER + TOGETHER || self.own_left() != 0 {
-            return None; // it may still be being struck
-        }
-        let held: PitchSet = self
-            .notes
-            .iter()
-            .filter(|note| note.off.is_none() && note.key >= self.split)
-            .filter(|note| note.on <= since + TOGETHER)
-            // What only a pedal holds is past.
-            .filter(|note| self.held.down() >> note.key.number() & 1 == 1)
-            .map(|note| note.class())
-            .collect();
-        let whole = held.and(chord.tones()).len() >= 3
-            && held.has(chord.root)
-            && chord.third().is_some_and(|third| held.has(third));
-        whole.then_some(chord.root)
-    }
-
-    /// The odds with the own left hand's lowest tone heard too.
-    fn with_left(&self, mut odds: [f32; 12]) -> [f32; 12] {
-        let left = self.own_left();
-        if left != 0 {
-            let lowest = KeyNumber::clamped(left.trailing_zeros() as i32).class();
-            for (root, share) in PLAYED_BELOW {
-                odds[lowest.transpose(Semitones(-root)).index()] *= share;
-            }
-            let sum: f32 = odds.iter().sum();
-            odds.iter_mut().for_each(|odd| *odd /= sum.max(f32::MIN_POSITIVE));
-        }
-        odds
-    }
-
-    /// A new chord has begun.
-    fn change(&mut self, root: PitchClass, now: Ticks, place: Place, expected: &Expected) {
-        let since = self.began(now, place);
-        if let Some((old, old_since)) = self.present {
-            let end = since - TOGETHER;
-            let revised = self.coloured(old.root, old_since, end, &Expected::NOTHING);
-            // What is told again may not sound worse: the bass stays.
-            self.hearing.revised = Some(revised.over(old.bass));
-            self.before = Some(revised);
-        }
-        let chord = self.coloured(root, since, now, expected);
-        self.present = Some((chord, since));
-        self.hearing.chord = Some(chord);
-        self.hearing.since = since;
-        self.hearing.changed = true;
-    }
-
-    /// When the chord that is new at `now` began: with its stroke, if that
-    /// showed three tones at once; else on the beat, where chords change.
-    fn began(&self, now: Ticks, place: Place) -> Ticks {
-        let stroke = self.stroke.filter(|&stroke| now - stroke <= TOGETHER + TOGETHER);
-        let first = stroke.unwrap_or(now);
-        let together = self
-            .notes
-            .iter()
-            .filter(|note| note.on >= first - TOGETHER && note.key >= self.split)
-            .count();
-        let beat = Bounds::of(first, place).beat;
-        let old = self.present.map_or(Ticks(i64::MIN / 2), |(_, since)| since);
-        if together >= 3 && Bounds::of(first, place).rank > 2 || beat <= old {
-            first.max(old)
-        } else {
-            beat
-        }
-    }
-
-    /// Tells the ear what the chord is: for training and for measuring.
-    #[doc(hidden)]
-    pub fn correct(&mut self, chord: Chord, since: Ticks) {
-        if self.present.is_some_and(|(present, _)| present.root != chord.root) {
-            self.before = self.present.map(|(present, _)| present);
-        }
-        self.present = Some((chord, since));
-    }
-
-    /// With other weights, in a row: for training. Allocates, and never frees.
-    #[doc(hidden)]
-    #[must_use]
-    pub fn trained(self, weights: impl IntoIterator<Item = f32>) -> Self {
-        Self { weights: Box::leak(Box::new(Weights::from_row(weights))), ..self }
-    }
-
-    /// What the scorer would look at, as one row: classes, steps, scalars and
-    /// globals. For training; not for the audio thread.
-    #[doc(hidden)]
-    pub fn signs(&self, now: Ticks, place: Place, expected: &Expected) -> Vec<f32> {
-        let signs = Signs::gather(self, now, place, expected);
-        let blocks = signs.classes.iter().chain(&signs.steps).flatten();
-        blocks.chain(signs.scalars.iter().flatten()).chain(&signs.globals).copied().collect()
-    }
-
     /// The key that is set, if it is.
     fn fixed_key(&self) -> Option<Key> {
         match self.key {
@@ -348,66 +230,6 @@ impl Ear {
             KeyChoice::Auto => None,
         }
     }
-
-    /// Time goes on to `at`, or jumps there.
-    fn pass(&mut self, at: Ticks) {
-        let step = at - self.time;
-        if step < Ticks::ZERO - TOGETHER || step > GAP {
-            self.notes.jump(at);
-            self.present = self.present.map(|(chord, _)| (chord, at));
-            self.accounted = at;
-            self.due = None;
-            self.stroke = None;
-        }
-        self.time = at;
-        let beats = (at - self.accounted).beats() as f32;
-        if beats > 0.0 {
-            self.tonality.fade(beats);
-            let mut keys = self.held.sounding();
-            while keys != 0 {
-                let key = KeyNumber::clamped(keys.trailing_zeros() as i32);
-                self.tonality.hear(key.class(), beats.min(4.0));
-                keys &= keys - 1;
-            }
-            self.tonality.decide();
-            self.accounted = at;
-        }
-    }
-
-    /// Keys come up: the notes that sound no more end at `at`.
-    fn quieten(&mut self, at: Ticks, act: impl FnOnce(&mut Held)) {
-        let sounding = self.held.sounding();
-        act(&mut self.held);
-        self.notes.end(sounding & !self.held.sounding(), at);
-    }
-}
-
-/// Where one stroke is exactly a complete chord (bit n: on root n), that
-/// decides, and the scorer decides among its roots.
-fn prefer(exact: u16, odds: [f32; 12]) -> [f32; 12] {
-    if exact == 0 {
-        return odds;
-    }
-    let fits = |root: usize| exact >> root & 1 == 1;
-    let sum: f32 = (0..12).filter(|&root| fits(root)).map(|root| odds[root]).sum();
-    std::array::from_fn(|root| {
-        let whole = match (fits(root), sum > 1e-6) {
-            (true, true) => odds[root] / sum,
-            (true, false) => 1.0 / exact.count_ones() as f32,
-            (false, _) => 0.0,
-        };
-        WHOLE * whole + (1.0 - WHOLE) * odds[root]
-    })
-}
-
-/// The likeliest root with its odds; the lower one of two that are equal.
-fn likeliest(odds: &[f32; 12]) -> (usize, f32) {
-    odds.iter().copied().enumerate().fold(
-        (0, 0.0),
-        |best, (root, odds)| {
-            if odds > best.1 { (root, odds) } else { best }
-        },
-    )
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::chord::Kind;
+use crate::pitch::PitchClass;
 use crate::time::Metre;
 
 const BEAT: i64 = Ticks::PER_BEAT;

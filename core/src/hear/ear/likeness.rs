@@ -1,0 +1,123 @@
+//! How like earlier places of the song are to what is played now: a song says
+//! things twice, and the second time round it is known how they go on.
+
+use arrayvec::ArrayVec;
+
+use super::past::{KEPT, Past};
+
+/// Distances that are looked at: multiples of the half bar.
+pub const LAGS: usize = 128;
+
+/// Likeness this many frames ago counts half.
+const HALF_LIFE: f32 = 24.0;
+
+/// Strokes alike by this much (common classes of all) are so by chance.
+const CHANCE: f32 = 0.35;
+
+/// A likeness of this many strokes is as likely as that nothing is repeated.
+const NEW: f32 = 2.0;
+
+/// Places that are as like as this many nats below the likest are looked at.
+const NEAR: f32 = 3.0;
+
+/// An earlier place, and how much of the present is a repeat of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Like {
+    /// Frames ago.
+    pub lag: i64,
+    /// 0..=1; with the others it adds up to less than 1.
+    pub weight: f32,
+}
+
+/// The likest places.
+pub type Likes = ArrayVec<Like, 8>;
+
+/// Keeps count. Fixed size; real-time safe.
+#[derive(Clone, Debug)]
+pub struct Likeness {
+    sums: [f32; LAGS],
+    /// Frames between the distances.
+    step: i64,
+}
+
+impl Likeness {
+    /// Nothing was played.
+    pub fn new() -> Self {
+        Self { sums: [0.0; LAGS], step: 8 }
+    }
+
+    /// Nothing that was played is like what comes.
+    pub fn forget(&mut self) {
+        self.sums = [0.0; LAGS];
+    }
+
+    /// Bars have this many frames now.
+    pub fn set_bar(&mut self, frames: i64) {
+        let step = if frames % 16 == 0 { 8 } else { frames.clamp(6, 32) };
+        if step != self.step {
+            self.step = step;
+            self.forget();
+        }
+    }
+
+    /// The frame has ended.
+    pub fn frame(&mut self, past: &Past, frame: i64) {
+        let fade = (-1.0 / HALF_LIFE).exp2();
+        let struck = past.struck(frame);
+        for (n, sum) in (1..).zip(&mut self.sums) {
+            let earlier = frame - n * self.step;
+            *sum = if earlier < past.first() {
+                0.0
+            } else {
+                *sum * fade + alike(struck, past.struck(earlier))
+            };
+        }
+    }
+
+    /// The places that the present frame is likest to.
+    pub fn likes(&self, past: &Past) -> Likes {
+        let now = past.now();
+        let struck = past.struck(now);
+        let known = (now - past.first()).min(KEPT as i64 - 64);
+        let mut scores = [f32::NEG_INFINITY; LAGS];
+        let mut most = NEW;
+        for ((n, score), sum) in (1..).zip(&mut scores).zip(&self.sums) {
+            let lag = n * self.step;
+            if lag > known {
+                break;
+            }
+            *score = *sum;
+            if struck != 0 {
+                *score += alike(struck, past.struck(now - lag));
+            }
+            most = most.max(*score);
+        }
+        let mut likes = Likes::new();
+        let mut all = (NEW - most).exp();
+        for (n, &score) in (1..).zip(&scores) {
+            if score < most - NEAR {
+                continue;
+            }
+            let like = Like { lag: n * self.step, weight: (score - most).exp() };
+            all += like.weight;
+            if !likes.is_full() {
+                likes.push(like);
+            } else if let Some(least) =
+                likes.iter_mut().min_by(|a, b| a.weight.total_cmp(&b.weight))
+                && least.weight < like.weight
+            {
+                *least = like;
+            }
+        }
+        likes.iter_mut().for_each(|like| like.weight /= all);
+        likes
+    }
+}
+
+/// What two frames' strokes speak for a repeat.
+fn alike(a: u16, b: u16) -> f32 {
+    match (a | b).count_ones() {
+        0 => 0.0,
+        all => (a & b).count_ones() as f32 / all as f32 - CHANCE,
+    }
+}

@@ -1,0 +1,98 @@
+//! Time goes by: what sounds becomes the past, and the past is judged again.
+
+use super::signs::TOGETHER;
+use super::{Ear, hindsight};
+use crate::hear::Held;
+use crate::pitch::KeyNumber;
+use crate::time::Ticks;
+
+/// After a gap like this the time has jumped, or the song is another one.
+const GAP: Ticks = Ticks(64 * Ticks::PER_BEAT);
+
+impl Ear {
+    /// Time goes on to `at`, or jumps there.
+    pub(super) fn pass(&mut self, at: Ticks) {
+        let step = at - self.time;
+        if step < Ticks::ZERO - TOGETHER || step > GAP {
+            self.notes.jump(at);
+            self.jump(at);
+            self.present = self.present.map(|(chord, _)| (chord, at));
+            self.accounted = at;
+            self.due = None;
+            self.stroke = None;
+        }
+        self.time = at;
+        let beats = (at - self.accounted).beats() as f32;
+        if beats > 0.0 {
+            self.tonality.fade(beats);
+            let mut keys = self.held.sounding();
+            while keys != 0 {
+                let key = KeyNumber::clamped(keys.trailing_zeros() as i32);
+                self.tonality.hear(key.class(), beats.min(4.0));
+                keys &= keys - 1;
+            }
+            self.tonality.decide();
+            self.write_down(at);
+            self.accounted = at;
+        }
+    }
+
+    /// What sounded until `at` becomes the past.
+    fn write_down(&mut self, at: Ticks) {
+        let keys = self.held.down() & (u128::MAX << self.split.number());
+        let mut from = self.accounted;
+        while at >= self.past.end() {
+            let end = self.past.end();
+            self.past.sound(keys, end - from);
+            from = from.max(end);
+            let ended = self.past.end_frame();
+            if ended.frame % 2 == 0 {
+                self.judged.set(ended.frame, [0.0; 12]);
+            }
+            // Silence tells nothing, and may be long.
+            if keys != 0 || ended.keys > 0 {
+                self.felt.frame(ended, &self.past, self.place);
+                self.likeness.frame(&self.past, ended.frame);
+            }
+        }
+        self.past.sound(keys, at - from);
+    }
+
+    /// Time has jumped to `at`.
+    pub(super) fn jump(&mut self, at: Ticks) {
+        self.past.jump(at);
+        self.likeness.forget();
+        self.to_judge = [self.past.now(); 2];
+    }
+
+    /// Keys come up: the notes that sound no more end at `at`.
+    pub(super) fn quieten(&mut self, at: Ticks, act: impl FnOnce(&mut Held)) {
+        let sounding = self.held.sounding();
+        act(&mut self.held);
+        let over = sounding & !self.held.sounding() & (u128::MAX << self.split.number());
+        for note in self.notes.iter().filter(|note| note.off.is_none()) {
+            if over >> note.key.number() & 1 == 1 {
+                self.felt.note(note.on, at - note.on, self.place);
+            }
+        }
+        self.notes.end(sounding & !self.held.sounding(), at);
+    }
+
+    /// Judges the half beats again that have since become clearer; a few a
+    /// time, so that no question takes long.
+    pub(super) fn judge_again(&mut self) {
+        let now = self.past.now();
+        for (turn, age) in [(0, 8), (1, 16)] {
+            // What was missed for long is not caught up with.
+            let next = self.to_judge[turn].max(now - age - 16).max(self.past.first());
+            let frame = next + next.rem_euclid(2);
+            self.to_judge[turn] = frame;
+            if frame + age <= now {
+                let signs = hindsight::Signs::gather(self, frame, age, self.place);
+                let odds = signs.view().odds(self.hindsight);
+                self.judged.set(frame, odds);
+                self.to_judge[turn] = frame + 2;
+            }
+        }
+    }
+}

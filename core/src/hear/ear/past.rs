@@ -1,0 +1,193 @@
+//! The right hand so far in sixteenths: what was struck, how long it sounded.
+
+use crate::pitch::KeyNumber;
+use crate::time::{Place, Ticks};
+
+/// A sixteenth of a quarter-note bar.
+pub const FRAME: i64 = Ticks::PER_BEAT / 4;
+
+/// A stroke that comes this much before a frame belongs to it: a hand that
+/// comes a little early owns the coming beat.
+pub const EARLY: i64 = Ticks::PER_BEAT / 16;
+
+/// Frames that are kept: seventy bars of four quarter notes.
+pub const KEPT: usize = 1120;
+
+/// A stroke counts as much as this much sound, in ticks.
+const STROKE: u32 = (Ticks::PER_BEAT / 4) as u32;
+
+/// Fixed size: a ring of frames and the one that is being played. Times given
+/// are the player's; frames start [`EARLY`] before their sixteenth.
+#[derive(Clone, Debug)]
+pub struct Past {
+    /// Classes struck in each frame, bit n for class n.
+    struck: [u16; KEPT],
+    /// The lowest key struck in each frame; 255 if none was.
+    low: [u8; KEPT],
+    /// Sound of each class before each frame, in ticks, wrapping around.
+    sums: [[u32; 12]; KEPT],
+    /// The present frame's number; its parity is that of its place in the bar.
+    now: i64,
+    /// Frames before this one hold nothing.
+    first: i64,
+    /// Where the present frame starts.
+    start: Ticks,
+    /// What has sounded before the present moment.
+    sound: [u32; 12],
+    present_struck: u16,
+    present_low: u8,
+    present_keys: u8,
+}
+
+/// What a frame was like when it ended.
+#[derive(Clone, Copy, Debug)]
+pub struct Ended {
+    /// Its number.
+    pub frame: i64,
+    /// Where it started.
+    pub start: Ticks,
+    /// Keys struck.
+    pub keys: u8,
+    /// The lowest of them; 255 if none was.
+    pub low: u8,
+}
+
+impl Past {
+    /// Nothing was played.
+    pub fn new() -> Self {
+        Self {
+            struck: [0; KEPT],
+            low: [u8::MAX; KEPT],
+            sums: [[0; 12]; KEPT],
+            now: 0,
+            first: 0,
+            start: Ticks(-EARLY),
+            sound: [0; 12],
+            present_struck: 0,
+            present_low: u8::MAX,
+            present_keys: 0,
+        }
+    }
+
+    /// The present frame's number.
+    pub fn now(&self) -> i64 {
+        self.now
+    }
+
+    /// The first frame that is still known.
+    pub fn first(&self) -> i64 {
+        self.first.max(self.now - KEPT as i64 + 1)
+    }
+
+    /// Where a frame starts, if the grid has not moved since.
+    pub fn start_of(&self, frame: i64) -> Ticks {
+        self.start + Ticks((frame - self.now).saturating_mul(FRAME))
+    }
+
+    /// The frame that holds `at`, if the grid has not moved since.
+    pub fn frame_of(&self, at: Ticks) -> i64 {
+        self.now.saturating_add((at - self.start).0.div_euclid(FRAME))
+    }
+
+    /// Where the present frame ends.
+    pub fn end(&self) -> Ticks {
+        self.start + Ticks(FRAME)
+    }
+
+    /// A key of the right hand is struck in the present frame.
+    pub fn strike(&mut self, key: KeyNumber) {
+        let class = key.class().index();
+        self.present_struck |= 1 << class;
+        self.present_low = self.present_low.min(key.number());
+        self.present_keys = self.present_keys.saturating_add(1);
+        self.sound[class] = self.sound[class].wrapping_add(STROKE);
+    }
+
+    /// `keys` (bit n is key n) sound for `span`, within the present frame.
+    pub fn sound(&mut self, mut keys: u128, span: Ticks) {
+        let ticks = span.0.clamp(0, FRAME) as u32;
+        while keys != 0 {
+            let class = keys.trailing_zeros() as usize % 12;
+            self.sound[class] = self.sound[class].wrapping_add(ticks);
+            keys &= keys - 1;
+        }
+    }
+
+    /// The present frame ends.
+    pub fn end_frame(&mut self) -> Ended {
+        let ended = Ended {
+            frame: self.now,
+            start: self.start,
+            keys: self.present_keys,
+            low: self.present_low,
+        };
+        let slot = slot(self.now);
+        self.struck[slot] = self.present_struck;
+        self.low[slot] = self.present_low;
+        self.now += 1;
+        self.start = self.end();
+        self.sums[self::slot(self.now)] = self.sound;
+        self.present_struck = 0;
+        self.present_low = u8::MAX;
+        self.present_keys = 0;
+        ended
+    }
+
+    /// Time has jumped to `at`: the frames so far are kept no more.
+    pub fn jump(&mut self, at: Ticks) {
+        self.now += 2; // one may be half full
+        self.first = self.now;
+        self.start = at;
+        self.sums[slot(self.now)] = self.sound;
+        self.present_struck = 0;
+        self.present_low = u8::MAX;
+        self.present_keys = 0;
+    }
+
+    /// Lays the present frame on the grid of `place`'s bar; a frame that was
+    /// begun on another grid is cut short or drawn out.
+    pub fn align(&mut self, at: Ticks, place: Place) {
+        let from_bar = (at + Ticks(EARLY) - place.bar).0.div_euclid(FRAME);
+        let start = place.bar + Ticks(from_bar.saturating_mul(FRAME)) - Ticks(EARLY);
+        self.start = start;
+        if self.now.wrapping_sub(from_bar).rem_euclid(2) != 0 {
+            self.end_frame();
+            self.start = start;
+        }
+    }
+
+    /// Classes struck in a frame; 0 where it is not known.
+    pub fn struck(&self, frame: i64) -> u16 {
+        match () {
+            () if frame == self.now => self.present_struck,
+            () if frame > self.now || frame < self.first() => 0,
+            () => self.struck[slot(frame)],
+        }
+    }
+
+    /// The class of the lowest key struck in the frames `from..until`, the
+    /// present one included if it is among them.
+    pub fn lowest(&self, from: i64, until: i64) -> Option<usize> {
+        let mut low = u8::MAX;
+        for frame in from.max(self.first())..until.min(self.now + 1) {
+            let of = if frame == self.now { self.present_low } else { self.low[slot(frame)] };
+            low = low.min(of);
+        }
+        (low != u8::MAX).then(|| usize::from(low) % 12)
+    }
+
+    /// Sound of each class in the frames `from..until`, in quarter notes; a
+    /// stroke counts a quarter more. What is not known counts nothing.
+    pub fn heard(&self, from: i64, until: i64) -> [f32; 12] {
+        let sums = |frame: i64| {
+            if frame > self.now { &self.sound } else { &self.sums[slot(frame.max(self.first()))] }
+        };
+        let (a, b) = (sums(from.min(until)), sums(until));
+        std::array::from_fn(|i| b[i].wrapping_sub(a[i]) as f32 / Ticks::PER_BEAT as f32)
+    }
+}
+
+/// Where a frame lies in the ring.
+fn slot(frame: i64) -> usize {
+    frame.rem_euclid(KEPT as i64) as usize
+}

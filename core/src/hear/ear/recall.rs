@@ -1,0 +1,86 @@
+//! What the song so far says of a place: how it went on at the places that
+//! were like it, and which chords they had.
+
+use super::likeness::Likes;
+use super::past::{KEPT, Past};
+
+/// Half beats that are remembered.
+const HALVES: usize = KEPT / 2;
+
+/// What the past was judged to be, half beat by half beat. Fixed size.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// How likely each root was, from a beat or more later on; all 0 where it
+    /// was not judged.
+    odds: [[f32; 12]; HALVES],
+}
+
+impl Judged {
+    /// Nothing was judged.
+    pub fn new() -> Self {
+        Self { odds: [[0.0; 12]; HALVES] }
+    }
+
+    /// The half beat that holds `frame` was this.
+    pub fn set(&mut self, frame: i64, odds: [f32; 12]) {
+        self.odds[half(frame)] = odds;
+    }
+
+    /// What it was; all 0 where it is not known.
+    pub fn at(&self, past: &Past, frame: i64) -> [f32; 12] {
+        let known = (past.first()..past.now()).contains(&frame);
+        if known { self.odds[half(frame)] } else { [0.0; 12] }
+    }
+
+    /// The likeliest root of the frames `from..until` and its odds.
+    pub fn between(&self, past: &Past, from: i64, until: i64) -> Option<(usize, f32)> {
+        let mut sums = [0.0f32; 12];
+        for frame in (from.max(past.first())..until.min(past.now())).step_by(2) {
+            let odds = self.at(past, frame);
+            sums.iter_mut().zip(odds).for_each(|(sum, odd)| *sum += odd);
+        }
+        let all: f32 = sums.iter().sum();
+        let (root, most) = super::decide::likeliest(&sums);
+        (all > 0.5).then(|| (root, most / all))
+    }
+}
+
+/// Where the half beat of a frame lies in the ring.
+fn half(frame: i64) -> usize {
+    frame.div_euclid(2).rem_euclid(HALVES as i64) as usize
+}
+
+/// What is recalled at one place.
+#[derive(Clone, Copy, Debug)]
+pub struct Recalled {
+    /// What sounded at the like places from there on: for a beat, a half bar
+    /// and a bar. Shares.
+    pub sound: [[f32; 12]; 3],
+    /// Odds of each root there; they add up to what is a repeat.
+    pub roots: [f32; 12],
+    /// How much of the present is a repeat, 0..=1.
+    pub known: f32,
+}
+
+impl Recalled {
+    /// At `frame`, by `likes`; only what was heard before `until`.
+    pub fn gather(past: &Past, judged: &Judged, likes: &Likes, frame: i64, until: i64) -> Self {
+        let mut recalled = Self { sound: [[0.0; 12]; 3], roots: [0.0; 12], known: 0.0 };
+        for like in likes {
+            let there = frame - like.lag;
+            for (sound, span) in recalled.sound.iter_mut().zip([4, 8, 16]) {
+                let heard = super::signs::shares(past.heard(there, (there + span).min(until)));
+                sound.iter_mut().zip(heard).for_each(|(s, h)| *s += like.weight * h);
+            }
+            let odds = judged.at(past, there);
+            recalled.roots.iter_mut().zip(odds).for_each(|(r, o)| *r += like.weight * o);
+            recalled.known += like.weight;
+        }
+        recalled
+    }
+
+    /// What the roots recalled speak for each candidate; 0 where nothing is known.
+    pub fn speaks(&self) -> [f32; 12] {
+        self.roots.map(|odds| (odds + 0.02).ln() + 3.5)
+    }
+}

@@ -1,0 +1,65 @@
+//! For training and measuring; not for the audio thread.
+
+use super::felt::{self, Felt};
+use super::scorer::{View, Weights};
+use super::signs::{self, Signs};
+use super::{Ear, hindsight, past};
+use crate::time::{Place, Ticks};
+
+impl Ear {
+    /// With other weights, in rows: for training. Allocates, and never frees.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn trained(
+        mut self,
+        now: Option<&[f32]>,
+        again: Option<&[f32]>,
+        bar: Option<&[f32]>,
+    ) -> Self {
+        let read = |row: &[f32], inputs, globals| -> &'static Weights {
+            Box::leak(Box::new(Weights::from_row(inputs, globals, row.iter().copied())))
+        };
+        if let Some(row) = now {
+            let inputs = 12 * (signs::CLASSES + signs::STEPS) + signs::SCALARS;
+            self.weights = read(row, inputs, signs::GLOBALS);
+        }
+        if let Some(row) = again {
+            let inputs = 12 * (hindsight::CLASSES + hindsight::STEPS) + hindsight::SCALARS;
+            self.hindsight = read(row, inputs, hindsight::GLOBALS);
+        }
+        if let Some(row) = bar {
+            self.felt = Felt::new().trained(Box::leak(Box::new(felt::Weights::from_row(row))));
+        }
+        self
+    }
+
+    /// What the scorer would look at, as one row: classes, steps, scalars and
+    /// globals. For training; not for the audio thread.
+    #[doc(hidden)]
+    pub fn signs(&self, now: Ticks, place: Place) -> Vec<f32> {
+        row(Signs::gather(self, now, place).view())
+    }
+
+    /// The same for what was `age` frames ago; with the moment.
+    #[doc(hidden)]
+    pub fn signs_of_past(&self, age: i64) -> Option<(Ticks, Vec<f32>)> {
+        let frame = self.past.now() - age;
+        (frame >= self.past.first() && frame % 2 == 0).then(|| {
+            let signs = hindsight::Signs::gather(self, frame, age, self.place);
+            (self.past.start_of(frame) + Ticks(past::EARLY), row(signs.view()))
+        })
+    }
+
+    /// What the feeling of the bar looks at; for training.
+    #[doc(hidden)]
+    pub fn signs_of_bar(&self) -> Vec<f32> {
+        let (told, known) = self.felt.told();
+        told.into_iter().flatten().chain([known]).collect()
+    }
+}
+
+/// All in a row.
+fn row(view: View<'_>) -> Vec<f32> {
+    let blocks = view.classes.iter().chain(view.steps).chain(view.scalars).flatten();
+    blocks.chain(view.globals).copied().collect()
+}

@@ -1,0 +1,113 @@
+//! How our left hand does beside the chords that people heard.
+
+use std::fmt;
+
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::play::Role;
+use sinistra_core::score::LeftNote;
+use sinistra_core::time::Ticks;
+
+use super::songs::Label;
+
+/// What is counted.
+#[derive(Default)]
+pub struct Tally {
+    changes: u32,
+    /// A left-hand note starts with the change, and is its root or bass.
+    struck: u32,
+    right: u32,
+    /// The first left-hand note within a beat of the change is its root or bass.
+    soon: u32,
+    /// Strokes of ours that begin a chord (first note to another root).
+    starts: u32,
+    starts_right: u32,
+    notes: u32,
+    right_leads: u32,
+    wrong_leads: u32,
+    neutral: u32,
+    broken: u32,
+}
+
+impl fmt::Display for Tally {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let share = |part: u32, whole: u32| 100.0 * f64::from(part) / f64::from(whole.max(1));
+        let t = self;
+        writeln!(f, "{} changes of root or bass, {} left-hand notes", t.changes, t.notes)?;
+        writeln!(f, "change struck at its start      {:5.1} %", share(t.struck, t.changes))?;
+        writeln!(f, "  of these, root or bass right  {:5.1} %", share(t.right, t.struck))?;
+        writeln!(f, "first note within a beat right  {:5.1} %", share(t.soon, t.changes))?;
+        writeln!(
+            f,
+            "our chord starts: right         {:5.1} % of {}",
+            share(t.starts_right, t.starts),
+            t.starts
+        )?;
+        writeln!(
+            f,
+            "last note before a change: right lead {:.1} %, neutral {:.1} %, wrong lead {:.1} %",
+            share(t.right_leads, t.changes),
+            share(t.neutral, t.changes),
+            share(t.wrong_leads, t.changes)
+        )?;
+        write!(f, "notes that break a guarantee    {}", t.broken)
+    }
+}
+
+/// Counts a song.
+pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
+    let near = Ticks(Ticks::PER_BEAT / 8);
+    tally.notes += notes.len() as u32;
+    for (n, label) in labels.iter().enumerate() {
+        tally.changes += 1;
+        let fits = |note: &LeftNote| {
+            let class = note.played.key.class();
+            class == label.root || class == label.bass
+        };
+        let end = labels.get(n + 1).map_or(Ticks(i64::MAX), |next| next.at);
+        let first = notes.partition_point(|note| note.played.at < label.at - Ticks(20));
+        if let Some(note) = notes.get(first).filter(|note| note.played.at <= label.at + near) {
+            tally.struck += 1;
+            tally.right += u32::from(fits(note));
+        }
+        let soon = (label.at + Ticks(Ticks::PER_BEAT)).min(end);
+        if notes[first..].iter().take_while(|note| note.played.at < soon).any(fits) {
+            tally.soon += 1;
+        }
+        if let Some(before) = first.checked_sub(1).and_then(|n| notes.get(n)) {
+            lead(tally, before, label);
+        }
+    }
+    let label_at = |at: Ticks| {
+        labels
+            .partition_point(|label| label.at <= at + Ticks(20))
+            .checked_sub(1)
+            .map(|n| &labels[n])
+    };
+    for (n, note) in notes.iter().enumerate() {
+        let before = n.checked_sub(1).map(|n| notes[n].played.chord);
+        let starts = before.is_none_or(|b| b.root != note.played.chord.root);
+        if let (true, Some(label)) = (starts, label_at(note.played.at)) {
+            tally.starts += 1;
+            let class = note.played.key.class();
+            tally.starts_right += u32::from(class == label.root || class == label.bass);
+        }
+        let tone = note.played.chord.tones().has(note.played.key.class())
+            || note.played.key.class() == note.played.chord.bass
+            || note.played.role == Role::Passing;
+        tally.broken += u32::from(!tone || note.played.key >= KeyNumber::MIDDLE_C);
+    }
+}
+
+/// Whether the last note before a change led to the chord that came.
+fn lead(tally: &mut Tally, note: &LeftNote, next: &Label) {
+    let class = note.played.key.class();
+    let meant = note.played.next.map(|next| next.chord.root);
+    match note.played.role {
+        Role::Passing if meant == Some(next.root) => tally.right_leads += 1,
+        Role::Passing => tally.wrong_leads += 1,
+        Role::Fifth | Role::Third | Role::Seventh if class == next.root => tally.right_leads += 1,
+        Role::Third if [1, 2, 10, 11].contains(&class.above(next.root)) => tally.right_leads += 1,
+        Role::Third | Role::Seventh => tally.wrong_leads += 1,
+        _ => tally.neutral += 1,
+    }
+}

@@ -29,6 +29,8 @@ pub struct Sinistra {
     parameters: Arc<Parameters>,
     desk: Arc<Desk>,
     player: Player,
+    /// As adopted last, and what they mean.
+    values: Values,
     settings: Settings,
     bypassed: bool,
     rack: Rack,
@@ -55,6 +57,7 @@ impl Default for Sinistra {
             parameters: Arc::new(Parameters::new(desk.clone())),
             desk,
             player: Player { engine, left: Left::default(), tape: Tape::default() },
+            values: Values::default(),
             settings,
             bypassed: false,
             rack,
@@ -155,6 +158,10 @@ impl Sinistra {
         self.ways.songs.fetch(|song| engine.swap_song(song));
         self.rack.turn_to(values.get(Control::Pattern).unsigned_abs() as usize, engine);
         let bypassed = self.parameters.bypassed();
+        if *values == self.values && bypassed == self.bypassed {
+            return;
+        }
+        self.values = *values;
         let mut settings = values.settings();
         settings.plays &= !bypassed;
         if self.settings.plays && !settings.plays {

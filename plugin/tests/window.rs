@@ -72,3 +72,103 @@ fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {
     let out = host.block(64, Some(Clock::at(0.0)), &[In::on(0, 64), In::on(0, 67), In::on(0, 72)]);
     assert!(out.len() >= 3);
 }
+
+#[test]
+#[ignore = "writes pictures to be looked at: target/tmp/look-*.ppm"]
+fn pictures_of_every_look() {
+    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
+        return on_a_screen("pictures_of_every_look");
+    };
+    for (dark, scale) in [(false, 75), (true, 100), (false, 150), (true, 250)] {
+        let screen = Screen::open(&display);
+        let mut host = playing_host(dark, scale);
+        host.open_window(screen.parent.into()).expect("a window");
+        play_some(&mut host, 0..250);
+        screen.drawn();
+        play_some(&mut host, 250..270);
+        let name = format!("look-{}-{scale}.ppm", if dark { "dark" } else { "light" });
+        std::thread::sleep(Duration::from_millis(500));
+        save(&name, &screen.picture());
+        host.close_window();
+    }
+}
+
+#[test]
+#[ignore = "prints figures: frames of the window, memory, start; --release, --nocapture"]
+fn figures_of_the_window() {
+    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
+        return on_a_screen("figures_of_the_window");
+    };
+    let screen = Screen::open(&display);
+    let before = resident();
+    let mut host = playing_host(false, 100);
+    let loaded = resident();
+    let start = Instant::now();
+    host.open_window(screen.parent.into()).expect("a window");
+    screen::until("the window is empty", || colours(&screen.picture()) > 8);
+    let drawn = start.elapsed();
+    screen.drawn();
+    let opened = resident();
+    let (start, busy) = (Instant::now(), processor_time());
+    let mut block = 0;
+    while start.elapsed() < Duration::from_secs(20) {
+        play_some(&mut host, block..block + 1);
+        block += 1;
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let share = (processor_time() - busy) / start.elapsed().as_secs_f64();
+    let after = resident();
+    eprintln!("first drawn after {drawn:?}");
+    eprintln!(
+        "memory in MB: {before:.1} bare, {loaded:.1} loaded, {opened:.1} with the window, {after:.1} after 20 s"
+    );
+    eprintln!(
+        "{share:.2} of a processor while playing: {:.1} ms for each of 60 frames a second",
+        share * 1000.0 / 60.0
+    );
+    host.close_window();
+}
+
+/// Memory of this process, MB.
+fn resident() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap();
+    let line = status.lines().find(|line| line.starts_with("VmRSS")).unwrap();
+    line.split_whitespace().nth(1).unwrap().parse::<f64>().unwrap() / 1024.0
+}
+
+/// What all threads of this process have computed, seconds; a tick is 10 ms.
+fn processor_time() -> f64 {
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap();
+    let fields: Vec<_> = stat.rsplit(')').next().unwrap().split_whitespace().collect();
+    fields[11..13].iter().map(|ticks| ticks.parse::<f64>().unwrap()).sum::<f64>() / 100.0
+}
+
+/// A host that is ready to play the chart in that look.
+fn playing_host(dark: bool, scale: u16) -> Host {
+    let mut host = Host::load();
+    let mut state: serde_json::Value =
+        serde_json::from_slice(&with_chart(&host.save(), CHART)[8..]).unwrap();
+    let look = serde_json::json!({ "dark": dark, "scale": scale });
+    state["fields"]["look"] = serde_json::json!(look.to_string());
+    let text = state.to_string();
+    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
+    bytes.extend(text.bytes());
+    assert!(host.restore(&bytes));
+    host.start(48_000.0, 1024);
+    host.set("Pattern", 10.0);
+    host
+}
+
+/// Blocks of 240 frames, the chord on every bar line.
+fn play_some(host: &mut Host, blocks: std::ops::Range<u32>) {
+    for block in blocks {
+        let keys = [69, 72, 76];
+        let mut events = vec![];
+        if block % 400 == 0 {
+            events.extend(keys.iter().filter(|_| block > 0).map(|key| In::off(0, *key)));
+            events.extend(keys.map(|key| In::on(0, key)));
+        }
+        host.block(240, Some(Clock::at(f64::from(block * 240) / 24_000.0)), &events);
+        host.idle();
+    }
+}

@@ -16,6 +16,9 @@ use crate::look::Palette;
 /// The name under which faults are told.
 const FILE: &str = "chart";
 
+/// The most of the page that is seen at once, points: five rows or so.
+const PAGE: f32 = 320.0;
+
 /// What an empty editor suggests.
 const HINT: &str = "\
 title: Fog over the Lake
@@ -60,7 +63,11 @@ impl Desk {
                 );
             }
         } else if let Some((chart, song)) = &self.chart {
-            page::ui(ui, chart, song, snapshot, &palette);
+            // The page follows the song in a frame of its own, or it would take
+            // the chord and the count out of sight.
+            egui::ScrollArea::vertical().id_salt("page").max_height(PAGE).show(ui, |ui| {
+                page::ui(ui, chart, song, snapshot, &palette);
+            });
         } else {
             ui.label(RichText::new("No chart: the left hand listens and learns the song as you play. Choose Write to give it one.").color(palette.faint));
         }

@@ -1,6 +1,8 @@
 //! The chart as a page of bars, with the place in it.
 
-use egui::{Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
+use std::sync::Arc;
+
+use egui::{Galley, Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 use sinistra_core::engine::Snapshot;
 use sinistra_core::foresee::Song;
 use sinistra_core::score::chart::{Bar, Cell, Chart, Content};
@@ -10,6 +12,9 @@ use crate::look::{Palette, text_font};
 
 const BAR_HEIGHT: f32 = 46.0;
 const LEAST_WIDTH: f32 = 92.0;
+/// Height of a symbol's root, and of one in a narrow place; points.
+const SYMBOL: f32 = 19.0;
+const LEAST_SYMBOL: f32 = 12.0;
 
 /// Title and bars, four or so to a row; the chord that holds is framed.
 pub fn ui(ui: &mut Ui, chart: &Chart, song: &Song, snapshot: &Snapshot, palette: &Palette) {
@@ -98,9 +103,11 @@ fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, pale
     };
     let each = inner.width() / cells.len().max(1) as f32;
     let mut symbol = first;
+    let mut covered = inner.left(); // up to where the last symbol reaches
     for (n, cell) in cells.iter().enumerate() {
         let at = pos2(inner.left() + each * n as f32, inner.center().y);
         let text = match cell {
+            Cell::Hold if at.x < covered => continue,
             Cell::Hold => {
                 painter.circle_filled(at + vec2(4.0, 8.0), 1.5, palette.faint);
                 continue;
@@ -108,7 +115,9 @@ fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, pale
             Cell::NoChord => "N.C.".into(),
             Cell::Chord(symbol) => symbol.to_string(),
         };
-        let galley = ui.fonts_mut(|f| f.layout_job(script::symbol(&text, 19.0, palette.ink)));
+        let holds = cells.iter().skip(n + 1).take_while(|cell| **cell == Cell::Hold).count();
+        let galley = fitted(ui, &text, each * (holds + 1) as f32 - 5.0, palette);
+        covered = at.x + galley.size().x;
         let spot = Rect::from_min_size(at - vec2(0.0, galley.size().y / 2.0), galley.size());
         if place == Some(symbol) {
             let frame = spot.expand2(vec2(4.0, 3.0));
@@ -123,6 +132,14 @@ fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, pale
         painter.galley(spot.min, galley, palette.ink);
         symbol += 1;
     }
+}
+
+/// A symbol, smaller where its room is small.
+fn fitted(ui: &Ui, text: &str, room: f32, palette: &Palette) -> Arc<Galley> {
+    let lay = |size| ui.fonts_mut(|f| f.layout_job(script::symbol(text, size, palette.ink)));
+    let usual = lay(SYMBOL);
+    let wide = usual.size().x;
+    if wide <= room { usual } else { lay((SYMBOL * room / wide).max(LEAST_SYMBOL)) }
 }
 
 fn dots(ui: &Ui, x: f32, area: Rect, palette: &Palette) {

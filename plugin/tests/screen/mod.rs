@@ -57,7 +57,7 @@ fn display() -> Option<Display> {
 pub fn apart(test: &str, display: &str) {
     let home = tempfile::tempdir().unwrap();
     let status = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", test, "--nocapture"])
+        .args(["--exact", test, "--nocapture", "--include-ignored"])
         .env("SINISTRA_DISPLAY", display)
         .env("DISPLAY", display)
         .env("HOME", home.path())

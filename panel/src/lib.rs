@@ -6,6 +6,8 @@
 pub mod control;
 pub mod home;
 pub mod look;
+pub mod room;
+mod staff;
 pub mod take;
 mod view;
 

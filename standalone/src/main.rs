@@ -16,6 +16,7 @@ mod quiet;
 mod report;
 mod scores;
 mod sound;
+mod window;
 
 use std::process::ExitCode;
 

@@ -1,10 +1,11 @@
 //! From the words to the last note: opens, plays, and closes.
 
 use std::path::PathBuf;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
 use super::controls::{Action, Map, Mapping, Move};
+use super::pane::Pane;
 use super::ports::{Midir, Seen, System};
 use super::rig::{Jacked, Order, Rig, Wired, jack_is_there, jack_ports};
 use super::run::{Links, Look};
@@ -39,6 +40,16 @@ pub struct How {
     pub log: Option<PathBuf>,
     /// Seconds after which to end.
     pub for_seconds: Option<f64>,
+    /// There is a window: the terminal only says what happens.
+    pub window: bool,
+}
+
+/// What ends the bridge.
+pub struct End {
+    /// Ends it.
+    pub stop: Sender<()>,
+    /// Told when to end.
+    told: Receiver<()>,
 }
 
 /// Plays until it is told to end.
@@ -46,14 +57,21 @@ pub struct How {
 /// # Errors
 /// If the words are wrong, or the MIDI system does not answer.
 pub fn live(words: Words, how: How) -> Result<(), Failure> {
+    let end = ends(how.for_seconds)?;
+    play(words, how, end, None)
+}
+
+/// Plays until `end`, with a window to be told if there is one.
+///
+/// # Errors
+/// As [`live`].
+pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), Failure> {
     let resolved = resolve(&words).map_err(Failure::Input)?;
     let set = Set::read(&words).map_err(Failure::Input)?;
     let log = how.log.as_deref().map(Log::open).transpose().map_err(Failure::Machine)?;
     if let Some(path) = &how.save {
         save(path, &words, how.loaded.as_deref(), how.force)?;
     }
-    let end = ends(how.for_seconds)?;
-
     let mut links = None;
     let options = resolved.options;
     let rig = hushed(|| start(&words, &options, &mut links)).map_err(Failure::Machine)?;
@@ -61,14 +79,15 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
     let show: Box<dyn Show> = match () {
         () if how.quiet => Box::new(Quiet),
         () if how.json => Box::new(Json::default()),
+        () if how.window => Box::new(Lines),
         () => match Screen::take() {
             Some(screen) => Box::new(screen),
             None => Box::new(Lines),
         },
     };
-    let mut night = Night { words, how, set, options, rig, links, show, log };
+    let mut night = Night { words, how, set, options, rig, links, show, log, pane };
     night.first();
-    night.play(&end);
+    night.play(&end.told);
     for line in night.rig.end() {
         night.log(&line);
     }
@@ -113,9 +132,12 @@ pub fn ports_of(system: SystemName) -> Result<(Vec<Seen>, Vec<Seen>), String> {
 }
 
 /// Told when to end: by a signal, a closed terminal, or the time.
-fn ends(for_seconds: Option<f64>) -> Result<Receiver<()>, Failure> {
-    let (tell, end) = channel();
-    let by_time = tell.clone();
+///
+/// # Errors
+/// If the system cannot tell us of signals.
+pub fn ends(for_seconds: Option<f64>) -> Result<End, Failure> {
+    let (tell, told) = channel();
+    let (by_time, stop) = (tell.clone(), tell.clone());
     ctrlc::set_handler(move || {
         let _ = tell.send(());
     })
@@ -125,10 +147,8 @@ fn ends(for_seconds: Option<f64>) -> Result<Receiver<()>, Failure> {
             std::thread::sleep(Duration::from_secs_f64(seconds.clamp(0.0, 1e6)));
             let _ = by_time.send(());
         });
-    } else {
-        std::mem::forget(by_time); // the channel stays open
     }
-    Ok(end)
+    Ok(End { stop, told })
 }
 
 struct Night {
@@ -140,6 +160,7 @@ struct Night {
     links: Links,
     show: Box<dyn Show>,
     log: Option<Log>,
+    pane: Option<Pane>,
 }
 
 impl Night {
@@ -148,6 +169,7 @@ impl Night {
         if let Some(entry) = self.set.entry() {
             self.command(Command::Entry(entry));
         }
+        self.show_entry();
         self.learn_next();
     }
 
@@ -160,6 +182,7 @@ impl Night {
             }
             self.look_at_ports(all);
             self.news();
+            self.wishes();
             for pressed in self.show.pressed() {
                 match pressed {
                     Pressed::End => return,
@@ -231,8 +254,29 @@ impl Night {
             last = Some(look);
         }
         if let Some(look) = last {
+            if let Some(pane) = &self.pane {
+                pane.seen.lock().snapshot = look.snapshot.clone();
+            }
             let about = self.about();
             self.show.look(&look, &about);
+        }
+    }
+
+    /// What is wished for in the window.
+    fn wishes(&mut self) {
+        let wishes: Vec<Command> =
+            self.pane.iter().flat_map(|pane| pane.wishes.try_iter()).collect();
+        for wish in wishes {
+            self.command(wish);
+        }
+    }
+
+    /// Lets the window know what is played.
+    fn show_entry(&self) {
+        if let Some(pane) = &self.pane {
+            let mut seen = pane.seen.lock();
+            seen.entry = self.set.named();
+            seen.changes += 1;
         }
     }
 
@@ -250,6 +294,7 @@ impl Night {
             if let Some(entry) = self.set.entry() {
                 self.command(Command::Entry(entry));
             }
+            self.show_entry();
             if let Some((n, name)) = self.set.name() {
                 let words = format!("entry {n} of {}: {name}", self.set.len());
                 self.say(&words);

@@ -15,6 +15,8 @@ use crate::scores;
 #[derive(Clone, Debug)]
 struct Ready {
     name: String,
+    /// Chart and pattern as they were named.
+    named: (Option<String>, Option<String>),
     pattern: Option<Box<Pattern>>,
     song: Option<Box<Song>>,
     tempo: Option<f64>,
@@ -56,6 +58,11 @@ impl Set {
     /// The name of the entry that is played, with its number from 1.
     pub fn name(&self) -> Option<(usize, &str)> {
         self.entries.get(self.at).map(|entry| (self.at + 1, entry.name.as_str()))
+    }
+
+    /// Chart and pattern of the entry that is played, as they were named.
+    pub fn named(&self) -> (Option<String>, Option<String>) {
+        self.entries.get(self.at).map(|entry| entry.named.clone()).unwrap_or_default()
     }
 
     /// A copy of the present entry for the stage.
@@ -133,6 +140,7 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
     let metre = words.metre.as_deref().map(metre).transpose()?;
     Ok(Ready {
         name,
+        named: (words.chart.clone(), words.pattern.clone()),
         tempo: words.tempo.or_else(|| song.as_ref().and_then(|song| song.tempo)),
         metre: metre.or_else(|| chart.as_ref().map(|chart| chart.draft().metre)),
         swing: chart.and_then(|chart| chart.draft().swing).map(|swing| f32::from(swing) / 100.0),

@@ -2,8 +2,10 @@
 
 use std::path::PathBuf;
 
-use crate::bridge::{Action, How, Words, live, load};
+use crate::bridge::{Action, How, SystemName, Words, live, live_in_window, load, ports_of};
 use crate::failure::Failure;
+use crate::quiet::hushed;
+use crate::window;
 
 /// Play live between a keyboard and a sound module
 ///
@@ -29,6 +31,10 @@ pub struct Args {
     /// List what is mapped, and what can be, then end
     #[arg(long)]
     list: bool,
+    /// Show it in a window, and set everything there; closing it ends the
+    /// bridge
+    #[arg(long)]
+    window: bool,
     /// Show nothing
     #[arg(long)]
     quiet: bool,
@@ -60,8 +66,26 @@ pub fn run(args: Args) -> Result<(), Failure> {
         json: args.json,
         log: args.log,
         for_seconds: args.for_seconds,
+        window: args.window,
     };
-    live(words, how)
+    if args.window { live_in_window(words, how) } else { live(words, how) }
+}
+
+/// No subcommand: the bridge with its window where there is a display, else
+/// the help. It hears every keyboard, and plays to the first sound module.
+pub fn at_home() -> Option<Result<(), Failure>> {
+    window::may_be_shown().then(|| {
+        let how = How { window: true, ..How::default() };
+        // With no sound module, the piano that ships, if there are speakers.
+        let modules = ports_of(SystemName::Auto).map_or(0, |(_, outs)| outs.len());
+        let sound = modules == 0 && speakers_are_there();
+        live_in_window(Words { sound, ..Words::default() }, how)
+    })
+}
+
+fn speakers_are_there() -> bool {
+    use cpal::traits::HostTrait;
+    hushed(|| cpal::default_host().default_output_device().is_some())
 }
 
 fn list(words: &Words) {

@@ -11,8 +11,11 @@ pub mod practise;
 use crate::failure::Failure;
 use clap::CommandFactory;
 
-/// No subcommand: the help.
+/// No subcommand: the window where there is a display, else the help.
 pub fn no_command() -> Result<(), Failure> {
+    if let Some(played) = bridge::at_home() {
+        return played;
+    }
     crate::Cli::command()
         .print_long_help()
         .map_err(|e| Failure::Machine(format!("cannot print the help: {e}")))

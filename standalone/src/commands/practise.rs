@@ -1,8 +1,10 @@
 //! `sinistra practise`: hear it, play it, know what was late.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use sinistra_core::engine::KeyChoice;
+use parking_lot::Mutex;
+use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::Key;
 use sinistra_core::score::chart::key_name;
 use sinistra_core::score::midi_file::Part;
@@ -12,13 +14,17 @@ use sinistra_core::score::{Chart, MidiFile};
 use crate::failure::Failure;
 use crate::files;
 use crate::options::HandOptions;
+use crate::practice::instruments::Wishes;
 use crate::practice::judge::{json, lines, table, take_of, tell};
-use crate::practice::live::{Live, Wishes};
+use crate::practice::live::Live;
+use crate::practice::pedals::{self, Pedals};
 use crate::practice::progress::Progress;
 use crate::practice::round::{Hands, Plan, Task};
-use crate::practice::session::{Lesson, Sitting};
+use crate::practice::session::{Lesson, Room, Sitting};
+use crate::practice::windowed::{self, Furniture};
 use crate::scores;
 use crate::sound::Timbre;
+use crate::window;
 
 /// Practise a left hand: hear it, play it, know what was late
 #[derive(clap::Args)]
@@ -73,6 +79,14 @@ pub struct Args {
     /// Milliseconds that your sound and keyboard add between beat and stroke
     #[arg(long, value_name = "MS", default_value_t = 0.0, value_parser = delay)]
     delay: f64,
+    /// A pedal or button that answers between rounds, such as 80=slower:
+    /// next, again, slower, faster or hear; may be given again
+    /// [default: 64=next 67=again 66=slower]
+    #[arg(long, value_name = "CC=ANSWER", value_parser = pedals::mapping)]
+    pedal: Vec<(u8, crate::practice::session::Answer)>,
+    /// In the terminal, not in a window
+    #[arg(long)]
+    terminal: bool,
     /// Never remind me of a break
     #[arg(long)]
     no_breaks: bool,
@@ -110,19 +124,22 @@ pub fn run(args: Args) -> Result<(), Failure> {
         KeyChoice::Auto => home,
     };
     in_key(&chart, home, key)?;
-    let make = |lesson: &Lesson| {
+    let of_hand = args.hand.settings();
+    let make = move |lesson: &Lesson| {
         let chart = in_key(&chart, home, lesson.key)?;
         let pattern = scores::pattern(&lesson.pattern)?;
-        let mut settings = args.hand.settings();
-        settings.key = KeyChoice::Fixed(lesson.key);
+        let settings = Settings { key: KeyChoice::Fixed(lesson.key), ..of_hand };
         Ok(Exercise::new(&chart, pattern, settings, None))
     };
     let lesson = Lesson { pattern: args.pattern.clone(), key };
     match &args.take {
         Some(take) => judge_take(&args, &make(&lesson)?, take),
-        None => sit(&args, &make, lesson),
+        None => sit(&args, Box::new(make), lesson),
     }
 }
+
+/// Writes a lesson out.
+type Make = Box<dyn Fn(&Lesson) -> Result<Exercise, Failure> + Send>;
 
 /// The verdict on a recorded take.
 fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failure> {
@@ -177,37 +194,52 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
     Ok(())
 }
 
-/// At the keyboard.
-fn sit(
-    args: &Args,
-    make: &dyn Fn(&Lesson) -> Result<Exercise, Failure>,
-    lesson: Lesson,
-) -> Result<(), Failure> {
+/// At the keyboard: in a window where there is a display, else in the terminal.
+fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
     let plan = plan(args, &make(&lesson)?)?;
     let path = progress_path(args);
-    let mut progress = match &path {
+    let progress = match &path {
         Some(path) => Progress::read(path)?,
         None => Progress::default(),
     };
-    let keep = |progress: &Progress| match &path {
+    let keep = move |progress: &Progress| match &path {
         Some(path) => progress.write(path),
         None => Ok(()),
     };
-    let mut room = Live::open(Wishes {
-        from: args.from.as_deref(),
-        to: args.to.as_deref(),
+    let (goal, circle, breaks) = (args.tempo, args.circle, !args.no_breaks);
+    // Breaks are always noticed in a window, which may be told to mind them.
+    let sitting = Arc::new(Mutex::new(Some((make, lesson, progress, keep))));
+    let hold = move |room: &mut dyn Room, breaks: bool| {
+        let Some((make, lesson, mut progress, keep)) = sitting.lock().take() else {
+            return Ok(());
+        };
+        let sitting = Sitting { make: &make, plan, goal, circle, breaks, keep: &keep };
+        sitting.hold(lesson, &mut progress, room)
+    };
+    let wishes = Wishes {
+        from: args.from.clone(),
+        to: args.to.clone(),
         timbre: Timbre::from_option(args.soundfont.as_deref()),
         echo: !args.no_echo,
-    })?;
-    let sitting = Sitting {
-        make,
-        plan,
-        goal: args.tempo,
-        circle: args.circle,
-        breaks: !args.no_breaks,
-        keep: &keep,
     };
-    sitting.hold(lesson, &mut progress, &mut room)
+    let pedals = Pedals::with(&args.pedal);
+    if !args.terminal && window::may_be_shown() {
+        let furniture = Furniture {
+            wishes: wishes.clone(),
+            pedals: pedals.clone(),
+            hands: plan.hands,
+            delay_ms: plan.delay_ms,
+            breaks,
+        };
+        let in_window = hold.clone();
+        match windowed::hold(furniture, move |room| in_window(room, true)) {
+            Ok(held) => return held,
+            Err(why) => println!("no window here ({why}); in the terminal instead"),
+        }
+    } else if !args.terminal {
+        println!("no display here; in the terminal instead");
+    }
+    hold(&mut Live::open(wishes, pedals)?, breaks)
 }
 
 fn plan(args: &Args, exercise: &Exercise) -> Result<Plan, Failure> {

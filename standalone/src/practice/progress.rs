@@ -86,6 +86,11 @@ impl Progress {
         self.exercises.get(exercise)
     }
 
+    /// Rounds played of an exercise, and the clean ones among them.
+    pub fn rounds(&self, exercise: &str) -> (u32, u32) {
+        self.of(exercise).map_or((0, 0), |entry| (entry.rounds, entry.clean))
+    }
+
     /// Notes a round.
     pub fn note(&mut self, exercise: &str, tempo: f64, clean: bool, next_tempo: f64) {
         let entry = self.exercises.entry(exercise.to_owned()).or_default();

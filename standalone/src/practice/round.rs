@@ -49,6 +49,14 @@ pub struct Round {
     pub events: Vec<(f64, Message)>,
     /// When it ends.
     pub end_ms: f64,
+    /// When tick 0 of the song is, or would be, ms.
+    pub origin_ms: f64,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// The bars' first tick, and the tick after their last.
+    pub span: (Ticks, Ticks),
+    /// When the beats of the count-in are, ms.
+    pub count_in: Vec<f64>,
     /// What the player is to play, and on which clock; nothing in `Hear`.
     pub task: Option<(Task, Beat)>,
 }
@@ -127,7 +135,17 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Roun
         Beat::Metronome { start_ms: start_ms - from.0 as f64 * period + plan.delay_ms, tempo };
     let task =
         (stage != Stage::Hear).then(|| (task(exercise, plan, stage, tempo, (from, to)), beat));
-    Round { events, end_ms: ms(to) + TAIL_MS, task }
+    let mut count_in: Vec<f64> = count_in.iter().map(|at| LEAD_MS + at.0 as f64 * period).collect();
+    count_in.pop(); // the bar line that it leads to
+    Round {
+        events,
+        end_ms: ms(to) + TAIL_MS,
+        origin_ms: start_ms - from.0 as f64 * period,
+        tempo,
+        span: (from, to),
+        count_in,
+        task,
+    }
 }
 
 fn task(

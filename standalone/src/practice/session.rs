@@ -5,8 +5,9 @@ use sinistra_core::key::Key;
 use sinistra_core::score::chart::key_name;
 use sinistra_core::score::practice::{Exercise, Take};
 
-use super::judge::{lines, tell};
+use super::judge::tell;
 use super::ladder::{Climb, Ladder};
+use super::news::News;
 use super::progress::Progress;
 use super::round::{Hands, Plan, Round, Stage, round};
 use super::steps;
@@ -25,22 +26,37 @@ pub enum Answer {
     Slower,
     /// A step faster.
     Faster,
+    /// Play it together with the machine.
+    Together,
+    /// Play it alone.
+    Alone,
+    /// Only these printed bars from now on; `None` is all of them.
+    Loop(Option<(i64, i64)>),
+    /// Stop this round and wait.
+    Stop,
     /// The next lesson.
     Next,
     /// Enough for now.
     Enough,
 }
 
+/// How a round ended.
+pub enum Played {
+    /// To its end; this was played.
+    Whole(Take),
+    /// The player cut it short.
+    Cut(Answer),
+}
+
 /// Where it happens: sound, keyboard and screen, or a test.
 pub trait Room {
-    /// Plays a round and gives what the player played; `None` if the player
-    /// stopped it.
+    /// Plays a round and gives what the player played.
     ///
     /// # Errors
     /// If a device fails.
-    fn perform(&mut self, round: &Round) -> Result<Option<Take>, Failure>;
-    /// A line on the screen.
-    fn say(&mut self, line: &str);
+    fn perform(&mut self, round: &Round) -> Result<Played, Failure>;
+    /// Tells the player.
+    fn tell(&mut self, news: &News<'_>);
     /// Waits for the player.
     fn ask(&mut self) -> Answer;
     /// Minutes since the sitting began.
@@ -76,10 +92,6 @@ pub struct Sitting<'a> {
 /// advice: five minutes off in every half hour or so; ours is on the safe side).
 const BREAK_MINUTES: f64 = 25.0;
 
-const CAUTION: &str = "Start quietly. Stop if anything hurts; a teacher's advice outranks ours.";
-
-const CHOICES: &str = "Enter: go on · a again · h hear · s slower · f faster · n next · q enough";
-
 impl Sitting<'_> {
     /// Until the player has had enough.
     ///
@@ -91,13 +103,13 @@ impl Sitting<'_> {
         progress: &mut Progress,
         room: &mut dyn Room,
     ) -> Result<(), Failure> {
-        room.say(CAUTION);
+        room.tell(&News::Caution);
         let mut next_break = BREAK_MINUTES;
         let mut lesson = Some(first);
         while let Some(now) = lesson.take() {
             lesson = self.teach(&now, progress, room, &mut next_break)?;
         }
-        room.say("Until next time.");
+        room.tell(&News::Farewell);
         Ok(())
     }
 
@@ -112,70 +124,91 @@ impl Sitting<'_> {
         let exercise = (self.make)(lesson)?;
         let felt = exercise.felt_beat();
         let goal = self.goal.unwrap_or(exercise.tempo / felt);
-        let name = name(&exercise, &self.plan);
+        let mut plan = self.plan;
+        let mut name = name(&exercise, &plan);
         let mut ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
-        room.say("");
-        room.say(&format!("{name} — goal {goal:.0}"));
-        room.say(&exercise.about);
+        let lesson_news =
+            |name: &str, ladder: &Ladder, progress: &Progress, room: &mut dyn Room| {
+                let (tempo, rounds) = (ladder.tempo, progress.rounds(name));
+                room.tell(&News::Lesson { name, exercise: &exercise, goal, tempo, rounds });
+            };
+        lesson_news(&name, &ladder, progress, room);
         let mut stage = Stage::Hear;
         loop {
-            let said = match stage {
-                Stage::Hear => "listen",
-                Stage::Together => "together",
-                Stage::Alone => "you alone",
-            };
-            room.say(&format!("— {said}, tempo {:.0} —", ladder.tempo));
-            let round = round(&exercise, &self.plan, stage, ladder.tempo * felt);
-            let Some(take) = room.perform(&round)? else { return Ok(None) };
-            let mut proposal = match &round.task {
-                None => Stage::Together,
-                Some((task, beat)) => {
-                    let told = tell(task, &take, *beat);
-                    let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
-                    match &told {
-                        Some(told) => lines(told).iter().for_each(|line| room.say(line)),
-                        None => room.say("Nothing of it was heard."),
+            room.tell(&News::Round(stage, ladder.tempo, plan.bars));
+            let round = round(&exercise, &plan, stage, ladder.tempo * felt);
+            let mut proposal = stage;
+            let answer = match room.perform(&round)? {
+                Played::Cut(Answer::Stop) => {
+                    room.tell(&News::Choices(stage, ladder.tempo));
+                    room.ask()
+                }
+                // Heard enough: on to the next.
+                Played::Cut(Answer::On) if stage == Stage::Hear => Answer::Together,
+                Played::Cut(answer) => answer,
+                Played::Whole(take) => {
+                    proposal = match &round.task {
+                        None => Stage::Together,
+                        Some((task, beat)) => {
+                            let told = tell(task, &take, *beat);
+                            let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
+                            room.tell(&News::Verdict(told.as_ref()));
+                            let played = ladder.tempo;
+                            let next = next_stage(stage, clean, &mut ladder, room);
+                            progress.note(&name, played, clean, ladder.tempo);
+                            (self.keep)(progress)?;
+                            if next.is_none() {
+                                room.tell(&News::There(&self.praise(lesson, &exercise)));
+                            }
+                            room.tell(&News::Count(progress.rounds(&name), ladder.tempo));
+                            next.unwrap_or(Stage::Alone)
+                        }
+                    };
+                    if self.breaks && room.minutes() >= *next_break {
+                        *next_break = room.minutes() + BREAK_MINUTES;
+                        room.tell(&News::Break);
                     }
-                    let played = ladder.tempo;
-                    let next = next_stage(stage, clean, &mut ladder, room);
-                    progress.note(&name, played, clean, ladder.tempo);
-                    (self.keep)(progress)?;
-                    if next.is_none() {
-                        self.praise(lesson, &exercise, room);
-                    }
-                    next.unwrap_or(Stage::Alone)
+                    room.tell(&News::Choices(proposal, ladder.tempo));
+                    room.ask()
                 }
             };
-            if self.breaks && room.minutes() >= *next_break {
-                *next_break = room.minutes() + BREAK_MINUTES;
-                room.say("Time for a break: shake out your hands, walk about for five minutes.");
-            }
-            room.say(CHOICES);
-            match room.ask() {
-                Answer::On => {}
-                Answer::Again => proposal = stage,
-                Answer::Hear => proposal = Stage::Hear,
-                Answer::Slower => ladder.slower(),
-                Answer::Faster => ladder.faster(),
+            stage = match answer {
+                Answer::On => proposal,
+                Answer::Again | Answer::Stop => stage,
+                Answer::Hear => Stage::Hear,
+                Answer::Together => Stage::Together,
+                Answer::Alone => Stage::Alone,
+                Answer::Slower => {
+                    ladder.slower();
+                    proposal
+                }
+                Answer::Faster => {
+                    ladder.faster();
+                    proposal
+                }
+                Answer::Loop(bars) => {
+                    plan.bars = bars.unwrap_or((i64::MIN, exercise.last_bar()));
+                    name = self::name(&exercise, &plan);
+                    ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
+                    lesson_news(&name, &ladder, progress, room);
+                    stage
+                }
                 Answer::Next => return Ok(self.after(lesson, &exercise)),
                 Answer::Enough => return Ok(None),
-            }
-            stage = proposal;
+            };
         }
     }
 
-    fn praise(&self, lesson: &Lesson, exercise: &Exercise, room: &mut dyn Room) {
-        room.say("Clean at the goal.");
+    /// What comes after a clean round at the goal.
+    fn praise(&self, lesson: &Lesson, exercise: &Exercise) -> String {
         match self.after(lesson, exercise) {
             Some(next) if self.circle => {
-                room.say(&format!("Next (n): the same in {}.", key_name(next.key)));
+                format!("Next (n): the same in {}.", key_name(next.key))
             }
-            Some(_) => {
-                if let Some(step) = steps::after(&exercise.pattern) {
-                    room.say(&format!("Next (n): {}. {}", step.name, step.about));
-                }
-            }
-            None => room.say("That was the last step."),
+            Some(_) => steps::after(&exercise.pattern).map_or_else(String::new, |step| {
+                format!("Next (n): {}. {}", step.name, step.about)
+            }),
+            None => "That was the last step.".into(),
         }
     }
 
@@ -200,11 +233,11 @@ fn next_stage(
     }
     match ladder.judge(clean) {
         Climb::Up => {
-            room.say(&format!("Up to {:.0}.", ladder.tempo));
+            room.tell(&News::Up(ladder.tempo));
             Some(Stage::Alone)
         }
         Climb::Down => {
-            room.say(&format!("Down to {:.0}, and together again.", ladder.tempo));
+            room.tell(&News::Down(ladder.tempo));
             Some(Stage::Together)
         }
         Climb::Stay => Some(stage),

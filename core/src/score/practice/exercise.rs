@@ -228,10 +228,8 @@ impl Exercise {
         at + Ticks(((moved - into) * beat).round() as i64)
     }
 
-    /// The practice sheet.
-    #[must_use]
-    pub fn sheet(&self) -> Sheet {
-        let mut sheet = Sheet {
+    fn blank_sheet(&self) -> Sheet {
+        Sheet {
             title: self.title().to_owned(),
             pattern: self.pattern.clone(),
             key: self.key,
@@ -241,7 +239,50 @@ impl Exercise {
             chords: Vec::new(),
             right: Vec::new(),
             left: Vec::new(),
+        }
+    }
+
+    /// The bars as they are played, repeats written out: their ticks are the
+    /// song's, their numbers those of the printed bars.
+    #[must_use]
+    pub fn unfolded_sheet(&self) -> Sheet {
+        let mut sheet = self.blank_sheet();
+        let symbols: Vec<_> = self.chart.symbols().collect();
+        let bars = self.song.bars();
+        for (index, bar) in bars.iter().enumerate() {
+            let played = |printed: &&Printed| printed.played.iter().any(|p| p.0 == index);
+            let printed = self.printed.iter().find(played);
+            let draft = self.chart.draft().bars.get(bar.written as usize);
+            sheet.bars.push(SheetBar {
+                at: bar.at,
+                end: bars.get(index + 1).map_or(self.song.end(), |next| next.at),
+                metre: bar.metre,
+                number: printed.map_or(0, |printed| printed.number),
+                repeat_from: false,
+                repeat_times: None,
+                ending: None,
+                section: draft.and_then(|bar| bar.section.clone()),
+            });
+        }
+        sheet.chords.extend(self.song.chords().iter().map(|chord| SheetChord {
+            at: chord.at,
+            symbol: symbols.get(chord.written as usize).copied().flatten(),
+        }));
+        let copy = |note: &HandNote| SheetNote {
+            at: note.at,
+            until: note.until,
+            key: note.key,
+            role: note.role,
         };
+        sheet.right.extend(self.right.iter().map(copy));
+        sheet.left.extend(self.left.iter().map(copy));
+        sheet
+    }
+
+    /// The practice sheet.
+    #[must_use]
+    pub fn sheet(&self) -> Sheet {
+        let mut sheet = self.blank_sheet();
         let symbols: Vec<_> = self.chart.symbols().collect();
         let bars = self.song.bars();
         let mut at = self.song.start();

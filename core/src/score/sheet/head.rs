@@ -3,6 +3,7 @@
 use super::accidentals::Head;
 use super::{Sheet, SheetNote};
 use crate::chord::Symbol;
+use crate::pitch::KeyNumber;
 use crate::time::Ticks;
 
 impl Sheet {
@@ -15,11 +16,16 @@ impl Sheet {
     /// The notehead of a note. Tones of the chord are spelled as the chord is
     /// (G♯ in E7), its slash bass as written there, all else as the key is.
     pub(super) fn head(&self, note: &SheetNote) -> Head {
-        let class = note.key.class();
-        let by_chord = self.chord_at(note.at).and_then(|symbol| {
+        self.head_of(note.key, note.at)
+    }
+
+    /// The notehead of any key at a moment.
+    pub(super) fn head_of(&self, key: KeyNumber, at: Ticks) -> Head {
+        let class = key.class();
+        let by_chord = self.chord_at(at).and_then(|symbol| {
             let bass = symbol.bass.filter(|bass| bass.class() == class);
             bass.or_else(|| symbol.tone(class))
         });
-        Head::of(note.key, by_chord.unwrap_or_else(|| self.key.spell(class)))
+        Head::of(key, by_chord.unwrap_or_else(|| self.key.spell(class)))
     }
 }

@@ -261,6 +261,13 @@ impl Stage {
             Command::Do(action, how) => self.act(action, how, now, sink),
             Command::Learn(action) => self.learning = Some(action),
             Command::Entry(entry) => self.choose(entry, now, sink),
+            Command::Settings(settings) => {
+                self.hold_bars = settings.hold_bars;
+                self.settings = Settings { plays: self.settings.plays, ..settings };
+                self.engine.set(self.settings);
+            }
+            Command::Pattern(pattern) => self.lay(pattern, sink),
+            Command::Tempo(tempo) => self.pace.set_tempo(tempo, now),
             Command::LetGo => self.let_go(),
             #[cfg(test)]
             #[allow(clippy::panic)]
@@ -270,14 +277,7 @@ impl Stage {
 
     fn choose(&mut self, entry: Entry, now: f64, sink: &mut Sink) {
         if let Some(pattern) = entry.pattern {
-            let old = if self.left == LeftHand::Roots {
-                self.spare.replace(pattern)
-            } else {
-                Some(self.engine.swap_pattern(pattern))
-            };
-            if let Some(old) = old {
-                sink.tell(Report::OldPattern(old));
-            }
+            self.lay(pattern, sink);
         }
         if let Some(old) = self.engine.swap_song(entry.song) {
             sink.tell(Report::OldSong(old));
@@ -295,6 +295,18 @@ impl Stage {
         let tempo = entry.tempo.unwrap_or(choice.tempo);
         self.engine.forget();
         self.pace.choose(Choice { metre, tempo, ..choice }, now);
+    }
+
+    /// Lays a pattern before the hand; the old one goes home.
+    fn lay(&mut self, pattern: Box<Pattern>, sink: &mut Sink) {
+        let old = if self.left == LeftHand::Roots {
+            self.spare.replace(pattern)
+        } else {
+            Some(self.engine.swap_pattern(pattern))
+        };
+        if let Some(old) = old {
+            sink.tell(Report::OldPattern(old));
+        }
     }
 
     fn let_go(&mut self) {

@@ -19,6 +19,13 @@ pub enum Command {
     Learn(Action),
     /// Play this from now on.
     Entry(Entry),
+    /// These are the engine's settings from now on; what the left hand does
+    /// stays as it is.
+    Settings(Settings),
+    /// Play this pattern from now on.
+    Pattern(Box<Pattern>),
+    /// Own tempo, quarter notes a minute.
+    Tempo(f64),
     /// Messages were lost on the way: nothing is down any more.
     LetGo,
     /// Fail, to see what happens then.

@@ -21,20 +21,20 @@ struct Stage0<'a> {
 }
 
 impl Room for Stage0<'_> {
-    fn perform(&mut self, round: &Round) -> Result<Option<Take>, Failure> {
+    fn perform(&mut self, round: &Round) -> Result<Played, Failure> {
         self.rounds += 1;
         let Some((Task::Line(target), Beat::Metronome { start_ms, tempo })) = &round.task else {
-            return Ok(Some(Take::default()));
+            return Ok(Played::Whole(Take::default()));
         };
         let strokes = target.notes().iter().enumerate().filter_map(|(index, note)| {
             let late = (self.plays)(self.rounds, index)?;
             let at_ms = start_ms + note.at.beats() * 60_000.0 / tempo + late;
             Some(Stroke { at_ms, until_ms: at_ms + 100.0, key: note.key, velocity: 70 })
         });
-        Ok(Some(Take::new(strokes.collect())))
+        Ok(Played::Whole(Take::new(strokes.collect())))
     }
-    fn say(&mut self, line: &str) {
-        self.said.push(line.to_owned());
+    fn tell(&mut self, news: &News<'_>) {
+        self.said.extend(news.lines());
     }
     fn ask(&mut self) -> Answer {
         if self.answers.is_empty() { Answer::Enough } else { self.answers.remove(0) }

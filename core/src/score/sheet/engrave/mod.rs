@@ -3,6 +3,7 @@
 
 mod canvas;
 mod columns;
+mod echo;
 pub mod glyph;
 mod hand;
 mod heads;
@@ -15,8 +16,10 @@ mod stems;
 mod system;
 mod words;
 
+use std::borrow::Cow;
 use std::ops::Range;
 
+pub use echo::{Echo, EchoStaff};
 pub use glyph::Glyph;
 pub use mark::{Align, Face, Ink, Mark, Point, Shape};
 pub use page::{MM, Page, pages};
@@ -106,26 +109,39 @@ impl System {
 
 /// A sheet, written out and ready to be drawn in any number of ways.
 pub struct Engraver<'a> {
-    sheet: &'a Sheet,
+    sheet: Cow<'a, Sheet>,
     right: Vec<Vec<Written>>,
     left: Vec<Vec<Written>>,
+}
+
+impl Engraver<'static> {
+    /// Writes `sheet` out and keeps it.
+    #[must_use]
+    pub fn keeping(sheet: Sheet) -> Self {
+        Self::of(Cow::Owned(sheet))
+    }
 }
 
 impl<'a> Engraver<'a> {
     /// Writes `sheet` out.
     #[must_use]
     pub fn new(sheet: &'a Sheet) -> Self {
+        Self::of(Cow::Borrowed(sheet))
+    }
+
+    fn of(sheet: Cow<'a, Sheet>) -> Self {
         let written = |staff| {
-            let mut part = Part::of(sheet, staff);
-            sheet.bars.iter().map(|bar| part.bar(sheet, bar)).collect()
+            let mut part = Part::of(&sheet, staff);
+            sheet.bars.iter().map(|bar| part.bar(&sheet, bar)).collect()
         };
-        Self { sheet, right: written(Staff::Right), left: written(Staff::Left) }
+        let (right, left) = (written(Staff::Right), written(Staff::Left));
+        Self { sheet, right, left }
     }
 
     /// The sheet.
     #[must_use]
     pub fn sheet(&self) -> &Sheet {
-        self.sheet
+        &self.sheet
     }
 
     /// Draws the bars of these indices on one line, `width` spaces wide;

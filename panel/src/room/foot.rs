@@ -1,0 +1,50 @@
+//! The foot of the practice window: cautions, what is missing, the look.
+
+use egui::{Align, ComboBox, Layout, RichText, Ui};
+
+use super::scene::{Scene, Studio};
+use crate::look::{Choice, Palette};
+
+/// A row, and one more while a break is due.
+pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette, studio: &mut dyn Studio) {
+    if scene.rest && studio.breaks() {
+        let text = "Time for a break: shake out your hands, walk about for five minutes.";
+        ui.label(RichText::new(text).size(16.0).strong().background_color(palette.mark));
+    }
+    for missing in &scene.missing {
+        ui.label(RichText::new(format!("! {missing}")).color(palette.fault));
+    }
+    ui.horizontal_wrapped(|ui| {
+        let caution = "Start quietly. Stop if anything hurts; a teacher's advice outranks ours.";
+        ui.label(RichText::new(caution).color(palette.faint));
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            look(ui, studio);
+            let mut breaks = studio.breaks();
+            if ui.checkbox(&mut breaks, "Remind me of breaks").changed() {
+                studio.set_breaks(breaks);
+            }
+        });
+    });
+}
+
+fn look(ui: &mut Ui, studio: &mut dyn Studio) {
+    let before = studio.look();
+    let mut look = before;
+    let size = ComboBox::from_id_salt("scale")
+        .selected_text(format!("{} %", look.scale))
+        .width(70.0)
+        .show_ui(ui, |ui| {
+            for scale in Choice::SCALES {
+                ui.selectable_value(&mut look.scale, scale, format!("{scale} %"));
+            }
+        })
+        .response;
+    let word = ui.label("Size");
+    size.labelled_by(word.id);
+    if ui.button(if look.dark { "Light" } else { "Dark" }).clicked() {
+        look.dark = !look.dark;
+    }
+    if look != before {
+        studio.set_look(look);
+    }
+}

@@ -1,0 +1,220 @@
+//! The music: the present two bars and the next two while a round is played,
+//! asked and played one under the other after it.
+
+use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, vec2};
+use sinistra_core::score::practice::Outcome;
+use sinistra_core::score::sheet::Staff;
+use sinistra_core::score::sheet::engrave::{Options, System};
+use sinistra_core::time::Ticks;
+
+use super::played;
+use super::scene::{Act, Lesson, Scene, State};
+use crate::look::Palette;
+use crate::staff::Easel;
+
+/// Bars on a line.
+const BARS: usize = 2;
+/// Points in a staff space, at the least and at the most.
+const SPACE: (f32, f32) = (5.0, 13.0);
+
+/// Which two bars are looked at.
+#[derive(Default)]
+pub struct Music {
+    /// The first of them, an index in the song as it is played.
+    first: usize,
+    /// The round whose verdict was last turned to.
+    turned_for: Option<(u32, u32)>,
+    pages: (usize, usize),
+}
+
+impl Music {
+    /// Follows the round; after it, turns to where most went wrong.
+    pub fn follow(&mut self, scene: &Scene) {
+        let Some(lesson) = &scene.lesson else { return };
+        let (from, to) = span(lesson, scene);
+        self.pages = (from, to);
+        if scene.state == State::Playing {
+            self.turned_for = None;
+            let now = scene.clock.ticks(scene.clock.now_ms).max(scene.clock.span.0);
+            let bar = index_of(lesson, now).clamp(from, to.saturating_sub(1).max(from));
+            self.first = from + (bar - from) / BARS * BARS;
+        } else if scene.judged.is_some() && self.turned_for != Some(scene.rounds) {
+            self.turned_for = Some(scene.rounds);
+            self.first = worst(lesson, scene, from, to);
+        }
+        self.first = self.first.clamp(from, to.saturating_sub(1).max(from));
+    }
+
+    /// Turns pages, forward or back.
+    pub fn turn(&mut self, by: isize) {
+        let (from, to) = self.pages;
+        let next = self.first.saturating_add_signed(by * BARS as isize);
+        if (from..to).contains(&next) {
+            self.first = next;
+        }
+    }
+
+    /// The printed bars that are shown, first and last.
+    pub fn shown(&self, scene: &Scene) -> Option<(i64, i64)> {
+        let lesson = scene.lesson.as_ref()?;
+        let bars = &lesson.engraver.sheet().bars;
+        let last = (self.first + BARS - 1).min(bars.len().checked_sub(1)?);
+        let (first, last) = (bars.get(self.first)?.number, bars.get(last)?.number);
+        Some((first.min(last), first.max(last)))
+    }
+
+    /// Draws it as wide as there is room.
+    pub fn ui(&mut self, ui: &mut Ui, scene: &Scene, palette: &Palette) {
+        let Some(lesson) = scene.lesson.clone() else { return };
+        if scene.state != State::Playing {
+            self.pager(ui, scene);
+        }
+        let width = ui.available_width();
+        let options = options(&lesson, scene);
+        let natural = self.system(&lesson, self.first, None, &options).width;
+        let wish = (width / natural.max(60.0)).clamp(SPACE.0, SPACE.1);
+        let space = Easel::fitting(wish, ui.ctx().pixels_per_point());
+        let spaces = (width - 4.0) / space;
+        let system = self.system(&lesson, self.first, Some(spaces), &options);
+        let judged = scene.judged.is_some() && scene.state != State::Playing;
+        let sheet = Sheet { lesson: &lesson, scene, palette, space };
+        if judged || (scene.state == State::Playing && scene.act != Act::Hear) {
+            sheet.asked_and_played(ui, &system);
+        } else {
+            sheet.line(ui, &system, 0.0, "The music, these bars");
+        }
+        let next = self.first + BARS;
+        if !judged && next < self.pages.1 {
+            let system = self.system(&lesson, next, Some(spaces), &options);
+            sheet.line(ui, &system, 0.45, "The music, the next bars");
+        }
+    }
+
+    fn system(
+        &self,
+        lesson: &Lesson,
+        first: usize,
+        width: Option<f32>,
+        options: &Options,
+    ) -> System {
+        let last = (first + BARS).min(self.pages.1.max(first + 1));
+        let mut system = lesson.engraver.system(first..last, width, options);
+        // Swing moves the "ands" in time, not on the page.
+        for column in &mut system.columns {
+            column.0 = lesson.exercise.swung(column.0);
+        }
+        system
+    }
+
+    fn pager(&mut self, ui: &mut Ui, scene: &Scene) {
+        ui.horizontal(|ui| {
+            let (from, to) = self.pages;
+            let (back, on) = (self.first > from, self.first + BARS < to);
+            if ui.add_enabled(back, egui::Button::new("◀ Bars before")).clicked() {
+                self.turn(-1);
+            }
+            if let Some((first, last)) = self.shown(scene) {
+                ui.label(if first == last {
+                    format!("Bar {first}")
+                } else {
+                    format!("Bars {first}–{last}")
+                });
+            }
+            if ui.add_enabled(on, egui::Button::new("Bars after ▶")).clicked() {
+                self.turn(1);
+            }
+        });
+    }
+}
+
+/// The bars of the exercise that are practised, indices in the song.
+fn span(lesson: &Lesson, scene: &Scene) -> (usize, usize) {
+    let bars = &lesson.engraver.sheet().bars;
+    let Some((first, last)) = scene.bars else { return (0, bars.len()) };
+    let (from, to) = lesson.exercise.span(first, last);
+    (index_of(lesson, from), bars.partition_point(|bar| bar.at < to))
+}
+
+fn index_of(lesson: &Lesson, at: Ticks) -> usize {
+    lesson.engraver.sheet().bars.partition_point(|bar| bar.at <= at).saturating_sub(1)
+}
+
+/// The pair of bars with the most that was not right.
+fn worst(lesson: &Lesson, scene: &Scene, from: usize, to: usize) -> usize {
+    let Some(judged) = &scene.judged else { return from };
+    let mut counts = vec![0_usize; to.saturating_sub(from).div_ceil(BARS).max(1)];
+    for note in judged.verdict.notes.iter().filter(|n| n.outcome != Outcome::Right) {
+        let page = index_of(lesson, note.note.at).saturating_sub(from) / BARS;
+        if let Some(count) = counts.get_mut(page) {
+            *count += 1;
+        }
+    }
+    let most = counts.iter().max().copied().unwrap_or(0);
+    from + counts.iter().position(|count| *count == most).unwrap_or(0) * BARS
+}
+
+fn options(lesson: &Lesson, scene: &Scene) -> Options {
+    let quiet = scene.state == State::Playing;
+    Options { staves: lesson.staves, chords: true, counts: true, roles: !quiet, fingers: true }
+}
+
+/// A line of music on the screen.
+pub struct Sheet<'a> {
+    pub lesson: &'a Lesson,
+    pub scene: &'a Scene,
+    pub palette: &'a Palette,
+    space: f32,
+}
+
+impl Sheet<'_> {
+    /// One system; the place in it if the round is there.
+    fn line(&self, ui: &mut Ui, system: &System, fade: f32, name: &str) {
+        let (easel, rect) = self.easel(ui, system, system.bottom, name);
+        self.cursor(&easel, rect, system);
+        easel.paint(&system.marks, fade);
+    }
+
+    /// What was asked, and under it what was played.
+    fn asked_and_played(&self, ui: &mut Ui, system: &System) {
+        let played = played::Played::of(self, system);
+        let bottom = system.bottom + played.height();
+        let said = played.said(self.scene);
+        let (easel, rect) = self.easel(ui, system, bottom, &said);
+        self.cursor(&easel, rect, system);
+        easel.paint(&system.marks, 0.0);
+        played.paint(&easel.lower(system.bottom), self);
+    }
+
+    fn easel(&self, ui: &mut Ui, system: &System, bottom: f32, name: &str) -> (Easel, Rect) {
+        let height = (bottom - system.top + 1.0) * self.space;
+        let size = vec2(ui.available_width(), height);
+        let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::Label, true, name));
+        let painter: Painter = ui.painter_at(rect);
+        painter.rect_filled(rect, 4.0, self.palette.sheet);
+        let origin = rect.left_top() + vec2(2.0, (0.5 - system.top) * self.space);
+        (Easel::new(painter, origin, self.space, *self.palette), rect)
+    }
+
+    /// A band where the music is now.
+    fn cursor(&self, easel: &Easel, rect: Rect, system: &System) {
+        if self.scene.state != State::Playing {
+            return;
+        }
+        let now = self.scene.clock.ticks(self.scene.clock.now_ms);
+        let ends = system.columns.first().zip(system.columns.last());
+        let Some((first, last)) = ends else { return };
+        let head = 0.59; // half a head
+        if first.0 <= now && now < last.0 {
+            let middle = easel.at(system.x_of(now) + head, 0.0).x;
+            let half = self.space;
+            let band = Rect::from_x_y_ranges(middle - half..=middle + half, rect.y_range());
+            easel.painter().rect_filled(band, 2.0, self.palette.mark);
+        }
+    }
+}
+
+/// Below which staff is what is played shown.
+pub fn echo_staves(lesson: &Lesson) -> &'static [Staff] {
+    lesson.staves
+}

@@ -1,0 +1,161 @@
+//! What the practice window shows, and what it asks of the sitting.
+
+use std::sync::Arc;
+
+use sinistra_core::score::practice::{Exercise, Stroke, Verdict, Words};
+use sinistra_core::score::sheet::Staff;
+use sinistra_core::score::sheet::engrave::Engraver;
+use sinistra_core::time::Ticks;
+
+use crate::look;
+
+/// Who plays in a round.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Act {
+    /// The machine plays, the player listens.
+    #[default]
+    Hear,
+    /// The machine plays one hand, the player the other.
+    Together,
+    /// The player plays.
+    Alone,
+}
+
+impl Act {
+    /// On its button.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Hear => "Hear",
+            Self::Together => "Together",
+            Self::Alone => "Alone",
+        }
+    }
+}
+
+/// Where the sitting is.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum State {
+    /// Before the first round.
+    #[default]
+    Ready,
+    /// In a round.
+    Playing,
+    /// Between two rounds; this comes next.
+    Waiting(Act),
+    /// It is over; if a device or the disk failed, why.
+    Over(Option<String>),
+}
+
+/// A lesson, written out.
+pub struct Lesson {
+    /// Piece, key, pattern and hands.
+    pub name: String,
+    /// Felt beats a minute to reach.
+    pub goal: f64,
+    /// What is practised.
+    pub exercise: Exercise,
+    /// The same as it is drawn, repeats written out.
+    pub engraver: Engraver<'static>,
+    /// The staves of the hands that the player practises.
+    pub staves: &'static [Staff],
+}
+
+/// The clock of the round that is being played, or was played last.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RoundClock {
+    /// The time in the round, ms.
+    pub now_ms: f64,
+    /// When tick 0 of the song is, or would be, ms.
+    pub origin_ms: f64,
+    /// What the sound and the keyboard add to strokes, ms.
+    pub delay_ms: f64,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// The first tick that is played, and the tick after the last.
+    pub span: (Ticks, Ticks),
+    /// When the beats of the count-in are, ms.
+    pub count_in: Arc<[f64]>,
+}
+
+impl RoundClock {
+    /// The moment in the song at `ms` of the round.
+    #[must_use]
+    pub fn ticks(&self, ms: f64) -> Ticks {
+        Ticks::of_ms(ms - self.origin_ms, self.tempo)
+    }
+}
+
+/// The verdict on a round, and its words.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// What was found.
+    pub verdict: Verdict,
+    /// What a teacher would say.
+    pub words: Words,
+}
+
+/// Everything there is to show; copied for each frame.
+#[derive(Clone, Default)]
+pub struct Scene {
+    /// What is practised.
+    pub lesson: Option<Arc<Lesson>>,
+    /// Who plays now, or played last.
+    pub act: Act,
+    /// Where the sitting is.
+    pub state: State,
+    /// Felt beats a minute.
+    pub tempo: f64,
+    /// Rounds played of this exercise, and the clean ones among them.
+    pub rounds: (u32, u32),
+    /// Only these printed bars.
+    pub bars: Option<(i64, i64)>,
+    /// The round's clock.
+    pub clock: RoundClock,
+    /// What was played in it so far.
+    pub strokes: Arc<Vec<Stroke>>,
+    /// The verdict on the last round.
+    pub judged: Option<Arc<Judged>>,
+    /// What else is to be said, newest last.
+    pub said: Vec<String>,
+    /// What is missing: a keyboard, a sound.
+    pub missing: Vec<String>,
+    /// A break is due.
+    pub rest: bool,
+}
+
+/// What the player wants.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Wish {
+    /// Go on as proposed.
+    Next,
+    Again,
+    Hear,
+    Together,
+    Alone,
+    Slower,
+    Faster,
+    /// Stop this round and wait.
+    Stop,
+    /// Only these printed bars; `None` is all.
+    Loop(Option<(i64, i64)>),
+    NextLesson,
+}
+
+/// The sitting that opened the window. Called from the window's thread only;
+/// nothing here waits for the thread that plays.
+pub trait Studio {
+    /// The sitting a moment ago.
+    fn scene(&mut self) -> Scene;
+    /// Tells it what the player wants.
+    fn wish(&mut self, wish: Wish);
+    /// Whether breaks are recommended.
+    fn breaks(&self) -> bool;
+    /// Sets that.
+    fn set_breaks(&mut self, breaks: bool);
+    /// The look that the player chose.
+    fn look(&self) -> look::Choice;
+    /// Remembers the look.
+    fn set_look(&mut self, look: look::Choice);
+}

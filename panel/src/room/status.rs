@@ -1,0 +1,56 @@
+//! What is practised, how fast, and how far the player is.
+
+use egui::{Align, Layout, ProgressBar, RichText, Ui};
+
+use super::scene::{Act, Scene, State};
+use crate::look::Palette;
+
+/// Two lines.
+pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
+    let Some(lesson) = &scene.lesson else {
+        ui.label("A moment …");
+        return;
+    };
+    ui.horizontal_wrapped(|ui| {
+        ui.label(RichText::new(&lesson.name).heading().strong());
+        ui.label(RichText::new(&lesson.exercise.about).color(palette.faint));
+    });
+    ui.horizontal(|ui| {
+        let bar = |ui: &mut Ui| {
+            let part = (scene.tempo / lesson.goal.max(1.0)).clamp(0.0, 1.0) as f32;
+            let text = format!("tempo {:.0} of {:.0}", scene.tempo, lesson.goal);
+            ui.add(ProgressBar::new(part).desired_width(210.0).text(text));
+            let (all, clean) = scene.rounds;
+            ui.label(format!("{clean} of {all} rounds clean"));
+        };
+        ui.label(RichText::new(now(scene)).size(22.0).strong());
+        ui.with_layout(Layout::right_to_left(Align::Center), bar);
+    });
+}
+
+/// What is to be done now, in a few words.
+pub fn now(scene: &Scene) -> String {
+    match &scene.state {
+        State::Ready => "Ready when you are".into(),
+        State::Waiting(_) => "Your turn to choose".into(),
+        State::Over(Some(why)) => format!("Stopped: {}", why.lines().next().unwrap_or_default()),
+        State::Over(None) => "Until next time".into(),
+        State::Playing => {
+            let beats = &scene.clock.count_in;
+            let counted = beats.iter().filter(|at| **at <= scene.clock.now_ms).count();
+            let begins = scene.clock.ticks(scene.clock.now_ms) >= scene.clock.span.0;
+            if !begins {
+                return if counted > 0 {
+                    format!("Count in: {counted}")
+                } else {
+                    "Count in".into()
+                };
+            }
+            match scene.act {
+                Act::Hear => "Listen".into(),
+                Act::Together => "Together: you play your hand".into(),
+                Act::Alone => "You alone".into(),
+            }
+        }
+    }
+}

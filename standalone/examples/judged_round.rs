@@ -1,0 +1,108 @@
+//! Shows the practice window after a round with mistakes, to look at it:
+//! `cargo run -p sinistra --example judged_round -- CHART.txt PATTERN [dark] [SCALE] [both] [playing]`.
+
+use std::sync::Arc;
+
+use egui_baseview::baseview::dpi::LogicalSize;
+use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
+use sinistra_core::engine::Settings;
+use sinistra_core::pitch::Semitones;
+use sinistra_core::score::practice::{Beat, Exercise, Stroke, Take, judge, words};
+use sinistra_core::score::sheet::Staff;
+use sinistra_core::score::sheet::engrave::Engraver;
+use sinistra_core::score::{Chart, pattern_presets};
+use sinistra_panel::look::Choice;
+use sinistra_panel::room::{
+    Act, Judged, Lesson, PracticeRoom, RoundClock, Scene, State, Studio, Wish,
+};
+
+struct Shop(Scene, Choice);
+
+impl Studio for Shop {
+    fn scene(&mut self) -> Scene {
+        self.0.clone()
+    }
+    fn wish(&mut self, wish: Wish) {
+        println!("{wish:?}");
+    }
+    fn breaks(&self) -> bool {
+        true
+    }
+    fn set_breaks(&mut self, _: bool) {}
+    fn look(&self) -> Choice {
+        self.1
+    }
+    fn set_look(&mut self, look: Choice) {
+        self.1 = look;
+    }
+}
+
+struct Window(PracticeRoom, Shop);
+
+impl App for Window {
+    fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
+        self.0.ui(ui, &mut self.1);
+    }
+}
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    let [chart, slug, flags @ ..] = args.as_slice() else {
+        return Err("usage: judged_round CHART.txt PATTERN [dark] [SCALE] [both] [playing]".into());
+    };
+    let has = |word: &str| flags.iter().any(|flag| flag == word);
+    let scale = flags.iter().find_map(|flag| flag.parse().ok()).unwrap_or(100);
+    let chart = Chart::read(chart, &std::fs::read_to_string(chart)?)?;
+    let preset = pattern_presets().iter().find(|p| p.slug == slug.as_str());
+    let pattern = preset.ok_or("no such pattern")?.compile()?;
+    let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+    let tempo = exercise.tempo * 0.7;
+    let target = exercise.target(tempo).of_hand(sinistra_core::score::practice::Hand::Left);
+    let ms = |beats: f64| 2000.0 + beats * 60_000.0 / tempo;
+    let stroke = |(n, note): (usize, &sinistra_core::score::practice::TargetNote)| {
+        let late = [0.0, 12.0, 95.0, -8.0, 20.0, -110.0, 5.0, 0.0, 70.0][n % 9];
+        let key = if n % 7 == 3 { note.key.transpose(Semitones(2))? } else { note.key };
+        let at_ms = ms(note.at.beats()) + late;
+        (n % 10 != 6).then_some(Stroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 70 })
+    };
+    let take = Take::new(target.notes().iter().enumerate().filter_map(stroke).collect());
+    let verdict = judge(&target, &take, Beat::Metronome { start_ms: 2000.0, tempo });
+    let verdict = verdict.ok_or("nothing heard")?;
+    let said = words(&target, &verdict);
+    let playing = has("playing");
+    let engraver = Engraver::keeping(exercise.unfolded_sheet());
+    let felt = exercise.felt_beat();
+    let scene = Scene {
+        act: Act::Alone,
+        state: if playing { State::Playing } else { State::Waiting(Act::Alone) },
+        tempo: tempo / felt,
+        rounds: (7, 3),
+        clock: RoundClock {
+            now_ms: ms(5.3),
+            origin_ms: 2000.0,
+            tempo,
+            span: exercise.span(i64::MIN, i64::MAX),
+            ..RoundClock::default()
+        },
+        strokes: Arc::new(
+            take.strokes().iter().filter(|s| !playing || s.at_ms < ms(5.3)).copied().collect(),
+        ),
+        judged: Some(Arc::new(Judged { verdict, words: said })),
+        said: vec!["Up to 70.".into()],
+        rest: has("rest"),
+        lesson: Some(Arc::new(Lesson {
+            name: format!("{}, {}, left hand", exercise.title(), exercise.pattern),
+            goal: exercise.tempo / felt,
+            engraver,
+            staves: if has("both") { &[Staff::Right, Staff::Left] } else { &[Staff::Left] },
+            exercise,
+        })),
+        ..Scene::default()
+    };
+    let settings = EguiWindowSettings::new()
+        .with_title("Sinistra practice")
+        .with_size(LogicalSize { width: 1040.0, height: 780.0 });
+    let shop = Shop(scene, Choice { dark: has("dark"), scale });
+    EguiWindow::create(settings, Window(PracticeRoom::default(), shop))?.run_until_closed()?;
+    Ok(())
+}

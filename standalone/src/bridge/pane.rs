@@ -1,0 +1,45 @@
+//! Between the running bridge and its window: what is seen, and what is wished.
+//! The window holds no lock that the stage waits for.
+
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, channel};
+
+use parking_lot::Mutex;
+use sinistra_core::engine::Snapshot;
+
+use super::stage::Command;
+
+/// What the window shows.
+#[derive(Clone, Debug, Default)]
+pub struct Seen {
+    /// The engine's.
+    pub snapshot: Snapshot,
+    /// Names of the chart and pattern of the entry that is played, as the user
+    /// named them, and how often that has changed.
+    pub entry: (Option<String>, Option<String>),
+    /// Grows with each change of the entry.
+    pub changes: u64,
+}
+
+/// The bridge's side.
+pub struct Pane {
+    /// To be looked at.
+    pub seen: Arc<Mutex<Seen>>,
+    /// Wishes, ready for the stage.
+    pub wishes: Receiver<Command>,
+}
+
+/// The window's side.
+pub struct View {
+    /// To be looked at.
+    pub seen: Arc<Mutex<Seen>>,
+    /// Wishes.
+    pub wishes: Sender<Command>,
+}
+
+/// Both sides.
+pub fn pane() -> (Pane, View) {
+    let seen = Arc::new(Mutex::new(Seen::default()));
+    let (send, wishes) = channel();
+    (Pane { seen: seen.clone(), wishes }, View { seen, wishes: send })
+}

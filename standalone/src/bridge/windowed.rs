@@ -1,0 +1,327 @@
+//! The bridge with the shared window. Closing the window ends the bridge, with
+//! every note off; a signal that ends the bridge closes the window.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use parking_lot::Mutex;
+use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
+use sinistra_core::key::Mode;
+use sinistra_core::score::{Chart, PatternFile, pattern_presets};
+use sinistra_panel::control::{Control, Values};
+use sinistra_panel::home::{Card, Home};
+use sinistra_panel::{Panel, look};
+
+use super::controls::{Action, Move};
+use super::live::{How, ends, play};
+use super::pane::{View, pane};
+use super::setup::{Words, resolve};
+use super::stage::{Command, Entry, LeftHand};
+use crate::failure::Failure;
+use crate::scores;
+use crate::window::{self, Content};
+
+/// Opens the window and plays until it is closed; without a display, plays on
+/// in the terminal and says so.
+///
+/// # Errors
+/// As [`super::live()`].
+pub fn live(words: Words, how: How) -> Result<(), Failure> {
+    let end = ends(how.for_seconds)?;
+    let resolved = resolve(&words).map_err(Failure::Input)?;
+    if !window::may_be_shown() {
+        println!("no display here; the bridge goes on in the terminal");
+        return play(words, How { window: false, ..how }, end, None);
+    }
+    let (pane, view) = pane();
+    let over = Arc::new(AtomicBool::new(false));
+    let thread = Arc::new(Mutex::new(None));
+    let (stop, ending) = (end.stop.clone(), over.clone());
+    let (its_words, its_how) = (words.clone(), how.clone());
+    let held = Arc::new(Mutex::new(Some((end, pane))));
+    let again = held.clone();
+    let begin = move || {
+        let (end, pane) = held.lock().take()?;
+        let run = move || {
+            let result = play(its_words, its_how, end, Some(pane));
+            ending.store(true, Ordering::Release);
+            result
+        };
+        std::thread::Builder::new().name("bridge".into()).spawn(run).ok()
+    };
+    let options = resolved.options;
+    let mut values = values_of(&options.settings, options.time.tempo, options.left);
+    values.set(Control::Pattern, number_of(scores::USUAL_PATTERN));
+    let desk = Desk {
+        view,
+        values,
+        chart: String::new(),
+        own: String::new(),
+        changes: 0,
+        look: window::remembered(),
+    };
+    let content = Shown {
+        panel: Panel::default(),
+        desk,
+        begin: Some(Box::new(begin)),
+        thread: thread.clone(),
+        over,
+    };
+    if let Err(why) = window::run("Sinistra bridge", content)
+        && let Some((end, _)) = again.lock().take()
+    {
+        println!("no window here ({why}); the bridge goes on in the terminal");
+        return play(words, How { window: false, ..how }, end, None);
+    }
+    let _ = stop.send(());
+    let thread: Option<Thread> = thread.lock().take();
+    thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))
+}
+
+type Thread = std::thread::JoinHandle<Result<(), Failure>>;
+type Begin = Box<dyn FnOnce() -> Option<Thread> + Send>;
+
+struct Shown {
+    panel: Panel,
+    desk: Desk,
+    /// Taken with the first frame: without a window nothing has begun.
+    begin: Option<Begin>,
+    thread: Arc<Mutex<Option<Thread>>>,
+    over: Arc<AtomicBool>,
+}
+
+impl Content for Shown {
+    fn draw(&mut self, ui: &mut egui::Ui) {
+        if let Some(begin) = self.begin.take() {
+            *self.thread.lock() = begin();
+        }
+        self.desk.follow();
+        self.panel.ui(ui, &mut self.desk);
+    }
+
+    fn is_over(&self) -> bool {
+        self.over.load(Ordering::Acquire)
+    }
+}
+
+/// The panel's home on stage.
+struct Desk {
+    view: View,
+    values: Values,
+    chart: String,
+    own: String,
+    /// The entry that chart and pattern were last taken from.
+    changes: u64,
+    look: look::Choice,
+}
+
+impl Desk {
+    /// Takes over the chart and the pattern when another entry is played.
+    fn follow(&mut self) {
+        let (changes, (chart, pattern)) = {
+            let seen = self.view.seen.lock();
+            if seen.changes == self.changes {
+                return;
+            }
+            (seen.changes, seen.entry.clone())
+        };
+        self.changes = changes;
+        if let Some(Ok(chart)) = chart.map(|name| scores::chart(&name)) {
+            self.chart = chart.to_string();
+        }
+        if let Some(pattern) = pattern {
+            self.values.set(Control::Pattern, number_of(&pattern));
+        }
+    }
+
+    fn send(&self, command: Command) {
+        let _ = self.view.wishes.send(command);
+    }
+
+    fn send_pattern(&self) {
+        let number = self.values.get(Control::Pattern);
+        let preset = usize::try_from(number - 1).ok().and_then(|n| pattern_presets().get(n));
+        let pattern = match preset {
+            Some(preset) => preset.compile().ok(),
+            None => PatternFile::compile("my pattern", &self.own).ok(),
+        };
+        if let Some(pattern) = pattern {
+            self.send(Command::Pattern(pattern));
+        }
+    }
+}
+
+impl Home for Desk {
+    fn snapshot(&mut self) -> Snapshot {
+        self.view.seen.lock().snapshot.clone()
+    }
+
+    fn values(&self) -> Values {
+        self.values
+    }
+
+    fn take_hold(&mut self, _: Control) {}
+
+    fn set(&mut self, control: Control, value: i32) {
+        self.values.set(control, value);
+        let value = self.values.get(control);
+        match control {
+            Control::Plays => {
+                let action = if value == 0 { Action::LeftRests } else { Action::LeftPlays };
+                self.send(Command::Do(action, Move::Press));
+            }
+            Control::Pattern => self.send_pattern(),
+            Control::Tempo => self.send(Command::Tempo(f64::from(value))),
+            // Through is the bridge's first duty, its clock always runs, and
+            // nothing that is played live can be delayed.
+            Control::Through | Control::Standing | Control::Ahead => {}
+            _ => self.send(Command::Settings(self.values.settings())),
+        }
+    }
+
+    fn let_go(&mut self, _: Control) {}
+
+    fn patterns(&self) -> Vec<Card> {
+        let card = |(n, preset): (i32, &sinistra_core::score::pattern::PatternPreset)| {
+            let file = preset.read().ok()?;
+            Some(Card { number: n, name: file.name, about: file.about })
+        };
+        (1..).zip(pattern_presets()).filter_map(card).collect()
+    }
+
+    fn chart(&self) -> String {
+        self.chart.clone()
+    }
+
+    fn set_chart(&mut self, text: &str) {
+        text.clone_into(&mut self.chart);
+        let song = match Chart::read("chart", text) {
+            _ if text.trim().is_empty() => None,
+            Ok(chart) => Some(Box::new(chart.unfold())),
+            Err(_) => return, // what was played before goes on
+        };
+        let metre = song.as_ref().and_then(|song| song.bars().first().map(|bar| bar.metre));
+        let bars = song.clone();
+        let (pattern, tempo, key, swing) = (None, None, None, None);
+        self.send(Command::Entry(Entry { pattern, song, bars, tempo, metre, key, swing }));
+    }
+
+    fn own_pattern(&self) -> String {
+        self.own.clone()
+    }
+
+    fn set_own_pattern(&mut self, text: &str) {
+        text.clone_into(&mut self.own);
+        if self.values.get(Control::Pattern) == 0 {
+            self.send_pattern();
+        }
+    }
+
+    fn keep(&mut self, _: usize) -> Result<PathBuf, String> {
+        Err("The bridge keeps no takes; record with the program that you play into.".into())
+    }
+
+    fn look(&self) -> look::Choice {
+        self.look
+    }
+
+    fn set_look(&mut self, look: look::Choice) {
+        self.look = look.mended();
+        window::remember(self.look);
+    }
+}
+
+/// The place of a preset in the teaching order, from 1; 0 for any other.
+fn number_of(name: &str) -> i32 {
+    let found = sinistra_core::score::find_pattern(name).map(|preset| preset.slug);
+    let at = pattern_presets().iter().position(|preset| Some(preset.slug) == found);
+    at.and_then(|at| i32::try_from(at + 1).ok()).unwrap_or(0)
+}
+
+/// The controls as the words set them.
+fn values_of(settings: &Settings, tempo: f64, left: LeftHand) -> Values {
+    let percent = |part: f32| (part * 100.0).round() as i32;
+    Values::read(|control| match control {
+        Control::Plays => i32::from(left != LeftHand::Rests),
+        Control::Busy => settings.busy.into(),
+        Control::Variation => i32::try_from(settings.seed).unwrap_or(1),
+        Control::Hold => settings.hold_bars.into(),
+        Control::Split => settings.split.number().into(),
+        Control::Lowest => settings.lowest.number().into(),
+        Control::Highest => settings.highest.number().into(),
+        Control::Reach => settings.reach.into(),
+        Control::Loudness => percent(settings.loudness),
+        Control::Length => percent(settings.length),
+        Control::Swing => percent(settings.swing),
+        Control::Key => match settings.key {
+            KeyChoice::Auto => 0,
+            KeyChoice::Fixed(key) => {
+                let minor = if key.mode == Mode::Minor { 12 } else { 0 };
+                1 + minor + key.tonic.index() as i32
+            }
+        },
+        Control::Certainty => percent(settings.certainty),
+        Control::Wait => settings.window_ms.round() as i32,
+        Control::Channel => settings.channel.map_or(0, |channel| i32::from(channel) + 1),
+        Control::Tempo => tempo.round() as i32,
+        Control::Standing => 1,
+        other => other.spec().default,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn desk() -> (Desk, super::super::pane::Pane) {
+        let (pane, view) = pane();
+        let values = values_of(&Settings::default(), 96.0, LeftHand::Plays);
+        let (chart, own) = (String::new(), String::new());
+        (Desk { view, values, chart, own, changes: 0, look: look::Choice::default() }, pane)
+    }
+
+    #[test]
+    fn settings_go_to_the_window_and_back_unchanged() {
+        let settings = Settings { busy: 70, swing: 0.67, reach: 9, ..Settings::default() };
+        let values = values_of(&settings, 96.0, LeftHand::Plays);
+        assert_eq!(values.settings(), settings);
+        assert_eq!(values.get(Control::Tempo), 96);
+    }
+
+    #[test]
+    fn what_is_changed_in_the_window_reaches_the_bridge() {
+        let (mut desk, pane) = desk();
+        desk.set(Control::Busy, 80);
+        desk.set(Control::Tempo, 72);
+        desk.set(Control::Plays, 0);
+        desk.set(Control::Pattern, 5);
+        desk.set_chart("title: A\nkey: G\nmetre: 3/4\n\n| G | D7 |\n");
+        desk.set_chart("| Zq7 |"); // with a fault: what was played goes on
+        desk.set_chart("");
+        let told: Vec<Command> = pane.wishes.try_iter().collect();
+        assert!(matches!(told[0], Command::Settings(Settings { busy: 80, .. })));
+        assert!(matches!(told[1], Command::Tempo(tempo) if (tempo - 72.0).abs() < 1e-9));
+        assert!(matches!(told[2], Command::Do(Action::LeftRests, Move::Press)));
+        let Command::Pattern(pattern) = &told[3] else { unreachable!("{told:?}") };
+        assert_eq!(pattern.name, pattern_presets()[4].read().expect("a file").name);
+        let Command::Entry(entry) = &told[4] else { unreachable!("{told:?}") };
+        assert_eq!(entry.metre.map(|metre| metre.beats()), Some(3));
+        let Command::Entry(entry) = &told[5] else { unreachable!("{told:?}") };
+        assert!(entry.song.is_none());
+        assert_eq!(told.len(), 6);
+    }
+
+    #[test]
+    fn another_entry_of_the_set_is_shown() {
+        let (mut desk, pane) = desk();
+        {
+            let mut seen = pane.seen.lock();
+            seen.entry = (Some("lantern-street".into()), Some("thirds".into()));
+            seen.changes = 1;
+        }
+        desk.follow();
+        assert!(desk.chart.contains("Lantern Street"));
+        assert_eq!(desk.values.get(Control::Pattern), 4);
+    }
+}

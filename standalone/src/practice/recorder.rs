@@ -1,0 +1,38 @@
+//! Writes down what is played.
+
+use sinistra_core::engine::Message;
+use sinistra_core::score::practice::{Stroke, Take};
+
+/// Writes strokes down.
+#[derive(Default)]
+pub struct Recorder {
+    strokes: Vec<Stroke>,
+}
+
+impl Recorder {
+    /// Takes in a message, `ms` after the start.
+    pub fn hear(&mut self, ms: f64, message: Message) {
+        match message {
+            Message::On { key, velocity, .. } => {
+                self.strokes.push(Stroke { at_ms: ms, until_ms: ms, key, velocity });
+            }
+            Message::Off { key, .. } => {
+                let open = self.strokes.iter_mut().rev().find(|stroke| stroke.key == key);
+                if let Some(stroke) = open {
+                    stroke.until_ms = ms;
+                }
+            }
+            Message::Control { .. } => {}
+        }
+    }
+
+    /// Everything so far.
+    pub fn strokes(&self) -> &[Stroke] {
+        &self.strokes
+    }
+
+    /// The take.
+    pub fn take(self) -> Take {
+        Take::new(self.strokes)
+    }
+}

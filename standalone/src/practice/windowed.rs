@@ -1,0 +1,335 @@
+//! The practice room in a window. The sitting runs on a thread of its own,
+//! which never waits for the window: it leaves a scene to be looked at, and
+//! wishes come through a channel.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::{Duration, Instant};
+
+use parking_lot::Mutex;
+use sinistra_core::score::practice::Stroke;
+use sinistra_core::score::sheet::Staff;
+use sinistra_core::score::sheet::engrave::Engraver;
+use sinistra_panel::look;
+use sinistra_panel::room::{
+    Act, Judged, Lesson, PracticeRoom, RoundClock, Scene, State, Studio, Wish,
+};
+
+use super::instruments::{Instruments, Wishes};
+use super::news::News;
+use super::pedals::Pedals;
+use super::round::{Hands, Round, Stage};
+use super::session::{Answer, Played, Room};
+use crate::failure::Failure;
+use crate::interrupt::asked_to_stop;
+use crate::window::{self, Content};
+
+/// How often the room looks whether the player has answered.
+const LOOK: Duration = Duration::from_millis(5);
+
+/// Held by the sitting and by the window.
+struct Shared {
+    scene: Mutex<Scene>,
+    /// The time in the round, ms, as bits.
+    now: AtomicU64,
+    breaks: AtomicBool,
+    /// The window was closed.
+    closed: AtomicBool,
+}
+
+/// What the room needs besides a display.
+pub struct Furniture {
+    /// Ports and sound.
+    pub wishes: Wishes,
+    /// What pedals answer.
+    pub pedals: Pedals,
+    /// Whose part is the player's.
+    pub hands: Hands,
+    /// What sound and keyboard add, ms.
+    pub delay_ms: f64,
+    /// Whether breaks are recommended at first.
+    pub breaks: bool,
+}
+
+/// Opens the window and holds `sitting` in it until it is closed. Without a
+/// window nothing was begun, and the reason is given back in a few words.
+///
+/// # Errors
+/// In the inner result, if a device or the disk fails.
+pub fn hold(
+    furniture: Furniture,
+    sitting: impl FnOnce(&mut dyn Room) -> Result<(), Failure> + Send + 'static,
+) -> Result<Result<(), Failure>, String> {
+    let shared = Arc::new(Shared {
+        scene: Mutex::default(),
+        now: AtomicU64::new(0),
+        breaks: AtomicBool::new(furniture.breaks),
+        closed: AtomicBool::new(false),
+    });
+    let (send, wishes) = channel();
+    let content = Shown {
+        room: PracticeRoom::default(),
+        desk: Desk { shared: shared.clone(), wishes: send, look: window::remembered() },
+        start: Some(Start {
+            shared: shared.clone(),
+            furniture,
+            wishes,
+            sitting: Box::new(sitting),
+        }),
+        done: Arc::default(),
+    };
+    let done = content.done.clone();
+    window::run("Sinistra practice", content)?;
+    shared.closed.store(true, Ordering::Release);
+    let thread = done.lock().take();
+    Ok(thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(()))))
+}
+
+type Thread = std::thread::JoinHandle<Result<(), Failure>>;
+type Hold = Box<dyn FnOnce(&mut dyn Room) -> Result<(), Failure> + Send>;
+
+/// What begins with the first frame, so that nothing has begun if there is no
+/// window.
+struct Start {
+    shared: Arc<Shared>,
+    furniture: Furniture,
+    wishes: Receiver<Wish>,
+    sitting: Hold,
+}
+
+impl Start {
+    fn begin(self) -> Option<Thread> {
+        let Self { shared, furniture, wishes, sitting } = self;
+        let run = move || {
+            let (instruments, missing) = Instruments::open_what_there_is(furniture.wishes);
+            shared.scene.lock().missing = missing;
+            let mut room = Windowed {
+                instruments,
+                pedals: furniture.pedals,
+                hands: furniture.hands,
+                delay_ms: furniture.delay_ms,
+                wishes,
+                began: Instant::now(),
+                started: false,
+                shared: shared.clone(),
+            };
+            let result = sitting(&mut room);
+            let why = result.as_ref().err().map(ToString::to_string);
+            shared.scene.lock().state = State::Over(why);
+            result
+        };
+        std::thread::Builder::new().name("practice".into()).spawn(run).ok()
+    }
+}
+
+struct Shown {
+    room: PracticeRoom,
+    desk: Desk,
+    start: Option<Start>,
+    done: Arc<Mutex<Option<Thread>>>,
+}
+
+impl Content for Shown {
+    fn draw(&mut self, ui: &mut egui::Ui) {
+        if let Some(start) = self.start.take() {
+            *self.done.lock() = start.begin();
+        }
+        self.room.ui(ui, &mut self.desk);
+    }
+}
+
+/// The window's side.
+struct Desk {
+    shared: Arc<Shared>,
+    wishes: Sender<Wish>,
+    look: look::Choice,
+}
+
+impl Studio for Desk {
+    fn scene(&mut self) -> Scene {
+        let mut scene = self.shared.scene.lock().clone();
+        scene.clock.now_ms = f64::from_bits(self.shared.now.load(Ordering::Relaxed));
+        scene
+    }
+    fn wish(&mut self, wish: Wish) {
+        let _ = self.wishes.send(wish);
+    }
+    fn breaks(&self) -> bool {
+        self.shared.breaks.load(Ordering::Relaxed)
+    }
+    fn set_breaks(&mut self, breaks: bool) {
+        self.shared.breaks.store(breaks, Ordering::Relaxed);
+    }
+    fn look(&self) -> look::Choice {
+        self.look
+    }
+    fn set_look(&mut self, look: look::Choice) {
+        self.look = look.mended();
+        window::remember(self.look);
+    }
+}
+
+/// The sitting's side.
+struct Windowed {
+    instruments: Instruments,
+    pedals: Pedals,
+    hands: Hands,
+    delay_ms: f64,
+    wishes: Receiver<Wish>,
+    began: Instant,
+    /// The player has asked for the first round.
+    started: bool,
+    shared: Arc<Shared>,
+}
+
+impl Windowed {
+    fn is_closed(&self) -> bool {
+        asked_to_stop() || self.shared.closed.load(Ordering::Acquire)
+    }
+}
+
+impl Room for Windowed {
+    fn perform(&mut self, round: &Round) -> Result<Played, Failure> {
+        if !std::mem::replace(&mut self.started, true) {
+            // Nothing sounds before the player wants it.
+            self.shared.scene.lock().state = State::Ready;
+            match self.ask() {
+                Answer::On | Answer::Hear => {}
+                other => return Ok(Played::Cut(other)),
+            }
+        }
+        self.shared.now.store(0, Ordering::Relaxed);
+        {
+            let mut scene = self.shared.scene.lock();
+            scene.state = State::Playing;
+            scene.strokes = Arc::default();
+            scene.judged = None;
+            scene.said.clear();
+            scene.rest = false;
+            scene.clock = RoundClock {
+                now_ms: 0.0,
+                origin_ms: round.origin_ms,
+                delay_ms: self.delay_ms,
+                tempo: round.tempo,
+                span: round.span,
+                count_in: round.count_in.as_slice().into(),
+            };
+        }
+        let (shared, wishes) = (&self.shared, &self.wishes);
+        let mut shown = 0;
+        let mut watch = |now: f64, strokes: &[Stroke]| {
+            shared.now.store(now.to_bits(), Ordering::Relaxed);
+            if strokes.len() != shown
+                && let Some(mut scene) = shared.scene.try_lock()
+            {
+                shown = strokes.len();
+                scene.strokes = Arc::new(strokes.to_vec());
+            }
+            if shared.closed.load(Ordering::Acquire) {
+                return Some(Answer::Enough);
+            }
+            wishes.try_recv().ok().map(answer)
+        };
+        let played = self.instruments.perform(round, &mut watch);
+        if let Played::Whole(take) = &played {
+            self.shared.scene.lock().strokes = Arc::new(take.strokes().to_vec());
+        }
+        Ok(played)
+    }
+
+    fn tell(&mut self, news: &News<'_>) {
+        let mut scene = self.shared.scene.lock();
+        match news {
+            News::Lesson { name, exercise, goal, tempo, rounds } => {
+                let staves: &'static [Staff] = match self.hands {
+                    Hands::Left => &[Staff::Left],
+                    Hands::Right => &[Staff::Right],
+                    Hands::Both => &[Staff::Right, Staff::Left],
+                };
+                scene.lesson = Some(Arc::new(Lesson {
+                    name: (*name).to_owned(),
+                    goal: *goal,
+                    exercise: (*exercise).clone(),
+                    engraver: Engraver::keeping(exercise.unfolded_sheet()),
+                    staves,
+                }));
+                (scene.tempo, scene.rounds) = (*tempo, *rounds);
+                (scene.judged, scene.bars) = (None, None);
+                scene.said.clear();
+            }
+            News::Round(stage, tempo, (first, last)) => {
+                scene.act = act(*stage);
+                scene.tempo = *tempo;
+                let whole = scene
+                    .lesson
+                    .as_ref()
+                    .is_none_or(|lesson| *first <= 1 && *last >= lesson.exercise.last_bar());
+                scene.bars = (!whole).then_some((*first, *last));
+            }
+            News::Verdict(Some(told)) => {
+                let (verdict, words) = (told.verdict.clone(), told.words.clone());
+                scene.judged = Some(Arc::new(Judged { verdict, words }));
+            }
+            News::Count(rounds, tempo) => (scene.rounds, scene.tempo) = (*rounds, *tempo),
+            News::Break => scene.rest = true,
+            News::Choices(next, tempo) => {
+                scene.state = State::Waiting(act(*next));
+                scene.tempo = *tempo;
+            }
+            News::Verdict(None) | News::Up(_) | News::Down(_) | News::There(_) => {
+                scene.said.extend(news.lines());
+            }
+            News::Caution | News::Farewell => {}
+        }
+    }
+
+    fn ask(&mut self) -> Answer {
+        loop {
+            if self.is_closed() {
+                return Answer::Enough;
+            }
+            if let Ok(wish) = self.wishes.try_recv()
+                && wish != Wish::Stop
+            {
+                return answer(wish);
+            }
+            while let Some(message) = self.instruments.heard() {
+                if let Some(answer) = self.pedals.answer(message) {
+                    return answer;
+                }
+            }
+            if self.instruments.seek() {
+                self.shared.scene.lock().missing.retain(|line| !line.contains("keyboard"));
+            }
+            std::thread::sleep(LOOK);
+        }
+    }
+
+    fn minutes(&self) -> f64 {
+        self.began.elapsed().as_secs_f64() / 60.0
+    }
+}
+
+const fn act(stage: Stage) -> Act {
+    match stage {
+        Stage::Hear => Act::Hear,
+        Stage::Together => Act::Together,
+        Stage::Alone => Act::Alone,
+    }
+}
+
+const fn answer(wish: Wish) -> Answer {
+    match wish {
+        Wish::Next => Answer::On,
+        Wish::Again => Answer::Again,
+        Wish::Hear => Answer::Hear,
+        Wish::Together => Answer::Together,
+        Wish::Alone => Answer::Alone,
+        Wish::Slower => Answer::Slower,
+        Wish::Faster => Answer::Faster,
+        Wish::Stop => Answer::Stop,
+        Wish::Loop(bars) => Answer::Loop(bars),
+        Wish::NextLesson => Answer::Next,
+    }
+}

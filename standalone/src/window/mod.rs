@@ -1,0 +1,60 @@
+//! Windows of the program: opened on the main thread, drawn until closed.
+
+mod look;
+
+pub use look::{remember, remembered};
+
+use egui_baseview::baseview::HandlerError;
+use egui_baseview::baseview::dpi::LogicalSize;
+use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
+
+use crate::interrupt::asked_to_stop;
+use crate::quiet::hushed;
+
+/// Width and height at 100 %, in points.
+const SIZE: (f64, f64) = (1040.0, 780.0);
+
+/// What draws a window's content.
+pub trait Content: Send + 'static {
+    /// Draws a frame.
+    fn draw(&mut self, ui: &mut egui::Ui);
+    /// Whether the window should close by itself.
+    fn is_over(&self) -> bool {
+        asked_to_stop()
+    }
+}
+
+/// Opens a window and draws it until it is closed.
+///
+/// # Errors
+/// If there is no display, or it shows nothing that we can draw; in a few
+/// words. `content` is not drawn then.
+pub fn run(title: &str, content: impl Content) -> Result<(), String> {
+    let settings = EguiWindowSettings::new()
+        .with_title(title)
+        .with_size(LogicalSize { width: SIZE.0, height: SIZE.1 });
+    let window = hushed(|| EguiWindow::create(settings, Shown(content)))
+        .map_err(|error| error.to_string())?;
+    window.run_until_closed().map_err(|error| error.to_string())
+}
+
+/// Whether a window may be tried at all: X11 is asked for by name.
+pub fn may_be_shown() -> bool {
+    cfg!(any(windows, target_os = "macos"))
+        || std::env::var_os("DISPLAY").is_some_and(|d| !d.is_empty())
+}
+
+struct Shown<C>(C);
+
+impl<C: Content> App for Shown<C> {
+    fn build(&mut self, _: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut Frame) {
+        self.0.draw(ui);
+        if self.0.is_over() {
+            frame.baseview_window().request_close();
+        }
+    }
+}

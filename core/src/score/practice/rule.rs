@@ -208,3 +208,6 @@ fn growls(a: &Stroke, b: &Stroke, tolerance: Tolerance) -> bool {
     let (low, high) = if a.key < b.key { (a, b) } else { (b, a) };
     (a.at_ms - b.at_ms).abs() <= tolerance.together_ms && limits::muddy(low.key, high.key)
 }
+
+#[cfg(test)]
+mod tests;

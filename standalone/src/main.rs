@@ -61,3 +61,13 @@ fn main() -> ExitCode {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    #[test]
+    fn no_two_options_share_a_name() {
+        super::Cli::command().debug_assert();
+    }
+}

@@ -96,7 +96,7 @@ impl Reader<'_> {
             ("length", words.length, 10, 100),
             ("loudness", words.loudness, 20, 150),
             ("reach", words.reach, 0, 24),
-            ("window", words.window, 0, 150),
+            ("wait", words.window, 0, 150),
             ("certainty", words.certainty, 0, 100),
             ("count-in", words.count_in, 0, 8),
             ("rest-after", words.rest_after, 0, 64),

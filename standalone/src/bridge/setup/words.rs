@@ -147,8 +147,9 @@ pub struct Words {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reach: Option<u8>,
     /// How long a late right hand is waited for on a change, in ms
-    #[arg(long, value_name = "0..150", value_parser = clap::value_parser!(u8).range(0..=150))]
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[arg(id = "wait", long = "wait", value_name = "0..150",
+          value_parser = clap::value_parser!(u8).range(0..=150))]
+    #[serde(rename = "wait", alias = "window", skip_serializing_if = "Option::is_none")]
     pub window: Option<u8>,
     /// How sure a forecast must be before a note leads to it, in percent
     #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]

@@ -5,6 +5,9 @@
 //! for the moment (`weights.rs`), one for what is past (`hindsight_weights.rs`);
 //! both learned by `tools/hear/train_ear.py`.
 
+use arrayvec::ArrayVec;
+use wide::f32x8;
+
 /// Sums of the hidden layer.
 pub const HIDDEN: usize = 32;
 
@@ -61,40 +64,67 @@ pub struct View<'a> {
 impl View<'_> {
     /// How likely each root is, adding up to 1.
     pub fn odds(self, weights: &Weights) -> [f32; 12] {
-        let mut base = weights.bias;
+        let mut base = Sums::of(&weights.bias);
         for (&value, row) in self.globals.iter().zip(weights.global) {
             if value != 0.0 {
-                add(&mut base, value, row);
+                base.add(value, row);
             }
         }
-        let mut hidden = [base; 12];
-        let mut direct = [0.0; 12];
+        // What is not 0, with the first of its twelve rows.
+        let mut values: ArrayVec<Value, { 12 * MOST }> = ArrayVec::new();
         let seen_from_root = self.classes.iter().map(|block| (block, true));
         let seen_from_point = self.steps.iter().map(|block| (block, false));
-        let inputs = weights.direct.chunks_exact(12).zip(weights.inner.chunks_exact(12));
-        for ((block, upward), (nats, rows)) in seen_from_root.chain(seen_from_point).zip(inputs) {
+        for (n, (block, upward)) in seen_from_root.chain(seen_from_point).enumerate() {
             for (class, &value) in block.iter().enumerate().filter(|(_, value)| **value != 0.0) {
-                for root in 0..12 {
-                    let seen = if upward { class + 12 - root } else { root + 12 - class } % 12;
-                    direct[root] += value * nats[seen];
-                    add(&mut hidden[root], value, &rows[seen]);
-                }
+                let _ = values.try_push(Value { value, class, first: 12 * n, upward });
             }
         }
         let from = 12 * (self.classes.len() + self.steps.len());
-        let inputs = weights.direct.iter().zip(weights.inner).skip(from);
-        for (values, (nats, row)) in self.scalars.iter().zip(inputs) {
-            for (root, &value) in values.iter().enumerate() {
-                direct[root] += value * nats;
-                add(&mut hidden[root], value, row);
+        let mut scores = [0.0; 12];
+        // A candidate at a time, so that its sums stay in registers.
+        for (root, score) in scores.iter_mut().enumerate() {
+            let (mut hidden, mut direct) = (base, 0.0);
+            for value in &values {
+                let input = value.first + value.seen_by(root);
+                if let (Some(nats), Some(row)) =
+                    (weights.direct.get(input), weights.inner.get(input))
+                {
+                    direct += value.value * nats;
+                    hidden.add(value.value, row);
+                }
             }
+            let inputs = weights.direct.iter().zip(weights.inner).skip(from);
+            for (values, (nats, row)) in self.scalars.iter().zip(inputs) {
+                direct += values[root] * nats;
+                hidden.add(values[root], row);
+            }
+            *score = direct + hidden.out(&weights.out);
         }
-        let mut scores: [f32; 12] = std::array::from_fn(|root| {
-            let hidden = hidden[root].iter().zip(&weights.out);
-            direct[root] + hidden.map(|(h, w)| h.max(0.0) * w).sum::<f32>()
-        });
         to_odds(&mut scores);
         scores
+    }
+}
+
+/// The most blocks of twelve values.
+const MOST: usize = 64;
+
+/// A value that is not 0, and where its weights are.
+#[derive(Clone, Copy)]
+struct Value {
+    value: f32,
+    /// The pitch class or point that it is of.
+    class: usize,
+    /// The first of its block's inputs.
+    first: usize,
+    /// Whether its place is counted from the candidate upward.
+    upward: bool,
+}
+
+impl Value {
+    /// Semitones between it and the candidate.
+    fn seen_by(&self, root: usize) -> usize {
+        let seen = if self.upward { self.class + 12 - root } else { root + 12 - self.class };
+        if seen >= 12 { seen - 12 } else { seen }
     }
 }
 
@@ -106,8 +136,27 @@ pub fn to_odds<const N: usize>(scores: &mut [f32; N]) {
     scores.iter_mut().for_each(|score| *score /= sum);
 }
 
-fn add(sums: &mut [f32; HIDDEN], value: f32, row: &[f32; HIDDEN]) {
-    for (sum, weight) in sums.iter_mut().zip(row) {
-        *sum += value * weight;
+/// The sums of the hidden layer, eight side by side.
+#[derive(Clone, Copy)]
+struct Sums([f32x8; HIDDEN / 8]);
+
+impl Sums {
+    fn of(values: &[f32; HIDDEN]) -> Self {
+        let (lanes, _) = values.as_chunks::<8>();
+        Self(std::array::from_fn(|n| lanes.get(n).map_or(f32x8::ZERO, |lane| f32x8::from(*lane))))
+    }
+
+    #[inline(always)]
+    fn add(&mut self, value: f32, row: &[f32; HIDDEN]) {
+        let value = f32x8::splat(value);
+        for (sum, lane) in self.0.iter_mut().zip(row.as_chunks::<8>().0) {
+            *sum += value * f32x8::from(*lane);
+        }
+    }
+
+    /// What the sums above 0 come to.
+    fn out(&self, weights: &[f32; HIDDEN]) -> f32 {
+        let sums = self.0.iter().zip(weights.as_chunks::<8>().0);
+        sums.map(|(sum, lane)| (sum.max(f32x8::ZERO) * f32x8::from(*lane)).reduce_add()).sum()
     }
 }

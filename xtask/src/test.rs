@@ -12,15 +12,10 @@ pub fn run() -> Done {
     step("Lints", &mut cargo(&["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]))?;
     // Alone, so that no other crate's features or dependencies hold it up.
     step("Core alone", &mut cargo(&["build", "--package", "sinistra-core"]))?;
-    // The tests run the binary: it must be there, and be this one.
-    step("Build", &mut cargo(&["build", "--workspace"]))?;
-    // Bare pass-throughs, which the bridge and the plugin are measured beside.
-    let bare = ["--package", "sinistra", "--example", "bare_through"];
-    let plugin = ["--package", "sinistra-plugin", "--example", "pass_through"];
-    for what in [bare, plugin] {
-        step("Build of a bare pass-through", cargo(&["build"]).args(what))?;
-    }
-    // All targets: the benches are compiled too, and run once each unmeasured.
+    // The tests run the binary and load the plugin, and measure both beside bare
+    // pass-throughs: all must be there, and be these. Everything in one go: parts
+    // alone would have their dependencies built anew, with other features.
+    step("Build", &mut cargo(&["build", "--workspace", "--all-targets"]))?;
     step("Tests", &mut cargo(&["test", "--workspace", "--all-targets", "--no-fail-fast"]))?;
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;
     step("Docs", cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))?;

@@ -1,0 +1,217 @@
+//! The practice window without a screen: every button and key reaches the
+//! sitting, and what became of the notes is said.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use std::sync::Arc;
+
+use egui::accesskit::Role;
+use egui::{Key, Vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::NodeT;
+use egui_kittest::kittest::Queryable;
+use sinistra_core::engine::Settings;
+use sinistra_core::pitch::Semitones;
+use sinistra_core::score::practice::{Beat, Exercise, Hand, Stroke, Take, judge, words};
+use sinistra_core::score::sheet::Staff;
+use sinistra_core::score::sheet::engrave::Engraver;
+use sinistra_core::score::{Chart, pattern_presets};
+use sinistra_panel::look::Choice;
+use sinistra_panel::room::{
+    Act, Judged, Lesson, PracticeRoom, RoundClock, Scene, State, Studio, Wish,
+};
+
+const CHART: &str = "title: Four Doors\nkey: Bb\nmetre: 4/4\ntempo: 80\n\n| Bb | Gm | Eb | D7 |\n";
+const START: f64 = 2000.0;
+const TEMPO: f64 = 60.0;
+
+/// A sitting that notes down what the window asks.
+#[derive(Default)]
+struct Shop {
+    scene: Scene,
+    wishes: Vec<Wish>,
+    breaks: bool,
+    look: Choice,
+}
+
+impl Studio for Shop {
+    fn scene(&mut self) -> Scene {
+        self.scene.clone()
+    }
+    fn wish(&mut self, wish: Wish) {
+        self.wishes.push(wish);
+    }
+    fn breaks(&self) -> bool {
+        self.breaks
+    }
+    fn set_breaks(&mut self, breaks: bool) {
+        self.breaks = breaks;
+    }
+    fn look(&self) -> Choice {
+        self.look
+    }
+    fn set_look(&mut self, look: Choice) {
+        self.look = look;
+    }
+}
+
+/// Between rounds; the third note came late, the fifth was missed and the
+/// eighth was another key, all in bars 3 and 4.
+fn judged() -> Shop {
+    let chart = Chart::read("four-doors", CHART).unwrap();
+    let pattern = pattern_presets()[0].compile().unwrap();
+    let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+    let target = exercise.target(TEMPO).of_hand(Hand::Left);
+    let late = target.notes().iter().filter(|note| note.bar >= 3).map(|note| note.at).nth(2);
+    let mut strokes = Vec::new();
+    for (n, note) in target.notes().iter().enumerate() {
+        let at_ms = START + note.at.beats() * 60_000.0 / TEMPO;
+        let at_ms = at_ms + if Some(note.at) == late { 140.0 } else { 4.0 };
+        let key = if n == 15 { note.key.transpose(Semitones(1)).unwrap() } else { note.key };
+        if n != 12 {
+            strokes.push(Stroke { at_ms, until_ms: at_ms + 300.0, key, velocity: 70 });
+        }
+    }
+    let take = Take::new(strokes);
+    let beat = Beat::Metronome { start_ms: START, tempo: TEMPO };
+    let verdict = judge(&target, &take, beat).unwrap();
+    let said = words(&target, &verdict);
+    let span = exercise.span(i64::MIN, i64::MAX);
+    let lesson = Lesson {
+        name: "Four Doors in B♭".into(),
+        goal: 80.0,
+        engraver: Engraver::keeping(exercise.unfolded_sheet()),
+        exercise,
+        staves: &[Staff::Left],
+    };
+    let scene = Scene {
+        lesson: Some(Arc::new(lesson)),
+        act: Act::Alone,
+        state: State::Waiting(Act::Alone),
+        tempo: TEMPO,
+        rounds: (5, 2),
+        clock: RoundClock { origin_ms: START, tempo: TEMPO, span, ..RoundClock::default() },
+        strokes: Arc::new(take.strokes().to_vec()),
+        judged: Some(Arc::new(Judged { verdict, words: said })),
+        ..Scene::default()
+    };
+    Shop { scene, breaks: true, ..Shop::default() }
+}
+
+type Window<'a> = Harness<'a, (PracticeRoom, Shop)>;
+
+fn window<'a>(shop: Shop) -> Window<'a> {
+    let mut harness = Harness::builder().with_size(Vec2::new(1040.0, 780.0)).build_ui_state(
+        |ui, (room, shop): &mut (PracticeRoom, Shop)| room.ui(ui, shop),
+        (PracticeRoom::default(), shop),
+    );
+    harness.run_steps(3);
+    harness
+}
+
+fn press(harness: &mut Window, label: &str) {
+    let starts = |text: String| text.starts_with(label);
+    let found = harness
+        .query_all_by_role(Role::Button)
+        .find(|node| node.accesskit_node().label().is_some_and(starts));
+    found.unwrap_or_else(|| panic!("there is no {label}")).click();
+    harness.run_steps(3);
+}
+
+fn says(harness: &Window, text: &str) -> bool {
+    harness.query_all_by_label_contains(text).next().is_some()
+}
+
+#[test]
+fn every_button_reaches_the_sitting() {
+    let mut harness = window(judged());
+    for (label, wish) in [
+        ("Next: alone", Wish::Next),
+        ("Again", Wish::Again),
+        ("Slower", Wish::Slower),
+        ("Faster", Wish::Faster),
+        ("Hear", Wish::Hear),
+        ("Together", Wish::Together),
+        ("Alone", Wish::Alone),
+        ("Next lesson", Wish::NextLesson),
+        ("Only bars 3–4", Wish::Loop(Some((3, 4)))),
+    ] {
+        harness.state_mut().1.wishes.clear();
+        press(&mut harness, label);
+        assert_eq!(harness.state().1.wishes, [wish], "{label}");
+    }
+}
+
+#[test]
+fn every_key_does_as_its_button() {
+    let mut harness = window(judged());
+    for (key, wish) in [
+        (Key::Enter, Wish::Next),
+        (Key::Space, Wish::Next),
+        (Key::A, Wish::Again),
+        (Key::S, Wish::Slower),
+        (Key::F, Wish::Faster),
+        (Key::H, Wish::Hear),
+        (Key::T, Wish::Together),
+        (Key::L, Wish::Alone),
+        (Key::N, Wish::NextLesson),
+    ] {
+        harness.state_mut().1.wishes.clear();
+        harness.key_press(key);
+        harness.run_steps(3);
+        assert_eq!(harness.state().1.wishes, [wish], "{key:?}");
+    }
+}
+
+#[test]
+fn in_a_round_it_may_be_stopped_but_not_skipped() {
+    let mut shop = judged();
+    shop.scene.state = State::Playing;
+    let mut harness = window(shop);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().1.wishes, []);
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    assert_eq!(harness.state().1.wishes, [Wish::Stop]);
+}
+
+#[test]
+fn it_turns_to_the_bars_where_most_went_wrong_and_says_what() {
+    let mut harness = window(judged());
+    assert!(says(&harness, "Bars 3–4"));
+    assert!(says(&harness, "5 right, 0 early, 1 late, 1 missed, 1 wrong"));
+    assert!(says(&harness, "2 of 5 rounds clean"));
+    harness.key_press(Key::ArrowLeft);
+    harness.run_steps(3);
+    assert!(says(&harness, "Bars 1–2"));
+    assert!(says(&harness, "8 right, 0 early, 0 late, 0 missed, 0 wrong"));
+}
+
+#[test]
+fn a_break_is_named_while_it_is_wanted_and_caution_always() {
+    let mut shop = judged();
+    shop.scene.rest = true;
+    let mut harness = window(shop);
+    assert!(says(&harness, "Time for a break"));
+    harness.get_by_label("Remind me of breaks").click();
+    harness.run_steps(3);
+    assert!(!harness.state().1.breaks);
+    assert!(!says(&harness, "Time for a break"));
+    assert!(says(&harness, "Stop if anything hurts"));
+}
+
+#[test]
+fn the_count_in_is_counted_and_then_the_hand_is_named() {
+    let mut shop = judged();
+    shop.scene.state = State::Playing;
+    shop.scene.act = Act::Together;
+    shop.scene.clock.origin_ms = 4600.0;
+    shop.scene.clock.count_in = Arc::from([600.0, 1600.0, 2600.0, 3600.0]);
+    shop.scene.clock.now_ms = 2700.0;
+    let mut harness = window(shop);
+    assert!(says(&harness, "Count in: 3"));
+    harness.state_mut().1.scene.clock.now_ms = 4700.0;
+    harness.run_steps(3);
+    assert!(says(&harness, "Together: you play your hand"));
+}

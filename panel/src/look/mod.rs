@@ -1,8 +1,10 @@
 //! How the window looks: paper and ink, by day and by night.
 
+mod chooser;
 mod fonts;
 mod palette;
 
+pub use chooser::chooser;
 pub use fonts::{MUSIC_FONT, chord_font, music_font, text_font};
 pub use palette::Palette;
 

@@ -1,9 +1,9 @@
 //! The foot of the practice window: cautions, what is missing, the look.
 
-use egui::{Align, ComboBox, Layout, RichText, Ui};
+use egui::{Align, Layout, RichText, Ui};
 
 use super::scene::{Scene, Studio};
-use crate::look::{Choice, Palette};
+use crate::look::{self, Palette};
 
 /// A row, and one more while a break is due.
 pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette, studio: &mut dyn Studio) {
@@ -28,23 +28,7 @@ pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette, studio: &mut dyn Studio
 }
 
 fn look(ui: &mut Ui, studio: &mut dyn Studio) {
-    let before = studio.look();
-    let mut look = before;
-    let size = ComboBox::from_id_salt("scale")
-        .selected_text(format!("{} %", look.scale))
-        .width(70.0)
-        .show_ui(ui, |ui| {
-            for scale in Choice::SCALES {
-                ui.selectable_value(&mut look.scale, scale, format!("{scale} %"));
-            }
-        })
-        .response;
-    let word = ui.label("Size");
-    size.labelled_by(word.id);
-    if ui.button(if look.dark { "Light" } else { "Dark" }).clicked() {
-        look.dark = !look.dark;
-    }
-    if look != before {
+    if let Some(look) = look::chooser(ui, studio.look()) {
         studio.set_look(look);
     }
 }

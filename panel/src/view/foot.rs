@@ -4,7 +4,7 @@ use egui::{Align, ComboBox, Layout, RichText, Ui};
 use sinistra_core::engine::Snapshot;
 
 use crate::home::Home;
-use crate::look::{Choice, Palette};
+use crate::look::{self, Palette};
 
 /// Bars that may be kept.
 const BARS: [usize; 5] = [4, 8, 16, 32, 64];
@@ -76,26 +76,7 @@ impl Foot {
 }
 
 fn look(ui: &mut Ui, home: &mut dyn Home) {
-    let before = home.look();
-    let mut look = before;
-    // From the right edge: the size stands behind its word.
-    let size = ComboBox::from_id_salt("scale")
-        .selected_text(format!("{} %", look.scale))
-        .width(70.0)
-        .show_ui(ui, |ui| {
-            for scale in Choice::SCALES {
-                ui.selectable_value(&mut look.scale, scale, format!("{scale} %"));
-            }
-        })
-        .response
-        .on_hover_text("Size of the window");
-    let word = ui.label("Size");
-    size.labelled_by(word.id);
-    let name = if look.dark { "Light" } else { "Dark" };
-    if ui.button(name).on_hover_text("Paper or slate").clicked() {
-        look.dark = !look.dark;
-    }
-    if look != before {
+    if let Some(look) = look::chooser(ui, home.look()) {
         home.set_look(look);
     }
 }

@@ -5,7 +5,7 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
 use sinistra_core::play::Role;
 use sinistra_core::score::performance::{HandNote, Performance};
-use sinistra_core::score::{Chart, chart};
+use sinistra_core::score::{Chart, chart, sheet};
 use sinistra_core::time::{Place, Ticks};
 
 /// Columns of the screen that are filled.
@@ -83,17 +83,11 @@ pub fn legend(performance: &Performance) -> String {
     words.collect::<Vec<_>>().join(", ")
 }
 
+/// As on a sheet, but for the passing note, which stands apart here.
 const fn short(role: Role) -> &'static str {
     match role {
-        Role::Root => "R",
-        Role::Third => "3",
-        Role::Fifth => "5",
-        Role::Seventh => "7",
-        Role::Sixth => "6",
-        Role::Ninth => "9",
-        Role::Octave => "8",
-        Role::Bass => "B",
         Role::Passing => "p",
+        role => sheet::short(role),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Deciding: is it still the same chord, and if not, which one since when?
 
 use super::Ear;
+use super::likeness::Likes;
 use super::signs::{Signs, TOGETHER};
 use crate::hear::Expected;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
@@ -35,8 +36,8 @@ const PLAYED_BELOW: [(i32, f32); 4] = [(0, 160.0), (7, 22.0), (4, 6.0), (3, 6.0)
 
 impl Ear {
     /// Decides what the chord is.
-    pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected) {
-        let signs = Signs::gather(self, now, place);
+    pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected, likes: &Likes) {
+        let signs = Signs::gather(self, now, place, likes);
         let exact = signs.exact();
         let odds = signs.view().odds(self.weights);
         let odds = prefer(exact, self.with_left(self.foreseen(odds, expected)));

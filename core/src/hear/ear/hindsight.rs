@@ -5,6 +5,7 @@
 
 use super::Ear;
 use super::felt::{PLACES, Position};
+use super::likeness::Likes;
 use super::recall::Recalled;
 use super::scorer::View;
 use super::signs::{keys, one_of, shares};
@@ -38,12 +39,11 @@ pub struct Signs {
 
 impl Signs {
     /// The half beat that begins with `frame`, as it is known after `age` frames.
-    pub(super) fn gather(ear: &Ear, frame: i64, age: i64, place: Place) -> Self {
+    pub(super) fn gather(ear: &Ear, frame: i64, age: i64, place: Place, likes: &Likes) -> Self {
         let past = &ear.past;
         let position = ear.felt.at(past.start_of(frame), place);
         let until = frame + age;
-        let likes = ear.likeness.likes(past);
-        let recalled = Recalled::gather(past, &ear.judged, &likes, frame, until);
+        let recalled = Recalled::gather(past, &ear.judged, likes, frame, until);
         let Position { from_half, from_bar, bar, .. } = position;
         let mut classes = [[0.0; 12]; CLASSES];
         let half = frame - from_half;

@@ -206,7 +206,8 @@ impl Ear {
         self.place = place;
         self.past.align(now, place);
         self.likeness.set_bar(place.metre.bar().0 / past::FRAME);
-        self.judge_again();
+        let likes = self.likeness.likes(&self.past);
+        self.judge_again(&likes);
         if let Some(last) = self.last_key.take() {
             self.due = Some(last + Ticks::of_ms(SETTLING_MS, tempo));
         }
@@ -218,7 +219,7 @@ impl Ear {
         self.hearing.changed = false;
         self.hearing.revised = None;
         if self.notes.iter().next().is_some() {
-            self.judge(now, place, expected);
+            self.judge(now, place, expected, &likes);
         }
         self.hearing
     }

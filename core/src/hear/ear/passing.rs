@@ -1,5 +1,6 @@
 //! Time goes by: what sounds becomes the past, and the past is judged again.
 
+use super::likeness::Likes;
 use super::signs::TOGETHER;
 use super::{Ear, hindsight};
 use crate::hear::Held;
@@ -80,7 +81,7 @@ impl Ear {
 
     /// Judges the half beats again that have since become clearer; a few a
     /// time, so that no question takes long.
-    pub(super) fn judge_again(&mut self) {
+    pub(super) fn judge_again(&mut self, likes: &Likes) {
         let now = self.past.now();
         for (turn, age) in [(0, 8), (1, 16)] {
             // What was missed for long is not caught up with.
@@ -88,7 +89,7 @@ impl Ear {
             let frame = next + next.rem_euclid(2);
             self.to_judge[turn] = frame;
             if frame + age <= now {
-                let signs = hindsight::Signs::gather(self, frame, age, self.place);
+                let signs = hindsight::Signs::gather(self, frame, age, self.place, likes);
                 let odds = signs.view().odds(self.hindsight);
                 self.judged.set(frame, odds);
                 self.to_judge[turn] = frame + 2;

@@ -3,6 +3,7 @@
 
 use super::Ear;
 use super::felt::{PLACES, Position};
+use super::likeness::Likes;
 use super::notes::Note;
 use super::recall::Recalled;
 use super::scorer::View;
@@ -86,11 +87,10 @@ fn exact(set: PitchSet, root: usize) -> f32 {
 
 impl Signs {
     /// Gathers the signs at `now`.
-    pub(super) fn gather(ear: &Ear, now: Ticks, place: Place) -> Self {
+    pub(super) fn gather(ear: &Ear, now: Ticks, place: Place, likes: &Likes) -> Self {
         let position = ear.felt.at(now, place);
-        let likes = ear.likeness.likes(&ear.past);
         let frame = ear.past.now();
-        let recalled = Recalled::gather(&ear.past, &ear.judged, &likes, frame, i64::MAX);
+        let recalled = Recalled::gather(&ear.past, &ear.judged, likes, frame, i64::MAX);
         let classes = Self::of_sound(ear, now, &position, &recalled);
         let fresh = set_of(&classes[0]);
         let sounding = set_of(&classes[1]);

@@ -37,7 +37,8 @@ impl Ear {
     /// globals. For training; not for the audio thread.
     #[doc(hidden)]
     pub fn signs(&self, now: Ticks, place: Place) -> Vec<f32> {
-        row(Signs::gather(self, now, place).view())
+        let likes = self.likeness.likes(&self.past);
+        row(Signs::gather(self, now, place, &likes).view())
     }
 
     /// The same for what was `age` frames ago; with the moment.
@@ -45,7 +46,8 @@ impl Ear {
     pub fn signs_of_past(&self, age: i64) -> Option<(Ticks, Vec<f32>)> {
         let frame = self.past.now() - age;
         (frame >= self.past.first() && frame % 2 == 0).then(|| {
-            let signs = hindsight::Signs::gather(self, frame, age, self.place);
+            let likes = self.likeness.likes(&self.past);
+            let signs = hindsight::Signs::gather(self, frame, age, self.place, &likes);
             (self.past.start_of(frame) + Ticks(past::EARLY), row(signs.view()))
         })
     }

@@ -269,3 +269,30 @@ fn every_rate_and_block_size_is_taken() {
         assert_eq!(frames, expected, "at {rate} Hz");
     }
 }
+
+#[test]
+fn a_chord_that_switches_the_audition_on_is_answered_once() {
+    let host = Host::started();
+    let keys = [64, 67, 72];
+    // Held and let go while nothing plays: the ear knows the chord already.
+    host.block(480, Some(Clock::stopped(3.3)), &chord(0, &keys));
+    host.block(480, Some(Clock::stopped(3.3)), &keys.map(|key| In::off(0, key)));
+    let id = host.param("Play while stopped").id;
+    let mut events = vec![In::Param { frame: 0, id, value: 1.0 }];
+    events.extend(chord(100, &keys));
+    let here = host.block(480, Some(Clock::stopped(3.3)), &events);
+    let left =
+        |event: &&Out| matches!(event, Out::On { key, .. } | Out::Off { key, .. } if *key < 60);
+    let ours: Vec<_> = here.iter().filter(left).collect();
+    assert_eq!(ours.len(), 1, "{ours:?}");
+    assert_eq!(strokes(&here), [(100, 48)]);
+}
+
+#[test]
+fn a_chord_held_before_the_start_has_its_bass_on_the_grid() {
+    let host = Host::started();
+    host.block(480, Some(Clock::stopped(3.3)), &chord(0, &[64, 67, 72]));
+    // From beat 3.3 to the bar line are 0.7 beats.
+    let out = play(&host, 3.3, BEAT, 64, &[]);
+    assert_eq!(strokes(&out).iter().map(|(frame, _)| *frame).collect::<Vec<_>>(), [16_800]);
+}

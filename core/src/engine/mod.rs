@@ -170,6 +170,7 @@ impl Engine {
         self.rests.right(self.listener.ear.right() != 0, at);
         if self.clock.stands() {
             self.listen(at, out);
+            self.listener.ear.settle();
         } else if struck {
             let place = self.place_of(at);
             self.punctuality.struck(from_beat(at, place));

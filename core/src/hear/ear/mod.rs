@@ -194,6 +194,12 @@ impl Ear {
         self.due
     }
 
+    /// Time stands still: the last stroke has settled, and nothing is due when
+    /// time starts again somewhere.
+    pub fn settle(&mut self) {
+        self.due = None;
+    }
+
     /// The answer of the last [`Ear::listen`].
     pub fn hearing(&self) -> &Hearing {
         &self.hearing

@@ -26,6 +26,11 @@ pub trait Home {
     /// What every control is set to.
     fn values(&self) -> Values;
 
+    /// Whether a control does anything here.
+    fn offers(&self, _control: Control) -> bool {
+        true
+    }
+
     /// A control is taken hold of: hosts record what happens until [`Self::let_go`].
     fn take_hold(&mut self, control: Control);
 

@@ -162,6 +162,7 @@ impl Sinistra {
             return;
         }
         self.values = *values;
+        self.merge.set_apart(values.on(Control::Apart));
         let mut settings = values.settings();
         settings.plays &= !bypassed;
         if self.settings.plays && !settings.plays {

@@ -2,6 +2,7 @@
 //! events out.
 
 mod audio;
+mod clap_ports;
 mod effect;
 mod free;
 mod parameters;
@@ -9,5 +10,4 @@ mod presets;
 
 pub use effect::Sinistra;
 
-nice_plug::nice_export_clap!(Sinistra);
 nice_plug::nice_export_vst3!(Sinistra);

@@ -8,6 +8,7 @@ use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::*;
 use sinistra_panel::control::{self, Control, Scale, Values};
 
+use crate::clap_ports;
 use crate::free::Desk;
 
 /// The host's parameters, and what else belongs to the state.
@@ -18,6 +19,8 @@ pub struct Parameters {
     /// that the project changed: it looks at nothing but parameters.
     edits: IntParam,
     desk: Arc<Desk>,
+    /// Whether there is an output for the left hand alone: in CLAP only.
+    two_outputs: bool,
 }
 
 enum Knob {
@@ -47,7 +50,13 @@ impl Parameters {
                 .make_bypass(),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MOST_EDITS }).hide(),
             desk,
+            two_outputs: clap_ports::being_made(),
         }
+    }
+
+    /// Whether the control is there in this format.
+    pub fn offers(&self, control: Control) -> bool {
+        control != Control::Apart || self.two_outputs
     }
 
     /// What every control is set to. Real-time safe.
@@ -181,7 +190,8 @@ unsafe impl Params for Parameters {
         };
         let top = |id: &str, param: ParamPtr| (id.to_owned(), param, String::new());
         let mut map = vec![top(BYPASS, self.bypass.as_ptr())];
-        map.extend(control::ALL.iter().zip(&self.knobs).map(row));
+        let here = control::ALL.iter().zip(&self.knobs);
+        map.extend(here.filter(|(control, _)| self.offers(**control)).map(row));
         map.push(top(EDITS, self.edits.as_ptr()));
         map
     }

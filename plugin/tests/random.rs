@@ -23,22 +23,22 @@ impl Dice {
     }
 }
 
-/// What sounds at the host's end, by channel and key.
+/// What sounds at the host's end, by output, channel and key.
 #[derive(Default)]
-struct Ledger(BTreeMap<(i16, i16), i32>);
+struct Ledger(BTreeMap<(i16, i16, i16), i32>);
 
 impl Ledger {
     fn take(&mut self, events: &[Out]) {
         for event in events {
-            match event {
-                Out::On { channel, key, .. } => *self.0.entry((*channel, *key)).or_default() += 1,
-                Out::Off { channel, key, .. } => {
-                    let count = self.0.entry((*channel, *key)).or_default();
-                    *count -= 1;
-                    assert!(*count >= 0, "an off without an on: {event:?}");
-                }
-                _ => {}
-            }
+            let (on, place) = match *event {
+                Out::On { channel, key, .. } => (true, (0, channel, key)),
+                Out::Off { channel, key, .. } => (false, (0, channel, key)),
+                Out::Apart { on, channel, key, .. } => (on, (1, channel, key)),
+                _ => continue,
+            };
+            let count = self.0.entry(place).or_default();
+            *count += if on { 1 } else { -1 };
+            assert!(*count >= 0, "an off without an on: {event:?}");
         }
     }
 }

@@ -45,6 +45,7 @@ controls! {
     Wait      "wait"   "Wait for the hand"   Foresight   0..200 = 60  Scale::Number("ms"),   "How long a late right hand is waited for when the chord changes.";
     Ahead     "ahead"  "Look-ahead"          Foresight   0..4   = 0   Scale::Beats,          "For recorded tracks: your right hand sounds this many quarter notes later, so that the left hand knows what comes. The host makes up for it.";
     Channel   "chan"   "Left hand's channel" Routing     0..16  = 0   Scale::Channel,        "A MIDI channel of its own for the left hand.";
+    Apart     "port"   "Left hand's own output" Routing  0..1   = 0   Scale::Switch,         "The left hand goes to the plugin's second note output.";
     Through   "thru"   "Right hand through"  Routing     0..1   = 1   Scale::Switch,         "Whether what you play goes on to the sound.";
     Standing  "stand"  "Play while stopped"  Clock       0..1   = 0   Scale::Switch,         "The left hand plays by its own clock while the host stands still.";
     Tempo     "tempo"  "Own tempo"           Clock       30..300 = 120 Scale::Number("bpm"), "Quarter notes a minute where the host gives no tempo.";

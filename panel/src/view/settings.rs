@@ -14,8 +14,13 @@ pub fn ui(ui: &mut Ui, home: &mut dyn Home) {
         ui.add_space(4.0);
         ui.label(RichText::new(group.name()).heading().color(palette.ink));
         Grid::new(group.name()).num_columns(2).spacing([12.0, 6.0]).show(ui, |ui| {
-            let here = |control: &Control| control.spec().group == group;
-            for control in ALL.into_iter().filter(here).filter(|c| *c != Control::Pattern) {
+            let here = |control: &Control| {
+                control.spec().group == group
+                    && *control != Control::Pattern
+                    && home.offers(*control)
+            };
+            let here: Vec<_> = ALL.into_iter().filter(here).collect();
+            for control in here {
                 let spec = control.spec();
                 let label = ui.label(spec.name).on_hover_text(spec.help);
                 row(ui, home, control, &values, label.id);

@@ -9,6 +9,7 @@ use sinistra_panel::take::Hand;
 
 use super::ledger::Ledger;
 use super::through::Event;
+use crate::clap_ports::LEFT;
 
 /// Left-hand events that one chunk may hold; the engine keeps the rest.
 const ROOM: usize = 1024;
@@ -46,8 +47,11 @@ pub trait Host {
 /// Remembers what each hand has on at the host's end.
 #[derive(Default)]
 pub struct Merge {
-    left: Ledger,
+    /// What the left hand has on, by output.
+    left: [Ledger; 2],
     right: Ledger,
+    /// Where the left hand's next notes go.
+    apart: bool,
     dropped: u32,
 }
 
@@ -81,6 +85,12 @@ impl Merge {
         left.events.clear();
     }
 
+    /// From now on the left hand strikes notes on an output of its own, or not;
+    /// what sounds ends where it began. Real-time safe.
+    pub fn set_apart(&mut self, apart: bool) {
+        self.apart = apart;
+    }
+
     /// Notes that the host refused since the start.
     pub fn dropped(&self) -> u32 {
         self.dropped
@@ -103,13 +113,15 @@ impl Merge {
     pub fn end_right(&mut self, host: &mut impl Host) {
         self.right.end_all(|channel, key| {
             host.tell(0, Hand::Right, [0x80 | channel, key, 64]);
-            host.take(note_off(0, channel, key, 64))
+            host.take(note_off(0, VoiceID::Wildcard, channel, key, 64))
         });
     }
 
     fn settle(&mut self, host: &mut impl Host) {
-        for ledger in [&mut self.left, &mut self.right] {
-            ledger.settle(|channel, key| host.take(note_off(0, channel, key, 64)));
+        let [with, apart] = &mut self.left;
+        let any = VoiceID::Wildcard;
+        for (ledger, voice) in [(with, any), (apart, LEFT), (&mut self.right, any)] {
+            ledger.settle(|channel, key| host.take(note_off(0, voice, channel, key, 64)));
         }
     }
 
@@ -117,8 +129,9 @@ impl Merge {
         let frame = timed.frame;
         match timed.message {
             Message::On { channel, key, velocity } => {
-                let taken = host.take(note_on(frame, channel, key, velocity));
-                self.left.on(channel, key.number(), taken);
+                let (ledger, voice) = self.left_at(self.apart);
+                let taken = host.take(note_on(frame, voice, channel, key, velocity));
+                ledger.on(channel, key.number(), taken);
                 self.account(
                     taken,
                     frame,
@@ -128,11 +141,13 @@ impl Merge {
                 );
             }
             Message::Off { channel, key, velocity } => {
-                if !self.left.sounds(channel, key.number()) {
+                let apart = self.left[1].sounds(channel, key.number());
+                let (ledger, voice) = self.left_at(apart);
+                if !ledger.sounds(channel, key.number()) {
                     return; // its note-on was refused
                 }
-                let taken = host.take(note_off(frame, channel, key.number(), velocity));
-                self.left.off(channel, key.number(), taken);
+                let taken = host.take(note_off(frame, voice, channel, key.number(), velocity));
+                ledger.off(channel, key.number(), taken);
                 host.tell(frame, Hand::Left, [0x80 | channel, key.number(), velocity]);
             }
             Message::Control { channel, controller, value } => {
@@ -141,6 +156,13 @@ impl Merge {
                 host.take(event);
             }
         }
+    }
+
+    /// The left hand's ledger for its own output or the other, and what marks
+    /// its notes.
+    fn left_at(&mut self, apart: bool) -> (&mut Ledger, VoiceID) {
+        let [with, own] = &mut self.left;
+        if apart { (own, LEFT) } else { (with, VoiceID::Wildcard) }
     }
 
     fn send_right(&mut self, event: Event, passes: bool, host: &mut impl Host) {
@@ -236,20 +258,20 @@ pub fn ends_something(event: &Event) -> bool {
     }
 }
 
-fn note_on(timing: u32, channel: u8, key: KeyNumber, velocity: u8) -> Event {
+fn note_on(timing: u32, voice_id: VoiceID, channel: u8, key: KeyNumber, velocity: u8) -> Event {
     NoteEvent::NoteOn {
         timing,
-        voice_id: VoiceID::Wildcard,
+        voice_id,
         channel: Channel::Number(channel),
         key: Key::Number(key.number()),
         velocity: f32::from(velocity) / 127.0,
     }
 }
 
-fn note_off(timing: u32, channel: u8, key: u8, velocity: u8) -> Event {
+fn note_off(timing: u32, voice_id: VoiceID, channel: u8, key: u8, velocity: u8) -> Event {
     NoteEvent::NoteOff {
         timing,
-        voice_id: VoiceID::Wildcard,
+        voice_id,
         channel: Channel::Number(channel),
         key: Key::Number(key),
         velocity: f32::from(velocity) / 127.0,
@@ -259,6 +281,8 @@ fn note_off(timing: u32, channel: u8, key: u8, velocity: u8) -> Event {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const ANY: VoiceID = VoiceID::Wildcard;
 
     #[derive(Default)]
     struct Recorder {
@@ -299,7 +323,7 @@ mod tests {
     fn a_key_that_changes_hands_ends_before_it_starts_again() {
         let (mut merge, mut host) = (Merge::default(), Recorder::default());
         merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
-        let mut through = vec![note_on(5, 0, key(40), 90), note_on(9, 0, key(72), 90)];
+        let mut through = vec![note_on(5, ANY, 0, key(40), 90), note_on(9, ANY, 0, key(72), 90)];
         merge.send(&mut through, true, &mut left(&[off(5, 40), on(5, 43), on(9, 36)]), &mut host);
         assert_eq!(
             host.taken,
@@ -324,17 +348,22 @@ mod tests {
         merge.send(&mut vec![], true, &mut left(&[off(2, 41)]), &mut host);
         assert_eq!(host.taken, [(0, [0x90, 40, 0]), (0, [0x80, 40, 0])]);
         assert_eq!(merge.dropped(), 1);
-        assert!(merge.left.is_balanced());
+        assert!(merge.left.iter().all(Ledger::is_balanced));
     }
 
     #[test]
     fn muting_the_right_hand_lets_what_sounds_end() {
         let (mut merge, mut host) = (Merge::default(), Recorder::default());
-        merge.send(&mut vec![note_on(0, 0, key(72), 90)], true, &mut Left::default(), &mut host);
+        merge.send(
+            &mut vec![note_on(0, ANY, 0, key(72), 90)],
+            true,
+            &mut Left::default(),
+            &mut host,
+        );
         let mut through = vec![
-            note_on(1, 0, key(74), 90),
-            note_off(2, 0, 72, 64),
-            note_off(3, 0, 74, 64),
+            note_on(1, ANY, 0, key(74), 90),
+            note_off(2, ANY, 0, 72, 64),
+            note_off(3, ANY, 0, 74, 64),
             NoteEvent::MidiCC { timing: 4, channel: 0, cc: 64, value: 1.0 },
             NoteEvent::MidiCC { timing: 5, channel: 0, cc: 64, value: 0.0 },
         ];

@@ -26,13 +26,48 @@ impl PartialEq for super::Clock {
 /// What the plugin sends.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Out {
-    On { frame: u32, channel: i16, key: i16, velocity: f64 },
-    Off { frame: u32, channel: i16, key: i16, velocity: f64 },
-    Choke { frame: u32, channel: i16, key: i16 },
-    Midi { frame: u32, bytes: [u8; 3] },
-    SysEx { frame: u32, bytes: Vec<u8> },
-    Pressure { frame: u32, channel: i16, key: i16, value: f64 },
-    Param { frame: u32, id: u32 },
+    On {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        velocity: f64,
+    },
+    Off {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        velocity: f64,
+    },
+    Choke {
+        frame: u32,
+        channel: i16,
+        key: i16,
+    },
+    Midi {
+        frame: u32,
+        bytes: [u8; 3],
+    },
+    SysEx {
+        frame: u32,
+        bytes: Vec<u8>,
+    },
+    Pressure {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        value: f64,
+    },
+    Param {
+        frame: u32,
+        id: u32,
+    },
+    /// A note on or off at the second output.
+    Apart {
+        frame: u32,
+        on: bool,
+        channel: i16,
+        key: i16,
+    },
 }
 
 impl In {
@@ -188,7 +223,12 @@ unsafe extern "C" fn try_push(
         CLAP_EVENT_NOTE_ON | CLAP_EVENT_NOTE_OFF | CLAP_EVENT_NOTE_CHOKE => {
             let note = unsafe { &*event.cast::<clap_event_note>() };
             let (channel, key, velocity) = (note.channel, note.key, note.velocity);
+            assert!(note.note_id >= -1, "a note id that CLAP does not know");
+            assert!((0..2).contains(&note.port_index), "an output that there is not");
             match header.type_ {
+                kind if note.port_index == 1 => {
+                    Out::Apart { frame, on: kind == CLAP_EVENT_NOTE_ON, channel, key }
+                }
                 CLAP_EVENT_NOTE_ON => Out::On { frame, channel, key, velocity },
                 CLAP_EVENT_NOTE_OFF => Out::Off { frame, channel, key, velocity },
                 _ => Out::Choke { frame, channel, key },

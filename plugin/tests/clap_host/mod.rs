@@ -19,6 +19,7 @@ use clap_sys::entry::clap_plugin_entry;
 use clap_sys::events::*;
 use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_host_gui};
 use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_host_latency, clap_plugin_latency};
+use clap_sys::ext::note_ports::{CLAP_EXT_NOTE_PORTS, clap_note_port_info, clap_plugin_note_ports};
 use clap_sys::ext::params::*;
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_plugin_state};
 use clap_sys::ext::thread_check::{CLAP_EXT_THREAD_CHECK, clap_host_thread_check};
@@ -278,6 +279,21 @@ impl Host {
         let extension = unsafe { (*self.plugin).get_extension.unwrap()(self.plugin, id.as_ptr()) };
         assert!(!extension.is_null(), "{id:?}");
         unsafe { &*extension.cast() }
+    }
+
+    /// Ids and names of the note ports of one side.
+    pub fn note_ports(&self, inputs: bool) -> Vec<(u32, String)> {
+        let ports: &clap_plugin_note_ports = self.extension(CLAP_EXT_NOTE_PORTS);
+        let count = unsafe { ports.count.unwrap()(self.plugin, inputs) };
+        let port = |index| unsafe {
+            let mut info: clap_note_port_info = std::mem::zeroed();
+            assert!(ports.get.unwrap()(self.plugin, index, inputs, &mut info));
+            assert_eq!(info.preferred_dialect.count_ones(), 1);
+            assert_ne!(info.preferred_dialect & info.supported_dialects, 0);
+            let name = CStr::from_ptr(info.name.as_ptr()).to_str().unwrap().to_owned();
+            (info.id, name)
+        };
+        (0..count).map(port).collect()
     }
 
     pub fn params(&self) -> Vec<Param> {

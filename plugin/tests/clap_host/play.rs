@@ -46,6 +46,7 @@ fn frame_of(event: &mut Out) -> &mut u32 {
     | Out::Midi { frame, .. }
     | Out::SysEx { frame, .. }
     | Out::Pressure { frame, .. }
+    | Out::Apart { frame, .. }
     | Out::Param { frame, .. }) = event;
     frame
 }

@@ -161,6 +161,13 @@ impl Home for Desk {
         self.values
     }
 
+    /// Through is the bridge's first duty, its clock always runs, nothing that is
+    /// played live can be delayed, and its port was chosen when it was started.
+    fn offers(&self, control: Control) -> bool {
+        use Control::{Ahead, Apart, Standing, Through};
+        !matches!(control, Through | Standing | Ahead | Apart)
+    }
+
     fn take_hold(&mut self, _: Control) {}
 
     fn set(&mut self, control: Control, value: i32) {
@@ -173,9 +180,7 @@ impl Home for Desk {
             }
             Control::Pattern => self.send_pattern(),
             Control::Tempo => self.send(Command::Tempo(f64::from(value))),
-            // Through is the bridge's first duty, its clock always runs, and
-            // nothing that is played live can be delayed.
-            Control::Through | Control::Standing | Control::Ahead => {}
+            control if !self.offers(control) => {}
             _ => self.send(Command::Settings(self.values.settings())),
         }
     }

@@ -4,24 +4,12 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod clap_host;
+mod dice;
 
 use std::collections::BTreeMap;
 
 use clap_host::{Clock, Host, In, Out};
-
-/// Numbers below a bound, from one seed (SplitMix64: Steele, Lea and Flood,
-/// OOPSLA 2014; constants from public copies).
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, bound: u32) -> u32 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 32) as u32 % bound
-    }
-}
+use dice::Dice;
 
 /// What sounds at the host's end, by output, channel and key.
 #[derive(Default)]

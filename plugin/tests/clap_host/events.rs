@@ -7,13 +7,52 @@ use clap_sys::events::*;
 /// What the host sends.
 #[derive(Clone, Debug, PartialEq)]
 pub enum In {
-    On { frame: u32, channel: i16, key: i16, velocity: f64 },
-    Off { frame: u32, channel: i16, key: i16, velocity: f64 },
-    Choke { frame: u32, channel: i16, key: i16 },
-    Midi { frame: u32, bytes: [u8; 3] },
-    SysEx { frame: u32, bytes: Vec<u8> },
-    Param { frame: u32, id: u32, value: f64 },
-    Transport { frame: u32, clock: super::Clock },
+    On {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        velocity: f64,
+    },
+    Off {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        velocity: f64,
+    },
+    Choke {
+        frame: u32,
+        channel: i16,
+        key: i16,
+    },
+    Midi {
+        frame: u32,
+        bytes: [u8; 3],
+    },
+    SysEx {
+        frame: u32,
+        bytes: Vec<u8>,
+    },
+    Param {
+        frame: u32,
+        id: u32,
+        value: f64,
+    },
+    /// A parameter's modulation.
+    Mod {
+        frame: u32,
+        id: u32,
+        amount: f64,
+    },
+    /// What looks like a parameter's value, of somebody else's event space.
+    Foreign {
+        frame: u32,
+        id: u32,
+        value: f64,
+    },
+    Transport {
+        frame: u32,
+        clock: super::Clock,
+    },
 }
 
 // Clocks are compared by what a test can see of them.
@@ -111,6 +150,25 @@ impl In {
                 key: -1,
                 value: *value,
             }),
+            Self::Foreign { frame, id, value } => {
+                let Raw::Param(mut event) =
+                    (Self::Param { frame: *frame, id: *id, value: *value }).raw()
+                else {
+                    unreachable!()
+                };
+                event.header.space_id = 0xB333;
+                Raw::Param(event)
+            }
+            Self::Mod { frame, id, amount } => Raw::Mod(clap_event_param_mod {
+                header: header::<clap_event_param_mod>(CLAP_EVENT_PARAM_MOD, *frame),
+                param_id: *id,
+                cookie: std::ptr::null_mut(),
+                note_id: -1,
+                port_index: -1,
+                channel: -1,
+                key: -1,
+                amount: *amount,
+            }),
             Self::Transport { frame, clock } => Raw::Transport(clock.raw(*frame)),
         }
     }
@@ -121,6 +179,7 @@ enum Raw {
     Midi(clap_event_midi),
     SysEx(clap_event_midi_sysex),
     Param(clap_event_param_value),
+    Mod(clap_event_param_mod),
     Transport(clap_event_transport),
 }
 
@@ -131,6 +190,7 @@ impl Raw {
             Self::Midi(event) => &raw const event.header,
             Self::SysEx(event) => &raw const event.header,
             Self::Param(event) => &raw const event.header,
+            Self::Mod(event) => &raw const event.header,
             Self::Transport(event) => &raw const event.header,
         }
     }

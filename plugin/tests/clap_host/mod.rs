@@ -26,7 +26,7 @@ use clap_sys::ext::thread_check::{CLAP_EXT_THREAD_CHECK, clap_host_thread_check}
 use clap_sys::factory::plugin_factory::{CLAP_PLUGIN_FACTORY_ID, clap_plugin_factory};
 use clap_sys::fixedpoint::{CLAP_BEATTIME_FACTOR, CLAP_SECTIME_FACTOR};
 use clap_sys::host::clap_host;
-use clap_sys::plugin::clap_plugin;
+use clap_sys::plugin::{clap_plugin, clap_plugin_descriptor};
 use clap_sys::process::*;
 use clap_sys::stream::{clap_istream, clap_ostream};
 use clap_sys::version::CLAP_VERSION;
@@ -121,6 +121,41 @@ pub struct Param {
     pub flags: u32,
 }
 
+/// What a plugin says of itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Description {
+    pub version: (u32, u32, u32),
+    pub id: String,
+    pub name: String,
+    pub vendor: String,
+    pub release: String,
+    pub features: Vec<String>,
+}
+
+impl Description {
+    unsafe fn of(found: *const clap_plugin_descriptor) -> Self {
+        unsafe {
+            let found = &*found;
+            let text = |text: *const c_char| CStr::from_ptr(text).to_str().unwrap().to_owned();
+            let version = found.clap_version;
+            let mut features = vec![];
+            let mut next = found.features;
+            while !(*next).is_null() {
+                features.push(text(*next));
+                next = next.add(1);
+            }
+            Self {
+                version: (version.major, version.minor, version.revision),
+                id: text(found.id),
+                name: text(found.name),
+                vendor: text(found.vendor),
+                release: text(found.version),
+                features,
+            }
+        }
+    }
+}
+
 /// What the host's callbacks note down.
 #[derive(Default)]
 pub struct Notes {
@@ -184,6 +219,48 @@ impl Host {
         assert!(!plugin.is_null());
         assert!(unsafe { (*plugin).init.unwrap()(plugin) });
         Self { plugin, entry, raw, notes, active: false, refuse: false, _library: library }
+    }
+
+    /// What a host that scans sees of the plugin, and of the plugin's own copy.
+    pub fn descriptions(&self) -> [Description; 2] {
+        unsafe {
+            let factory = self.entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr());
+            let factory = factory.cast::<clap_plugin_factory>();
+            let scanned = (*factory).get_plugin_descriptor.unwrap()(factory, 0);
+            [Description::of(scanned), Description::of((*self.plugin).desc)]
+        }
+    }
+
+    /// Whether the library answers to what it cannot know.
+    pub fn answers_to_nonsense(&self) -> bool {
+        unsafe {
+            let nothing = self.entry.get_factory.unwrap()(c"no such factory".as_ptr());
+            let factory = self.entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr());
+            let factory = factory.cast::<clap_plugin_factory>();
+            let beyond = (*factory).get_plugin_descriptor.unwrap()(factory, 1);
+            let create = (*factory).create_plugin.unwrap();
+            let unknown = create(factory, &raw const *self.raw, c"no such plugin".as_ptr());
+            let nameless = create(factory, &raw const *self.raw, null());
+            let extension = (*self.plugin).get_extension.unwrap();
+            let strange = extension(self.plugin, c"no such extension".as_ptr());
+            !nothing.is_null()
+                || !beyond.is_null()
+                || !unknown.is_null()
+                || !nameless.is_null()
+                || !strange.is_null()
+        }
+    }
+
+    /// Another instance, made and destroyed without being initialised.
+    pub fn make_and_destroy(&self) {
+        unsafe {
+            let factory = self.entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr());
+            let factory = factory.cast::<clap_plugin_factory>();
+            let id = (*(*self.plugin).desc).id;
+            let made = (*factory).create_plugin.unwrap()(factory, &raw const *self.raw, id);
+            assert!(!made.is_null());
+            (*made).destroy.unwrap()(made);
+        }
     }
 
     /// Loaded, activated and started at 48 kHz.
@@ -358,27 +435,41 @@ impl Host {
 
     /// Sets a parameter before anything was activated, as hosts flush.
     pub fn flush(&self, name: &str, value: f64) {
-        let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
         let id = self.param(name).id;
-        let list = [In::Param { frame: 0, id, value }];
-        let list = events::InputList::new(&list);
+        self.flush_all(&[In::Param { frame: 0, id, value }]);
+    }
+
+    /// Flushes events outside of a block.
+    pub fn flush_all(&self, list: &[In]) {
+        let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
+        let list = events::InputList::new(list);
         let mut out = events::OutputList::new(1, false);
         let (inputs, outputs) = (list.raw(), out.raw());
         unsafe { params.flush.unwrap()(self.plugin, &raw const inputs, &raw const outputs) }
     }
 
     pub fn save(&self) -> Vec<u8> {
+        self.save_in_pieces(13)
+    }
+
+    /// Takes at most so many bytes at once, as hosts may.
+    pub fn save_in_pieces(&self, most: usize) -> Vec<u8> {
         let state: &clap_plugin_state = self.extension(CLAP_EXT_STATE);
-        let mut bytes: Vec<u8> = vec![];
-        let stream = clap_ostream { ctx: (&raw mut bytes).cast(), write: Some(write) };
+        let mut taken: (Vec<u8>, usize) = (vec![], most);
+        let stream = clap_ostream { ctx: (&raw mut taken).cast(), write: Some(write) };
         assert!(unsafe { state.save.unwrap()(self.plugin, &raw const stream) });
-        bytes
+        taken.0
     }
 
     pub fn restore(&self, bytes: &[u8]) -> bool {
+        self.restore_in_pieces(bytes, 13)
+    }
+
+    /// Gives at most so many bytes at once.
+    pub fn restore_in_pieces(&self, bytes: &[u8], most: usize) -> bool {
         let state: &clap_plugin_state = self.extension(CLAP_EXT_STATE);
-        let mut rest = bytes;
-        let stream = clap_istream { ctx: (&raw mut rest).cast(), read: Some(read) };
+        let mut given: (&[u8], usize) = (bytes, most);
+        let stream = clap_istream { ctx: (&raw mut given).cast(), read: Some(read) };
         unsafe { state.load.unwrap()(self.plugin, &raw const stream) }
     }
 }
@@ -412,15 +503,15 @@ unsafe fn notes<'a>(host: *const clap_host) -> &'a Notes {
 }
 
 unsafe extern "C" fn write(stream: *const clap_ostream, from: *const c_void, size: u64) -> i64 {
-    let bytes = unsafe { &mut *(*stream).ctx.cast::<Vec<u8>>() };
-    let piece = (size as usize).min(13); // hosts may take less than was offered
+    let (bytes, most) = unsafe { &mut *(*stream).ctx.cast::<(Vec<u8>, usize)>() };
+    let piece = (size as usize).min(*most);
     bytes.extend_from_slice(unsafe { std::slice::from_raw_parts(from.cast(), piece) });
     piece as i64
 }
 
 unsafe extern "C" fn read(stream: *const clap_istream, to: *mut c_void, size: u64) -> i64 {
-    let rest = unsafe { &mut *(*stream).ctx.cast::<&[u8]>() };
-    let piece = rest.len().min(size as usize).min(13);
+    let (rest, most) = unsafe { &mut *(*stream).ctx.cast::<(&[u8], usize)>() };
+    let piece = rest.len().min(size as usize).min(*most);
     unsafe { std::ptr::copy_nonoverlapping(rest.as_ptr(), to.cast(), piece) };
     *rest = &rest[piece..];
     piece as i64

@@ -28,6 +28,8 @@ fn shifted(event: &In, start: u32, size: u32) -> Option<In> {
     | In::Midi { frame, .. }
     | In::SysEx { frame, .. }
     | In::Param { frame, .. }
+    | In::Mod { frame, .. }
+    | In::Foreign { frame, .. }
     | In::Transport { frame, .. }) = &mut event;
     let inside = (start..start + size).contains(frame);
     *frame = frame.wrapping_sub(start);

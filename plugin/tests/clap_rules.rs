@@ -297,7 +297,7 @@ fn any_clock_is_taken_at_the_start_of_a_block_and_within_it() {
     let mut dice = Dice(12);
     let mut host = Host::load();
     // Each jump is thought through anew, which takes its time unoptimised.
-    for (interval, blocks) in [(1000, 80), (100, 80), (1, 3)] {
+    for (interval, blocks) in [(1000, 40), (100, 20), (1, 1)] {
         host.start(44_100.0, 128);
         for _ in 0..blocks {
             let mut events = nonsense(&mut dice, 128);

@@ -41,6 +41,8 @@ pub struct Sinistra {
     merge: Merge,
     rate: f64,
     live: bool,
+    /// Whether there is a window to show something to.
+    watched: bool,
     /// Frames since the last snapshot was given.
     unseen: u32,
 }
@@ -53,6 +55,7 @@ impl Default for Sinistra {
         let mut engine = Engine::new(settings, first);
         engine.look_ahead(Ticks(Ticks::PER_BEAT)); // its room, while there may be one
         engine.lead(Ticks::ZERO, Ticks::ZERO);
+        engine.watch(false);
         Self {
             parameters: Arc::new(Parameters::new(desk.clone())),
             desk,
@@ -68,6 +71,7 @@ impl Default for Sinistra {
             merge: Merge::default(),
             rate: 48_000.0,
             live: true,
+            watched: false,
             unseen: 0,
         }
     }
@@ -138,8 +142,9 @@ impl Plugin for Sinistra {
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         let frames = buffer.samples() as u32;
-        let values = self.parameters.values();
-        self.adopt(&values);
+        let set = self.parameters.take_changed();
+        let values = if set { self.parameters.values() } else { self.values };
+        self.adopt(&values, set);
         let host = HostClock::read(context.transport());
         self.follow(context, &values, &host, frames);
         if self.ahead.is_on() {
@@ -153,14 +158,14 @@ impl Plugin for Sinistra {
 
 impl Sinistra {
     /// Takes over what was set, edited or loaded since the last block.
-    fn adopt(&mut self, values: &Values) {
+    fn adopt(&mut self, values: &Values, set: bool) {
         let Player { engine, left, .. } = &mut self.player;
         self.ways.songs.fetch(|song| engine.swap_song(song));
         self.rack.turn_to(values.get(Control::Pattern).unsigned_abs() as usize, engine);
-        let bypassed = self.parameters.bypassed();
-        if *values == self.values && bypassed == self.bypassed {
+        if !set {
             return;
         }
+        let bypassed = self.parameters.bypassed();
         self.values = *values;
         self.merge.set_apart(values.on(Control::Apart));
         let mut settings = values.settings();
@@ -222,7 +227,7 @@ impl Sinistra {
             if from == 0 {
                 let (touch, own) = (hand.touch(self.settings.split), own(values, &self.settings));
                 let now = self.clock.read(host, own, touch, frames, self.rate, self.live);
-                self.ahead.lag.push(&now, frames, self.rate);
+                self.ahead.lag.push(now, frames, self.rate);
             }
             let part = Part { from, until, frames, rate: self.rate };
             self.ahead.hear(part, &mut self.player.engine, &mut self.merge);
@@ -246,7 +251,6 @@ impl Sinistra {
         if delayed {
             self.ahead.lag.pull(frames, rate);
         }
-        let mut now = None;
         let mut from = 0;
         loop {
             let (ahead, merge) = (&mut self.ahead, &mut self.merge);
@@ -262,17 +266,12 @@ impl Sinistra {
                 let lead = |n, engine: &mut Engine| Ahead::lead(lag, n, rate, engine);
                 self.player.play(part, lag.played(), heard, &self.ways.log, lead);
             } else {
-                let now = &*now.get_or_insert_with(|| {
+                if from == 0 {
                     let touch = self.through.touch(self.settings.split);
-                    self.clock.read(
-                        host,
-                        own(values, &self.settings),
-                        touch,
-                        frames,
-                        rate,
-                        self.live,
-                    )
-                });
+                    let own = own(values, &self.settings);
+                    self.clock.read(host, own, touch, frames, rate, self.live);
+                }
+                let now = self.clock.now();
                 let heard = &mut self.through.heard;
                 self.player.play(part, now, heard, &self.ways.log, |_, _| {});
             }
@@ -291,8 +290,16 @@ impl Sinistra {
         }
     }
 
-    /// Gives the window something to look at, now and then.
+    /// Gives the window something to look at, now and then, if there is one.
     fn show(&mut self, frames: u32) {
+        let watched = self.desk.is_watched();
+        if watched != self.watched {
+            self.watched = watched;
+            self.player.engine.watch(watched);
+        }
+        if !watched {
+            return;
+        }
         self.unseen = self.unseen.saturating_add(frames);
         if f64::from(self.unseen) * SNAPSHOTS >= self.rate {
             self.unseen = 0;
@@ -306,11 +313,7 @@ impl Sinistra {
     /// Awake while time moves or anything is held; the host may let us sleep
     /// otherwise, and wakes us with the next event.
     fn status(&self) -> ProcessStatus {
-        let snapshot = self.player.engine.snapshot();
-        let busy = snapshot.playing
-            || snapshot.right != 0
-            || !snapshot.left.is_empty()
-            || !self.ahead.delay.is_empty();
+        let busy = self.player.engine.is_busy() || !self.ahead.delay.is_empty();
         if busy { ProcessStatus::Tail(self.rate as u32) } else { ProcessStatus::Normal }
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::plugin::ParamValue;
@@ -21,7 +22,11 @@ pub struct Parameters {
     desk: Arc<Desk>,
     /// Whether there is an output for the left hand alone: in CLAP only.
     two_outputs: bool,
+    changed: Changed,
 }
+
+/// Set by whoever sets a parameter, looked at by the audio thread.
+type Changed = Arc<AtomicBool>;
 
 enum Knob {
     Switch(BoolParam),
@@ -43,20 +48,29 @@ const MOST_EDITS: i32 = 9999;
 impl Parameters {
     /// All at their defaults.
     pub fn new(desk: Arc<Desk>) -> Self {
+        let changed = Changed::new(true.into());
+        let set = changed.clone();
         Self {
-            knobs: control::ALL.map(|control| Knob::new(control, &desk)).into(),
+            knobs: control::ALL.map(|control| Knob::new(control, &desk, &changed)).into(),
             bypass: BoolParam::new("Bypass", false)
                 .with_string_to_value(Arc::new(on_or_off))
+                .with_callback(Arc::new(move |_| set.store(true, Ordering::Release)))
                 .make_bypass(),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MOST_EDITS }).hide(),
             desk,
             two_outputs: clap_ports::being_made(),
+            changed,
         }
     }
 
     /// Whether the control is there in this format.
     pub fn offers(&self, control: Control) -> bool {
         control != Control::Apart || self.two_outputs
+    }
+
+    /// Whether any was set since this was last asked. Real-time safe.
+    pub fn take_changed(&self) -> bool {
+        self.changed.load(Ordering::Relaxed) && self.changed.swap(false, Ordering::Acquire)
     }
 
     /// What every control is set to. Real-time safe.
@@ -137,12 +151,14 @@ impl Parameters {
 }
 
 impl Knob {
-    fn new(control: Control, desk: &Arc<Desk>) -> Self {
+    fn new(control: Control, desk: &Arc<Desk>, changed: &Changed) -> Self {
         let spec = control.spec();
+        let set = changed.clone();
         if spec.scale == Scale::Switch {
             return Self::Switch(
                 BoolParam::new(spec.name, spec.default != 0)
-                    .with_string_to_value(Arc::new(on_or_off)),
+                    .with_string_to_value(Arc::new(on_or_off))
+                    .with_callback(Arc::new(move |_| set.store(true, Ordering::Release))),
             );
         }
         let range = IntRange::Linear { min: spec.min, max: spec.max };
@@ -163,6 +179,7 @@ impl Knob {
         let read = move |text: &str| control.read(text, |number| names.pattern_name(number));
         let param = IntParam::new(spec.name, spec.default, range)
             .with_unit(unit)
+            .with_callback(Arc::new(move |_| set.store(true, Ordering::Release)))
             .with_value_to_string(Arc::new(show))
             .with_string_to_value(Arc::new(read));
         // Each change of the latency makes the host start the plugin anew.

@@ -65,6 +65,8 @@ pub struct Engine {
     /// The chord that `Output::heard` was last told of, and since when it holds.
     told: Option<(Ticks, Chord)>,
     snapshot: Snapshot,
+    /// Whether the snapshot is kept.
+    watched: bool,
     /// Frames since the snapshot's slots were looked at.
     unseen: u32,
 }
@@ -112,6 +114,7 @@ impl Engine {
             right_channel: 0,
             told: None,
             snapshot: Snapshot::default(),
+            watched: true,
             unseen: 0,
         }
     }
@@ -143,7 +146,9 @@ impl Engine {
             events = later;
         }
         self.play_until(block.frames, out);
-        self.show(block);
+        if self.watched {
+            self.show(block);
+        }
     }
 
     /// Everything the player did at one instant.
@@ -394,6 +399,20 @@ impl Engine {
             scout.forget();
         }
         self.struck = None;
+    }
+
+    /// Whether somebody looks at the snapshot (the default); while nobody does,
+    /// it stays as it is, and its cost is spared. Real-time safe.
+    pub fn watch(&mut self, watched: bool) {
+        self.watched = watched;
+    }
+
+    /// Whether time moves, the right hand holds anything, or ours sounds.
+    /// Real-time safe.
+    pub fn is_busy(&self) -> bool {
+        !self.clock.stands()
+            || self.listener.ear.right() != 0
+            || self.ledger.sounding().next().is_some()
     }
 
     /// What to show. Real-time safe.

@@ -127,11 +127,20 @@ pub struct Clock {
     running: bool,
     /// When the right hand was last felt, by our own clock.
     felt: f64,
+    /// The present block.
+    now: Stretches,
 }
 
 impl Default for Clock {
     fn default() -> Self {
-        Self { beat: 0.0, seconds: None, moved: false, running: false, felt: 0.0 }
+        Self {
+            beat: 0.0,
+            seconds: None,
+            moved: false,
+            running: false,
+            felt: 0.0,
+            now: Stretches::new(),
+        }
     }
 }
 
@@ -154,53 +163,59 @@ impl Clock {
         frames: u32,
         rate: f64,
         live: bool,
-    ) -> Stretches {
+    ) -> &[Stretch] {
+        self.now.clear();
         let tempo = host.tempo.unwrap_or(own.tempo);
         let beats_a_frame = tempo / 60.0 / rate.max(1.0);
         let pace =
             Pace { tempo, metre: host.metre.unwrap_or(Metre::COMMON), beats_a_frame, frames };
         if host.playing {
             self.running = false;
-            self.by_the_host(host, pace, live)
+            self.by_the_host(host, pace, live);
         } else if own.standing || host.absent() {
             self.moved = false;
-            self.by_ourselves(own, touch, pace)
+            self.by_ourselves(own, touch, pace);
         } else {
             self.running = false;
             self.moved = false;
             self.beat = host.beat.unwrap_or(self.beat);
             let bar = bar_line(self.beat, pace.metre, host.bar);
-            Stretches::from_iter([pace.stretch(0, false, self.beat, bar)])
+            self.now.push(pace.stretch(0, false, self.beat, bar));
         }
+        &self.now
     }
 
-    fn by_the_host(&mut self, host: &Host, pace: Pace, live: bool) -> Stretches {
+    /// The block that was read last.
+    pub fn now(&self) -> &[Stretch] {
+        &self.now
+    }
+
+    fn by_the_host(&mut self, host: &Host, pace: Pace, live: bool) {
         let start = host.beat.unwrap_or_else(|| self.without_beats(host, pace));
         self.moved = true;
-        let mut stretches = Stretches::new();
         let (mut frame, mut beat) = (0, start);
         loop {
             let bar = bar_line(beat, pace.metre, host.bar);
-            stretches.push(pace.stretch(frame, true, beat, bar));
+            self.now.push(pace.stretch(frame, true, beat, bar));
             let left = f64::from(pace.frames - frame) * pace.beats_a_frame;
             // A host that cuts its blocks at the end of the loop never gets
             // here; offline, some play on beyond a loop that is marked as on.
             let wraps = host.cycle.filter(|(_, end)| {
-                live && beat < end - NEAR && beat + left > end + NEAR && !stretches.is_full()
+                live && beat < end - NEAR && beat + left > end + NEAR && !self.now.is_full()
             });
             let Some((again, end)) = wraps else {
                 self.beat = beat + left;
                 self.seconds = host
                     .seconds
                     .map(|s| s + f64::from(pace.frames) * pace.beats_a_frame * 60.0 / pace.tempo);
-                return stretches;
+                return;
             };
             // The first frame at or after the end.
             let step = ((end - beat - NEAR / 10.0) / pace.beats_a_frame).ceil().max(1.0) as u32;
             let next = frame.saturating_add(step).min(pace.frames);
             if next >= pace.frames {
                 self.beat = beat + left;
-                return stretches;
+                return;
             }
             beat = again + (beat + f64::from(next - frame) * pace.beats_a_frame - end).max(0.0);
             frame = next;
@@ -220,13 +235,12 @@ impl Clock {
 
     /// Starts on a bar line when the right hand strikes, rests some bars
     /// after it was last felt.
-    fn by_ourselves(&mut self, own: Own, touch: Touch, pace: Pace) -> Stretches {
-        let mut stretches = Stretches::new();
+    fn by_ourselves(&mut self, own: Own, touch: Touch, pace: Pace) {
         let bar_beats = pace.metre.bar().beats();
         let mut frame = 0;
         if self.running {
             let rest = self.felt + own.rest_bars * bar_beats;
-            stretches.push(pace.stretch(0, true, self.beat, bar_line(self.beat, pace.metre, None)));
+            self.now.push(pace.stretch(0, true, self.beat, bar_line(self.beat, pace.metre, None)));
             let until = ((rest - self.beat) / pace.beats_a_frame).ceil().max(0.0);
             let felt_before = touch.struck.is_some_and(|struck| f64::from(struck) <= until);
             if !touch.down && !felt_before && until < f64::from(pace.frames) {
@@ -234,35 +248,34 @@ impl Clock {
                 self.beat += f64::from(frame) * pace.beats_a_frame;
                 self.running = false;
                 if frame == 0 {
-                    stretches.clear();
+                    self.now.clear();
                 }
                 let bar = bar_line(self.beat, pace.metre, None);
-                stretches.push(pace.stretch(frame, false, self.beat, bar));
+                self.now.push(pace.stretch(frame, false, self.beat, bar));
             }
         } else {
             let bar = bar_line(self.beat, pace.metre, None);
-            stretches.push(pace.stretch(0, false, self.beat, bar));
+            self.now.push(pace.stretch(0, false, self.beat, bar));
         }
         if !self.running
             && let Some(struck) = touch.struck.filter(|struck| *struck >= frame)
         {
             self.running = true;
             self.beat = ((self.beat - NEAR) / bar_beats).ceil() * bar_beats;
-            if stretches.last().is_some_and(|last| last.from == struck) {
-                stretches.pop();
+            if self.now.last().is_some_and(|last| last.from == struck) {
+                self.now.pop();
             }
-            stretches.push(pace.stretch(struck, true, self.beat, self.beat));
+            self.now.push(pace.stretch(struck, true, self.beat, self.beat));
             frame = struck;
         }
         if self.running {
             let last =
-                if stretches.len() > 1 { frame } else { stretches.first().map_or(0, |s| s.from) };
+                if self.now.len() > 1 { frame } else { self.now.first().map_or(0, |s| s.from) };
             self.beat += f64::from(pace.frames - last) * pace.beats_a_frame;
             if touch.any || touch.down {
                 self.felt = self.beat;
             }
         }
-        stretches
     }
 }
 

@@ -13,11 +13,14 @@ pub struct Ledger {
     refused: Box<[u8; 2048]>,
     /// Note-offs that were refused; bit n of a channel is key n.
     owed: [u128; 16],
+    /// Whether any is owed at all: most blocks look no further.
+    owes: bool,
 }
 
 impl Default for Ledger {
     fn default() -> Self {
-        Self { sounding: Box::new([0; 2048]), refused: Box::new([0; 2048]), owed: [0; 16] }
+        let (sounding, refused) = (Box::new([0; 2048]), Box::new([0; 2048]));
+        Self { sounding, refused, owed: [0; 16], owes: false }
     }
 }
 
@@ -53,6 +56,7 @@ impl Ledger {
         }
         if !taken && let Some(owed) = self.owed.get_mut(usize::from(channel & 15)) {
             *owed |= 1 << (key & 127);
+            self.owes = true;
         }
     }
 
@@ -80,6 +84,9 @@ impl Ledger {
 
     /// Offers every owed note-off again.
     pub fn settle(&mut self, mut send: impl FnMut(u8, u8) -> bool) {
+        if !self.owes {
+            return;
+        }
         for (channel, owed) in (0u8..).zip(self.owed.iter_mut()) {
             while *owed != 0 {
                 let key = owed.trailing_zeros() as u8;
@@ -89,6 +96,7 @@ impl Ledger {
                 *owed &= *owed - 1;
             }
         }
+        self.owes = false;
     }
 
     /// Whether nothing sounds and nothing is owed.

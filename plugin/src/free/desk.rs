@@ -3,6 +3,7 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use parking_lot::Mutex;
 use sinistra_core::engine::Snapshot;
@@ -22,6 +23,8 @@ pub struct Desk {
     papers: Mutex<Papers>,
     snapshot: Mutex<Output<Snapshot>>,
     log: Arc<Log>,
+    /// Whether a window is open.
+    watched: AtomicBool,
     /// By how much the right hand is delayed.
     pub delay: Delay,
     /// The presets in teaching order.
@@ -57,6 +60,16 @@ pub enum Faulty {
 }
 
 impl Desk {
+    /// A window opens or closes.
+    pub fn watch(&self, open: bool) {
+        self.watched.store(open, Ordering::Relaxed);
+    }
+
+    /// Whether anybody looks. Real-time safe.
+    pub fn is_watched(&self) -> bool {
+        self.watched.load(Ordering::Relaxed)
+    }
+
     /// A tidy desk, the audio world's ends, and the way of the own pattern.
     pub fn new(cards: Vec<Card>) -> (Arc<Self>, AudioSide, Receiver<Option<Box<Pattern>>>) {
         let (songs, songs_in) = mailbox();
@@ -74,6 +87,7 @@ impl Desk {
             papers: Mutex::new(papers),
             snapshot: Mutex::new(snapshot),
             log: log.clone(),
+            watched: false.into(),
             delay: Delay::default(),
             cards,
         };

@@ -62,6 +62,7 @@ impl NiceEguiApp for Window {
     ) -> Result<(), HandlerError> {
         self.ending.draws();
         self.room.host = Some(host);
+        self.room.desk.watch(true);
         self.panel = Panel::default(); // a new window is to be dressed anew
         Ok(())
     }
@@ -72,6 +73,7 @@ impl NiceEguiApp for Window {
 
     fn editor_closed(&mut self) {
         self.room.host = None;
+        self.room.desk.watch(false);
     }
 }
 

@@ -39,6 +39,9 @@ impl Home for Desk {
     fn values(&self) -> Values {
         self.values
     }
+    fn offers(&self, control: Control) -> bool {
+        control != Control::Ahead
+    }
     fn take_hold(&mut self, control: Control) {
         assert!(!self.held.contains(&control));
         self.held.push(control);
@@ -193,6 +196,71 @@ fn everything_is_reached_with_the_keyboard() {
     }
     // Two choices for the chart, two beside it, the controls, the foot.
     assert!(reached.len() >= 4 + 18 + 4, "{} widgets", reached.len());
+}
+
+#[test]
+fn tab_goes_through_the_columns_from_top_to_bottom() {
+    let mut harness = window(Desk::default());
+    press(&mut harness, "Settings");
+    let mut places: Vec<egui::Rect> = vec![];
+    for _ in 0..60 {
+        harness.key_press(Key::Tab);
+        harness.run_steps(2);
+        let focused = harness.ctx.memory(|memory| memory.focused());
+        let place = focused.and_then(|id| harness.ctx.read_response(id)).map(|r| r.rect);
+        if let Some(place) = place.filter(|place| places.last() != Some(place)) {
+            places.push(place);
+        }
+    }
+    // Once around: from the chart's choices to the foot's last.
+    let start = places.iter().position(|place| place.left() < 100.0 && place.top() < 600.0);
+    let round: Vec<_> = places[start.unwrap()..].to_vec();
+    let left = round.iter().take_while(|place| place.right() < 560.0).count();
+    assert!(left >= 2, "the chart's choices first: {round:?}");
+    let right: Vec<_> = round[left..]
+        .iter()
+        .take_while(|place| place.left() > 560.0 && place.top() < 2000.0)
+        .collect();
+    assert!(right.len() >= 20, "{} in the second column", right.len());
+}
+
+#[test]
+fn keys_do_what_the_mouse_does() {
+    let mut harness = window(Desk { snapshot: playing(), ..Desk::default() });
+    let key = |harness: &mut Window, role: Role, label: &str, key: Key| {
+        let found = harness.query_all_by_role_and_label(role, label).next();
+        found.unwrap_or_else(|| panic!("there is no {label}")).focus();
+        harness.run_steps(2);
+        harness.key_press(key);
+        harness.run_steps(3);
+    };
+    key(&mut harness, Role::Button, "   2  Fifths", Key::Enter);
+    assert_eq!(harness.state().1.values.get(Control::Pattern), 7);
+    key(&mut harness, Role::Button, "Settings", Key::Space);
+    key(&mut harness, Role::Slider, "Sparing to busy", Key::ArrowRight);
+    assert_eq!(harness.state().1.values.get(Control::Busy), 51);
+    key(&mut harness, Role::CheckBox, "Left hand", Key::Space);
+    assert!(!harness.state().1.values.on(Control::Plays));
+    key(&mut harness, Role::Button, "Dark", Key::Enter);
+    assert!(harness.state().1.look.dark);
+    key(&mut harness, Role::Button, "Keep what was just played", Key::Enter);
+    assert_eq!(harness.state().1.kept, [8]);
+    key(&mut harness, Role::Button, "Write", Key::Enter);
+    // On to the editor, and a chart is typed.
+    let editor = harness.query_all_by_role(Role::MultilineTextInput).next().unwrap();
+    editor.focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text("| C | G |".into()));
+    harness.run_steps(3);
+    assert_eq!(harness.state().1.chart, "| C | G |");
+    assert!(harness.state().1.held.is_empty(), "everything was let go");
+}
+
+#[test]
+fn what_means_nothing_to_a_home_is_not_shown() {
+    let mut harness = window(Desk::default());
+    press(&mut harness, "Settings");
+    assert!(!says(&harness, "Look-ahead") && says(&harness, "Wait for the hand"));
 }
 
 #[test]

@@ -79,18 +79,36 @@ fn pictures_of_every_look() {
     let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
         return on_a_screen("pictures_of_every_look");
     };
-    for (dark, scale) in [(false, 75), (true, 100), (false, 150), (true, 250)] {
+    for scale in [75, 100, 125, 175, 200, 250] {
+        for dark in [false, true] {
+            let screen = Screen::of_scale(&display, scale);
+            let mut host = playing_host(CHART, dark, scale);
+            host.open_window(screen.parent.into()).expect("a window");
+            play_some(&mut host, 0..250);
+            screen.drawn();
+            play_some(&mut host, 250..270);
+            std::thread::sleep(Duration::from_millis(500));
+            screen.save(&look("look", dark, scale));
+            host.close_window();
+        }
+    }
+    // A chart with faults, and the settings.
+    for dark in [false, true] {
         let screen = Screen::open(&display);
-        let mut host = playing_host(dark, scale);
+        let mut host = playing_host(&CHART.replace("E7sus4", "Hq7"), dark, 100);
         host.open_window(screen.parent.into()).expect("a window");
         play_some(&mut host, 0..250);
         screen.drawn();
-        play_some(&mut host, 250..270);
-        let name = format!("look-{}-{scale}.ppm", if dark { "dark" } else { "light" });
+        screen.click(162, 364);
+        screen.click(686, 364);
         std::thread::sleep(Duration::from_millis(500));
-        save(&name, &screen.picture());
+        screen.save(&look("faults", dark, 100));
         host.close_window();
     }
+}
+
+fn look(what: &str, dark: bool, scale: u16) -> String {
+    format!("{what}-{}-{scale}.ppm", if dark { "dark" } else { "light" })
 }
 
 #[test]
@@ -101,7 +119,7 @@ fn figures_of_the_window() {
     };
     let screen = Screen::open(&display);
     let before = resident();
-    let mut host = playing_host(false, 100);
+    let mut host = playing_host(CHART, false, 100);
     let loaded = resident();
     let start = Instant::now();
     host.open_window(screen.parent.into()).expect("a window");
@@ -144,10 +162,10 @@ fn processor_time() -> f64 {
 }
 
 /// A host that is ready to play the chart in that look.
-fn playing_host(dark: bool, scale: u16) -> Host {
+fn playing_host(chart: &str, dark: bool, scale: u16) -> Host {
     let mut host = Host::load();
     let mut state: serde_json::Value =
-        serde_json::from_slice(&with_chart(&host.save(), CHART)[8..]).unwrap();
+        serde_json::from_slice(&with_chart(&host.save(), chart)[8..]).unwrap();
     let look = serde_json::json!({ "dark": dark, "scale": scale });
     state["fields"]["look"] = serde_json::json!(look.to_string());
     let text = state.to_string();

@@ -34,18 +34,18 @@ const fn rgb(hex: u32) -> Color32 {
 }
 
 impl Palette {
-    /// Ink on paper.
+    /// Ink on grey paper.
     pub const DAY: Self = Self {
-        paper: rgb(0xF4_F0E6),
-        sheet: rgb(0xFF_FDF8),
-        shade: rgb(0xE9_E3D4),
+        paper: rgb(0xEE_F1F0),
+        sheet: rgb(0xFC_FDFD),
+        shade: rgb(0xDD_E4E2),
         ink: rgb(0x2B_2A33),
         faint: rgb(0x62_5F66),
-        line: rgb(0xB9_B2A1),
+        line: rgb(0xA6_B2B0),
         right: rgb(0x2F_5D8A),
         left: rgb(0xA8_4A1C),
         on_hand: rgb(0xFF_FFFF),
-        mark: rgb(0xF3_D98B),
+        mark: rgb(0xB9_DFD2),
         fault: rgb(0xB0_1E2E),
     };
 
@@ -60,7 +60,7 @@ impl Palette {
         right: rgb(0x8F_BCE6),
         left: rgb(0xF0_A372),
         on_hand: rgb(0x1A_1C20),
-        mark: rgb(0x6B_5A22),
+        mark: rgb(0x23_5A4E),
         fault: rgb(0xFF_8E8E),
     };
 

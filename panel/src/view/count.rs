@@ -47,10 +47,10 @@ fn ui_of_bar(ui: &mut Ui, snapshot: &Snapshot, place: Place, slots: &[SlotView])
         ui.allocate_painter(vec2(ui.available_width(), HEIGHT), Sense::hover());
     let bar = Bar { place, rect: response.rect, palette, key: snapshot.key };
     bar.rules(&painter, snapshot);
-    slots.iter().for_each(|slot| bar.slot(&painter, slot, snapshot.at));
     if snapshot.playing {
-        bar.hand(&painter, snapshot.at);
+        bar.hand(&painter, snapshot.at); // behind the letters
     }
+    slots.iter().for_each(|slot| bar.slot(&painter, slot, snapshot.at));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(slots, place)));
     response.on_hover_text(
         "R root, 3 third, 5 fifth, 6 sixth, 7 seventh, 8 octave, 9 ninth, B bass, \

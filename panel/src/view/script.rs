@@ -1,4 +1,5 @@
-//! Chord symbols as they are printed: accidentals raised, the rest smaller.
+//! Chord symbols as they are printed: the root large, accidentals and all that
+//! follows smaller and raised a little.
 
 use egui::text::{LayoutJob, TextFormat};
 use egui::{Align, Color32};
@@ -33,7 +34,7 @@ pub fn symbol(text: &str, size: f32, colour: Color32) -> LayoutJob {
         let share = if is_bass { 0.7 } else { 1.0 };
         put(&part[..root], share, Align::BOTTOM);
         put(&part[root..root + marks], share * 0.8, Align::Center);
-        put(&part[root + marks..], 0.6, Align::BOTTOM);
+        put(&part[root + marks..], 0.6, Align::Center);
     }
     job
 }

@@ -6,6 +6,9 @@ use crate::control::{ALL, Control, Group, Scale, Spec, Values};
 use crate::home::Home;
 use crate::look::Palette;
 
+/// Width of the column of names, points: one for all groups.
+const LABELS: f32 = 148.0;
+
 /// Every control but the pattern, which has a list of its own.
 pub fn ui(ui: &mut Ui, home: &mut dyn Home) {
     let values = home.values();
@@ -13,7 +16,8 @@ pub fn ui(ui: &mut Ui, home: &mut dyn Home) {
     for group in Group::ALL {
         ui.add_space(4.0);
         ui.label(RichText::new(group.name()).heading().color(palette.ink));
-        Grid::new(group.name()).num_columns(2).spacing([12.0, 6.0]).show(ui, |ui| {
+        let grid = Grid::new(group.name()).num_columns(2).spacing([12.0, 6.0]);
+        grid.min_col_width(LABELS).show(ui, |ui| {
             let here = |control: &Control| {
                 control.spec().group == group
                     && *control != Control::Pattern

@@ -35,7 +35,7 @@ fn display() -> Option<Display> {
     let number = 200 + std::process::id() % 700;
     let name = format!(":{number}");
     let server = Command::new("Xvfb")
-        .args([&name, "-screen", "0", "1280x900x24", "-nolisten", "tcp", "-noreset"])
+        .args([&name, "-screen", "0", "2640x1880x24", "-nolisten", "tcp", "-noreset"])
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()
@@ -82,8 +82,10 @@ pub fn on_a_screen(test: &str) {
     apart(test, &display.name);
 }
 
-/// A host's window of 1040 × 740 pixels at the corner of the display.
+/// A host's window at the corner of the display.
 pub struct Screen {
+    width: u16,
+    height: u16,
     x: RustConnection,
     root: Window,
     /// The plugin's window goes into this one.
@@ -91,24 +93,37 @@ pub struct Screen {
 }
 
 impl Screen {
+    /// Of 1040 × 740 pixels.
     pub fn open(display: &str) -> Self {
+        Self::of_scale(display, 100)
+    }
+
+    /// The same in percent of that.
+    pub fn of_scale(display: &str, scale: u16) -> Self {
+        let scaled = |length: u32| (length * u32::from(scale) / 100) as u16;
+        let (width, height) = (scaled(1040), scaled(740));
         let (x, screen) = x11rb::connect(Some(display)).unwrap();
         let root = x.setup().roots[screen].root;
         let parent = x.generate_id().unwrap();
         let depth = x11rb::COPY_DEPTH_FROM_PARENT;
         let (class, look) = (WindowClass::INPUT_OUTPUT, CreateWindowAux::new().background_pixel(0));
-        x.create_window(depth, parent, root, 0, 0, 1040, 740, 0, class, 0, &look).unwrap();
+        x.create_window(depth, parent, root, 0, 0, width, height, 0, class, 0, &look).unwrap();
         x.map_window(parent).unwrap();
         x.sync().unwrap();
-        Self { x, root, parent }
+        Self { width, height, x, root, parent }
     }
 
     /// Red, green and blue of its pixels.
     pub fn picture(&self) -> Vec<[u8; 3]> {
         let (form, all) = (ImageFormat::Z_PIXMAP, u32::MAX);
-        let image = self.x.get_image(form, self.root, 0, 0, 1040, 740, all).unwrap();
+        let image = self.x.get_image(form, self.root, 0, 0, self.width, self.height, all).unwrap();
         let data = image.reply().unwrap().data;
         data.chunks_exact(4).map(|pixel| [pixel[2], pixel[1], pixel[0]]).collect()
+    }
+
+    /// Keeps what is seen in the target folder.
+    pub fn save(&self, name: &str) {
+        save_as(name, &self.picture(), (self.width, self.height));
     }
 
     /// Waits until the window is drawn; however slow the machine.
@@ -169,8 +184,13 @@ pub fn colours(picture: &[[u8; 3]]) -> usize {
     picture.iter().collect::<std::collections::HashSet<_>>().len()
 }
 
+/// A picture of a window at 100 %.
 pub fn save(name: &str, picture: &[[u8; 3]]) {
-    let mut bytes = b"P6\n1040 740\n255\n".to_vec();
+    save_as(name, picture, (1040, 740));
+}
+
+fn save_as(name: &str, picture: &[[u8; 3]], (width, height): (u16, u16)) {
+    let mut bytes = format!("P6\n{width} {height}\n255\n").into_bytes();
     bytes.extend(picture.iter().flatten());
     std::fs::write(std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join(name), bytes).unwrap();
 }

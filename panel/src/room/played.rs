@@ -27,6 +27,8 @@ struct Fate {
     /// Where it was struck.
     struck: Option<f32>,
     late_ms: f64,
+    /// Names of what was struck and of what was asked, where they differ.
+    names: Option<(String, String)>,
 }
 
 struct Line {
@@ -112,7 +114,10 @@ fn line(sheet: &Sheet, system: &System, staff: Staff, count: usize) -> Line {
                 if let (Some(at), Some(key)) = (at, n.played) {
                     echo(at, key, matches!(n.outcome, Outcome::Wrong | Outcome::Octave));
                 }
-                keep_worst(&mut fates, fate(n, x_of(n.note.at), at.map(x_of)));
+                let name =
+                    |key: KeyNumber| sheet.lesson.exercise.key.spell(key.class()).to_string();
+                let names = n.played.map(|played| (name(played), name(n.note.key)));
+                keep_worst(&mut fates, fate(n, x_of(n.note.at), at.map(x_of), names));
             }
             let extra = judged.verdict.extras.iter().filter(|e| e.hand == hand);
             for e in extra.filter_map(|e| strokes.get(e.stroke)) {
@@ -154,8 +159,10 @@ fn keep_worst(fates: &mut Vec<Fate>, fate: Fate) {
     }
 }
 
-fn fate(n: &NoteVerdict, due: f32, struck: Option<f32>) -> Fate {
-    Fate { outcome: n.outcome, due, struck, late_ms: n.late_ms.unwrap_or(0.0) }
+fn fate(n: &NoteVerdict, due: f32, struck: Option<f32>, names: Option<(String, String)>) -> Fate {
+    // A free exercise asks for no one note.
+    let names = names.filter(|(played, asked)| played != asked && n.rule.is_none());
+    Fate { outcome: n.outcome, due, struck, late_ms: n.late_ms.unwrap_or(0.0), names }
 }
 
 impl Line {
@@ -205,7 +212,13 @@ impl Line {
                 painter.circle_stroke(easel.at(fate.due, lane), 0.5 * easel.space(), ring);
                 words(1.5, "missed", palette.fault);
             }
-            Outcome::Wrong => words(1.5, "wrong", palette.fault),
+            Outcome::Wrong => match &fate.names {
+                Some((played, asked)) => {
+                    words(1.5, &format!("{played},"), palette.fault);
+                    words(2.9, &format!("not {asked}"), palette.fault);
+                }
+                None => words(1.5, "wrong", palette.fault),
+            },
             Outcome::Octave => {
                 words(1.5, "other", palette.fault);
                 words(2.9, "octave", palette.fault);

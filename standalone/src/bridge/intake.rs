@@ -93,11 +93,15 @@ impl Intake {
 
     /// Takes bytes as the port gave them.
     pub fn receive(&mut self, bytes: &[u8]) {
-        let now = Instant::now();
-        self.last = now;
         if !std::mem::replace(&mut self.urgent, true) {
             urgent(Urgency::Through);
         }
+        self.receive_at(Instant::now(), bytes);
+    }
+
+    /// The same for a thread that is urgent already, and knows when they came.
+    pub fn receive_at(&mut self, now: Instant, bytes: &[u8]) {
+        self.last = now;
         let mut stream = std::mem::take(&mut self.stream);
         stream.read(bytes, |message| {
             self.through(message);

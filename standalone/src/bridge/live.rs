@@ -6,8 +6,8 @@ use std::time::{Duration, Instant};
 
 use super::controls::{Action, Map, Mapping, Move};
 use super::pane::Pane;
-use super::ports::{Midir, Seen, System};
-use super::rig::{Jacked, Order, Rig, Wired, jack_is_there, jack_ports};
+use super::ports::{JackPorts, Midir, Seen, System, jack_is_there, jack_ports};
+use super::rig::{Jacked, Order, Rig, Wired};
 use super::run::{Links, Look};
 use super::set::Set;
 use super::setup::{SystemName, Words, resolve, save};
@@ -129,6 +129,11 @@ fn is_jack(system: SystemName) -> bool {
 /// If the system does not answer.
 pub fn ports_of(system: SystemName) -> Result<(Vec<Seen>, Vec<Seen>), String> {
     if is_jack(system) { jack_ports() } else { hushed(|| Midir::default().ports()) }
+}
+
+/// The MIDI system itself, for who plays without the stage.
+pub fn system_of(system: SystemName) -> Box<dyn System> {
+    if is_jack(system) { Box::new(JackPorts) } else { Box::new(Midir::default()) }
 }
 
 /// Told when to end: by a signal, a closed terminal, or the time.

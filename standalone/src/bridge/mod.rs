@@ -25,7 +25,10 @@ mod windowed;
 mod withheld;
 
 pub use controls::Action;
-pub use live::{How, live, ports_of};
-pub use ports::{Seen, choose};
+pub use intake::{Arrived, Intake, QUEUE, Shared};
+pub use live::{How, live, ports_of, system_of};
+pub use midi::{ChannelKind, Short};
+pub use outlet::{Outlet, Refused, Who, Wire};
+pub use ports::{Keeper, News, Seen, Selector, System, choose};
 pub use setup::{SystemName, Words, load};
 pub use windowed::live as live_in_window;

@@ -11,6 +11,7 @@ use sinistra_core::score::midi_file::Part;
 use sinistra_core::score::practice::{Beat, Exercise};
 use sinistra_core::score::{Chart, MidiFile};
 
+use crate::bridge::{Selector, SystemName};
 use crate::failure::Failure;
 use crate::files;
 use crate::options::HandOptions;
@@ -22,6 +23,7 @@ use crate::practice::progress::Progress;
 use crate::practice::round::{Hands, Plan, Task};
 use crate::practice::session::{Lesson, Room, Sitting};
 use crate::practice::windowed::{self, Furniture};
+use crate::practice::wiring::Ports;
 use crate::scores;
 use crate::sound::Timbre;
 use crate::window;
@@ -64,12 +66,16 @@ pub struct Args {
     /// Go on around the circle of fifths, not to the next pattern
     #[arg(long)]
     circle: bool,
-    /// A part of the name of the MIDI port of your keyboard
+    /// Your keyboard: its number or a part of its name in `sinistra ports`;
+    /// may be given again [default: every keyboard]
     #[arg(long, value_name = "PORT")]
-    from: Option<String>,
-    /// A part of the name of a MIDI port to sound on [default: the speakers]
+    from: Vec<Selector>,
+    /// A MIDI port to sound on, named the same way [default: the speakers]
     #[arg(long, value_name = "PORT")]
-    to: Option<String>,
+    to: Vec<Selector>,
+    /// The MIDI system
+    #[arg(long, default_value = "auto")]
+    system: SystemName,
     /// Sound on this SoundFont 2 file instead of the piano
     #[arg(long, value_name = "F.sf2")]
     soundfont: Option<PathBuf>,
@@ -217,10 +223,13 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
         sitting.hold(lesson, &mut progress, room)
     };
     let wishes = Wishes {
-        from: args.from.clone(),
-        to: args.to.clone(),
+        ports: Ports {
+            system: args.system,
+            from: args.from.clone(),
+            to: args.to.clone(),
+            echo: !args.no_echo,
+        },
         timbre: Timbre::from_option(args.soundfont.as_deref()),
-        echo: !args.no_echo,
     };
     let pedals = Pedals::with(&args.pedal);
     if !args.terminal && window::may_be_shown() {

@@ -29,18 +29,29 @@ impl Live {
     /// # Errors
     /// If there is no keyboard or no sound; the message says what there is.
     pub fn open(wishes: Wishes, pedals: Pedals) -> Result<Self, Failure> {
-        let instruments = Instruments::open(wishes)?;
+        let instruments = Instruments::open(&wishes)?;
         Ok(Self { instruments, pedals, typed: typed(), began: Instant::now() })
+    }
+}
+
+impl Live {
+    /// Instruments that came and went.
+    fn say_news(&mut self) {
+        self.instruments.news().iter().for_each(|line| println!("{line}"));
     }
 }
 
 impl Room for Live {
     fn perform(&mut self, round: &Round) -> Result<Played, Failure> {
-        Ok(self.instruments.perform(round, &mut |_, _| None))
+        let played = self.instruments.perform(round, &mut |_, _| None);
+        self.say_news();
+        Ok(played)
     }
 
     fn tell(&mut self, news: &News<'_>) {
         news.lines().iter().for_each(|line| println!("{line}"));
+        // Somebody who reads a pipe reads it now.
+        let _ = std::io::stdout().flush();
     }
 
     fn ask(&mut self) -> Answer {
@@ -57,6 +68,7 @@ impl Room for Live {
                 Err(std::sync::mpsc::TryRecvError::Disconnected) => return Answer::Enough,
                 Err(std::sync::mpsc::TryRecvError::Empty) => {}
             }
+            self.say_news();
             while let Some(message) = self.instruments.heard() {
                 if let Some(answer) = self.pedals.answer(message) {
                     return answer;

@@ -102,8 +102,16 @@ impl Start {
     fn begin(self) -> Option<Thread> {
         let Self { shared, furniture, wishes, sitting } = self;
         let run = move || {
-            let (instruments, missing) = Instruments::open_what_there_is(furniture.wishes);
-            shared.scene.lock().missing = missing;
+            let (instruments, missing) = match Instruments::open_what_there_is(&furniture.wishes) {
+                Ok(opened) => opened,
+                Err(failure) => {
+                    shared.scene.lock().state = State::Over(Some(failure.to_string()));
+                    return Err(failure);
+                }
+            };
+            let lines = missing.iter().map(ToString::to_string);
+            shared.scene.lock().missing =
+                lines.filter_map(|line| line.lines().next().map(str::to_owned)).collect();
             let mut room = Windowed {
                 instruments,
                 pedals: furniture.pedals,
@@ -184,6 +192,22 @@ struct Windowed {
 }
 
 impl Windowed {
+    /// A keyboard that went is missing until one is heard again.
+    fn show_news(&mut self) {
+        for line in self.instruments.news() {
+            let mut scene = self.shared.scene.lock();
+            if line.starts_with("hears") {
+                scene
+                    .missing
+                    .retain(|line| !line.contains("keyboard") && !line.contains("unplugged"));
+            } else if line.starts_with("sends to") {
+                scene.missing.retain(|line| !line.contains("sound") && !line.contains("is gone"));
+            } else if !scene.missing.contains(&line) {
+                scene.missing.push(line);
+            }
+        }
+    }
+
     fn is_closed(&self) -> bool {
         asked_to_stop() || self.shared.closed.load(Ordering::Acquire)
     }
@@ -232,6 +256,7 @@ impl Room for Windowed {
             wishes.try_recv().ok().map(answer)
         };
         let played = self.instruments.perform(round, &mut watch);
+        self.show_news();
         if let Played::Whole(take) = &played {
             self.shared.scene.lock().strokes = Arc::new(take.strokes().to_vec());
         }
@@ -299,9 +324,7 @@ impl Room for Windowed {
                     return answer;
                 }
             }
-            if self.instruments.seek() {
-                self.shared.scene.lock().missing.retain(|line| !line.contains("keyboard"));
-            }
+            self.show_news();
             std::thread::sleep(LOOK);
         }
     }

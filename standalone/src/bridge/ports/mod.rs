@@ -3,9 +3,11 @@
 mod choose;
 mod keep;
 mod system;
+mod with_jack;
 mod with_midir;
 
 pub use choose::{Chosen, Selector, choose};
 pub use keep::{Keeper, News};
 pub use system::{CLIENT, Seen, System};
+pub use with_jack::{JackPorts, client, is_there as jack_is_there, ports as jack_ports, seen};
 pub use with_midir::Midir;

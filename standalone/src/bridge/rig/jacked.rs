@@ -5,16 +5,13 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-use jack::{
-    AsyncClient, Client, ClientOptions, ClientStatus, Error, MidiIn, MidiOut, NotificationHandler,
-    PortFlags,
-};
+use jack::{AsyncClient, ClientStatus, Error, MidiIn, MidiOut, NotificationHandler};
 
 use super::jack_process::{Flags, Process};
 use super::jack_sound::{self, JackSound};
 use super::{Order, Rig};
 use crate::bridge::midi::Down;
-use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose};
+use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose, client, seen};
 use crate::bridge::run::{Guard, links};
 use crate::bridge::set::{roots, usual};
 use crate::bridge::stage::Stage;
@@ -22,8 +19,6 @@ use crate::bridge::withheld::Withheld;
 
 /// How long the last note-offs may take.
 const LAST: Duration = Duration::from_millis(1500);
-/// How JACK names the type of a MIDI port.
-const MIDI: &str = "8 bit raw midi";
 
 /// At work.
 pub struct Jacked {
@@ -50,45 +45,13 @@ impl NotificationHandler for Watch {
     }
 }
 
-/// A client, without the library's own words on the terminal.
-fn client() -> Result<Client, String> {
-    jack::set_logger(jack::LoggerType::None);
-    let options = ClientOptions::NO_START_SERVER;
-    let (client, _) = Client::new(CLIENT, options).map_err(|fault| match fault {
-        Error::LibraryError(_) => "no JACK library is installed (Debian: libjack-jackd2-0)".into(),
-        _ => "no JACK server runs (jackd, or PipeWire with its JACK library)".to_owned(),
-    })?;
-    Ok(client)
-}
-
-/// Whether a JACK server runs.
-pub fn is_there() -> bool {
-    client().is_ok()
-}
-
-/// MIDI ports of others: those to hear from, then those to send to.
-///
-/// # Errors
-/// If no server runs.
-pub fn ports() -> Result<(Vec<Seen>, Vec<Seen>), String> {
-    Ok(seen(&client()?))
-}
-
-fn seen(client: &Client) -> (Vec<Seen>, Vec<Seen>) {
-    let list = |flags| {
-        let names = client.ports(None, Some(MIDI), flags);
-        names.into_iter().map(|name| Seen { id: name.clone(), name }).collect()
-    };
-    (list(PortFlags::IS_OUTPUT), list(PortFlags::IS_INPUT))
-}
-
 impl Jacked {
     /// Joins the server.
     ///
     /// # Errors
     /// If there is none, or it refuses.
     pub fn start(order: Order<'_>) -> Result<Self, String> {
-        let client = client()?;
+        let client = client(CLIENT)?;
         let name = client.name().to_owned();
         let refuses = |e: Error| format!("JACK refuses: {e}");
         let input = client.register_port("in", MidiIn::default()).map_err(refuses)?;

@@ -6,7 +6,7 @@ mod jacked;
 mod sound;
 mod wired;
 
-pub use jacked::{Jacked, is_there as jack_is_there, ports as jack_ports};
+pub use jacked::Jacked;
 pub use wired::Wired;
 
 use super::ports::News;

@@ -4,9 +4,11 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod clap_host;
+mod dice;
 
 use clap_host::play::*;
 use clap_host::{Clock, Host, In, Out};
+use dice::Dice;
 
 /// The value of `Pattern` for passing notes before a change of chord.
 const PASSING_NOTES: f64 = 3.0;
@@ -107,6 +109,40 @@ fn block_sizes_do_not_change_what_is_played_ahead() {
     assert!(strokes(&first).len() > 5);
     for size in [1, 100, 4096] {
         assert_eq!(whole(size), first, "blocks of {size}");
+    }
+}
+
+#[test]
+fn rendered_in_blocks_of_any_changing_size_it_plays_what_it_plays_live() {
+    for beats in [0.0, 1.0, 4.0] {
+        let with = |host: &Host| {
+            host.set("Pattern", 10.0);
+            host.set("Look-ahead", beats);
+        };
+        let live = Host::started();
+        with(&live);
+        let latency = live.latency();
+        assert_eq!(f64::from(latency), beats * f64::from(BEAT));
+        let length = 8 * BEAT + latency;
+        let played = play(&live, -1.0, length, 64, &c_then_a_minor());
+        assert!(strokes(&played).len() > 5);
+        for seed in 1..=4 {
+            let mut saved = Host::load();
+            assert!(saved.restore(&live.save()));
+            saved.set_offline(true);
+            saved.start(48_000.0, 8192);
+            assert_eq!(saved.latency(), latency, "before the first block");
+            // The framework asks once more for what `activate` has just told.
+            saved.restart_if_wanted(48_000.0);
+            let mut dice = Dice(seed);
+            let sizes = || {
+                assert_eq!(saved.latency(), latency);
+                if dice.below(4) == 0 { dice.below(8192) + 1 } else { dice.below(200) + 1 }
+            };
+            let rendered = play_in(&saved, -1.0, length, sizes, &c_then_a_minor());
+            assert_eq!(rendered, played, "{beats} beats, sizes from seed {seed}");
+            assert!(!saved.restart_if_wanted(48_000.0), "hosts cannot start anew offline");
+        }
     }
 }
 

@@ -12,6 +12,8 @@ mod test;
 
 use std::process::ExitCode;
 
+use bundle::Profile;
+
 const USAGE: &str = "\
 Usage: cargo xtask TASK
 
@@ -20,26 +22,38 @@ Usage: cargo xtask TASK
   test     format, lints, all tests, docs, core alone, benches compiled, and
            the checks against other programs' libraries (tests/outside)
   bundle   build the plugin as CLAP and VST3 into target/bundled
-  install  the same, and copy both to your plugin folders
+  install  the same, and copy both to your plugin folders; behind either,
+           --debug builds a plugin that checks itself, and is slow
 
-All install missing Debian packages first, with sudo when you are not root.
+demo and test install missing Debian packages first, with sudo when you are not
+root.
 ";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let done = match arguments.first().map(String::as_str) {
-        Some("demo") => demo::run(),
-        Some("test") => test::run(),
-        Some("bundle") => bundle::bundle(&arguments[1..]),
-        Some("install") => bundle::install(&arguments[1..]),
-        Some("help" | "--help" | "-h") => {
+    let (task, rest) = match arguments.split_first() {
+        Some((task, rest)) => (task.as_str(), rest),
+        None => ("", &[][..]),
+    };
+    if let ("demo" | "test", Some(first)) = (task, rest.first()) {
+        return not_understood(&format!("`{first}` makes no sense here"));
+    }
+    let profile = match Profile::read(if matches!(task, "bundle" | "install") { rest } else { &[] })
+    {
+        Ok(profile) => profile,
+        Err(message) => return not_understood(&message),
+    };
+    let done = match task {
+        "demo" => demo::run(),
+        "test" => test::run(),
+        "bundle" => bundle::bundle(profile),
+        "install" => bundle::install(profile),
+        "help" | "--help" | "-h" => {
             print!("{USAGE}");
             Ok(())
         }
-        _ => {
-            eprint!("{USAGE}");
-            return ExitCode::from(2);
-        }
+        "" => return not_understood("A task is missing"),
+        other => return not_understood(&format!("There is no task `{other}`")),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -48,4 +62,10 @@ fn main() -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+/// Says what was wrong and what would be right.
+fn not_understood(message: &str) -> ExitCode {
+    eprint!("{message}\n\n{USAGE}");
+    ExitCode::from(2)
 }

@@ -21,6 +21,9 @@ use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_host_gui};
 use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_host_latency, clap_plugin_latency};
 use clap_sys::ext::note_ports::{CLAP_EXT_NOTE_PORTS, clap_note_port_info, clap_plugin_note_ports};
 use clap_sys::ext::params::*;
+use clap_sys::ext::render::{
+    CLAP_EXT_RENDER, CLAP_RENDER_OFFLINE, CLAP_RENDER_REALTIME, clap_plugin_render,
+};
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_plugin_state};
 use clap_sys::ext::thread_check::{CLAP_EXT_THREAD_CHECK, clap_host_thread_check};
 use clap_sys::factory::plugin_factory::{CLAP_PLUGIN_FACTORY_ID, clap_plugin_factory};
@@ -268,6 +271,13 @@ impl Host {
         let mut host = Self::load();
         host.start(48_000.0, 8192);
         host
+    }
+
+    /// Whether the host renders, faster than time goes by.
+    pub fn set_offline(&self, offline: bool) {
+        let render: &clap_plugin_render = self.extension(CLAP_EXT_RENDER);
+        let mode = if offline { CLAP_RENDER_OFFLINE } else { CLAP_RENDER_REALTIME };
+        assert!(unsafe { render.set.unwrap()(self.plugin, mode) });
     }
 
     pub fn start(&mut self, rate: f64, most: u32) {

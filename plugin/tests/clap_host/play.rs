@@ -7,10 +7,21 @@ pub const BEAT: u32 = 24_000;
 
 /// Plays from `beat` on in blocks of `size`, with events at frames from there.
 pub fn play(host: &Host, beat: f64, frames: u32, size: u32, events: &[In]) -> Vec<Out> {
+    play_in(host, beat, frames, || size, events)
+}
+
+/// The same in blocks of changing size.
+pub fn play_in(
+    host: &Host,
+    beat: f64,
+    frames: u32,
+    mut size: impl FnMut() -> u32,
+    events: &[In],
+) -> Vec<Out> {
     let mut out = vec![];
     let mut start = 0;
     while start < frames {
-        let size = size.min(frames - start);
+        let size = size().min(frames - start);
         let here: Vec<In> = events.iter().filter_map(|event| shifted(event, start, size)).collect();
         let clock = Clock::at(beat + f64::from(start) / f64::from(BEAT));
         out.extend(host.block(size, Some(clock), &here).into_iter().map(|o| later(o, start)));

@@ -106,7 +106,8 @@ impl Listener {
         let known = |at| {
             let written = song.chords().get(self.foresight.chart_chord(at, song)?)?.chord?;
             // Where the chart follows the hand, the hand tells the chords.
-            if !self.by_hand && held.len() >= 3 && held.minus(written.tones()).is_empty() {
+            let (common, foreign) = (held.and(written.tones()), held.minus(written.tones()));
+            if !self.by_hand && common.len() >= 2 && foreign.len() <= 1 {
                 Some(written)
             } else {
                 (written.root == heard.root && heard.bass == heard.root)

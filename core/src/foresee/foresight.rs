@@ -190,6 +190,9 @@ impl Foresight {
         key: Option<Key>,
         song: Option<&Song>,
     ) -> Expected {
+        if let Some(written) = song.and_then(|song| self.written(at, song)) {
+            return written;
+        }
         let mut expected = Expected::NOTHING;
         let (ours, _) = self.clock.at(at, place);
         // Asked just before `at`: a chart's change at `at` itself is to come.
@@ -198,13 +201,13 @@ impl Foresight {
         if let Some(next) = guided.filter(|next| next.certainty >= SURE) {
             let due = if self.guide.by_hand() { self.clock.home(next.at.0) } else { next.at };
             let root = next.chord.root.index();
-            let certainty = next.certainty.min(0.98);
+            let certainty = next.certainty.min(WRITTEN);
             expected.odds = [(1.0 - certainty) / 11.0; 12];
             expected.odds[root] = certainty;
             expected.chords[root] = Some(next.chord);
             expected.told = true;
             let near = (due - at).0.abs() <= LATE;
-            let change = next.when_certainty.min(0.98);
+            let change = next.when_certainty.min(WRITTEN);
             expected.change = Some(if near { change } else { (1.0 - change).min(0.3) });
             return expected;
         }
@@ -214,6 +217,18 @@ impl Foresight {
             expected.change = Some(self.outlook.change_at(ours.0 - onset));
         }
         expected
+    }
+
+    /// The chart's chord by the home's bars: at every moment, not only where it
+    /// changes, so that an ear that was led astray finds back.
+    fn written(&mut self, at: Ticks, song: &Song) -> Option<Expected> {
+        let chord = self.guide.written(song, at + Ticks(LATE))?;
+        let root = chord.root.index();
+        let mut expected = Expected { told: true, change: Some(WRITTEN), ..Expected::NOTHING };
+        expected.odds = [(1.0 - WRITTEN) / 11.0; 12];
+        expected.odds[root] = WRITTEN;
+        expected.chords[root] = Some(chord);
+        Some(expected)
     }
 
     /// Asks the model anew if there is reason to; gives the present onset.
@@ -270,6 +285,9 @@ impl Foresight {
 
 /// A chart that is less sure than this must compare itself with memory.
 const SURE: f32 = 0.75;
+
+/// How much is believed of what a chart says.
+const WRITTEN: f32 = 0.98;
 
 /// For moments whose bar does not matter.
 const PLACELESS: Place = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };

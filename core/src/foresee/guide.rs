@@ -132,16 +132,34 @@ impl Guide {
             return None;
         }
         let mut next = chart::next(song, now)?;
-        // Struck ahead of the bar: it is here, and what comes is the one after.
-        if let Some((struck, chord)) = self.last
-            && chord.root == next.0.root
-            && chord.bass == next.0.bass
-            && (next.1 - struck).0 <= Ticks::PER_BEAT
-        {
+        if self.ahead(next.0, next.1) {
             next = chart::next(song, next.1)?;
         }
         let (chord, at, _) = next;
         Some(Forecast { chord, at, certainty: 1.0, when_certainty: 1.0, source: Source::Chart })
+    }
+
+    /// Whether what is to come at `at` was struck ahead of its bar already.
+    fn ahead(&self, next: Chord, at: Ticks) -> bool {
+        self.last.is_some_and(|(struck, chord)| {
+            chord.root == next.root && chord.bass == next.bass && (at - struck).0 <= Ticks::PER_BEAT
+        })
+    }
+
+    /// The chord that the bars say holds at `now`, or that was struck ahead of
+    /// its bar; `None` where the hand leads or does not play this chart.
+    pub fn written(&mut self, song: &Song, now: Ticks) -> Option<Chord> {
+        if self.by_hand {
+            return None;
+        }
+        self.catch_up(song);
+        if self.trust < TRUSTED {
+            return None;
+        }
+        match chart::next(song, now) {
+            Some((chord, at, _)) if self.ahead(chord, at) => Some(chord),
+            _ => song.chords().get(chart::holds(song, now)?)?.chord,
+        }
     }
 
     /// Index of the song's chord that holds.

@@ -7,6 +7,7 @@
 //!     [--human]         the same songs in human time (`pop909`), its noisy labels
 //!     [--learned WORK]  with the weights of the fold that does not know the song
 //!                       (tools/hear/train_ear.py), not the built-in ones
+//!     [--chart]         with the labels given as a chart (on the grid only)
 //!     [--hands]         what the left hands do, ours and the pianists'
 //! ```
 //! `DATA` holds `pop909-cl/NNN.mid`, `chord-sequences.jsonl.gz` and `pop909`.
@@ -28,11 +29,12 @@ use tally::Tally;
 fn main() {
     let mut args = std::env::args().skip(1);
     let (mut data, mut pattern, mut learned) = (None, None, None);
-    let (mut human, mut hands) = (false, false);
+    let (mut human, mut hands, mut chart) = (false, false, false);
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--human" => human = true,
             "--hands" => hands = true,
+            "--chart" => chart = true,
             "--learned" => learned = args.next().map(Learned::read),
             _ if data.is_none() => data = Some(PathBuf::from(arg)),
             _ => pattern = Some(arg),
@@ -43,7 +45,7 @@ fn main() {
     let mut tally = Tally::default();
     let (mut ours, mut theirs) = (LeftHands::default(), LeftHands::default());
     for song in &songs {
-        let notes = left_hand(song, pattern.as_deref(), learned.as_ref());
+        let notes = left_hand(song, pattern.as_deref(), learned.as_ref(), chart);
         tally::count(&mut tally, &notes, &song.labels);
         if hands {
             let at = |frame: i64| song.timeline.tick_at_frame(frame, RATE);
@@ -100,7 +102,12 @@ fn floats(path: &Path) -> Option<Vec<f32>> {
     Some(bytes.chunks_exact(4).map(float).collect())
 }
 
-fn left_hand(song: &Song, pattern: Option<&str>, learned: Option<&Learned>) -> Vec<LeftNote> {
+fn left_hand(
+    song: &Song,
+    pattern: Option<&str>,
+    learned: Option<&Learned>,
+    chart: bool,
+) -> Vec<LeftNote> {
     let right = |message: &Message| match message {
         Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
         Message::Control { .. } => true,
@@ -111,6 +118,10 @@ fn left_hand(song: &Song, pattern: Option<&str>, learned: Option<&Learned>) -> V
         Some(learned) => learned.teach(engine, &song.name),
         None => engine,
     };
+    if chart {
+        let chart = song.chart().expect("labels that make a chart");
+        drop(engine.swap_song(Some(Box::new(chart))));
+    }
     let cut = Cut { rate: RATE, block: 64 };
     rehearse(&mut engine, &song.timeline, &events, (0, song.end), cut)
 }

@@ -6,7 +6,9 @@ use std::fs;
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 
+use sinistra_core::chord::{Chord, Symbol};
 use sinistra_core::engine::Message;
+use sinistra_core::foresee;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::score::{MidiFile, Timeline};
 use sinistra_core::time::{Metre, Ticks};
@@ -17,6 +19,8 @@ pub struct Label {
     pub at: Ticks,
     pub root: PitchClass,
     pub bass: PitchClass,
+    /// The whole chord, where the label's quality is known.
+    pub chord: Option<Chord>,
 }
 
 /// A piano part with its labels.
@@ -62,11 +66,50 @@ fn sequences(data: &Path) -> HashMap<String, Vec<Label>> {
             let chords = song["chords"].as_array().expect("chords").iter().map(|chord| {
                 let class = |n: usize| PitchClass::new(chord[n].as_i64().expect("a class") as i32);
                 let at = Ticks::nearest(chord[0].as_f64().expect("a beat"));
-                Label { at, root: class(2), bass: class(5) }
+                let (root, bass) = (class(2), class(5));
+                let quality = chord[4].as_str().expect("a quality");
+                Label { at, root, bass, chord: whole(root, bass, quality) }
             });
             (song["song"].as_str().expect("a name").to_owned(), changes(chords))
         })
         .collect()
+}
+
+/// The chord of a label of POP909-CL.
+fn whole(root: PitchClass, bass: PitchClass, quality: &str) -> Option<Chord> {
+    let quality = match quality {
+        "maj" => "",
+        "maj6" => "6",
+        "min" => "m",
+        "min6" => "m6",
+        "min7" => "m7",
+        "minmaj7" => "mMaj7",
+        "hdim7" => "m7b5",
+        "sus4(b7)" => "7sus4",
+        other => other,
+    };
+    let names = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
+    let symbol = Symbol::read(&format!("{}{quality}", names[root.index()])).ok()?;
+    Some(symbol.chord().over(bass))
+}
+
+impl Song {
+    /// The labels as a chart in the song's own bars.
+    pub fn chart(&self) -> Option<foresee::Song> {
+        let end = self.timeline.tick_at_frame(self.end, RATE);
+        let first = self.labels.first()?.at.min(Ticks::ZERO);
+        let mut bars = vec![];
+        let mut place = self.timeline.place(first);
+        while place.bar < end {
+            bars.push(foresee::SongBar { at: place.bar, metre: place.metre, written: 0 });
+            place = self.timeline.place(place.bar + place.metre.bar());
+        }
+        let chords = self.labels.iter().filter(|label| label.at < end);
+        let chords = chords
+            .map(|label| foresee::SongChord { at: label.at, chord: label.chord, written: 0 })
+            .collect();
+        foresee::Song::new(chords, bars, end)
+    }
 }
 
 /// Without those that repeat root and bass.
@@ -147,7 +190,8 @@ fn label(line: &str, timeline: &Timeline, first: f64) -> Option<Label> {
         let number: usize = number.parse().ok()?;
         Some(PitchClass::new(root.index() as i32 + steps[(number.max(1) - 1) % 7] + by))
     });
-    Some(Label { at: timeline.tick_at(start - first), root, bass: bass.unwrap_or(root) })
+    let bass = bass.unwrap_or(root);
+    Some(Label { at: timeline.tick_at(start - first), root, bass, chord: None })
 }
 
 fn class(name: &str) -> Option<PitchClass> {

@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-use sinistra_core::pitch::KeyNumber;
-use sinistra_core::play::Role;
+use sinistra_core::pitch::{KeyNumber, PitchClass};
+use sinistra_core::play::{Role, Scale};
 use sinistra_core::score::LeftNote;
 use sinistra_core::time::Ticks;
 
@@ -25,6 +25,10 @@ pub struct Tally {
     right_leads: u32,
     wrong_leads: u32,
     neutral: u32,
+    /// A rule has a note that leads from the chord played to the one that comes,
+    /// and the chord had a stroke beside its first for it; how many led. First
+    /// passing notes and fifths, then thirds, which may lie too low.
+    offered: [(u32, u32); 2],
     broken: u32,
 }
 
@@ -49,6 +53,13 @@ impl fmt::Display for Tally {
             share(t.neutral, t.changes),
             share(t.wrong_leads, t.changes)
         )?;
+        for (name, (offered, led)) in ["passing note or fifth", "third"].iter().zip(t.offered) {
+            writeln!(
+                f,
+                "where a {name} leads there: led {:.1} % of {offered}",
+                share(led, offered)
+            )?;
+        }
         write!(f, "notes that break a guarantee    {}", t.broken)
     }
 }
@@ -64,7 +75,7 @@ pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
             class == label.root || class == label.bass
         };
         let end = labels.get(n + 1).map_or(Ticks(i64::MAX), |next| next.at);
-        let first = notes.partition_point(|note| note.played.at < label.at - Ticks(20));
+        let first = notes.partition_point(|note| note.played.at < label.at - near);
         if let Some(note) = notes.get(first).filter(|note| note.played.at <= label.at + near) {
             tally.struck += 1;
             tally.right += u32::from(fits(note));
@@ -74,14 +85,18 @@ pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
             tally.soon += 1;
         }
         if let Some(before) = first.checked_sub(1).and_then(|n| notes.get(n)) {
+            let right = tally.right_leads;
             lead(tally, before, label);
+            let start = first.checked_sub(2).and_then(|n| notes.get(n));
+            let again = start.is_some_and(|n| n.played.chord.root == before.played.chord.root);
+            if let Some(rule) = offered(before, label).filter(|_| again) {
+                tally.offered[rule].0 += 1;
+                tally.offered[rule].1 += tally.right_leads - right;
+            }
         }
     }
     let label_at = |at: Ticks| {
-        labels
-            .partition_point(|label| label.at <= at + Ticks(20))
-            .checked_sub(1)
-            .map(|n| &labels[n])
+        labels.partition_point(|label| label.at <= at + near).checked_sub(1).map(|n| &labels[n])
     };
     for (n, note) in notes.iter().enumerate() {
         let before = n.checked_sub(1).map(|n| notes[n].played.chord);
@@ -110,4 +125,19 @@ fn lead(tally: &mut Tally, note: &LeftNote, next: &Label) {
         Role::Third | Role::Seventh => tally.wrong_leads += 1,
         _ => tally.neutral += 1,
     }
+}
+
+/// The rule that has a note from what was played to what came, by the order of
+/// the rules: 0 for a passing note or the fifth, 1 for a third a step away.
+fn offered(note: &LeftNote, next: &Label) -> Option<usize> {
+    let chord = note.played.chord;
+    if chord.bass == next.bass {
+        return None;
+    }
+    let between = Scale::of(note.played.song_key, chord).between(chord.bass, next.bass);
+    if between.is_some() || chord.fifth() == Some(next.bass) {
+        return Some(0);
+    }
+    let apart = |class: PitchClass| class.above(next.bass).min(next.bass.above(class));
+    chord.third().is_some_and(|third| (1..=2).contains(&apart(third))).then_some(1)
 }

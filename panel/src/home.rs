@@ -17,6 +17,23 @@ pub struct Card {
     pub about: String,
 }
 
+/// What a home with ports of its own is connected to.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Wiring {
+    /// Instruments that are heard.
+    pub from: Vec<String>,
+    /// Instruments that are sent to.
+    pub to: Vec<String>,
+    /// Named, and not there.
+    pub waits_for: Vec<String>,
+    /// Messages that had to be given up.
+    pub dropped: u32,
+    /// Notes of the left hand that left more than 5 ms late.
+    pub late: u64,
+    /// What happened last, in a sentence; empty at first.
+    pub said: String,
+}
+
 /// The plugin, the bridge or the practice room. Called from the window's
 /// thread only, never from the audio thread.
 pub trait Home {
@@ -66,6 +83,12 @@ pub trait Home {
     /// knows what comes; 0 where there is no such look-ahead.
     fn delay(&self) -> f64 {
         0.0
+    }
+
+    /// What it is connected to; `None` where somebody else connects, as a
+    /// host does.
+    fn wiring(&self) -> Option<Wiring> {
+        None
     }
 
     /// The look that the player chose.

@@ -6,7 +6,7 @@ use nice_plug::prelude::*;
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::take::{Hand, Log};
+use sinistra_panel::take::{Hand, Log, Tape};
 
 use crate::audio::ahead::Ahead;
 use crate::audio::clock::{Clock, Host as HostClock, Own};
@@ -15,7 +15,6 @@ use crate::audio::player::{Part, Player};
 use crate::audio::rack::Rack;
 use crate::audio::span::Said;
 use crate::audio::sysex::Passing;
-use crate::audio::tape::Tape;
 use crate::audio::through::{Event, Through};
 use crate::free::{self, AudioSide, Desk, OurEditor};
 use crate::parameters::{self, Parameters};

@@ -93,7 +93,14 @@ def bridge(server, tmp_path):
         for _ in range(300):
             text = (tmp_path / "said.txt").read_text()
             if "hears Player:keys" in text and "sends to Player:module" in text:
-                time.sleep(0.2)
+                # A module that is connected is first told to be silent.
+                silence = [bytes([0xB0 | channel, 123, 0]) for channel in range(16)]
+                for _ in range(100):
+                    if len(player.heard) >= 16:
+                        break
+                    time.sleep(0.1)
+                assert [m for _, m in player.heard] == silence
+                player.heard.clear()
                 return player, begun[-1]
             time.sleep(0.1)
         raise AssertionError(f"the bridge did not connect: {text}")

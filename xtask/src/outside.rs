@@ -27,6 +27,7 @@ pub fn run() -> Result<Option<String>, String> {
 /// `tests/outside/requirements.txt` names.
 fn environment() -> Result<PathBuf, String> {
     packages::provide(packages::OUTSIDE)?;
+    packages::provide(packages::WINDOW)?;
     let home = target().join("outside-venv");
     let python = home.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });
     if !python.exists() {

@@ -35,7 +35,7 @@ pub const BUILD: &[Need] = if cfg!(target_os = "linux") {
     &[]
 };
 
-/// For the tests that open the plugin's window, besides [`BUILD`].
+/// For the tests that open a window, besides [`BUILD`].
 pub const WINDOW: &[Need] = if cfg!(target_os = "linux") {
     &[
         Need {
@@ -105,6 +105,16 @@ pub const OUTSIDE: &[Need] = &[
         package: "jackd2",
         why: "a JACK server without a sound card",
         probe: &["jackd", "--version"],
+    },
+    Need {
+        package: "xdotool",
+        why: "hands on the bridge's window",
+        probe: &["sh", "-c", "command -v xdotool"],
+    },
+    Need {
+        package: "imagemagick",
+        why: "pictures of that window",
+        probe: &["sh", "-c", "command -v import"],
     },
 ];
 

@@ -48,6 +48,12 @@ pub struct Log {
     written: AtomicU64,
 }
 
+impl std::fmt::Debug for Log {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Log of {}", self.written.load(Ordering::Relaxed))
+    }
+}
+
 impl Default for Log {
     fn default() -> Self {
         let slot = |_| Slot { at: AtomicI64::new(0), what: AtomicU64::new(0) };
@@ -67,6 +73,13 @@ impl Log {
             slot.what.store(entry.what.pack(), Ordering::Relaxed);
             self.written.store(count + 1, Ordering::Release);
         }
+    }
+
+    /// The time of the newest entry.
+    pub fn end(&self) -> Ticks {
+        let newest = self.written.load(Ordering::Acquire).checked_sub(1);
+        let slot = newest.and_then(|count| self.slots.get((count % ROOM) as usize));
+        slot.map_or(Ticks::ZERO, |slot| Ticks(slot.at.load(Ordering::Relaxed)))
     }
 
     /// A copy of what is remembered, oldest first. Not for the audio thread.

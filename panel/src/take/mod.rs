@@ -4,7 +4,9 @@
 mod file;
 mod keep;
 mod log;
+mod tape;
 
 pub use file::midi_file;
 pub use keep::keep;
 pub use log::{Entry, Hand, Log, What};
+pub use tape::Tape;

@@ -11,6 +11,7 @@ mod page;
 mod patterns;
 mod script;
 mod settings;
+mod wiring;
 mod words;
 
 use egui::{Frame, Margin, ScrollArea, Ui, vec2};
@@ -48,9 +49,15 @@ impl Panel {
         let snapshot = home.snapshot();
         let palette = Palette::of(ui);
         let frame = Frame::new().fill(palette.paper).inner_margin(Margin::same(12));
-        egui::Panel::bottom("foot")
-            .frame(frame.inner_margin(Margin::symmetric(12, 6)))
-            .show(ui, |ui| self.foot.ui(ui, home, &snapshot));
+        egui::Panel::bottom("foot").frame(frame.inner_margin(Margin::symmetric(12, 6))).show(
+            ui,
+            |ui| {
+                if let Some(wiring) = home.wiring() {
+                    wiring::ui(ui, &wiring);
+                }
+                self.foot.ui(ui, home, &snapshot);
+            },
+        );
         egui::CentralPanel::default().frame(frame).show(ui, |ui| {
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                 ui.set_width(ui.available_width() - 12.0); // beside the scroll bar

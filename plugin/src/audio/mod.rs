@@ -12,5 +12,4 @@ pub mod player;
 pub mod rack;
 pub mod span;
 pub mod sysex;
-pub mod tape;
 pub mod through;

@@ -1,11 +1,10 @@
 //! The left hand at work: stretches of time and a right hand in, notes out.
 
 use sinistra_core::engine::{Block, Engine, Timed};
-use sinistra_panel::take::Log;
+use sinistra_panel::take::{Log, Tape};
 
 use super::clock::Stretch;
 use super::merge::Left;
-use super::tape::Tape;
 
 /// A part of a block: frames `from..until` of `frames`.
 #[derive(Clone, Copy, Debug)]
@@ -73,7 +72,7 @@ impl Player {
             self.left.start_at(stretch.from);
             let (rate, transport) = (part.rate, stretch.transport);
             self.engine.process(&Block { frames, rate, transport, events }, &mut self.left);
-            self.tape.run(&stretch, frames, rate, log);
+            self.tape.run(&transport, frames, rate, log);
         });
     }
 }

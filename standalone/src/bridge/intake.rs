@@ -19,7 +19,7 @@ pub const QUEUE: usize = 4096;
 /// A keyboard that promised to send something every 300 ms is gone when it
 /// does not (MIDI 1.0 detailed specification, "Active sensing"). A tenth more
 /// is allowed for clocks that run slow: common practice.
-pub const SENSING_MS: u128 = 330;
+pub const SENSING_MS: u64 = 330;
 
 /// A message on its way to the stage.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -130,7 +130,7 @@ impl Intake {
 
     /// Whether it promised to be heard of and was not.
     pub fn fell_silent(&self) -> bool {
-        self.senses && self.last.elapsed().as_millis() > SENSING_MS
+        self.senses && self.last.elapsed().as_millis() > SENSING_MS.into()
     }
 
     fn through(&self, message: &[u8]) {

@@ -7,12 +7,14 @@ use std::time::{Duration, Instant};
 use super::controls::{Action, Map, Mapping, Move};
 use super::pane::Pane;
 use super::ports::{JackPorts, Midir, Seen, System, jack_is_there, jack_ports};
-use super::rig::{Jacked, Order, Rig, Wired};
-use super::run::{Links, Look};
-use super::set::Set;
+use super::rig::{Absent, Jacked, Order, Rig, Wired};
+use super::run::{Links, Look, keep_failures, last_failure, links};
+use super::set::{Set, roots};
 use super::setup::{SystemName, Words, resolve, save};
 use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show};
-use super::stage::{Ask, Command, Options, Report};
+use super::stage::{Ask, Command, Options, Report, Stage};
+use sinistra_panel::home::Wiring;
+
 use crate::failure::Failure;
 use crate::quiet::hushed;
 
@@ -72,10 +74,18 @@ pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), 
     if let Some(path) = &how.save {
         save(path, &words, how.loaded.as_deref(), how.force)?;
     }
+    keep_failures();
     let mut links = None;
-    let options = resolved.options;
-    let rig = hushed(|| start(&words, &options, &mut links)).map_err(Failure::Machine)?;
-    let links = links.ok_or_else(|| Failure::Machine("the stage did not start".into()))?;
+    let mut options = resolved.options;
+    options.log = pane.as_ref().map(|pane| pane.log.clone());
+    let started = hushed(|| start(&words, &options, &mut links));
+    let (rig, links, absent) = match (started, links) {
+        (Ok(rig), Some(links)) => (rig, links, None),
+        // A window stays, and waits for the system; a terminal can be told.
+        (Err(fault), _) if pane.is_some() => (absent(), idle(&options), Some(fault)),
+        (Err(fault), _) => return Err(Failure::Machine(fault)),
+        (Ok(_), None) => return Err(Failure::Machine("the stage did not start".into())),
+    };
     let show: Box<dyn Show> = match () {
         () if how.quiet => Box::new(Quiet),
         () if how.json => Box::new(Json::default()),
@@ -85,7 +95,11 @@ pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), 
             None => Box::new(Lines),
         },
     };
-    let mut night = Night { words, how, set, options, rig, links, show, log, pane };
+    let said = String::new();
+    let mut night = Night { words, how, set, options, rig, links, show, log, pane, said };
+    if let Some(fault) = absent {
+        night.say(&fault);
+    }
     night.first();
     night.play(&end.told);
     for line in night.rig.end() {
@@ -93,6 +107,15 @@ pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), 
     }
     night.say("ended, every note is off");
     Ok(()) // dropping the screen gives the terminal back
+}
+
+fn absent() -> Box<dyn Rig> {
+    Box::new(Absent)
+}
+
+/// The free world's side of a stage that nobody runs.
+fn idle(options: &Options) -> Links {
+    links(Box::new(Stage::new(options.clone(), roots(), roots(), 0.0))).1
 }
 
 /// The rig that the words ask for.
@@ -166,6 +189,8 @@ struct Night {
     show: Box<dyn Show>,
     log: Option<Log>,
     pane: Option<Pane>,
+    /// What was said last.
+    said: String,
 }
 
 impl Night {
@@ -217,6 +242,23 @@ impl Night {
         if self.rig.is_over() {
             self.again(news);
         }
+        self.show_wiring();
+    }
+
+    /// Lets the window know of the ports, and of what was said last.
+    fn show_wiring(&self) {
+        if let Some(pane) = &self.pane {
+            let (from, to) = self.rig.open();
+            let wiring = Wiring {
+                from,
+                to,
+                waits_for: self.rig.missing(),
+                dropped: self.rig.dropped(),
+                late: self.rig.late(),
+                said: self.said.clone(),
+            };
+            pane.seen.lock().wiring = wiring;
+        }
     }
 
     /// The MIDI system went: a new rig as soon as it is back.
@@ -235,7 +277,8 @@ impl Night {
 
     fn news(&mut self) {
         if self.rig.failed() {
-            self.say("the left hand failed and was started again; through went on");
+            let what = last_failure().map_or_else(String::new, |what| format!(" ({what})"));
+            self.say(&format!("the left hand failed and was started again; through went on{what}"));
             if let Some(entry) = self.set.entry() {
                 self.command(Command::Entry(entry));
             }
@@ -318,12 +361,15 @@ impl Night {
         self.words.map.retain(|m| m.trigger != trigger);
         self.words.map.push(Mapping { action, trigger, through: true });
         self.options.map = Map::new(&self.words.map);
+        self.say(&format!("{trigger} now does: {}", action.name()));
         self.how.learn.retain(|a| *a != action);
         if let Some(path) = &self.how.save {
             // It was ours when we started: saved again with what was learned.
             if let Err(fault) = save(path, &self.words, Some(path), true) {
                 self.say(&fault.to_string());
             }
+        } else if self.how.learn.is_empty() {
+            self.say("add --save FILE.toml to keep what is learned");
         }
         self.learn_next();
     }
@@ -336,6 +382,8 @@ impl Night {
     fn say(&mut self, words: &str) {
         self.log(words);
         self.show.say(words);
+        words.clone_into(&mut self.said);
+        self.show_wiring();
     }
 
     fn log(&mut self, words: &str) {

@@ -31,4 +31,4 @@ pub use midi::{ChannelKind, Short};
 pub use outlet::{Outlet, Refused, Who, Wire};
 pub use ports::{Keeper, News, Seen, Selector, System, choose};
 pub use setup::{SystemName, Words, load};
-pub use windowed::live as live_in_window;
+pub use windowed::{Opened, in_window, live as live_in_window};

@@ -6,6 +6,8 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 
 use parking_lot::Mutex;
 use sinistra_core::engine::Snapshot;
+use sinistra_panel::home::Wiring;
+use sinistra_panel::take::Log;
 
 use super::stage::Command;
 
@@ -19,6 +21,8 @@ pub struct Seen {
     pub entry: (Option<String>, Option<String>),
     /// Grows with each change of the entry.
     pub changes: u64,
+    /// Ports, what was lost, and what happened last.
+    pub wiring: Wiring,
 }
 
 /// The bridge's side.
@@ -27,6 +31,8 @@ pub struct Pane {
     pub seen: Arc<Mutex<Seen>>,
     /// Wishes, ready for the stage.
     pub wishes: Receiver<Command>,
+    /// Both hands, for takes.
+    pub log: Arc<Log>,
 }
 
 /// The window's side.
@@ -35,11 +41,15 @@ pub struct View {
     pub seen: Arc<Mutex<Seen>>,
     /// Wishes.
     pub wishes: Sender<Command>,
+    /// Both hands, for takes.
+    pub log: Arc<Log>,
 }
 
 /// Both sides.
 pub fn pane() -> (Pane, View) {
     let seen = Arc::new(Mutex::new(Seen::default()));
     let (send, wishes) = channel();
-    (Pane { seen: seen.clone(), wishes }, View { seen, wishes: send })
+    let log = Arc::<Log>::default();
+    let view = View { seen: seen.clone(), wishes: send, log: log.clone() };
+    (Pane { seen, wishes, log }, view)
 }

@@ -10,11 +10,11 @@ use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
 use sinistra_core::score::{Chart, PatternFile, pattern_presets};
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Card, Home};
-use sinistra_panel::{Panel, look};
+use sinistra_panel::home::{Card, Home, Wiring};
+use sinistra_panel::{Panel, look, take};
 
 use super::controls::{Action, Move};
-use super::live::{How, ends, play};
+use super::live::{End, How, ends, play};
 use super::pane::{View, pane};
 use super::setup::{Words, resolve};
 use super::stage::{Command, Entry, LeftHand};
@@ -28,11 +28,34 @@ use crate::window::{self, Content};
 /// # Errors
 /// As [`super::live()`].
 pub fn live(words: Words, how: How) -> Result<(), Failure> {
+    match in_window(&words, &how)? {
+        Opened::Ended(result) => result,
+        Opened::No(why, end) => {
+            if !how.quiet {
+                eprintln!("no window here ({why}); the bridge goes on in the terminal");
+            }
+            play(words, How { window: false, ..how }, end, None)
+        }
+    }
+}
+
+/// What came of opening the window.
+pub enum Opened {
+    /// It was open, and is closed.
+    Ended(Result<(), Failure>),
+    /// It did not open, and nothing has begun; why, and what would end it.
+    No(String, End),
+}
+
+/// Opens the window and plays until it is closed.
+///
+/// # Errors
+/// If the words are wrong.
+pub fn in_window(words: &Words, how: &How) -> Result<Opened, Failure> {
     let end = ends(how.for_seconds)?;
-    let resolved = resolve(&words).map_err(Failure::Input)?;
+    let resolved = resolve(words).map_err(Failure::Input)?;
     if !window::may_be_shown() {
-        println!("no display here; the bridge goes on in the terminal");
-        return play(words, How { window: false, ..how }, end, None);
+        return Ok(Opened::No("no display".into(), end));
     }
     let (pane, view) = pane();
     let over = Arc::new(AtomicBool::new(false));
@@ -71,12 +94,11 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
     if let Err(why) = window::run("Sinistra bridge", content)
         && let Some((end, _)) = again.lock().take()
     {
-        println!("no window here ({why}); the bridge goes on in the terminal");
-        return play(words, How { window: false, ..how }, end, None);
+        return Ok(Opened::No(why, end));
     }
     let _ = stop.send(());
     let thread: Option<Thread> = thread.lock().take();
-    thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))
+    Ok(Opened::Ended(thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))))
 }
 
 type Thread = std::thread::JoinHandle<Result<(), Failure>>;
@@ -223,8 +245,17 @@ impl Home for Desk {
         }
     }
 
-    fn keep(&mut self, _: usize) -> Result<PathBuf, String> {
-        Err("The bridge keeps no takes; record with the program that you play into.".into())
+    fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
+        let folders = directories::UserDirs::new();
+        let folder = folders
+            .as_ref()
+            .and_then(|folders| folders.audio_dir().or(Some(folders.home_dir())))
+            .ok_or("No home folder was found to keep the take in.")?;
+        take::keep(&self.view.log, bars, &folder.join("Sinistra"))
+    }
+
+    fn wiring(&self) -> Option<Wiring> {
+        Some(self.view.seen.lock().wiring.clone())
     }
 
     fn look(&self) -> look::Choice {

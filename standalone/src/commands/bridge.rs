@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
-use crate::bridge::{Action, How, SystemName, Words, live, live_in_window, load, ports_of};
+use crate::bridge::{
+    Action, How, Opened, SystemName, Words, choose, in_window, live, live_in_window, load, ports_of,
+};
 use crate::failure::Failure;
 use crate::quiet::hushed;
 use crate::window;
@@ -71,16 +73,26 @@ pub fn run(args: Args) -> Result<(), Failure> {
     if args.window { live_in_window(words, how) } else { live(words, how) }
 }
 
-/// No subcommand: the bridge with its window where there is a display, else
-/// the help. It hears every keyboard, and plays to the first sound module.
+/// No subcommand: the bridge with its window. It hears every keyboard, and
+/// plays to the first sound module. `None` where no window opens; a display
+/// that shows none is told of.
 pub fn at_home() -> Option<Result<(), Failure>> {
-    window::may_be_shown().then(|| {
-        let how = How { window: true, ..How::default() };
-        // With no sound module, the piano that ships, if there are speakers.
-        let modules = ports_of(SystemName::Auto).map_or(0, |(_, outs)| outs.len());
-        let sound = modules == 0 && speakers_are_there();
-        live_in_window(Words { sound, ..Words::default() }, how)
-    })
+    if !window::may_be_shown() {
+        return None;
+    }
+    let how = How { window: true, ..How::default() };
+    // With no sound module, the piano that ships, if there are speakers.
+    let has_module = ports_of(SystemName::Auto)
+        .is_ok_and(|(ins, outs)| !choose(&ins, &outs, &[], &[]).to.is_empty());
+    let sound = !has_module && speakers_are_there();
+    match in_window(&Words { sound, ..Words::default() }, &how) {
+        Ok(Opened::Ended(result)) => Some(result),
+        Ok(Opened::No(why, _)) => {
+            eprintln!("no window opens on this display ({why}); here is the help");
+            None
+        }
+        Err(failure) => Some(Err(failure)),
+    }
 }
 
 fn speakers_are_there() -> bool {

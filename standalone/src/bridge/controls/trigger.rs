@@ -1,5 +1,6 @@
 //! What moves: a key, a controller or a program, on one channel or any.
 
+use super::Action;
 use crate::bridge::midi::{ChannelKind, Short};
 use crate::bridge::withheld::Kind;
 
@@ -34,6 +35,24 @@ impl Trigger {
                 Some(Self { program: Some(number + 1), channel, ..none })
             }
             _ => None,
+        }
+    }
+
+    /// The trigger that `message` teaches for `action`. `None` if it cannot
+    /// do that (a key has no values for a dial), comes up instead of going
+    /// down, or is sent by instruments beside what the hand moves: bank select
+    /// before a program, and parameter numbers (MIDI 1.0, controllers 0, 32
+    /// and 98 to 101).
+    pub fn learned(action: Action, message: Short) -> Option<Self> {
+        let (_, kind) = message.channel()?;
+        let of = Self::of(message);
+        match kind {
+            ChannelKind::Control(0 | 32 | 98..=101, _) | ChannelKind::Control(_, 0) => None,
+            ChannelKind::Program(_) if action == Action::Entry => {
+                of.map(|trigger| Self { program: None, programs: true, ..trigger })
+            }
+            ChannelKind::Program(_) | ChannelKind::On(..) if action.is_dial() => None,
+            _ => of,
         }
     }
 
@@ -102,6 +121,44 @@ impl std::fmt::Display for Trigger {
         match self.channel {
             Some(channel) => write!(f, " on channel {channel}"),
             None => write!(f, " on any channel"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_moves_is_learned_and_what_comes_beside_it_is_not() {
+        let learned = |action, message: &[u8]| {
+            let message = Short::new(message).expect("a message");
+            Trigger::learned(action, message).map(|trigger| trigger.to_string())
+        };
+        let on_1 = |text: &str| Some(format!("{text} on channel 1"));
+        for (action, message, expected) in [
+            (Action::Tap, &[0x90, 36, 90][..], on_1("key 36")),
+            (Action::Tap, &[0xB0, 66, 127], on_1("control 66")),
+            (Action::Tap, &[0xC0, 4], on_1("program 5")), // as players count
+            (Action::Busy, &[0xB0, 21, 64], on_1("control 21")),
+            (Action::Entry, &[0xC0, 4], on_1("any program")),
+            (Action::Entry, &[0xB0, 22, 3], on_1("control 22")),
+            // A key or a program has no values for a dial.
+            (Action::Busy, &[0x90, 36, 90], None),
+            (Action::Busy, &[0xC0, 4], None),
+            (Action::Entry, &[0x90, 36, 90], None),
+            // Bank select comes before a program that the player chose.
+            (Action::Entry, &[0xB0, 0, 1], None),
+            (Action::Entry, &[0xB0, 32, 1], None),
+            // A parameter's number comes before its value.
+            (Action::Busy, &[0xB0, 101, 1], None),
+            // A pedal that comes up, pressure, and real time teach nothing.
+            (Action::Tap, &[0xB0, 66, 0], None),
+            (Action::Tap, &[0x80, 36, 90], None),
+            (Action::Tap, &[0xD0, 90], None),
+            (Action::Tap, &[0xF8], None),
+        ] {
+            assert_eq!(learned(action, message), expected, "{action:?} {message:?}");
         }
     }
 }

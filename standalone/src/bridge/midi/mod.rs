@@ -6,5 +6,7 @@ mod stream;
 
 pub use down::Down;
 pub use short::{ACTIVE_SENSING, CLOCK, CONTINUE, RESET, SONG_POSITION, START, STOP};
-pub use short::{ALL_NOTES_OFF, CONTROL, ChannelKind, SOSTENUTO, SUSTAIN, Short};
+pub use short::{
+    ALL_NOTES_OFF, CONTROL, ChannelKind, NOTE_ON, RESET_CONTROLLERS, SOSTENUTO, SUSTAIN, Short,
+};
 pub use stream::Stream;

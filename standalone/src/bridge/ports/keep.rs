@@ -17,6 +17,9 @@ pub enum News {
     SendsTo(String),
     InGone(String),
     OutGone(String),
+    /// Somebody took the cable out: it stays out.
+    InParted(String),
+    OutParted(String),
     Failed(String),
     /// A keyboard that promised to be heard of was not (active sensing).
     FellSilent,
@@ -31,6 +34,8 @@ impl std::fmt::Display for News {
             Self::SendsTo(port) => write!(f, "sends to {port}"),
             Self::InGone(port) => write!(f, "{port} is unplugged: its notes are ended"),
             Self::OutGone(port) => write!(f, "{port} is gone: waiting for it"),
+            Self::InParted(port) => write!(f, "{port} was disconnected: its notes are ended"),
+            Self::OutParted(port) => write!(f, "{port} was disconnected"),
             Self::Failed(fault) => f.write_str(fault),
             Self::FellSilent => {
                 f.write_str("a keyboard fell silent (active sensing): its notes are ended")
@@ -64,6 +69,7 @@ pub struct Keeper {
     ins: Vec<In>,
     outs: Vec<Out>,
     told: Vec<String>,
+    missing: Vec<String>,
 }
 
 impl Keeper {
@@ -75,8 +81,8 @@ impl Keeper {
         outlets: Arc<[Mutex<Outlet>]>,
         taken: usize,
     ) -> Self {
-        let (ins, outs, told) = (Vec::new(), Vec::new(), Vec::new());
-        Self { from, to, echo, intakes, outlets, taken, ins, outs, told }
+        let (ins, outs, told, missing) = Default::default();
+        Self { from, to, echo, intakes, outlets, taken, ins, outs, told, missing }
     }
 
     /// Looks at what is there, closes what went and opens what came.
@@ -97,6 +103,7 @@ impl Keeper {
                 chosen.to.clear();
             }
         }
+        self.missing = chosen.missing.iter().map(ToString::to_string).collect();
         for missing in chosen.missing {
             let name = missing.to_string();
             self.tell_once(format!("no {name}"), News::WaitsFor(name), &mut tell);
@@ -139,6 +146,11 @@ impl Keeper {
             self.ins.iter().map(|i| name(&i.port)).collect(),
             self.outs.iter().map(|o| name(&o.port)).collect(),
         )
+    }
+
+    /// What was named and is not there.
+    pub fn missing(&self) -> &[String] {
+        &self.missing
     }
 
     fn close_gone(&mut self, ins: &[Seen], outs: &[Seen], tell: &mut impl FnMut(News)) {

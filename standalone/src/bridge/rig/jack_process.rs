@@ -8,10 +8,12 @@ use arrayvec::ArrayVec;
 use jack::{
     Client, Control, MidiIn, MidiOut, MidiWriter, Port, ProcessHandler, ProcessScope, RawMidi,
 };
+use rtrb::{Consumer, Producer};
 
-use crate::bridge::midi::{ALL_NOTES_OFF, CONTROL, Down, Short};
+use crate::bridge::intake::SENSING_MS;
+use crate::bridge::midi::{ACTIVE_SENSING, ALL_NOTES_OFF, CONTROL, Down, Short};
 use crate::bridge::run::{After, Guard, Player};
-use crate::bridge::stage::{Heard, MOST_HEARD};
+use crate::bridge::stage::{Command, Heard, MOST_HEARD, Sink, Stage};
 use crate::bridge::withheld::Withheld;
 
 use super::jack_sound::JackSound;
@@ -21,6 +23,10 @@ use super::jack_sound::JackSound;
 pub struct Flags {
     /// The keyboard is gone: end what it holds.
     pub lost: AtomicBool,
+    /// A module was connected: it must not sound what it was left with.
+    pub greet: AtomicBool,
+    /// A keyboard that promised to be heard of was not.
+    pub fell_silent: AtomicBool,
     /// Every note, now.
     pub panic: AtomicBool,
     /// The end: every note, then nothing more.
@@ -55,6 +61,16 @@ pub struct Process {
     pub last: Option<u32>,
     /// Counts failures of the stage.
     pub guard: Guard,
+    /// Watches over the keyboard's promise.
+    pub sensing: Sensing,
+    /// A fresh stage for when this one fails, and the way home of that one.
+    pub spare: Consumer<Box<Stage>>,
+    /// See [`Self::spare`].
+    pub old: Producer<Box<Stage>>,
+    /// The stage failed and is to be exchanged.
+    pub broken: bool,
+    /// Periods until a module that was connected is told to be silent.
+    pub greet_in: u8,
     /// Keys and pedals of the player, of ours, and what was delivered.
     pub player_down: Down,
     /// See [`Self::player_down`].
@@ -65,6 +81,42 @@ pub struct Process {
     pub owes: bool,
     /// The stage failed too often: through alone goes on.
     pub given_up: bool,
+}
+
+/// A connection is made between two periods, some time after it was asked for.
+const GREET_IN: u8 = 4;
+
+/// The promise of a keyboard that it will be heard of (MIDI 1.0 detailed
+/// specification, "Active sensing"). Real-time safe.
+#[derive(Debug)]
+pub struct Sensing {
+    /// Frames that a keyboard may be silent for.
+    most: u64,
+    promised: bool,
+    last: u64,
+}
+
+impl Sensing {
+    /// At `rate` frames a second; nothing is promised yet.
+    pub fn new(rate: u32) -> Self {
+        Self { most: u64::from(rate) * SENSING_MS / 1000, promised: false, last: 0 }
+    }
+
+    /// Something came at this frame.
+    pub fn hear(&mut self, bytes: &[u8], frame: u64) {
+        self.last = frame;
+        self.promised |= bytes.first() == Some(&ACTIVE_SENSING);
+    }
+
+    /// Whether the promise is broken now.
+    pub fn fell_silent(&self, frame: u64) -> bool {
+        self.promised && frame.saturating_sub(self.last) > self.most
+    }
+
+    /// Nothing is promised any more.
+    pub fn forget(&mut self) {
+        self.promised = false;
+    }
 }
 
 /// The most messages of one period that are put in order.
@@ -85,11 +137,14 @@ impl ProcessHandler for Process {
         let rate = f64::from(client.sample_rate());
         self.count(scope.last_frame_time(), frames);
         let now = self.frames as f64 / rate;
+        self.exchange();
 
         let mut out: ArrayVec<Out<'_>, MOST> = ArrayVec::new();
         let mut heard: ArrayVec<Heard, MOST_HEARD> = ArrayVec::new();
         let mut own: ArrayVec<Short, 256> = ArrayVec::new();
+        let mut lost_some = false;
         for event in self.input.iter(scope) {
+            self.sensing.hear(event.bytes, self.frames + u64::from(event.time));
             if !self.withheld.has(event.bytes)
                 && out.try_push((event.time, Bytes::Player(event.bytes))).is_err()
             {
@@ -98,26 +153,36 @@ impl ProcessHandler for Process {
             if let Some(message) = Short::new(event.bytes) {
                 self.player_down.note(message);
                 let at = now + f64::from(event.time) / rate;
-                let _ = heard.try_push(Heard { at, frame: event.time, message });
+                lost_some |= heard.try_push(Heard { at, frame: event.time, message }).is_err();
             }
         }
-        if self.flags.lost.swap(false, Ordering::AcqRel) {
+        let silent = self.sensing.fell_silent(self.frames);
+        if silent {
+            self.flags.fell_silent.store(true, Ordering::Release);
+        }
+        if self.flags.lost.swap(false, Ordering::AcqRel) || silent {
+            self.sensing.forget();
             self.player_down.release(|off| {
                 let _ = own.try_push(off);
-                let _ = heard.try_push(Heard { at: now, frame: 0, message: off });
+                lost_some |= heard.try_push(Heard { at: now, frame: 0, message: off }).is_err();
                 true
             });
         }
         heard.sort_by_key(|heard| heard.frame);
         let ending = self.flags.end.load(Ordering::Acquire);
-        if !ending && !self.given_up {
+        if !ending && !self.given_up && !self.broken {
             let player = &mut self.player;
+            if lost_some {
+                // A note-off may be among it: for the stage nothing is down.
+                player.stage.command(Command::LetGo, now, &mut player.sink);
+            }
             let work = || player.block(now, frames, rate, &heard);
             if let Err(after) = self.guard.run(now, work) {
                 self.flags.failed.store(true, Ordering::Release);
                 self.player.sink.due.clear();
                 self.ours_down = Down::default();
                 self.owes = true;
+                self.broken = true;
                 self.given_up = after == After::GiveUp;
             }
         }
@@ -153,6 +218,14 @@ impl ProcessHandler for Process {
                 _ => {}
             }
         };
+        if self.flags.greet.swap(false, Ordering::AcqRel) {
+            self.greet_in = GREET_IN;
+        } else if self.greet_in > 0 {
+            self.greet_in -= 1;
+            if self.greet_in == 0 {
+                all_notes_off(|off| write(0, off.bytes()));
+            }
+        }
         own.iter().for_each(|off| write(0, off.bytes()));
         for (frame, bytes) in &out {
             match bytes {
@@ -166,10 +239,9 @@ impl ProcessHandler for Process {
                 !pay(&mut self.delivered, &self.player_down, &self.ours_down, last, &mut writer);
         }
         if panic {
-            for channel in 0..16 {
-                let off = Short::channel_message(CONTROL, channel, ALL_NOTES_OFF, 0);
+            all_notes_off(|off| {
                 let _ = writer.write(&RawMidi { time: last, bytes: off.bytes() });
-            }
+            });
         }
         if let Some(sound) = &mut self.sound {
             sound.finish(ending, scope);
@@ -183,6 +255,19 @@ impl ProcessHandler for Process {
 }
 
 impl Process {
+    /// A stage that failed is exchanged for a fresh one, once it is there.
+    fn exchange(&mut self) {
+        if self.broken
+            && !self.given_up
+            && let Ok(fresh) = self.spare.pop()
+        {
+            let failed = std::mem::replace(&mut self.player.stage, fresh);
+            self.player.sink = Sink::default();
+            let _ = self.old.push(failed);
+            self.broken = false;
+        }
+    }
+
     /// Counts frames over the wrap of the server's 32 bits, and over periods
     /// that the server left out.
     fn count(&mut self, at: u32, frames: u32) {
@@ -190,6 +275,11 @@ impl Process {
         self.frames += u64::from(passed);
         self.last = Some(at);
     }
+}
+
+/// All notes off, on every channel.
+fn all_notes_off(mut send: impl FnMut(Short)) {
+    (0..16).for_each(|c| send(Short::channel_message(CONTROL, c, ALL_NOTES_OFF, 0)));
 }
 
 /// Whether a message begins something: not sent any more at the end.

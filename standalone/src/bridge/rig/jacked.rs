@@ -6,15 +6,16 @@ use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use jack::{AsyncClient, ClientStatus, Error, MidiIn, MidiOut, NotificationHandler};
+use rtrb::{Consumer, Producer, RingBuffer};
 
-use super::jack_process::{Flags, Process};
+use super::jack_process::{Flags, Process, Sensing};
 use super::jack_sound::{self, JackSound};
 use super::{Order, Rig};
 use crate::bridge::midi::Down;
 use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose, client, seen};
 use crate::bridge::run::{Guard, links};
 use crate::bridge::set::{roots, usual};
-use crate::bridge::stage::Stage;
+use crate::bridge::stage::{Options, Stage};
 use crate::bridge::withheld::Withheld;
 
 /// How long the last note-offs may take.
@@ -27,10 +28,17 @@ pub struct Jacked {
     flags: Arc<Flags>,
     from: Vec<Selector>,
     to: Vec<Selector>,
-    /// What we connected: not again if the user parts it.
+    /// What is connected, by us or by the user.
     ins: Vec<Seen>,
     outs: Vec<Seen>,
+    /// What the user parted: we do not connect it again.
+    parted: Vec<Seen>,
     told: Vec<String>,
+    missing: Vec<String>,
+    /// A stage for when the one at work fails; failed ones come home.
+    spares: Producer<Box<Stage>>,
+    broken: Consumer<Box<Stage>>,
+    options: Options,
     /// The built-in sound is wished for, and waits for a sound device.
     unheard: bool,
 }
@@ -43,6 +51,11 @@ impl NotificationHandler for Watch {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.0.server_gone.store(true, Ordering::Release);
     }
+}
+
+/// A stage at rest.
+fn stage(options: &Options) -> Box<Stage> {
+    Box::new(Stage::new(options.clone(), usual(), roots(), 0.0))
 }
 
 impl Jacked {
@@ -59,8 +72,12 @@ impl Jacked {
         let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
         withheld.set_clock(order.words.clock_out);
         order.options.map.withhold(&withheld);
-        let (player, free) = links(Stage::new(order.options, usual(), roots(), 0.0));
+        let (options, rate) = (order.options, client.sample_rate());
+        let (player, free) = links(stage(&options));
         *order.links = Some(free);
+        let (mut spares, spare) = RingBuffer::new(1);
+        let (old, broken) = RingBuffer::new(4);
+        let _ = spares.push(stage(&options));
         let sound = order.words.sound.then(|| JackSound::open(&client, order.words)).transpose()?;
         let unheard = sound.is_some();
         let process = Process {
@@ -73,6 +90,11 @@ impl Jacked {
             frames: 0,
             last: None,
             guard: Guard::default(),
+            sensing: Sensing::new(rate),
+            spare,
+            old,
+            broken: false,
+            greet_in: 0,
             player_down: Down::default(),
             ours_down: Down::default(),
             delivered: Down::default(),
@@ -89,9 +111,66 @@ impl Jacked {
             to: order.words.to.clone(),
             ins: Vec::new(),
             outs: Vec::new(),
+            parted: Vec::new(),
             told: Vec::new(),
+            missing: Vec::new(),
+            spares,
+            broken,
+            options,
             unheard,
         })
+    }
+
+    /// Takes a failed stage home, and lays a fresh one ready.
+    fn refresh(&mut self) {
+        while self.broken.pop().is_ok() {}
+        if !self.spares.is_full() {
+            let _ = self.spares.push(stage(&self.options));
+        }
+    }
+
+    /// Ports of others that are connected to our port `own`.
+    fn joined(&self, own: &str, there: &[Seen]) -> Vec<Seen> {
+        let client = self.client.as_ref().map(AsyncClient::as_client);
+        let port = client.and_then(|client| client.port_by_name(&format!("{}:{own}", self.name)));
+        let names = port.map(|port| port.get_connections()).unwrap_or_default();
+        let seen = |name: String| Seen { id: name.clone(), name };
+        names.into_iter().map(seen).filter(|port| there.contains(port)).collect()
+    }
+
+    /// Notices what came and went at our ports, by whosever hand.
+    fn notice(&mut self, ins: &[Seen], outs: &[Seen], tell: &mut dyn FnMut(News)) {
+        self.parted.retain(|port| ins.contains(port) || outs.contains(port));
+        let (now_in, now_out) = (self.joined("in", ins), self.joined("out", outs));
+        for port in self.ins.iter().filter(|port| !now_in.contains(port)) {
+            self.flags.lost.store(true, Ordering::Release);
+            if ins.contains(port) {
+                self.parted.push(port.clone());
+                tell(News::InParted(port.name.clone()));
+            } else {
+                tell(News::InGone(port.name.clone()));
+            }
+        }
+        for port in self.outs.iter().filter(|port| !now_out.contains(port)) {
+            if outs.contains(port) {
+                self.parted.push(port.clone());
+                tell(News::OutParted(port.name.clone()));
+            } else {
+                tell(News::OutGone(port.name.clone()));
+            }
+        }
+        for port in now_in.iter().filter(|port| !self.ins.contains(port)) {
+            self.parted.retain(|parted| parted != port);
+            tell(News::Hears(port.name.clone()));
+        }
+        for port in now_out.iter().filter(|port| !self.outs.contains(port)) {
+            self.parted.retain(|parted| parted != port);
+            if self.outs.is_empty() {
+                self.flags.greet.store(true, Ordering::Release);
+            }
+            tell(News::SendsTo(port.name.clone()));
+        }
+        (self.ins, self.outs) = (now_in, now_out);
     }
 
     /// Once: not again if the user parts them.
@@ -109,21 +188,24 @@ impl Jacked {
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (own_in, own_out) = (format!("{}:in", self.name), format!("{}:out", self.name));
         for port in chosen.from {
-            if !self.ins.contains(&port)
-                && client.connect_ports_by_name(&port.name, &own_in).is_ok()
-            {
+            let known = self.ins.contains(&port) || self.parted.contains(&port);
+            if !known && client.connect_ports_by_name(&port.name, &own_in).is_ok() {
                 tell(News::Hears(port.name.clone()));
                 self.ins.push(port);
             }
         }
         for port in chosen.to {
-            if !self.outs.contains(&port)
-                && client.connect_ports_by_name(&own_out, &port.name).is_ok()
-            {
+            let known = self.outs.contains(&port) || self.parted.contains(&port);
+            if !known && client.connect_ports_by_name(&own_out, &port.name).is_ok() {
+                if self.outs.is_empty() {
+                    // It may still sound what it was left with.
+                    self.flags.greet.store(true, Ordering::Release);
+                }
                 tell(News::SendsTo(port.name.clone()));
                 self.outs.push(port);
             }
         }
+        self.missing = chosen.missing.iter().map(ToString::to_string).collect();
         for missing in chosen.missing {
             let name = missing.to_string();
             if !self.told.contains(&name) {
@@ -135,6 +217,12 @@ impl Jacked {
 }
 
 impl Rig for Jacked {
+    fn tend(&mut self, tell: &mut dyn FnMut(News)) {
+        if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
+            tell(News::FellSilent);
+        }
+    }
+
     fn look(&mut self, tell: &mut dyn FnMut(News)) {
         if self.flags.server_gone.load(Ordering::Acquire) {
             if self.client.take().is_some() {
@@ -142,20 +230,10 @@ impl Rig for Jacked {
             }
             return;
         }
+        self.refresh();
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (inputs, outputs) = seen(client);
-        let gone = |open: &mut Vec<Seen>, there: &[Seen]| {
-            let gone: Vec<Seen> = open.iter().filter(|p| !there.contains(p)).cloned().collect();
-            open.retain(|p| there.contains(p));
-            gone
-        };
-        for port in gone(&mut self.ins, &inputs) {
-            self.flags.lost.store(true, Ordering::Release);
-            tell(News::InGone(port.name));
-        }
-        for port in gone(&mut self.outs, &outputs) {
-            tell(News::OutGone(port.name));
-        }
+        self.notice(&inputs, &outputs, tell);
         let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
         if self.to.is_empty() && !self.outs.is_empty() {
             chosen.to.clear();
@@ -173,6 +251,10 @@ impl Rig for Jacked {
     fn open(&self) -> (Vec<String>, Vec<String>) {
         let names = |ports: &[Seen]| ports.iter().map(|port| port.name.clone()).collect();
         (names(&self.ins), names(&self.outs))
+    }
+
+    fn missing(&self) -> Vec<String> {
+        self.missing.clone()
     }
 
     fn dropped(&self) -> u32 {

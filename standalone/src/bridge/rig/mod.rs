@@ -1,11 +1,13 @@
 //! A rig: ports, threads and outputs of one MIDI system, at work.
 
+mod absent;
 mod jack_process;
 mod jack_sound;
 mod jacked;
 mod sound;
 mod wired;
 
+pub use absent::Absent;
 pub use jacked::Jacked;
 pub use wired::Wired;
 
@@ -36,6 +38,8 @@ pub trait Rig {
     fn panic(&mut self);
     /// Names of what is heard, then of what is sent to.
     fn open(&self) -> (Vec<String>, Vec<String>);
+    /// What was named and is not there.
+    fn missing(&self) -> Vec<String>;
     /// Messages given up so far.
     fn dropped(&self) -> u32;
     /// Left-hand notes sent more than 5 ms late so far.

@@ -22,6 +22,8 @@ use crate::sound::Speakers;
 
 /// Inputs and outputs at most.
 const MOST: usize = 16;
+/// The built-in sound, as an instrument that is sent to.
+const PIANO: &str = "the built-in piano";
 /// How long the last note-offs may take.
 const LAST: Duration = Duration::from_millis(1500);
 
@@ -70,7 +72,7 @@ impl Wired {
         let named = (order.words.from.clone(), order.words.to.clone());
         let keeper = Keeper::new(named, order.words.echo, intakes.clone(), outlets, taken);
         let options = order.options;
-        let again = move |now| Stage::new(options.clone(), usual(), roots(), now);
+        let again = move |now| Box::new(Stage::new(options.clone(), usual(), roots(), now));
         let (player, free) = links(again(0.0));
         *order.links = Some(free);
         // The piano has no wood blocks, nor a use for MIDI clock.
@@ -117,7 +119,7 @@ impl Wired {
         {
             self.speakers = Some(speakers);
             first.lock().plug(Box::new(sound));
-            tell(News::SendsTo("the built-in piano".into()));
+            tell(News::SendsTo(PIANO.into()));
         }
     }
 }
@@ -150,7 +152,15 @@ impl Rig for Wired {
     }
 
     fn open(&self) -> (Vec<String>, Vec<String>) {
-        self.keeper.open()
+        let (from, mut to) = self.keeper.open();
+        if self.speakers.is_some() {
+            to.insert(0, PIANO.into());
+        }
+        (from, to)
+    }
+
+    fn missing(&self) -> Vec<String> {
+        self.keeper.missing().to_vec()
     }
 
     fn dropped(&self) -> u32 {

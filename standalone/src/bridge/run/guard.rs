@@ -1,7 +1,11 @@
 //! When our own code fails: end the notes, begin afresh, and give up only if
 //! it fails again and again. Through does not pass here.
 
+use std::cell::Cell;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Once;
+
+use parking_lot::Mutex;
 
 /// So many failures in [`WITHIN_S`] seconds and the left hand stays silent.
 const MOST: usize = 3;
@@ -23,10 +27,41 @@ pub enum After {
     GiveUp,
 }
 
+thread_local! {
+    static WATCHED: Cell<bool> = const { Cell::new(false) };
+}
+
+/// What the last failure was, until it is told.
+static LAST: Mutex<Option<String>> = Mutex::new(None);
+
+/// From now on a failure in guarded work is not printed over the screen but
+/// kept, to be told by [`last_failure`]. Failures elsewhere print as always.
+pub fn keep_failures() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        let usual = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            if WATCHED.get() {
+                *LAST.lock() = Some(panic.to_string().replace('\n', " "));
+            } else {
+                usual(panic);
+            }
+        }));
+    });
+}
+
+/// What failed last, once.
+pub fn last_failure() -> Option<String> {
+    LAST.lock().take()
+}
+
 impl Guard {
     /// Runs `work`, which may panic, at `now` seconds.
     pub fn run<T>(&mut self, now: f64, work: impl FnOnce() -> T) -> Result<T, After> {
-        catch_unwind(AssertUnwindSafe(work)).map_err(|_| {
+        WATCHED.set(true);
+        let done = catch_unwind(AssertUnwindSafe(work));
+        WATCHED.set(false);
+        done.map_err(|_| {
             self.failures.retain(|at| now - at < WITHIN_S);
             self.failures.push(now);
             if self.failures.len() >= MOST { After::GiveUp } else { After::Again }

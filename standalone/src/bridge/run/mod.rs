@@ -6,6 +6,6 @@ mod player;
 mod real_time_test;
 mod thread;
 
-pub use guard::{After, Guard};
+pub use guard::{After, Guard, keep_failures, last_failure};
 pub use player::{Links, Look, Player, links};
 pub use thread::{Job, Routes, spawn};

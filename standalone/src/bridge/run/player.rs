@@ -32,7 +32,7 @@ pub struct Look {
 /// The stage and its side of the links.
 pub struct Player {
     /// Hears and plays.
-    pub stage: Stage,
+    pub stage: Box<Stage>,
     /// What is to be sent after a block.
     pub sink: Sink,
     commands: Consumer<Command>,
@@ -42,7 +42,7 @@ pub struct Player {
 }
 
 /// Joins a stage to the free world.
-pub fn links(stage: Stage) -> (Player, Links) {
+pub fn links(stage: Box<Stage>) -> (Player, Links) {
     let (to_stage, commands) = RingBuffer::new(64);
     let (reports, from_stage) = RingBuffer::new(4096);
     let (looks, seen) = RingBuffer::new(4);

@@ -46,7 +46,7 @@ impl Bench {
         let shared = Shared::new(outlets);
         let (producer, consumer) = rtrb::RingBuffer::new(QUEUE);
         let options = Options { time: Choice { tempo, ..Choice::default() }, ..Options::default() };
-        let again = move |now| Stage::new(options.clone(), roots(), roots(), now);
+        let again = move |now| Box::new(Stage::new(options.clone(), roots(), roots(), now));
         let (player, free) = links(again(0.0));
         let (lateness, quit, failed) = (Arc::<Meter>::default(), Arc::default(), Arc::default());
         let thread = spawn(Job {

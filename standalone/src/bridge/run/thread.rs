@@ -44,7 +44,7 @@ pub struct Job {
     /// Stage and links.
     pub player: Player,
     /// Makes a fresh stage after a failure.
-    pub again: Box<dyn FnMut(f64) -> Stage + Send>,
+    pub again: Box<dyn FnMut(f64) -> Box<Stage> + Send>,
     /// What arrives, an input each.
     pub inputs: Vec<Consumer<Arrived>>,
     /// Outputs, second 0, and the meters.

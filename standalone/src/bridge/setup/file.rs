@@ -2,9 +2,13 @@
 
 use std::path::Path;
 
+use super::place::{Step, find, shown};
+use super::resolve::{metre, resolve};
 use super::words::Words;
+use crate::bridge::time::TEMPOS;
 use crate::failure::Failure;
-use crate::files;
+use crate::options::key_choice;
+use crate::{files, scores};
 
 /// Reads a set-up file. Paths in it are meant from its own folder.
 ///
@@ -29,31 +33,107 @@ pub fn load(path: &Path) -> Result<Words, Failure> {
         }
         words.soundfont = words.soundfont.map(|soundfont| folder.join(soundfont));
     }
+    check(&name.to_string(), &text, &words).map_err(Failure::Input)?;
     Ok(words)
 }
 
 fn parse(name: &str, text: &str) -> Result<Words, String> {
-    let words: Words = toml::from_str(text).map_err(|e| {
-        let before = &text[..e.span().map_or(0, |span| span.start).min(text.len())];
-        let line = before.matches('\n').count() + 1;
-        let column = before.rsplit('\n').next().map_or(0, |l| l.chars().count()) + 1;
-        let shown = text.lines().nth(line - 1).unwrap_or("");
-        let hint = "hint: the words are those of `sinistra bridge --help`, without the dashes";
-        let caret = " ".repeat(column - 1);
-        format!(
-            "{name}:{line}:{column}: {}\n{line} | {shown}\n{:width$} | {caret}^\n{hint}",
-            e.message().trim(),
-            "",
-            width = line.to_string().len()
-        )
-    })?;
+    let words: Words = toml::from_str(text)
+        .map_err(|e| shown(name, text, e.span().unwrap_or(0..0), e.message().trim()))?;
     for (n, mapping) in words.map.iter().enumerate() {
         if let Some(fault) = mapping.trigger.fault() {
-            return Err(format!("{name}: mapping {}: {fault}", n + 1));
+            let at = find(text, &[Step::Word("map"), Step::Nth(n)]);
+            return Err(shown(name, text, at, &fault));
         }
     }
     Ok(words)
 }
+
+/// Everything in the words that makes no sense, each where it stands.
+fn check(name: &str, text: &str, words: &Words) -> Result<(), String> {
+    let mut faults = Vec::new();
+    for told in resolve(words).err().iter().flat_map(|told| told.lines()) {
+        let (word, fault) = told.split_once(": ").unwrap_or(("", told));
+        // Only words that the file knows come back.
+        let path = WORDS.iter().find(|known| **known == word).map(|word| Step::Word(word));
+        faults.push(shown(name, text, find(text, path.as_slice()), fault));
+    }
+    for (n, chart) in words.chart.iter().enumerate() {
+        let path = [Step::Word("chart"), Step::Nth(n)];
+        paper(
+            scores::chart(chart).err(),
+            chart,
+            |f| shown(name, text, find(text, &path), f),
+            &mut faults,
+        );
+    }
+    for (n, pattern) in words.pattern.iter().enumerate() {
+        let path = [Step::Word("pattern"), Step::Nth(n)];
+        paper(
+            scores::pattern(pattern).err(),
+            pattern,
+            |f| shown(name, text, find(text, &path), f),
+            &mut faults,
+        );
+    }
+    for (n, entry) in words.entry.iter().enumerate() {
+        let here = |word: &'static str, fault: &str| {
+            let path = [Step::Word("entry"), Step::Nth(n), Step::Word(word)];
+            shown(name, text, find(text, &path), fault)
+        };
+        if entry.tempo.is_some_and(|tempo| !TEMPOS.contains(&tempo)) {
+            faults.push(here("tempo", "a tempo is 20 to 400"));
+        }
+        let metre = entry.metre.as_deref().map(metre).and_then(Result::err);
+        faults.extend(metre.map(|fault| here("metre", &fault)));
+        let key = entry.key.as_deref().map(key_choice).and_then(Result::err);
+        faults.extend(key.map(|fault| here("key", &fault)));
+        if let Some(chart) = &entry.chart {
+            paper(scores::chart(chart).err(), chart, |f| here("chart", f), &mut faults);
+        }
+        if let Some(pattern) = &entry.pattern {
+            paper(scores::pattern(pattern).err(), pattern, |f| here("pattern", f), &mut faults);
+        }
+    }
+    if faults.is_empty() { Ok(()) } else { Err(faults.join("\n\n")) }
+}
+
+/// A chart or a pattern that is not there is a fault of the set-up file; one
+/// with faults of its own says where they are.
+fn paper(
+    failed: Option<Failure>,
+    named: &str,
+    here: impl Fn(&str) -> String,
+    faults: &mut Vec<String>,
+) {
+    let own = Path::new(named).is_file();
+    faults
+        .extend(failed.map(|fault| if own { fault.to_string() } else { here(&fault.to_string()) }));
+}
+
+/// Words that [`resolve`] finds fault with.
+const WORDS: [&str; 20] = [
+    "volume",
+    "busy",
+    "swing",
+    "length",
+    "loudness",
+    "reach",
+    "wait",
+    "certainty",
+    "count-in",
+    "rest-after",
+    "hold-bars",
+    "channel",
+    "click-channel",
+    "listen",
+    "split",
+    "lowest",
+    "highest",
+    "key",
+    "metre",
+    "tempo",
+];
 
 /// Writes a set-up file. One that is there is replaced only if it is the one
 /// that was loaded, or with `force`.
@@ -82,7 +162,7 @@ start = "chord"
 tempo = 96.0
 left = "roots"
 click = "count-in"
-pattern = ["roots"]
+pattern = ["roots-on-the-beat"]
 listen = [1, 2]
 
 [[map]]
@@ -118,9 +198,25 @@ metre = "6/8"
     fn a_wrong_word_is_shown_in_its_line() {
         let told = parse("night.toml", "tempo = 96.0\nclok = \"own\"\n").expect_err("wrong");
         assert!(told.starts_with("night.toml:2:1: unknown field `clok`"), "{told}");
-        assert!(told.contains("2 | clok = \"own\"\n  | ^\nhint:"), "{told}");
+        assert!(told.contains("2 | clok = \"own\"\n  | ^^^^\nhint:"), "{told}");
         let told = parse("n.toml", "[[map]]\ndo = \"tap\"\n").expect_err("no control");
-        assert_eq!(told, "n.toml: mapping 1: name one of key, control, program or programs");
+        let first = "n.toml:1:1: name one of key, control, program or programs\n";
+        assert!(told.starts_with(first), "{told}");
+    }
+
+    #[test]
+    fn every_value_that_makes_no_sense_is_shown_where_it_stands() {
+        let text = "busy = 200\nmetre = \"4/3\"\npattern = [\"waltz\", \"hopping\"]\n\
+                    \n[[entry]]\nname = \"Slow one\"\ntempo = 9.0\nchart = \"nowhere\"\n";
+        let words = parse("n.toml", text).expect("well-formed");
+        let told = check("n.toml", text, &words).expect_err("wrong");
+        let first = |part: &str| part.lines().next().map(str::to_owned);
+        let faults: Vec<_> = told.split("\n\n").filter_map(first).collect();
+        assert_eq!(faults.len(), 5, "{told}");
+        for (fault, place) in faults.iter().zip(["1:8", "2:9", "3:21", "7:9", "8:9"]) {
+            assert!(fault.starts_with(&format!("n.toml:{place}: ")), "{place} in {told}");
+        }
+        assert!(told.contains("1 | busy = 200\n  |        ^^^\n"), "{told}");
     }
 
     #[test]

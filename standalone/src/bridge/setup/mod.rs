@@ -1,6 +1,7 @@
 //! What the user chooses: the same words on the command line and in a file.
 
 mod file;
+mod place;
 mod resolve;
 mod words;
 

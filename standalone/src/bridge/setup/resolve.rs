@@ -67,6 +67,7 @@ pub fn resolve(words: &Words) -> Result<Resolved, String> {
         clock_out: words.clock_out,
         listen: words.listen.iter().fold(0, |bits, c| bits | 1 << (c.saturating_sub(1) & 15)),
         map: Map::new(&words.map),
+        log: None,
     };
     if wrong.is_empty() { Ok(Resolved { options }) } else { Err(wrong.join("\n")) }
 }

@@ -178,7 +178,7 @@ pub struct Words {
     #[arg(long, value_name = "LINE", value_parser = mapping)]
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub map: Vec<Mapping>,
-    /// An entry of the set, such as 'name = "Waltz", pattern = "roots",
+    /// An entry of the set, such as 'name = "Waltz", pattern = "waltz",
     /// metre = "3/4"'; may be given again
     #[arg(long, value_name = "LINE", value_parser = entry)]
     #[serde(skip_serializing_if = "Vec::is_empty")]

@@ -17,9 +17,6 @@ impl Show for Lines {
         match report {
             Report::Started => self.say("the beat starts"),
             Report::Stopped => self.say("the beat rests"),
-            Report::Learned(action, trigger) => {
-                self.say(&format!("{trigger} now does: {}", action.name()));
-            }
             _ => {}
         }
     }

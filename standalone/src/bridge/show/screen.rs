@@ -69,9 +69,6 @@ impl Show for Screen {
                 self.said = format!("{} {}", action.name(), (value * 100.0).round() / 100.0);
             }
             Report::Did(action, None) => self.said = action.name(),
-            Report::Learned(action, trigger) => {
-                self.said = format!("{trigger} now does: {}", action.name());
-            }
             _ => {}
         }
     }

@@ -10,6 +10,7 @@ use super::listen::Listen;
 use super::report::{Ask, Report};
 use super::settings::{LeftHand, turn};
 use super::sink::{Sink, To};
+use super::take::Take;
 use super::wood_block;
 use crate::bridge::controls::{Action, Map, Mapping, Move, Trigger};
 use crate::bridge::midi::{CLOCK, RESET, SONG_POSITION, STOP, Short};
@@ -52,6 +53,7 @@ pub struct Stage {
     clock_out: Option<ClockOut>,
     hold_bars: u8,
     moved: bool,
+    take: Option<Take>,
     /// What the engine hears next.
     events: ArrayVec<Timed, 512>,
 }
@@ -77,6 +79,7 @@ impl Stage {
             clock_out: options.clock_out.then(ClockOut::default),
             hold_bars: options.settings.hold_bars,
             moved: false,
+            take: options.log.map(Take::new),
             events: ArrayVec::new(),
         };
         // A sender of MIDI clock counts the bars; nobody else on a stage does,
@@ -140,7 +143,12 @@ impl Stage {
             }
         }
         let block = Block { frames: length, rate, transport: span.transport, events: &own };
+        let before = sink.due.len();
         self.engine.process(&block, sink);
+        if let Some(take) = &mut self.take {
+            let ours = sink.due.get(before..).unwrap_or(&[]);
+            take.write(&span.transport, (from, length, frames, rate), ours);
+        }
         length.max(u32::from(left == 0))
     }
 
@@ -224,7 +232,8 @@ impl Stage {
             RESET => self.engine.silence(0, sink),
             _ => {}
         }
-        if let (Some(action), Some(trigger)) = (self.learning, Trigger::of(message)) {
+        let learned = |action| Some((action, Trigger::learned(action, message)?));
+        if let Some((action, trigger)) = self.learning.and_then(learned) {
             self.learning = None;
             self.map.learn(Mapping { action, trigger, through: true });
             sink.tell(Report::Learned(action, trigger));
@@ -239,6 +248,9 @@ impl Stage {
         }
         if self.map.keeps(message) {
             return;
+        }
+        if let Some(take) = &mut self.take {
+            take.hear(heard.frame, message);
         }
         let split = self.settings.split;
         let (events, onsets) = (&mut self.events, &mut self.onsets);

@@ -289,3 +289,40 @@ fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
         assert_eq!(night.sounding(), 0, "seed {seed}");
     }
 }
+
+#[test]
+fn a_take_has_both_hands_from_the_chord_that_set_the_beat_going() {
+    use sinistra_panel::take::{Hand, Log, What, midi_file};
+    let log = std::sync::Arc::<Log>::default();
+    let mut night = Night::new(Options { log: Some(log.clone()), ..at_120() });
+    // The keys of the first chord are struck over 20 ms; time goes with the last.
+    night.until(1000).play(&[[0x90, 60, 90]]).until(1010).play(&[[0x90, 64, 91]]);
+    night.until(1020).play(&[[0x90, 67, 92]]).until(2900).lift(&[60, 64]).until(3100);
+    // Stopped while a key and the left hand are on.
+    let now = f64::from(night.ms) / 1000.0;
+    night.stage.command(Command::Do(Action::Start, Move::Press), now, &mut night.sink);
+    night.until(4000).lift(&[67]).until(4100);
+    let messages = |hand| {
+        let entries = log.read();
+        let of = |entry: &sinistra_panel::take::Entry| match entry.what {
+            What::Message(whose, message) if whose == hand => Some(message),
+            _ => None,
+        };
+        entries.iter().filter_map(of).collect::<Vec<_>>()
+    };
+    let right = messages(Hand::Right);
+    assert_eq!(right[..3], [[0x90, 60, 90], [0x90, 64, 91], [0x90, 67, 92]]);
+    assert_eq!(right.len(), 6, "three ends: two as played, one where the beat stopped: {right:?}");
+    let left = messages(Hand::Left);
+    let sent: Vec<[u8; 3]> = night
+        .sent
+        .iter()
+        .filter(|(_, to, _)| *to == To::Left)
+        .map(|(_, _, m)| [m.status(), m.one(), m.two()])
+        .collect();
+    let ons =
+        |list: &[[u8; 3]]| list.iter().filter(|m| m[0] == 0x90).map(|m| m[1]).collect::<Vec<_>>();
+    assert_eq!(ons(&left), ons(&sent));
+    assert_eq!(left.len() % 2, 0, "each beginning has its end: {left:?}");
+    assert!(midi_file(&log.read(), 8).is_some());
+}

@@ -1,10 +1,13 @@
 //! What the free world tells the stage.
 
+use std::sync::Arc;
+
 use sinistra_core::engine::Settings;
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
+use sinistra_panel::take::Log;
 
 use super::settings::LeftHand;
 use crate::bridge::controls::{Action, Map, Move};
@@ -71,6 +74,8 @@ pub struct Options {
     pub listen: u16,
     /// What is mapped.
     pub map: Map,
+    /// Where both hands are written, to keep takes.
+    pub log: Option<Arc<Log>>,
 }
 
 impl Default for Options {
@@ -84,6 +89,7 @@ impl Default for Options {
             clock_out: false,
             listen: 0,
             map: Map::default(),
+            log: None,
         }
     }
 }

@@ -8,6 +8,7 @@ mod listen;
 mod report;
 mod settings;
 mod sink;
+mod take;
 mod wood_block;
 
 pub use block::{Heard, MOST_HEARD, Stage};

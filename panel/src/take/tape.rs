@@ -1,9 +1,9 @@
-//! What goes to the host also goes to the log, by the time that was played.
+//! What is sent also goes to the log, by the time that was played.
 
+use sinistra_core::engine::Transport;
 use sinistra_core::time::Ticks;
-use sinistra_panel::take::{Entry, Hand, Log, What};
 
-use super::clock::Stretch;
+use super::{Entry, Hand, Log, What};
 
 /// Counts the beats that were played, across jumps.
 #[derive(Default)]
@@ -18,10 +18,15 @@ pub struct Tape {
 }
 
 impl Tape {
-    /// Writes the tempo and the bar lines of a stretch of `frames` frames, and
-    /// counts it. Real-time safe.
-    pub fn run(&mut self, stretch: &Stretch, frames: u32, rate: f64, log: &Log) {
-        let transport = stretch.transport;
+    /// A tape that goes on where `log` ends.
+    pub fn after(log: &Log) -> Self {
+        let played = log.end().beats().ceil();
+        Self { played, ..Self::default() }
+    }
+
+    /// Writes the tempo and the bar lines of a stretch of `frames` frames that
+    /// begins as `transport` says, and counts it. Real-time safe.
+    pub fn run(&mut self, transport: &Transport, frames: u32, rate: f64, log: &Log) {
         if !transport.playing {
             self.bar = None;
             return;

@@ -5,6 +5,7 @@ from PyPI, an independent binding. The server runs freewheeling, period after
 period as fast as every client is done, so that a slow machine changes nothing.
 """
 
+import json
 import os
 import shutil
 import signal
@@ -177,3 +178,34 @@ def test_the_built_in_piano_sounds_through_jack_and_fades_at_the_end(bridge):
     time.sleep(0.2)
     last = [level for level in player.loudest if level > 0][-1]
     assert last < first / 4, "it fades, and does not click"
+
+
+def test_controls_are_learned_by_moving_them_and_kept(bridge, sinistra, tmp_path):
+    setup = tmp_path / "night.toml"
+    words = [w for action in ("busy", "tap", "panic", "entry") for w in ("--learn", action)]
+    player, running = bridge(*words, "--save", setup)
+    # A dial; a pedal that first comes up; a pad; bank select, then a program.
+    moves = ["b01540", "b04200", "b0427f", "99245a", "892400", "b00001", "c004"]
+    for move in moves:
+        player.play([(0, bytes.fromhex(move))], 0.2)
+        time.sleep(0.6)  # what is learned next is asked for in between
+    running.send_signal(signal.SIGINT)
+    assert running.wait(10) == 0
+    listed = sinistra("bridge", "--setup", setup, "--list")
+    expected = ["control 21 on channel 1", "control 66 on channel 1", "key 36 on channel 10", "any program on channel 1"]
+    mapped = [" ".join(line.split()) for line in listed.stdout.splitlines()[1:5]]
+    assert mapped == [f"{c} {a}" for c, a in zip(expected, ["busy", "tap", "panic", "entry"])]
+    again = sinistra("bridge", "--save", setup, "--system", "jack")
+    assert again.returncode == 2 and "there already" in again.stderr
+
+
+def test_events_are_lines_of_json_and_quiet_is_quiet(bridge, tmp_path):
+    player, running = bridge("--json")
+    player.play([(0, [0x90, key, 90]) for key in (60, 64, 67)], 2)
+    running.send_signal(signal.SIGHUP)
+    assert running.wait(10) == 0
+    events = [json.loads(line)["event"] for line in (tmp_path / "said.txt").read_text().splitlines()]
+    assert {"said", "started", "chord", "note"} <= set(events)
+    command = [os.environ["SINISTRA"], "bridge", "--system", "jack", "--quiet", "--for", "1"]
+    done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, timeout=60)
+    assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")

@@ -31,6 +31,9 @@ pub struct Jacked {
     /// What is connected, by us or by the user.
     ins: Vec<Seen>,
     outs: Vec<Seen>,
+    /// What we asked for; the server makes a connection between two periods,
+    /// which may be later than the next look.
+    asked: Vec<Seen>,
     /// What the user parted: we do not connect it again.
     parted: Vec<Seen>,
     told: Vec<String>,
@@ -111,6 +114,7 @@ impl Jacked {
             to: order.words.to.clone(),
             ins: Vec::new(),
             outs: Vec::new(),
+            asked: Vec::new(),
             parted: Vec::new(),
             told: Vec::new(),
             missing: Vec::new(),
@@ -141,7 +145,13 @@ impl Jacked {
     /// Notices what came and went at our ports, by whosever hand.
     fn notice(&mut self, ins: &[Seen], outs: &[Seen], tell: &mut dyn FnMut(News)) {
         self.parted.retain(|port| ins.contains(port) || outs.contains(port));
-        let (now_in, now_out) = (self.joined("in", ins), self.joined("out", outs));
+        let (mut now_in, mut now_out) = (self.joined("in", ins), self.joined("out", outs));
+        self.asked.retain(|port| !now_in.contains(port) && !now_out.contains(port));
+        now_in
+            .extend(self.asked.iter().filter(|p| self.ins.contains(p) && ins.contains(p)).cloned());
+        now_out.extend(
+            self.asked.iter().filter(|p| self.outs.contains(p) && outs.contains(p)).cloned(),
+        );
         for port in self.ins.iter().filter(|port| !now_in.contains(port)) {
             self.flags.lost.store(true, Ordering::Release);
             if ins.contains(port) {
@@ -191,6 +201,7 @@ impl Jacked {
             let known = self.ins.contains(&port) || self.parted.contains(&port);
             if !known && client.connect_ports_by_name(&port.name, &own_in).is_ok() {
                 tell(News::Hears(port.name.clone()));
+                self.asked.push(port.clone());
                 self.ins.push(port);
             }
         }
@@ -202,6 +213,7 @@ impl Jacked {
                     self.flags.greet.store(true, Ordering::Release);
                 }
                 tell(News::SendsTo(port.name.clone()));
+                self.asked.push(port.clone());
                 self.outs.push(port);
             }
         }

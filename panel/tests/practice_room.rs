@@ -18,7 +18,8 @@ use sinistra_core::score::sheet::engrave::Engraver;
 use sinistra_core::score::{Chart, pattern_presets};
 use sinistra_panel::look::Choice;
 use sinistra_panel::room::{
-    Act, Judged, Lesson, PracticeRoom, RoundClock, Scene, State, Studio, Wish,
+    Act, Card, HandsAsked, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State,
+    Studio, Wish,
 };
 
 const CHART: &str = "title: Four Doors\nkey: Bb\nmetre: 4/4\ntempo: 80\n\n| Bb | Gm | Eb | D7 |\n";
@@ -30,6 +31,7 @@ const TEMPO: f64 = 60.0;
 struct Shop {
     scene: Scene,
     wishes: Vec<Wish>,
+    picks: Vec<Pick>,
     breaks: bool,
     look: Choice,
 }
@@ -40,6 +42,9 @@ impl Studio for Shop {
     }
     fn wish(&mut self, wish: Wish) {
         self.wishes.push(wish);
+    }
+    fn pick(&mut self, pick: Pick) {
+        self.picks.push(pick);
     }
     fn breaks(&self) -> bool {
         self.breaks
@@ -161,6 +166,41 @@ fn every_key_does_as_its_button() {
         harness.run_steps(3);
         assert_eq!(harness.state().1.wishes, [wish], "{key:?}");
     }
+}
+
+#[test]
+fn pattern_chart_key_and_hands_are_chosen_in_the_window() {
+    let card = |slug: &str, name: &str, about: &str| Card {
+        slug: slug.into(),
+        name: name.into(),
+        about: about.into(),
+    };
+    let mut shop = judged();
+    shop.scene.shelf = Arc::new(Shelf {
+        patterns: vec![card("a", "Roots", "On the beat."), card("b", "Ands", "And between.")],
+        charts: vec![card("four", "Four Doors", ""), card("mill", "The Mill", "")],
+        keys: vec!["C".into(), "G".into()],
+    });
+    shop.scene.pick = Pick { chart: "four".into(), pattern: "a".into(), ..Pick::default() };
+    let mut harness = window(shop);
+    press(&mut harness, "Choose what");
+    assert!(says(&harness, "And between."));
+    for label in ["2  Ands", "The Mill", "G", "Both"] {
+        harness.get_by_label(label).click();
+        harness.run_steps(3);
+    }
+    assert!(harness.state().1.picks.is_empty()); // nothing before it is asked for
+    press(&mut harness, "Practise this");
+    let picked = Pick {
+        chart: "mill".into(),
+        pattern: "b".into(),
+        key: Some("G".into()),
+        hands: HandsAsked::Both,
+        free: false,
+        goal: None,
+    };
+    assert_eq!(harness.state().1.picks, [picked]);
+    assert!(says(&harness, "Bars 3–4")); // the music again
 }
 
 #[test]

@@ -13,7 +13,7 @@ use sinistra_core::score::sheet::engrave::Engraver;
 use sinistra_core::score::{Chart, pattern_presets};
 use sinistra_panel::look::Choice;
 use sinistra_panel::room::{
-    Act, Judged, Lesson, PracticeRoom, RoundClock, Scene, State, Studio, Wish,
+    Act, Card, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State, Studio, Wish,
 };
 
 struct Shop(Scene, Choice);
@@ -24,6 +24,9 @@ impl Studio for Shop {
     }
     fn wish(&mut self, wish: Wish) {
         println!("{wish:?}");
+    }
+    fn pick(&mut self, pick: Pick) {
+        println!("{pick:?}");
     }
     fn breaks(&self) -> bool {
         true
@@ -99,6 +102,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         })),
         ..Scene::default()
     };
+    let cards = pattern_presets().iter().filter_map(|preset| {
+        let pattern = preset.compile().ok()?;
+        let (name, about) = (pattern.name.to_string(), pattern.about.to_string());
+        Some(Card { slug: preset.slug.to_owned(), name, about })
+    });
+    let shelf = Shelf { patterns: cards.collect(), ..Shelf::default() };
+    let scene = Scene { shelf: Arc::new(shelf), ..scene };
     let settings = EguiWindowSettings::new()
         .with_title("Sinistra practice")
         .with_size(LogicalSize { width: 1040.0, height: 780.0 });

@@ -2,6 +2,7 @@
 
 use egui::{Button, RichText, Ui, vec2};
 
+use super::choose::Chooser;
 use super::keys::KEYS;
 use super::music::Music;
 use super::scene::{Act, Scene, State, Studio, Wish};
@@ -42,7 +43,13 @@ fn name(wish: Wish, scene: &Scene) -> String {
 }
 
 /// Two rows of four, and a row of smaller ones.
-pub fn ui(ui: &mut Ui, scene: &Scene, music: &Music, studio: &mut dyn Studio) {
+pub fn ui(
+    ui: &mut Ui,
+    scene: &Scene,
+    music: &Music,
+    chooser: &mut Chooser,
+    studio: &mut dyn Studio,
+) {
     let gap = ui.spacing().item_spacing.x;
     let width = (ui.available_width() - 3.0 * gap) / 4.0;
     let size = if width < 160.0 { 15.0 } else { 18.0 };
@@ -82,6 +89,11 @@ pub fn ui(ui: &mut Ui, scene: &Scene, music: &Music, studio: &mut dyn Studio) {
         let next = Button::new("Next lesson (N)");
         if ui.add_enabled(may(Wish::NextLesson, scene), next).clicked() {
             studio.wish(Wish::NextLesson);
+        }
+        let choose = Button::new("Choose what to practise…").selected(chooser.is_open());
+        let between = matches!(scene.state, State::Ready | State::Waiting(_));
+        if ui.add_enabled(between, choose).clicked() {
+            chooser.toggle(scene);
         }
     });
 }

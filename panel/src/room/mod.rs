@@ -2,6 +2,7 @@
 //! large buttons for a music stand.
 
 mod buttons;
+mod choose;
 mod foot;
 mod keys;
 mod music;
@@ -10,7 +11,9 @@ mod scene;
 mod status;
 mod verdict;
 
-pub use scene::{Act, Judged, Lesson, RoundClock, Scene, State, Studio, Wish};
+pub use scene::{
+    Act, Card, HandsAsked, Judged, Lesson, Pick, RoundClock, Scene, Shelf, State, Studio, Wish,
+};
 
 use egui::{Frame, Margin, ScrollArea, Ui};
 
@@ -21,6 +24,7 @@ use crate::look::{self, Palette};
 pub struct PracticeRoom {
     dressed: bool,
     music: music::Music,
+    chooser: choose::Chooser,
 }
 
 impl PracticeRoom {
@@ -41,8 +45,11 @@ impl PracticeRoom {
             .show(ui, |ui| foot::ui(ui, &scene, &palette, studio));
         egui::Panel::bottom("buttons")
             .frame(frame.inner_margin(Margin::symmetric(12, 6)))
-            .show(ui, |ui| buttons::ui(ui, &scene, &self.music, studio));
+            .show(ui, |ui| buttons::ui(ui, &scene, &self.music, &mut self.chooser, studio));
         egui::CentralPanel::default().frame(frame).show(ui, |ui| {
+            if self.chooser.is_open() && scene.state != State::Playing {
+                return self.chooser.ui(ui, &scene, &palette, studio);
+            }
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                 ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
                 self.music.ui(ui, &scene, &palette);

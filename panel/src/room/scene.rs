@@ -95,11 +95,64 @@ pub struct Judged {
     pub words: Words,
 }
 
+/// Whose part is practised.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum HandsAsked {
+    #[default]
+    Left,
+    Right,
+    Both,
+}
+
+/// What the player wants to practise.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Pick {
+    /// The slug of a chart that ships, or a file's path.
+    pub chart: String,
+    /// The slug of a pattern, or a file's path.
+    pub pattern: String,
+    /// The key's name; `None` is the chart's own.
+    pub key: Option<String>,
+    /// Whose part is theirs.
+    pub hands: HandsAsked,
+    /// Any left hand that keeps to the rule counts.
+    pub free: bool,
+    /// Felt beats a minute to reach; `None` is the chart's tempo.
+    pub goal: Option<f64>,
+}
+
+/// Something that can be chosen.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Card {
+    /// How the command line names it.
+    pub slug: String,
+    /// For people.
+    pub name: String,
+    /// What it adds.
+    pub about: String,
+}
+
+/// What there is to choose from.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Shelf {
+    /// In teaching order.
+    pub patterns: Vec<Card>,
+    /// Those that ship, the easiest first.
+    pub charts: Vec<Card>,
+    /// Around the circle of fifths.
+    pub keys: Vec<String>,
+}
+
 /// Everything there is to show; copied for each frame.
 #[derive(Clone, Default)]
 pub struct Scene {
     /// What is practised.
     pub lesson: Option<Arc<Lesson>>,
+    /// How that was chosen.
+    pub pick: Pick,
+    /// What else there is.
+    pub shelf: Arc<Shelf>,
     /// Who plays now, or played last.
     pub act: Act,
     /// Where the sitting is.
@@ -150,6 +203,8 @@ pub trait Studio {
     fn scene(&mut self) -> Scene;
     /// Tells it what the player wants.
     fn wish(&mut self, wish: Wish);
+    /// Tells it what the player wants to practise.
+    fn pick(&mut self, pick: Pick);
     /// Whether breaks are recommended.
     fn breaks(&self) -> bool;
     /// Sets that.

@@ -123,21 +123,27 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let Some(name) = &args.chart else {
         return Err(Failure::Input("which chart?".into()));
     };
-    let chart = scores::chart(name)?;
-    let home = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
-    let key = match args.hand.key {
-        KeyChoice::Fixed(key) => key,
-        KeyChoice::Auto => home,
-    };
-    in_key(&chart, home, key)?;
     let of_hand = args.hand.settings();
     let make = move |lesson: &Lesson| {
-        let chart = in_key(&chart, home, lesson.key)?;
+        let chart = scores::chart(&lesson.chart)?;
+        let home = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
+        let key = lesson.key.unwrap_or(home);
+        let chart = in_key(&chart, home, key)?;
         let pattern = scores::pattern(&lesson.pattern)?;
-        let settings = Settings { key: KeyChoice::Fixed(lesson.key), ..of_hand };
+        let settings = Settings { key: KeyChoice::Fixed(key), ..of_hand };
         Ok(Exercise::new(&chart, pattern, settings, None))
     };
-    let lesson = Lesson { pattern: args.pattern.clone(), key };
+    let lesson = Lesson {
+        chart: name.clone(),
+        pattern: args.pattern.clone(),
+        key: match args.hand.key {
+            KeyChoice::Fixed(key) => Some(key),
+            KeyChoice::Auto => None,
+        },
+        hands: args.hands,
+        free: args.free,
+        goal: args.tempo,
+    };
     match &args.take {
         Some(take) => judge_take(&args, &make(&lesson)?, take),
         None => sit(&args, Box::new(make), lesson),
@@ -212,14 +218,14 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
         Some(path) => progress.write(path),
         None => Ok(()),
     };
-    let (goal, circle, breaks) = (args.tempo, args.circle, !args.no_breaks);
+    let (circle, breaks) = (args.circle, !args.no_breaks);
     // Breaks are always noticed in a window, which may be told to mind them.
     let sitting = Arc::new(Mutex::new(Some((make, lesson, progress, keep))));
     let hold = move |room: &mut dyn Room, breaks: bool| {
         let Some((make, lesson, mut progress, keep)) = sitting.lock().take() else {
             return Ok(());
         };
-        let sitting = Sitting { make: &make, plan, goal, circle, breaks, keep: &keep };
+        let sitting = Sitting { make: &make, plan, circle, breaks, keep: &keep };
         sitting.hold(lesson, &mut progress, room)
     };
     let wishes = Wishes {
@@ -236,7 +242,6 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
         let furniture = Furniture {
             wishes: wishes.clone(),
             pedals: pedals.clone(),
-            hands: plan.hands,
             delay_ms: plan.delay_ms,
             breaks,
         };

@@ -5,6 +5,7 @@ use sinistra_core::score::practice::Exercise;
 
 use super::judge::{Told, lines};
 use super::round::Stage;
+use super::session::Lesson;
 
 /// One piece of news.
 pub enum News<'a> {
@@ -14,6 +15,8 @@ pub enum News<'a> {
     Lesson {
         /// Piece, key, pattern and hands.
         name: &'a str,
+        /// How it was chosen.
+        lesson: &'a Lesson,
         /// All of it.
         exercise: &'a Exercise,
         /// Felt beats a minute to reach.
@@ -31,6 +34,8 @@ pub enum News<'a> {
     Up(f64),
     /// The tempo fell.
     Down(f64),
+    /// What was picked cannot be practised, and why.
+    Refused(&'a str),
     /// Clean at the goal; what comes next.
     There(&'a str),
     /// Rounds played so far, the clean ones, and the tempo.
@@ -64,6 +69,7 @@ impl News<'_> {
             News::Verdict(None) => vec!["Nothing of it was heard.".into()],
             News::Up(tempo) => vec![format!("Up to {tempo:.0}.")],
             News::Down(tempo) => vec![format!("Down to {tempo:.0}, and together again.")],
+            News::Refused(why) => vec![(*why).to_owned()],
             News::There(next) => vec!["Clean at the goal.".into(), (*next).to_owned()],
             News::Count(..) => vec![],
             News::Break => vec![BREAK.into()],

@@ -36,6 +36,8 @@ pub enum Answer {
     Stop,
     /// The next lesson.
     Next,
+    /// Another lesson, that [`Room::picked`] names.
+    Picked,
     /// Enough for now.
     Enough,
 }
@@ -61,25 +63,35 @@ pub trait Room {
     fn ask(&mut self) -> Answer;
     /// Minutes since the sitting began.
     fn minutes(&self) -> f64;
+    /// What the player picked to practise instead of `now`.
+    fn picked(&mut self, _now: &Lesson) -> Option<Lesson> {
+        None
+    }
 }
 
 /// What is practised.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Lesson {
+    /// A chart's name on the command line.
+    pub chart: String,
     /// A pattern's name on the command line.
     pub pattern: String,
-    /// The key.
-    pub key: Key,
+    /// The key; `None` is the chart's.
+    pub key: Option<Key>,
+    /// Who is the player.
+    pub hands: Hands,
+    /// Any left hand by the rule counts.
+    pub free: bool,
+    /// Felt beats a minute to reach; `None` is the song's tempo.
+    pub goal: Option<f64>,
 }
 
 /// The rules of a sitting.
 pub struct Sitting<'a> {
     /// Writes a lesson out.
     pub make: &'a dyn Fn(&Lesson) -> Result<Exercise, Failure>,
-    /// Bars, hands, freedom. Bars beyond the last mean all.
+    /// Bars of the first chart, split, delay. Bars beyond the last mean all.
     pub plan: Plan,
-    /// Felt beats a minute to reach; `None` is the song's tempo.
-    pub goal: Option<f64>,
     /// Around the circle of fifths instead of on to the next pattern.
     pub circle: bool,
     /// Whether breaks are recommended.
@@ -106,8 +118,12 @@ impl Sitting<'_> {
         room.tell(&News::Caution);
         let mut next_break = BREAK_MINUTES;
         let mut lesson = Some(first);
+        let mut bars = self.plan.bars;
         while let Some(now) = lesson.take() {
-            lesson = self.teach(&now, progress, room, &mut next_break)?;
+            lesson = self.teach(&now, bars, progress, room, &mut next_break)?;
+            if lesson.as_ref().is_some_and(|next| next.chart != now.chart) {
+                bars = (i64::MIN, i64::MAX); // another chart has other bars
+            }
         }
         room.tell(&News::Farewell);
         Ok(())
@@ -117,20 +133,23 @@ impl Sitting<'_> {
     fn teach(
         &self,
         lesson: &Lesson,
+        bars: (i64, i64),
         progress: &mut Progress,
         room: &mut dyn Room,
         next_break: &mut f64,
     ) -> Result<Option<Lesson>, Failure> {
         let exercise = (self.make)(lesson)?;
         let felt = exercise.felt_beat();
-        let goal = self.goal.unwrap_or(exercise.tempo / felt);
-        let mut plan = self.plan;
+        let goal = lesson.goal.unwrap_or(exercise.tempo / felt);
+        let Lesson { hands, free, .. } = *lesson;
+        let mut plan = Plan { bars, hands, free, ..self.plan };
         let mut name = name(&exercise, &plan);
         let mut ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
         let lesson_news =
             |name: &str, ladder: &Ladder, progress: &Progress, room: &mut dyn Room| {
                 let (tempo, rounds) = (ladder.tempo, progress.rounds(name));
-                room.tell(&News::Lesson { name, exercise: &exercise, goal, tempo, rounds });
+                let exercise = &exercise;
+                room.tell(&News::Lesson { name, lesson, exercise, goal, tempo, rounds });
             };
         lesson_news(&name, &ladder, progress, room);
         let mut stage = Stage::Hear;
@@ -138,7 +157,7 @@ impl Sitting<'_> {
             room.tell(&News::Round(stage, ladder.tempo, plan.bars));
             let round = round(&exercise, &plan, stage, ladder.tempo * felt);
             let mut proposal = stage;
-            let answer = match room.perform(&round)? {
+            let mut answer = match room.perform(&round)? {
                 Played::Cut(Answer::Stop) => {
                     room.tell(&News::Choices(stage, ladder.tempo));
                     room.ask()
@@ -172,9 +191,19 @@ impl Sitting<'_> {
                     room.ask()
                 }
             };
+            while answer == Answer::Picked {
+                if let Some(next) = room.picked(lesson) {
+                    match (self.make)(&next) {
+                        Ok(_) => return Ok(Some(next)),
+                        Err(why) => room.tell(&News::Refused(&why.to_string())),
+                    }
+                }
+                room.tell(&News::Choices(proposal, ladder.tempo));
+                answer = room.ask();
+            }
             stage = match answer {
                 Answer::On => proposal,
-                Answer::Again | Answer::Stop => stage,
+                Answer::Again | Answer::Stop | Answer::Picked => stage,
                 Answer::Hear => Stage::Hear,
                 Answer::Together => Stage::Together,
                 Answer::Alone => Stage::Alone,
@@ -203,7 +232,8 @@ impl Sitting<'_> {
     fn praise(&self, lesson: &Lesson, exercise: &Exercise) -> String {
         match self.after(lesson, exercise) {
             Some(next) if self.circle => {
-                format!("Next (n): the same in {}.", key_name(next.key))
+                let key = next.key.unwrap_or(exercise.key);
+                format!("Next (n): the same in {}.", key_name(key))
             }
             Some(_) => steps::after(&exercise.pattern).map_or_else(String::new, |step| {
                 format!("Next (n): {}. {}", step.name, step.about)
@@ -214,7 +244,8 @@ impl Sitting<'_> {
 
     fn after(&self, lesson: &Lesson, exercise: &Exercise) -> Option<Lesson> {
         if self.circle {
-            return Some(Lesson { key: steps::next_key(lesson.key), ..lesson.clone() });
+            let key = Some(steps::next_key(lesson.key.unwrap_or(exercise.key)));
+            return Some(Lesson { key, ..lesson.clone() });
         }
         let step = steps::after(&exercise.pattern)?;
         Some(Lesson { pattern: step.slug, ..lesson.clone() })

@@ -8,21 +8,27 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
 use parking_lot::Mutex;
+use sinistra_core::key::{Key, Mode};
+use sinistra_core::pitch::PitchClass;
+use sinistra_core::score::chart::{ChartPreset, key_name};
 use sinistra_core::score::practice::Stroke;
 use sinistra_core::score::sheet::Staff;
 use sinistra_core::score::sheet::engrave::Engraver;
 use sinistra_panel::look;
 use sinistra_panel::room::{
-    Act, Judged, Lesson, PracticeRoom, RoundClock, Scene, State, Studio, Wish,
+    Act, Card, HandsAsked, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State,
+    Studio, Wish,
 };
 
 use super::instruments::{Instruments, Wishes};
 use super::news::News;
 use super::pedals::Pedals;
 use super::round::{Hands, Round, Stage};
-use super::session::{Answer, Played, Room};
+use super::session::{self, Answer, Played, Room};
+use super::steps;
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
+use crate::options;
 use crate::window::{self, Content};
 
 /// How often the room looks whether the player has answered.
@@ -31,6 +37,8 @@ const LOOK: Duration = Duration::from_millis(5);
 /// Held by the sitting and by the window.
 struct Shared {
     scene: Mutex<Scene>,
+    /// What the player picked to practise.
+    picked: Mutex<Option<Pick>>,
     /// The time in the round, ms, as bits.
     now: AtomicU64,
     breaks: AtomicBool,
@@ -44,8 +52,6 @@ pub struct Furniture {
     pub wishes: Wishes,
     /// What pedals answer.
     pub pedals: Pedals,
-    /// Whose part is the player's.
-    pub hands: Hands,
     /// What sound and keyboard add, ms.
     pub delay_ms: f64,
     /// Whether breaks are recommended at first.
@@ -62,7 +68,8 @@ pub fn hold(
     sitting: impl FnOnce(&mut dyn Room) -> Result<(), Failure> + Send + 'static,
 ) -> Result<Result<(), Failure>, String> {
     let shared = Arc::new(Shared {
-        scene: Mutex::default(),
+        scene: Mutex::new(Scene { shelf: Arc::new(shelf(Key::C_MAJOR)), ..Scene::default() }),
+        picked: Mutex::default(),
         now: AtomicU64::new(0),
         breaks: AtomicBool::new(furniture.breaks),
         closed: AtomicBool::new(false),
@@ -94,7 +101,7 @@ type Hold = Box<dyn FnOnce(&mut dyn Room) -> Result<(), Failure> + Send>;
 struct Start {
     shared: Arc<Shared>,
     furniture: Furniture,
-    wishes: Receiver<Wish>,
+    wishes: Receiver<Answer>,
     sitting: Hold,
 }
 
@@ -115,7 +122,6 @@ impl Start {
             let mut room = Windowed {
                 instruments,
                 pedals: furniture.pedals,
-                hands: furniture.hands,
                 delay_ms: furniture.delay_ms,
                 wishes,
                 began: Instant::now(),
@@ -150,7 +156,7 @@ impl Content for Shown {
 /// The window's side.
 struct Desk {
     shared: Arc<Shared>,
-    wishes: Sender<Wish>,
+    wishes: Sender<Answer>,
     look: look::Choice,
 }
 
@@ -161,7 +167,11 @@ impl Studio for Desk {
         scene
     }
     fn wish(&mut self, wish: Wish) {
-        let _ = self.wishes.send(wish);
+        let _ = self.wishes.send(answer(wish));
+    }
+    fn pick(&mut self, pick: Pick) {
+        *self.shared.picked.lock() = Some(pick);
+        let _ = self.wishes.send(Answer::Picked);
     }
     fn breaks(&self) -> bool {
         self.shared.breaks.load(Ordering::Relaxed)
@@ -182,9 +192,8 @@ impl Studio for Desk {
 struct Windowed {
     instruments: Instruments,
     pedals: Pedals,
-    hands: Hands,
     delay_ms: f64,
-    wishes: Receiver<Wish>,
+    wishes: Receiver<Answer>,
     began: Instant,
     /// The player has asked for the first round.
     started: bool,
@@ -253,7 +262,7 @@ impl Room for Windowed {
             if shared.closed.load(Ordering::Acquire) {
                 return Some(Answer::Enough);
             }
-            wishes.try_recv().ok().map(answer)
+            wishes.try_recv().ok()
         };
         let played = self.instruments.perform(round, &mut watch);
         self.show_news();
@@ -266,8 +275,8 @@ impl Room for Windowed {
     fn tell(&mut self, news: &News<'_>) {
         let mut scene = self.shared.scene.lock();
         match news {
-            News::Lesson { name, exercise, goal, tempo, rounds } => {
-                let staves: &'static [Staff] = match self.hands {
+            News::Lesson { name, lesson, exercise, goal, tempo, rounds } => {
+                let staves: &'static [Staff] = match lesson.hands {
                     Hands::Left => &[Staff::Left],
                     Hands::Right => &[Staff::Right],
                     Hands::Both => &[Staff::Right, Staff::Left],
@@ -279,6 +288,8 @@ impl Room for Windowed {
                     engraver: Engraver::keeping(exercise.unfolded_sheet()),
                     staves,
                 }));
+                scene.pick = pick(lesson);
+                scene.shelf = Arc::new(shelf(exercise.key));
                 (scene.tempo, scene.rounds) = (*tempo, *rounds);
                 (scene.judged, scene.bars) = (None, None);
                 scene.said.clear();
@@ -302,6 +313,7 @@ impl Room for Windowed {
                 scene.state = State::Waiting(act(*next));
                 scene.tempo = *tempo;
             }
+            News::Refused(why) => scene.said = vec![(*why).to_owned()],
             News::Verdict(None) | News::Up(_) | News::Down(_) | News::There(_) => {
                 scene.said.extend(news.lines());
             }
@@ -314,10 +326,10 @@ impl Room for Windowed {
             if self.is_closed() {
                 return Answer::Enough;
             }
-            if let Ok(wish) = self.wishes.try_recv()
-                && wish != Wish::Stop
+            if let Ok(answer) = self.wishes.try_recv()
+                && answer != Answer::Stop
             {
-                return answer(wish);
+                return answer;
             }
             while let Some(message) = self.instruments.heard() {
                 if let Some(answer) = self.pedals.answer(message) {
@@ -327,6 +339,22 @@ impl Room for Windowed {
             self.show_news();
             std::thread::sleep(LOOK);
         }
+    }
+
+    fn picked(&mut self, now: &session::Lesson) -> Option<session::Lesson> {
+        let Pick { chart, pattern, key, hands, free, goal } = self.shared.picked.lock().take()?;
+        Some(session::Lesson {
+            chart,
+            pattern,
+            key: key.map_or(Some(None), |key| options::key(&key).ok().map(Some)).unwrap_or(now.key),
+            hands: match hands {
+                HandsAsked::Left => Hands::Left,
+                HandsAsked::Right => Hands::Right,
+                HandsAsked::Both => Hands::Both,
+            },
+            free,
+            goal,
+        })
     }
 
     fn minutes(&self) -> f64 {
@@ -354,5 +382,59 @@ const fn answer(wish: Wish) -> Answer {
         Wish::Stop => Answer::Stop,
         Wish::Loop(bars) => Answer::Loop(bars),
         Wish::NextLesson => Answer::Next,
+    }
+}
+
+/// A lesson as the window shows it.
+fn pick(lesson: &session::Lesson) -> Pick {
+    Pick {
+        chart: lesson.chart.clone(),
+        pattern: lesson.pattern.clone(),
+        key: lesson.key.map(key_name),
+        hands: match lesson.hands {
+            Hands::Left => HandsAsked::Left,
+            Hands::Right => HandsAsked::Right,
+            Hands::Both => HandsAsked::Both,
+        },
+        free: lesson.free,
+        goal: lesson.goal,
+    }
+}
+
+/// What there is to choose from; keys of the mode of `key`.
+fn shelf(key: Key) -> Shelf {
+    let patterns = steps::teaching_order().into_iter();
+    let charts = ChartPreset::all().iter().filter_map(|preset| {
+        let name = preset.chart().ok()?.title().to_owned();
+        Some(Card { slug: preset.slug.to_owned(), name, about: String::new() })
+    });
+    let first = match key.mode {
+        Mode::Major => Key::C_MAJOR,
+        Mode::Minor => Key { tonic: PitchClass::new(9), mode: Mode::Minor },
+    };
+    let circle = std::iter::successors(Some(first), |key| Some(steps::next_key(*key)));
+    Shelf {
+        patterns: patterns.map(|s| Card { slug: s.slug, name: s.name, about: s.about }).collect(),
+        charts: charts.collect(),
+        keys: circle.take(12).map(key_name).collect(),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn everything_on_the_shelf_can_be_practised() {
+        for mode in [Key::C_MAJOR, Key { mode: Mode::Minor, ..Key::C_MAJOR }] {
+            let shelf = shelf(mode);
+            assert_eq!(shelf.keys.len(), 12);
+            for key in &shelf.keys {
+                assert_eq!(options::key(key).unwrap().mode, mode.mode, "{key}");
+            }
+            assert!(shelf.patterns.iter().all(|card| crate::scores::pattern(&card.slug).is_ok()));
+            assert!(shelf.charts.iter().all(|card| crate::scores::chart(&card.slug).is_ok()));
+        }
     }
 }

@@ -18,6 +18,7 @@ struct Stage0<'a> {
     answers: Vec<Answer>,
     rounds: usize,
     said: Vec<String>,
+    picks: Vec<&'static str>,
 }
 
 impl Room for Stage0<'_> {
@@ -39,6 +40,9 @@ impl Room for Stage0<'_> {
     fn ask(&mut self) -> Answer {
         if self.answers.is_empty() { Answer::Enough } else { self.answers.remove(0) }
     }
+    fn picked(&mut self, now: &Lesson) -> Option<Lesson> {
+        Some(Lesson { pattern: self.picks.remove(0).into(), ..now.clone() })
+    }
     fn minutes(&self) -> f64 {
         self.rounds as f64 * 10.0
     }
@@ -48,11 +52,21 @@ fn sit(
     plays: &dyn Fn(usize, usize) -> Option<f64>,
     answers: Vec<Answer>,
 ) -> (Vec<String>, Progress) {
+    sit_and_pick(plays, answers, Vec::new())
+}
+
+/// The same, with patterns that the player picks.
+fn sit_and_pick(
+    plays: &dyn Fn(usize, usize) -> Option<f64>,
+    answers: Vec<Answer>,
+    picks: Vec<&'static str>,
+) -> (Vec<String>, Progress) {
     let chart = Chart::read("two-bars", CHART).unwrap();
     let make = |lesson: &Lesson| {
         let pattern = scores::pattern(&lesson.pattern)?;
-        let chart = chart.transpose(lesson.key).unwrap();
-        let settings = Settings { key: KeyChoice::Fixed(lesson.key), ..Settings::default() };
+        let key = lesson.key.unwrap_or(Key::C_MAJOR);
+        let chart = chart.transpose(key).unwrap();
+        let settings = Settings { key: KeyChoice::Fixed(key), ..Settings::default() };
         Ok(Exercise::new(&chart, pattern, settings, None))
     };
     let sitting = Sitting {
@@ -64,14 +78,20 @@ fn sit(
             split: KeyNumber::MIDDLE_C,
             delay_ms: 0.0,
         },
-        goal: Some(70.0),
         circle: true,
         breaks: true,
         keep: &|_| Ok(()),
     };
-    let mut room = Stage0 { plays, answers, rounds: 0, said: Vec::new() };
+    let mut room = Stage0 { plays, answers, rounds: 0, said: Vec::new(), picks };
     let mut progress = Progress::default();
-    let lesson = Lesson { pattern: "roots-on-the-beat".into(), key: Key::C_MAJOR };
+    let lesson = Lesson {
+        chart: "two-bars".into(),
+        pattern: "roots-on-the-beat".into(),
+        key: None,
+        hands: Hands::Left,
+        free: false,
+        goal: Some(70.0),
+    };
     sitting.hold(lesson, &mut progress, &mut room).unwrap();
     (room.said, progress)
 }
@@ -127,4 +147,16 @@ fn cautions_come_first_and_a_break_is_called_in_time() {
     assert!(said[0].contains("Stop if anything hurts"));
     let breaks = said.iter().filter(|line| line.contains("break")).count();
     assert_eq!(breaks, 1); // rounds of ten minutes: due after the third of five
+}
+
+#[test]
+fn what_is_picked_is_practised_and_what_cannot_be_is_refused() {
+    let answers = vec![Answer::Picked, Answer::Picked, Answer::Enough];
+    let picks = vec!["no-such-pattern", "roots-and-ands"];
+    let (said, _) = sit_and_pick(&|_, _| Some(0.0), answers, picks);
+    assert!(said.iter().any(|line| line.contains("no pattern `no-such-pattern`")), "{said:#?}");
+    // Heard, refused, picked, heard again.
+    assert_eq!(course(&said).len(), 2, "{said:#?}");
+    let lessons = said.iter().filter(|line| line.contains("goal 70")).count();
+    assert_eq!(lessons, 2, "{said:#?}");
 }

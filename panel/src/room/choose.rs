@@ -99,7 +99,8 @@ impl Chooser {
         ui.add_space(8.0);
         ui.horizontal_wrapped(|ui| {
             let label = ui.label(RichText::new("Tempo to reach").strong());
-            let field = TextEdit::singleline(&mut self.goal).desired_width(60.0).hint_text("chart's");
+            let field =
+                TextEdit::singleline(&mut self.goal).desired_width(60.0).hint_text("chart's");
             ui.add(field).labelled_by(label.id);
             ui.label("felt beats a minute, 10 to 400");
         });

@@ -4,9 +4,9 @@ use super::barlines::{closing_line, opening_line};
 use super::header::header;
 use super::lines::line_breaks;
 use super::notes::staff;
-use super::signs::{attributes_of, how_to_play, words};
+use super::signs::{attributes_of, how_to_play, octave_shift, words};
 use super::symbols;
-use super::written::{Part, Staff};
+use super::written::{Part, Staff, Written};
 use super::xml::Xml;
 use super::{Contents, Sheet};
 use crate::time::Ticks;
@@ -19,13 +19,19 @@ pub(super) fn divisions(ticks: i64) -> i64 {
 }
 
 pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
-    let mut hands = [Part::of(sheet, Staff::Right), Part::of(sheet, Staff::Left)];
+    let [right, left] = [Staff::Right, Staff::Left].map(|staff| {
+        let mut hand = Part::of(sheet, staff);
+        let strikes = hand.strikes();
+        let bars: Vec<Vec<Written>> = sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect();
+        (bars, strikes, hand.number())
+    });
+    let low = |index: usize| left.0.get(index).is_some_and(|bar| bar.iter().any(|w| w.low));
     let mut contents = Contents::default();
     let mut xml = Xml::musicxml();
     xml.open("score-partwise", &[("version", "4.0")]);
     header(&mut xml, sheet);
     xml.open("part", &[("id", "P1")]);
-    let breaks = line_breaks(sheet, &hands[1].strikes());
+    let breaks = line_breaks(sheet, &left.1);
     let mut metre = None;
     let mut chords = sheet.chords.as_slice();
     for (index, bar) in sheet.bars.iter().enumerate() {
@@ -55,14 +61,21 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
             contents.chords += 1;
         }
         let duration = bar.end.0 - bar.at.0;
-        for (index, hand) in hands.iter_mut().enumerate() {
-            if index > 0 {
+        for (bars, _, number) in [&right, &left] {
+            let is_left = *number == left.2;
+            if is_left {
                 xml.open("backup", &[]);
                 xml.leaf("duration", &[], divisions(duration));
                 xml.close();
             }
-            let events = hand.bar(sheet, bar);
-            contents.heads += staff(&mut xml, &events, hand.number(), duration);
+            if is_left && low(index) && !index.checked_sub(1).is_some_and(low) {
+                octave_shift(&mut xml, "up", *number);
+            }
+            let events = bars.get(index).map_or(&[][..], Vec::as_slice);
+            contents.heads += staff(&mut xml, events, *number, duration);
+            if is_left && low(index) && !low(index + 1) {
+                octave_shift(&mut xml, "stop", *number);
+            }
         }
         closing_line(&mut xml, bar, index + 1 == sheet.bars.len());
         xml.close();

@@ -11,6 +11,7 @@ mod grid;
 mod head;
 mod header;
 mod lines;
+mod low;
 mod notes;
 mod roles;
 mod signs;

@@ -79,6 +79,17 @@ pub(super) fn how_to_play(xml: &mut Xml, sheet: &Sheet) {
     }
 }
 
+/// From here on (`up`), or up to here (`stop`), notes are printed an octave
+/// above the pitch that they carry (MusicXML 4.0 `octave-shift`).
+pub(super) fn octave_shift(xml: &mut Xml, kind: &str, staff: u8) {
+    xml.open("direction", &[("placement", "below")]);
+    xml.open("direction-type", &[]);
+    xml.empty("octave-shift", &[("type", kind), ("size", "8"), ("number", "1")]);
+    xml.close();
+    xml.leaf("staff", &[], staff);
+    xml.close();
+}
+
 pub(super) fn words(xml: &mut Xml, text: &str, style: &[(&'static str, &str)]) {
     xml.open("direction", &[("placement", "above")]);
     xml.open("direction-type", &[]);

@@ -160,3 +160,26 @@ fn repeats_and_endings_are_barred() {
         assert!(text.contains(part), "{part}");
     }
 }
+
+#[test]
+fn very_low_bars_are_printed_an_octave_up_over_an_8vb() {
+    // E1 and B1 in the second and third bar, E2 in the fourth.
+    let shape = [(0, -12, Role::Root), (1920, -5, Role::Fifth)];
+    let mut sheet = sheet((4, 4), (4, Mode::Major), &["C", "E", "E", "E"], &shape);
+    for note in &mut sheet.left {
+        let low = (3840..3 * 3840).contains(&note.at.0);
+        note.key = KeyNumber::clamped(i32::from(note.key.number()) + if low { 0 } else { 12 });
+    }
+    let (text, _) = sheet.musicxml();
+    let document = read(&text);
+    let shifts = document.descendants().filter(|node| node.has_tag_name("octave-shift"));
+    let shifts: Vec<_> = shifts
+        .map(|node| {
+            let measure = node.ancestors().find(|n| n.has_tag_name("measure"));
+            (measure.and_then(|m| m.attribute("number")), node.attribute("type"))
+        })
+        .collect();
+    assert_eq!(shifts, [(Some("2"), Some("up")), (Some("3"), Some("stop"))]);
+    // The pitch stays what sounds.
+    assert!(texts(&document, "octave").contains(&"1"));
+}

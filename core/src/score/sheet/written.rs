@@ -3,6 +3,7 @@
 
 use super::accidentals::{Accidental, Accidentals, Head};
 use super::fingering::{self, Fingers, Grip};
+use super::low::is_low;
 use super::value::{self, Value};
 use super::voice::{self, Beam, Event, Stroke};
 use super::{Sheet, SheetBar, SheetNote};
@@ -47,6 +48,8 @@ pub(super) struct Written {
     pub moves: bool,
     /// Wider than a hand strikes at once.
     pub wide: bool,
+    /// Printed an octave higher than it sounds, over an 8vb.
+    pub low: bool,
     /// Where it is counted.
     pub count: Count,
 }
@@ -92,7 +95,12 @@ impl Part {
     pub fn bar(&mut self, sheet: &Sheet, bar: &SheetBar) -> Vec<Written> {
         self.accidentals.new_bar();
         let events = voice::bar(&self.strokes, bar.metre, (bar.at.0, bar.end.0), bar.missing().0);
-        events.into_iter().map(|event| self.written(sheet, bar, event)).collect()
+        let mut written: Vec<Written> =
+            events.into_iter().map(|event| self.written(sheet, bar, event)).collect();
+        if self.staff == Staff::Left && is_low(&written) {
+            written.iter_mut().for_each(|event| event.low = true);
+        }
+        written
     }
 
     fn written(&mut self, sheet: &Sheet, bar: &SheetBar, event: Event) -> Written {
@@ -117,6 +125,7 @@ impl Part {
             beams,
             moves: fingers.is_some_and(|fingers| fingers.moves),
             wide: fingers.is_some_and(|fingers| fingers.wide),
+            low: false,
             count: Count::of(bar.metre, Ticks(offset)),
         }
     }

@@ -7,7 +7,7 @@ use super::canvas::Canvas;
 use super::glyph::Glyph;
 use super::heads::{Stack, step, y_of};
 use super::mark::{Mark, at, glyph};
-use super::{Engraver, System, rules, signature};
+use super::{Engraver, System, rules, signature, words};
 use crate::pitch::KeyNumber;
 use crate::time::Ticks;
 
@@ -49,6 +49,7 @@ impl Engraver<'_> {
         let mut accidentals = Accidentals::of(self.sheet.key);
         let mut bar = usize::MAX;
         let mut heads = Vec::new();
+        let mut lows: Vec<f32> = Vec::new();
         for echo in echoes {
             let here = self.sheet.bars.partition_point(|bar| bar.at <= echo.at);
             if here != bar {
@@ -56,7 +57,13 @@ impl Engraver<'_> {
                 bar = here;
             }
             let head: Head = self.sheet.head_of(echo.key, echo.at);
-            let step = step(head, staff);
+            let bar = here.checked_sub(1);
+            let low = staff == Staff::Left
+                && bar.is_some_and(|bar| self.written(staff, bar).iter().any(|w| w.low));
+            if low {
+                lows.push(echo.x);
+            }
+            let step = step(head, staff) + if low { 7 } else { 0 };
             let stack = Stack {
                 steps: vec![step],
                 up: true,
@@ -72,6 +79,9 @@ impl Engraver<'_> {
                 canvas.push(glyph(sign, at(x - sign.width() - 0.2, y_of(step))));
             }
             heads.push((echo.x, y_of(step)));
+        }
+        if let Some((first, last)) = lows.first().zip(lows.last()) {
+            words::octave_lower(first - 0.6, last + 0.6, &mut canvas);
         }
         EchoStaff { marks: canvas.marks, heads, reach: (canvas.top, canvas.bottom) }
     }

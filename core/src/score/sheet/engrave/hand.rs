@@ -5,7 +5,7 @@ use super::super::voice::Beam;
 use super::super::written::{Staff, Written};
 use super::canvas::Canvas;
 use super::glyph::Glyph;
-use super::heads::{Stack, stem_up, step, y_of};
+use super::heads::{Stack, stem_up, steps, y_of};
 use super::mark::{Ink, Mark, Point, Shape, at, glyph};
 use super::stems::{self, Stemmed};
 use super::words;
@@ -53,9 +53,7 @@ impl<'a> Hand<'a> {
             }
         }
         let staff = self.staff;
-        let steps = |piece: &Piece| -> Vec<i32> {
-            piece.written.notes.iter().map(|note| step(note.head, staff)).collect()
-        };
+        let steps = |piece: &Piece| steps(piece.written, staff);
         let ways: Vec<Option<bool>> = self
             .pieces
             .iter()
@@ -101,6 +99,7 @@ impl<'a> Hand<'a> {
         if options.fingers {
             self.fingers(&mut canvas);
         }
+        self.octaves(&mut canvas);
         (canvas, placed)
     }
 
@@ -169,6 +168,17 @@ impl<'a> Hand<'a> {
                     down,
                     canvas,
                 );
+            }
+        }
+    }
+
+    /// An 8vb under each run of low bars.
+    fn octaves(&self, canvas: &mut Canvas) {
+        let sounding: Vec<&Piece> = self.pieces.iter().filter(|p| p.stack.is_some()).collect();
+        for run in sounding.chunk_by(|a, b| a.written.low == b.written.low) {
+            let ends = run.first().zip(run.last()).filter(|(first, _)| first.written.low);
+            if let Some((first, last)) = ends {
+                words::octave_lower(first.x, last.x + 1.2, canvas);
             }
         }
     }

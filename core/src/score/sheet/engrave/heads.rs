@@ -17,6 +17,12 @@ pub(super) fn step(head: Head, staff: Staff) -> i32 {
     7 * head.octave + head.spelled.letter as i32 - middle
 }
 
+/// The steps of a stroke as it is printed, from low to high.
+pub(super) fn steps(event: &Written, staff: Staff) -> Vec<i32> {
+    let up = if event.low { 7 } else { 0 };
+    event.notes.iter().map(|note| step(note.head, staff) + up).collect()
+}
+
 /// Spaces below the top line.
 pub(super) fn y_of(step: i32) -> f32 {
     2.0 - step as f32 / 2.0
@@ -52,7 +58,7 @@ const CLEARANCE: f32 = 0.25;
 impl Stack {
     /// `up` is the stem's way where a beam decides it.
     pub fn of(event: &Written, staff: Staff, up: Option<bool>) -> Self {
-        let steps: Vec<i32> = event.notes.iter().map(|note| step(note.head, staff)).collect();
+        let steps = steps(event, staff);
         let up = up.unwrap_or_else(|| stem_up(steps.iter().copied()));
         let head = match event.value.map(|value| value.name) {
             Some("breve") => Glyph::HEAD_BREVE,

@@ -5,13 +5,14 @@ use super::super::roles::short;
 use super::super::written::Written;
 use super::canvas::Canvas;
 use super::heads::Stack;
-use super::mark::{Align, Ink, Mark, at, strong, text, words_width};
+use super::mark::{Align, Ink, Mark, at, line, strong, text, words_width};
 use crate::score::sheet::SheetChord;
 
 pub(super) const CHORD: f32 = 2.5;
 pub(super) const COUNT: f32 = 1.75;
 const ROLE: f32 = 1.5;
 const FINGER: f32 = 1.35;
+const OCTAVE: f32 = 1.6;
 
 /// As printed; a long symbol gets smaller letters behind its root.
 pub(super) fn symbol(chord: &SheetChord) -> String {
@@ -58,6 +59,22 @@ pub(super) fn under(event: &Written, x: f32, y: f32, counts: bool, roles: bool) 
 pub(super) fn under_height(counts: bool, roles: bool) -> f32 {
     let lines = f32::from(u8::from(counts)) * (COUNT + 0.2) + f32::from(u8::from(roles)) * ROLE;
     if lines > 0.0 { lines + 0.5 } else { 0.0 }
+}
+
+/// `8vb` under the music from `from` to `to`, and a broken line with a hook.
+pub(super) fn octave_lower(from: f32, to: f32, canvas: &mut Canvas) {
+    let line_y = canvas.bottom.max(4.6) + 1.3;
+    let label = "8vb";
+    let width = words_width(label, OCTAVE);
+    canvas.push(text(label, at(from + width / 2.0, line_y), OCTAVE, Ink::Word));
+    let mut x = from + width + 0.5;
+    while x + 0.8 < to {
+        canvas.push(line(at(x, line_y), at(x + 0.8, line_y), 0.13, Ink::Music));
+        x += 1.5;
+    }
+    if x > from + width + 0.5 {
+        canvas.push(line(at(to, line_y), at(to, line_y - 0.8), 0.13, Ink::Music));
+    }
 }
 
 /// Fingers over a stroke, the highest key's on top; an arrow where the hand

@@ -1,7 +1,7 @@
 //! What to practise: patterns in teaching order with what each step adds, the
 //! chart, the key, the hands, the tempo to reach.
 
-use egui::{RichText, ScrollArea, TextEdit, Ui};
+use egui::{Align, Layout, RichText, ScrollArea, TextEdit, Ui};
 
 use super::scene::{HandsAsked, Pick, Scene, Studio};
 use crate::look::Palette;
@@ -47,10 +47,12 @@ impl Chooser {
             done |= ui.button(RichText::new("Back").size(16.0)).clicked();
         });
         ui.separator();
+        // Columns stretch their words; ours stay as they are.
+        let plain = Layout::top_down(Align::Min);
         ui.columns(2, |columns| {
             if let [left, right] = columns {
                 ScrollArea::vertical().id_salt("patterns").show(left, |ui| {
-                    patterns(ui, scene, palette, &mut pick);
+                    ui.with_layout(plain, |ui| patterns(ui, scene, palette, &mut pick));
                 });
                 ScrollArea::vertical().id_salt("rest").show(right, |ui| {
                     self.charts(ui, scene, &mut pick);
@@ -99,8 +101,7 @@ impl Chooser {
         ui.add_space(8.0);
         ui.horizontal_wrapped(|ui| {
             let label = ui.label(RichText::new("Tempo to reach").strong());
-            let field =
-                TextEdit::singleline(&mut self.goal).desired_width(60.0).hint_text("chart's");
+            let field = TextEdit::singleline(&mut self.goal).desired_width(60.0).hint_text("as is");
             ui.add(field).labelled_by(label.id);
             ui.label("felt beats a minute, 10 to 400");
         });

@@ -19,6 +19,9 @@ const APART: f32 = 2.0;
 /// Under a staff of what was played: shapes and words.
 const UNDER: f32 = 5.2;
 
+/// Letters of the words, spaces: as many as stand beside each other in eighths.
+const WORD: f32 = 1.1;
+
 /// What became of a note of these bars.
 struct Fate {
     outcome: Outcome,
@@ -174,7 +177,7 @@ impl Line {
             self.fate(easel, fate, lane, sheet);
         }
         for x in &self.extras {
-            easel.words(*x, lane + 1.5, "extra", 1.25, palette.fault);
+            easel.words(*x, lane + 1.5, "extra", WORD, palette.fault);
         }
     }
 
@@ -187,7 +190,7 @@ impl Line {
         let due = Stroke::new(width, palette.faint);
         painter.line_segment([easel.at(fate.due, lane - 0.6), easel.at(fate.due, lane + 0.6)], due);
         let words = |y: f32, text: &str, colour| {
-            easel.words(fate.due, lane + y, text, 1.25, colour);
+            easel.words(fate.due, lane + y, text, WORD, colour);
         };
         match fate.outcome {
             Outcome::Right => {

@@ -8,7 +8,8 @@ use crate::look::Palette;
 /// Two lines.
 pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
     let Some(lesson) = &scene.lesson else {
-        ui.label("A moment …");
+        let over = matches!(scene.state, State::Over(_));
+        ui.label(if over { now(scene) } else { "A moment …".into() });
         return;
     };
     ui.horizontal_wrapped(|ui| {

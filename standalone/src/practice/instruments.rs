@@ -49,7 +49,7 @@ impl Instruments {
     /// Opens what there is; gives what is missing. It is opened when it comes.
     ///
     /// # Errors
-    /// If the MIDI system does not answer.
+    /// If there is no thread left for the ports.
     pub fn open_what_there_is(wishes: &Wishes) -> Result<(Self, Vec<Failure>), Failure> {
         let speakers = wishes.ports.to.is_empty().then(|| speakers(&wishes.timbre)).transpose();
         let (speakers, silent) = match speakers {

@@ -206,9 +206,9 @@ impl Windowed {
         for line in self.instruments.news() {
             let mut scene = self.shared.scene.lock();
             if line.starts_with("hears") {
-                scene
-                    .missing
-                    .retain(|line| !line.contains("keyboard") && !line.contains("unplugged"));
+                scene.missing.retain(|line| {
+                    !["keyboard", "unplugged", "MIDI system"].iter().any(|w| line.contains(w))
+                });
             } else if line.starts_with("sends to") {
                 scene.missing.retain(|line| !line.contains("sound") && !line.contains("is gone"));
             } else if !scene.missing.contains(&line) {

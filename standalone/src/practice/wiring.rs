@@ -55,7 +55,7 @@ impl Wiring {
     /// named, or needed, and is not there.
     ///
     /// # Errors
-    /// If the MIDI system does not answer.
+    /// If there is no thread left.
     pub fn open(
         ports: &Ports,
         built_in: Option<Box<dyn Wire>>,
@@ -82,16 +82,7 @@ impl Wiring {
             intakes,
             tell,
         };
-        let (ins, outs) = hushed(|| desk.system.ports()).map_err(Failure::Machine)?;
-        desk.look();
-        let (hears, sends) = desk.keeper.open();
-        let mut lacks = Vec::new();
-        if hears.is_empty() {
-            lacks.push(missing("keyboard", &ports.from, ins.iter().map(|seen| &*seen.name)));
-        }
-        if sends.is_empty() && !ports.to.is_empty() {
-            lacks.push(missing("sound module", &ports.to, outs.iter().map(|seen| &*seen.name)));
-        }
+        let lacks = hushed(|| desk.first_look(ports));
         let quit = Arc::<AtomicBool>::default();
         let over = Arc::clone(&quit);
         let thread = std::thread::Builder::new()
@@ -181,6 +172,24 @@ struct Desk {
 }
 
 impl Desk {
+    /// Opens what is there; gives what is not.
+    fn first_look(&mut self, ports: &Ports) -> Vec<Failure> {
+        let (ins, outs) = match self.system.ports() {
+            Ok(there) => there,
+            Err(fault) => return vec![Failure::Machine(fault)],
+        };
+        self.look();
+        let (hears, sends) = self.keeper.open();
+        let mut lacks = Vec::new();
+        if hears.is_empty() {
+            lacks.push(missing("keyboard", &ports.from, ins.iter().map(|seen| &*seen.name)));
+        }
+        if sends.is_empty() && !ports.to.is_empty() {
+            lacks.push(missing("sound module", &ports.to, outs.iter().map(|seen| &*seen.name)));
+        }
+        lacks
+    }
+
     fn look(&mut self) {
         let tell = &self.tell;
         self.keeper.look(&mut *self.system, |news| {

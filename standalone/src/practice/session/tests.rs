@@ -152,7 +152,7 @@ fn cautions_come_first_and_a_break_is_called_in_time() {
 #[test]
 fn what_is_picked_is_practised_and_what_cannot_be_is_refused() {
     let answers = vec![Answer::Picked, Answer::Picked, Answer::Enough];
-    let picks = vec!["no-such-pattern", "roots-and-ands"];
+    let picks = vec!["no-such-pattern", "roots-and-offbeats"];
     let (said, _) = sit_and_pick(&|_, _| Some(0.0), answers, picks);
     assert!(said.iter().any(|line| line.contains("no pattern `no-such-pattern`")), "{said:#?}");
     // Heard, refused, picked, heard again.

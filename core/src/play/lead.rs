@@ -85,7 +85,9 @@ impl From<'_> {
     /// chord has room.
     fn best(self, candidates: impl Iterator<Item = Led>, next: Chord) -> Option<Led> {
         let clear = candidates.filter(|led| {
-            let low_third = led.role == Role::Third && limits::growls(self.home, led.key);
+            // Over a slash bass what was struck last may be the root itself.
+            let low = |under| under < led.key && limits::growls(under, led.key);
+            let low_third = led.role == Role::Third && (low(self.home) || low(self.last));
             !low_third && leap(self.last, led.key) <= WIDEST
         });
         let cost = |led: &Led| {

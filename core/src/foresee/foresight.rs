@@ -193,24 +193,18 @@ impl Foresight {
         if let Some(written) = song.and_then(|song| self.written(at, song)) {
             return written;
         }
-        let mut expected = Expected::NOTHING;
         let (ours, _) = self.clock.at(at, place);
         // Asked just before `at`: a chart's change at `at` itself is to come.
         let early = Ticks(-LATE);
         let guided = song.and_then(|song| self.guide.forecast(song, at + early, ours + early));
         if let Some(next) = guided.filter(|next| next.certainty >= SURE) {
             let due = if self.guide.by_hand() { self.clock.home(next.at.0) } else { next.at };
-            let root = next.chord.root.index();
-            let certainty = next.certainty.min(WRITTEN);
-            expected.odds = [(1.0 - certainty) / 11.0; 12];
-            expected.odds[root] = certainty;
-            expected.chords[root] = Some(next.chord);
-            expected.told = true;
             let near = (due - at).0.abs() <= LATE;
             let change = next.when_certainty.min(WRITTEN);
-            expected.change = Some(if near { change } else { (1.0 - change).min(0.3) });
-            return expected;
+            let change = if near { change } else { (1.0 - change).min(0.3) };
+            return told(next.chord, next.certainty.min(WRITTEN), change);
         }
+        let mut expected = Expected::NOTHING;
         if let Some(onset) = self.ask(ours.0 - LATE, key) {
             expected.odds = self.outlook.roots;
             expected.chords = self.outlook.chords;
@@ -223,12 +217,7 @@ impl Foresight {
     /// changes, so that an ear that was led astray finds back.
     fn written(&mut self, at: Ticks, song: &Song) -> Option<Expected> {
         let chord = self.guide.written(song, at + Ticks(LATE))?;
-        let root = chord.root.index();
-        let mut expected = Expected { told: true, change: Some(WRITTEN), ..Expected::NOTHING };
-        expected.odds = [(1.0 - WRITTEN) / 11.0; 12];
-        expected.odds[root] = WRITTEN;
-        expected.chords[root] = Some(chord);
-        Some(expected)
+        Some(told(chord, WRITTEN, WRITTEN))
     }
 
     /// Asks the model anew if there is reason to; gives the present onset.
@@ -281,6 +270,16 @@ impl Foresight {
     fn signature(&self, key: Option<Key>) -> PitchClass {
         key.map_or_else(|| self.history.running().likeliest_signature(), signature)
     }
+}
+
+/// What a chart tells: this chord, so surely, with so likely a change.
+fn told(chord: Chord, certainty: f32, change: f32) -> Expected {
+    let root = chord.root.index();
+    let mut expected = Expected { told: true, change: Some(change), ..Expected::NOTHING };
+    expected.odds = [(1.0 - certainty) / 11.0; 12];
+    expected.odds[root] = certainty;
+    expected.chords[root] = Some(chord);
+    expected
 }
 
 /// A chart that is less sure than this must compare itself with memory.

@@ -3,20 +3,18 @@
 //! Bars", 2011, from memory: rather than more than three ledger lines, and
 //! over a passage, not over single notes).
 
-use super::written::Written;
+use super::written::{Staff, Written, step};
 
 /// Steps below the middle line of the bass staff: F1, over three ledger lines.
 const TOO_LOW: i32 = -12;
 /// Printed an octave up, this is on the second ledger line above: E3.
 const HIGHEST: i32 = 1;
-/// D3, the middle line, counted in steps from C0.
-const MIDDLE: i32 = 7 * 3 + 1;
 
 /// Whether a bar of the left hand is to be printed so.
 pub(super) fn is_low(events: &[Written]) -> bool {
     let steps = || {
         let heads = events.iter().flat_map(|event| &event.notes).map(|note| note.head);
-        heads.map(|head| 7 * head.octave + head.spelled.letter as i32 - MIDDLE)
+        heads.map(|head| step(head, Staff::Left))
     };
     // A tie over the bar line keeps its head where it was.
     let tied = events.first().is_some_and(|event| event.tied_from)

@@ -20,6 +20,16 @@ pub enum Staff {
     Left,
 }
 
+/// Steps above (below: negative) the middle line of the staff: B4 in the
+/// treble clef, D3 in the bass clef.
+pub(super) fn step(head: Head, staff: Staff) -> i32 {
+    let middle = match staff {
+        Staff::Right => 7 * 4 + 6,
+        Staff::Left => 7 * 3 + 1,
+    };
+    7 * head.octave + head.spelled.letter as i32 - middle
+}
+
 /// One hand, ready to be cut into bars.
 pub(super) struct Part {
     strokes: Vec<Stroke<SheetNote>>,

@@ -2,10 +2,10 @@
 //! the moments at which they were struck.
 
 use super::super::accidentals::{Accidentals, Head};
-use super::super::written::Staff;
+use super::super::written::{Staff, step};
 use super::canvas::Canvas;
 use super::glyph::Glyph;
-use super::heads::{Stack, step, y_of};
+use super::heads::{Stack, y_of};
 use super::mark::{Mark, at, glyph};
 use super::{Engraver, System, rules, signature, words};
 use crate::pitch::KeyNumber;

@@ -1,21 +1,10 @@
 //! The heads of one stroke: where each stands, which way the stem goes,
 //! accidentals, dots and ledger lines.
 
-use super::super::accidentals::Head;
-use super::super::written::{Staff, Written};
+use super::super::written::{Staff, Written, step};
 use super::canvas::Canvas;
 use super::glyph::{Glyph, LEDGER_LINE, LEDGER_REACH};
 use super::mark::{Ink, at, glyph, line};
-
-/// Steps above (below: negative) the middle line of the staff: B4 in the
-/// treble clef, D3 in the bass clef.
-pub(super) fn step(head: Head, staff: Staff) -> i32 {
-    let middle = match staff {
-        Staff::Right => 7 * 4 + 6,
-        Staff::Left => 7 * 3 + 1,
-    };
-    7 * head.octave + head.spelled.letter as i32 - middle
-}
 
 /// The steps of a stroke as it is printed, from low to high.
 pub(super) fn steps(event: &Written, staff: Staff) -> Vec<i32> {
@@ -194,6 +183,7 @@ fn dot_places(steps: &[i32]) -> Vec<f32> {
 mod tests {
     use super::*;
     use crate::pitch::{KeyNumber, Letter, Spelled};
+    use crate::score::sheet::accidentals::Head;
 
     #[test]
     fn middle_c_stands_a_line_below_the_treble_and_a_line_above_the_bass() {

@@ -5,17 +5,16 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
 use arrayvec::ArrayVec;
-use jack::{
-    Client, Control, MidiIn, MidiOut, MidiWriter, Port, ProcessHandler, ProcessScope, RawMidi,
-};
+use jack::{Client, Control, MidiIn, MidiOut, Port, ProcessHandler, ProcessScope, RawMidi};
 use rtrb::{Consumer, Producer};
 
 use crate::bridge::intake::SENSING_MS;
 use crate::bridge::midi::{ACTIVE_SENSING, ALL_NOTES_OFF, CONTROL, Down, Short};
 use crate::bridge::run::{After, Guard, Player};
-use crate::bridge::stage::{Command, Heard, MOST_HEARD, Sink, Stage};
+use crate::bridge::stage::{Command, Heard, MOST_HEARD, Stage};
 use crate::bridge::withheld::Withheld;
 
+use super::again::Again;
 use super::jack_sound::JackSound;
 
 /// What the process and the free world share.
@@ -25,6 +24,8 @@ pub struct Flags {
     pub lost: AtomicBool,
     /// A module was connected: it must not sound what it was left with.
     pub greet: AtomicBool,
+    /// Somebody on the graph missed a period: what was ended in it may sound.
+    pub missed: AtomicBool,
     /// A keyboard that promised to be heard of was not.
     pub fell_silent: AtomicBool,
     /// Every note, now.
@@ -77,6 +78,8 @@ pub struct Process {
     pub ours_down: Down,
     /// See [`Self::player_down`].
     pub delivered: Down,
+    /// What was ended lately, to be said again.
+    pub again: Again,
     /// Refused note-offs are owed.
     pub owes: bool,
     /// The stage failed too often: through alone goes on.
@@ -203,6 +206,7 @@ impl ProcessHandler for Process {
 
         let mut writer = self.output.writer(scope);
         let (delivered, owes) = (&mut self.delivered, &mut self.owes);
+        let (again, start) = (&mut self.again, self.frames);
         let sound = &mut self.sound;
         let mut write = |frame: u32, bytes: &[u8]| {
             if let (Some(sound), Some(message)) = (sound.as_mut(), Short::new(bytes)) {
@@ -210,7 +214,10 @@ impl ProcessHandler for Process {
             }
             let sent = writer.write(&RawMidi { time: frame, bytes }).is_ok();
             match (sent, Short::new(bytes)) {
-                (true, Some(message)) => delivered.note(message),
+                (true, Some(message)) => {
+                    delivered.note(message);
+                    again.note(message, start);
+                }
                 (false, _) => {
                     *owes = true; // what was lost may have been a note-off
                     self.flags.dropped.fetch_add(1, Ordering::Relaxed);
@@ -234,13 +241,26 @@ impl ProcessHandler for Process {
             }
         }
         let last = frames.saturating_sub(1);
+        let mut end =
+            |end: Short| writer.write(&RawMidi { time: last, bytes: end.bytes() }).is_ok();
         if self.owes {
-            self.owes =
-                !pay(&mut self.delivered, &self.player_down, &self.ours_down, last, &mut writer);
+            let (delivered, again) = (&mut self.delivered, &mut self.again);
+            self.owes = !pay(delivered, &self.player_down, &self.ours_down, |off| {
+                let sent = end(off);
+                if sent {
+                    again.note(off, start);
+                }
+                sent
+            });
         }
         if panic {
             all_notes_off(|off| {
-                let _ = writer.write(&RawMidi { time: last, bytes: off.bytes() });
+                end(off);
+            });
+        }
+        if self.flags.missed.swap(false, Ordering::AcqRel) {
+            self.again.say(|off| {
+                end(off);
             });
         }
         if let Some(sound) = &mut self.sound {
@@ -248,7 +268,10 @@ impl ProcessHandler for Process {
         }
         let silent = self.sound.as_ref().is_none_or(JackSound::is_silent);
         if ending && silent && self.delivered.is_empty() {
-            self.flags.ended.store(true, Ordering::Release);
+            let over = self.again.farewell(start, |off| {
+                end(off);
+            });
+            self.flags.ended.store(over, Ordering::Release);
         }
         Control::Continue
     }
@@ -261,8 +284,7 @@ impl Process {
             && !self.given_up
             && let Ok(fresh) = self.spare.pop()
         {
-            let failed = std::mem::replace(&mut self.player.stage, fresh);
-            self.player.sink = Sink::default();
+            let failed = self.player.exchange(fresh);
             let _ = self.old.push(failed);
             self.broken = false;
         }
@@ -296,12 +318,11 @@ fn pay(
     delivered: &mut Down,
     player: &Down,
     ours: &Down,
-    at: u32,
-    writer: &mut MidiWriter<'_>,
+    mut send: impl FnMut(Short) -> bool,
 ) -> bool {
     let mut stuck = delivered.without(player).without(ours);
     stuck.release(|off| {
-        let sent = writer.write(&RawMidi { time: at, bytes: off.bytes() }).is_ok();
+        let sent = send(off);
         if sent {
             delivered.note(off);
         }

@@ -5,9 +5,12 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-use jack::{AsyncClient, ClientStatus, Error, MidiIn, MidiOut, NotificationHandler};
+use jack::{
+    AsyncClient, Client, ClientStatus, Control, Error, MidiIn, MidiOut, NotificationHandler,
+};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use super::again::Again;
 use super::jack_process::{Flags, Process, Sensing};
 use super::jack_sound::{self, JackSound};
 use super::{Order, Rig};
@@ -46,13 +49,18 @@ pub struct Jacked {
     unheard: bool,
 }
 
-/// Hears of the server's end.
+/// Hears of the server's end, and of periods that somebody missed.
 pub struct Watch(Arc<Flags>);
 
 impl NotificationHandler for Watch {
     #[allow(unsafe_code)]
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.0.server_gone.store(true, Ordering::Release);
+    }
+
+    fn xrun(&mut self, _: &Client) -> Control {
+        self.0.missed.store(true, Ordering::Release);
+        Control::Continue
     }
 }
 
@@ -101,6 +109,7 @@ impl Jacked {
             player_down: Down::default(),
             ours_down: Down::default(),
             delivered: Down::default(),
+            again: Again::new(rate),
             owes: false,
             given_up: false,
         };

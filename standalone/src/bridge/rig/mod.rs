@@ -1,6 +1,7 @@
 //! A rig: ports, threads and outputs of one MIDI system, at work.
 
 mod absent;
+mod again;
 mod jack_process;
 mod jack_sound;
 mod jacked;

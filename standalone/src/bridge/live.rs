@@ -12,7 +12,7 @@ use super::run::{Links, Look, keep_failures, last_failure, links};
 use super::set::{Set, roots};
 use super::setup::{SystemName, Words, resolve, save};
 use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show};
-use super::stage::{Ask, Command, Options, Report, Stage};
+use super::stage::{Ask, Command, Entry, Options, Report, Stage};
 use sinistra_panel::home::Wiring;
 
 use crate::failure::Failure;
@@ -96,7 +96,9 @@ pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), 
         },
     };
     let said = String::new();
-    let mut night = Night { words, how, set, options, rig, links, show, log, pane, said };
+    let (given, seen) = (Entry::default(), None);
+    let mut night =
+        Night { words, how, set, options, rig, links, show, log, pane, said, given, seen };
     if let Some(fault) = absent {
         night.say(&fault);
     }
@@ -191,6 +193,10 @@ struct Night {
     pane: Option<Pane>,
     /// What was said last.
     said: String,
+    /// What the stage was given to play, in case that it begins afresh.
+    given: Entry,
+    /// What the stage looked like last.
+    seen: Option<Look>,
 }
 
 impl Night {
@@ -261,17 +267,20 @@ impl Night {
         }
     }
 
-    /// The MIDI system went: a new rig as soon as it is back.
+    /// The MIDI system went: a new rig as soon as it is back, set as it was.
     fn again(&mut self, news: &mut Vec<String>) {
         let mut links = None;
+        if let Some(seen) = &self.seen {
+            self.options.settings = seen.settings;
+            self.options.time = seen.time;
+            self.options.left = seen.left;
+        }
         if let (Ok(rig), Some(links)) =
             (hushed(|| start(&self.words, &self.options, &mut links)), links)
         {
             (self.rig, self.links) = (rig, links);
             news.push("the MIDI system is back".into());
-            if let Some(entry) = self.set.entry() {
-                self.command(Command::Entry(entry));
-            }
+            self.give_again();
         }
     }
 
@@ -279,9 +288,7 @@ impl Night {
         if self.rig.failed() {
             let what = last_failure().map_or_else(String::new, |what| format!(" ({what})"));
             self.say(&format!("the left hand failed and was started again; through went on{what}"));
-            if let Some(entry) = self.set.entry() {
-                self.command(Command::Entry(entry));
-            }
+            self.give_again();
         }
         while let Ok(report) = self.links.reports.pop() {
             self.show.report(&report);
@@ -307,6 +314,7 @@ impl Night {
             }
             let about = self.about();
             self.show.look(&look, &about);
+            self.seen = Some(look);
         }
     }
 
@@ -374,7 +382,21 @@ impl Night {
         self.learn_next();
     }
 
+    /// Chart and pattern for a stage that begins afresh; all else is set.
+    fn give_again(&mut self) {
+        let Entry { pattern, song, bars, .. } = self.given.clone();
+        self.command(Command::Entry(Entry { pattern, song, bars, ..Entry::default() }));
+    }
+
     fn command(&mut self, command: Command) {
+        match &command {
+            Command::Pattern(pattern) => self.given.pattern = Some(pattern.clone()),
+            Command::Entry(entry) => {
+                let pattern = entry.pattern.clone().or_else(|| self.given.pattern.take());
+                self.given = Entry { pattern, ..entry.clone() };
+            }
+            _ => {}
+        }
         let _ = self.links.commands.push(command);
         self.rig.wake();
     }

@@ -1,9 +1,10 @@
 //! The stage with its links to the free world; the same for every system.
 
 use rtrb::{Consumer, Producer, RingBuffer};
-use sinistra_core::engine::Snapshot;
+use sinistra_core::engine::{Settings, Snapshot};
 
 use crate::bridge::stage::{Command, Heard, LeftHand, Report, Sink, Stage};
+use crate::bridge::time::Choice;
 
 /// Seconds between two snapshots.
 const A_LOOK: f64 = 0.04;
@@ -25,6 +26,10 @@ pub struct Look {
     pub snapshot: Snapshot,
     /// What the left hand does.
     pub left: LeftHand,
+    /// The settings and the time as they were turned under the hands.
+    pub settings: Settings,
+    /// See [`Self::settings`].
+    pub time: Choice,
     /// Whether beats go by.
     pub moves: bool,
 }
@@ -68,12 +73,22 @@ impl Player {
         }
     }
 
+    /// Puts a fresh stage in the place of one that failed, which it gives
+    /// back. Real-time safe.
+    pub fn exchange(&mut self, mut fresh: Box<Stage>) -> Box<Stage> {
+        fresh.resume(&mut self.stage);
+        self.sink = self.sink.afresh();
+        std::mem::replace(&mut self.stage, fresh)
+    }
+
     /// Shows the stage as it is.
     pub fn look(&mut self, now: f64) {
         self.looked = now;
         let _ = self.looks.push(Look {
             snapshot: self.stage.snapshot().clone(),
             left: self.stage.left(),
+            settings: self.stage.settings(),
+            time: self.stage.time(),
             moves: self.stage.moves(),
         });
     }

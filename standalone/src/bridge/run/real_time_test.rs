@@ -5,14 +5,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use parking_lot::Mutex;
+use sinistra_core::engine::Settings;
 
 use super::{Job, Links, Routes, links, spawn};
+use crate::bridge::controls::{Action, Move};
 use crate::bridge::intake::{Intake, QUEUE, Shared};
 use crate::bridge::meter::Meter;
 use crate::bridge::midi::{Down, Short};
 use crate::bridge::outlet::{Outlet, Refused, Wire};
 use crate::bridge::set::roots;
-use crate::bridge::stage::{Command, Options, Stage};
+use crate::bridge::stage::{Command, LeftHand, Options, Stage};
 use crate::bridge::time::Choice;
 
 type Sent = Arc<Mutex<Vec<(Instant, Vec<u8>)>>>;
@@ -115,6 +117,11 @@ fn when_the_stage_fails_its_notes_end_and_through_goes_on() {
     let mut bench = Bench::new(240.0);
     bench.chord(&[60, 64, 67]);
     wait("the left hand", || !bench.left().is_empty());
+    let turned = Settings { busy: 90, ..Settings::default() };
+    bench.links.commands.push(Command::Settings(turned)).expect("room");
+    bench.links.commands.push(Command::Tempo(200.0)).expect("room");
+    let roots = Command::Do(Action::LeftRoots, Move::Press);
+    bench.links.commands.push(roots).expect("room");
     bench.links.commands.push(Command::Fail).expect("room");
     wait("the failure is told", || bench.failed.load(Ordering::Acquire));
     wait("the left hand's notes end", || bench.sounding() == 3);
@@ -125,6 +132,17 @@ fn when_the_stage_fails_its_notes_end_and_through_goes_on() {
     [60, 64, 67, 72].iter().for_each(|&key| bench.intake.receive(&[0x80, key, 0]));
     bench.chord(&[62, 65, 69]);
     wait("the left hand again", || bench.left().len() > before);
+    // … but set as it was.
+    while bench.links.looks.pop().is_ok() {}
+    let mut look = None;
+    wait("a look at the fresh stage", || {
+        look = bench.links.looks.pop().ok();
+        look.is_some()
+    });
+    let look = look.expect("a look");
+    assert_eq!(look.settings, turned);
+    assert_eq!(look.left, LeftHand::Roots);
+    assert!((look.time.tempo - 200.0).abs() < 1e-9);
     bench.end();
     assert_eq!(bench.sounding(), 0);
 }

@@ -12,7 +12,7 @@ use super::player::Player;
 use crate::bridge::intake::{Arrived, Shared};
 use crate::bridge::meter::Meter;
 use crate::bridge::outlet::Who;
-use crate::bridge::stage::{Command, Due, Heard, MOST_HEARD, Sink, Stage, To};
+use crate::bridge::stage::{Command, Due, Heard, MOST_HEARD, Stage, To};
 use crate::bridge::urgent::{Urgency, urgent};
 
 /// Frames a second: what a frame is worth when there is no sound card.
@@ -186,8 +186,8 @@ impl Run {
         }
         let now = self.now();
         self.at = now;
-        self.job.player.stage = (self.job.again)(now);
-        self.job.player.sink = Sink::default();
+        let fresh = (self.job.again)(now);
+        drop(self.job.player.exchange(fresh));
         // Through goes on in the inputs' threads.
         self.given_up = after == After::GiveUp;
     }

@@ -163,7 +163,6 @@ fn lines(look: &Look, about: &About) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bridge::stage::LeftHand;
     use sinistra_core::chord::{Chord, Kind};
     use sinistra_core::engine::{Heard, Snapshot};
     use sinistra_core::pitch::{KeyNumber, PitchClass};
@@ -176,7 +175,8 @@ mod tests {
         let chord = Chord::new(PitchClass::new(9), Kind::Minor);
         snapshot.chord = Some(Heard { chord, certainty: 1.0 });
         snapshot.left.push((KeyNumber::clamped(45), Role::Root));
-        let look = Look { snapshot, left: LeftHand::Plays, moves: true };
+        let (left, settings, time) = Default::default();
+        let look = Look { snapshot, left, settings, time, moves: true };
         let about = About { ports: (vec!["Keys".into()], vec![]), ..About::default() };
         let text = lines(&look, &about).join("\n");
         for part in ["bar 1 beat 3", "96.0", "4/4", "chord Am", "A2 root", "from Keys  to nothing"]

@@ -41,6 +41,8 @@ pub struct Stage {
     map: Map,
     learning: Option<Action>,
     left: LeftHand,
+    /// Every note was to end, now: silent until the right hand strikes again.
+    hushed: bool,
     /// The pattern that is not in the engine: roots on the beat, or the
     /// player's while only roots are played.
     spare: Option<Box<Pattern>>,
@@ -71,6 +73,7 @@ impl Stage {
             map: options.map,
             learning: None,
             left: LeftHand::Plays,
+            hushed: false,
             spare: Some(roots),
             song: None,
             clicks: options.clicks,
@@ -87,6 +90,23 @@ impl Stage {
         stage.engine.follow_hand(options.time.source != Source::Midi);
         stage.set_left(options.left);
         stage
+    }
+
+    /// Goes on where a stage that failed was: with its settings, its controls
+    /// and its beat. What it had heard is not trusted. Chart and pattern must
+    /// be given anew.
+    pub fn resume(&mut self, failed: &mut Self) {
+        self.settings = failed.settings;
+        self.hold_bars = failed.hold_bars;
+        self.hushed = failed.hushed;
+        self.clicks = failed.clicks;
+        self.learning = failed.learning;
+        std::mem::swap(&mut self.map, &mut failed.map);
+        std::mem::swap(&mut self.pace, &mut failed.pace);
+        std::mem::swap(&mut self.clock_out, &mut failed.clock_out);
+        self.moved = failed.moved;
+        self.set_left(failed.left);
+        self.engine.set(self.settings);
     }
 
     /// Plays `frames` samples at `rate` a second from `now` on, having heard
@@ -229,7 +249,7 @@ impl Stage {
             SONG_POSITION | CLOCK..=STOP => {
                 return self.pace.hear_clock(heard.at, now, message);
             }
-            RESET => self.engine.silence(0, sink),
+            RESET => self.hush(sink),
             _ => {}
         }
         let learned = |action| Some((action, Trigger::learned(action, message)?));
@@ -254,13 +274,18 @@ impl Stage {
         }
         let split = self.settings.split;
         let (events, onsets) = (&mut self.events, &mut self.onsets);
-        let mut chord = None;
+        let (mut chord, mut strikes) = (None, false);
         self.listen.hear(message, |message| {
             let _ = events.try_push(Timed { frame: heard.frame, message });
             if matches!(message, Message::On { key, .. } if key >= split) {
+                strikes = true;
                 chord = onsets.key(heard.at).or(chord);
             }
         });
+        if strikes && self.hushed {
+            self.hushed = false;
+            self.set_plays();
+        }
         if let Some(at) = chord {
             self.pace.chord(at, now, self.first());
         }
@@ -352,7 +377,7 @@ impl Stage {
                 self.pace.start_or_stop(at, self.first());
             }
             (Action::Panic, _) => {
-                self.engine.silence(0, sink);
+                self.hush(sink);
                 self.let_go();
                 sink.tell(Report::Ask(Ask::Panic));
             }
@@ -390,13 +415,38 @@ impl Stage {
             self.spare = Some(self.engine.swap_pattern(pattern));
         }
         self.left = left;
-        self.settings.plays = left != LeftHand::Rests;
-        self.engine.set(self.settings);
+        self.set_plays();
+    }
+
+    fn set_plays(&mut self) {
+        let plays = self.left != LeftHand::Rests && !self.hushed;
+        if plays != self.settings.plays {
+            self.settings.plays = plays;
+            self.engine.set(self.settings);
+        }
+    }
+
+    /// Ends what sounds; the beat goes on, but the left hand does not hold the
+    /// last chord over.
+    fn hush(&mut self, sink: &mut Sink) {
+        self.engine.silence(0, sink);
+        self.hushed = true;
+        self.set_plays();
     }
 
     /// What the left hand does.
     pub fn left(&self) -> LeftHand {
         self.left
+    }
+
+    /// The settings as they were turned.
+    pub fn settings(&self) -> Settings {
+        Settings { hold_bars: self.hold_bars, ..self.settings }
+    }
+
+    /// How time is kept, as it was turned.
+    pub fn time(&self) -> Choice {
+        *self.pace.choice()
     }
 
     /// Whether beats go by.

@@ -118,12 +118,35 @@ fn panic_ends_everything_and_silence_starts_the_next_song_with_a_chord() {
     night.play(&[[0xB0, 20, 127]]);
     assert_eq!(night.sounding(), 0);
     assert!(night.news.iter().any(|n| n.contains("Ask(Panic)")), "{:?}", night.news);
+    let before = night.left().len();
+    night.until(3000);
+    assert_eq!(night.left().len(), before, "the chord is not held over");
     night.until(9000);
     assert!(!night.stage.moves());
     let before = night.left().len();
     night.chord(&[60, 64, 67]).until(9100);
     assert_eq!(night.left().len(), before + 1);
     assert_eq!(night.left()[before].1, 0);
+}
+
+#[test]
+fn after_a_reset_the_left_hand_is_silent_until_the_right_strikes() {
+    // MIDI 1.0 detailed specification, "System reset".
+    let mut night = Night::new(at_120());
+    night.until(10).chord(&[62, 65, 69]).until(1200).play(&[[0xFF, 0, 0]]);
+    assert_eq!(night.sounding(), 0);
+    let before = night.left().len();
+    night.until(1800);
+    assert_eq!(night.left().len(), before);
+    // A broken chord, from a single key on; the beat went on.
+    night.play(&[[0x90, 60, 90]]).until(1900).play(&[[0x90, 64, 90]]).until(2000);
+    night.play(&[[0x90, 67, 90]]).until(3600);
+    let left = night.left();
+    assert!(left.len() >= before + 3, "{left:?}");
+    assert_eq!(left.last().expect("notes").1, 0);
+    let at = left.last().expect("notes").0;
+    let off = (at - 10.0) % 500.0;
+    assert!(off.min(500.0 - off) < 0.6, "on the beat of before: {left:?}");
 }
 
 #[test]

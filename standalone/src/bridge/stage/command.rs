@@ -37,7 +37,7 @@ pub enum Command {
 }
 
 /// An entry of the set, ready to play.
-#[derive(Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Entry {
     /// When the left hand plays; `None` keeps the pattern.
     pub pattern: Option<Box<Pattern>>,

@@ -66,6 +66,12 @@ impl Default for Sink {
 }
 
 impl Sink {
+    /// An empty one that drops octaves as this one does.
+    #[must_use]
+    pub fn afresh(&self) -> Self {
+        Self { drop_octave: self.drop_octave, ..Self::default() }
+    }
+
     /// Adds a message that is no note of the left hand.
     pub fn add(&mut self, frame: u32, to: To, message: Short) {
         let frame = frame + self.offset;

@@ -88,7 +88,7 @@ pub const OUTSIDE: &[Need] = &[
     Need {
         package: "busybox-static",
         why: "the tools inside that machine",
-        probe: &["sh", "-c", "! ldd $(command -v busybox)"],
+        probe: &["sh", "-c", "b=$(command -v busybox) && ! ldd $b"],
     },
     Need {
         package: "alsa-utils",

@@ -112,6 +112,36 @@ kill -TERM $B; wait $B
 kill $C
 give unplug.middle; give unplug.out; give again.out; give unplug.txt
 
+# A dial, then a pedal, are learned by being moved, and are kept.
+sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' --learn busy --learn tap --save night.toml > learn.txt & B=$!
+said learn.txt 'sends to'; said learn.txt 'hears'; said learn.txt 'shall do: busy'
+usleep 300000
+printf '\260\025\100' > /dev/snd/midiC0D0
+said learn.txt 'shall do: tap'
+usleep 300000
+printf '\260\100\000\260\100\177' > /dev/snd/midiC0D0
+said learn.txt 'now does: tap'
+kill -TERM $B; wait $B
+sinistra bridge --setup night.toml --list > list.txt
+give learn.txt; give list.txt
+
+# The keyboard says all notes off, and reset, in the middle of a chord.
+for what in '\260\173\000' '\377'; do
+  cat /dev/snd/midiC1D0 > off.out & C=$!
+  sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' > off.txt & B=$!
+  said off.txt 'sends to'; said off.txt 'hears'
+  printf '\220\074\100\220\100\100\220\103\100' > /dev/snd/midiC0D0
+  usleep 1200000
+  grep VmRSS /proc/$B/status
+  printf "$what" > /dev/snd/midiC0D0
+  usleep 200000
+  cp off.out off.first; usleep 3000000; cp off.out off.later
+  kill -TERM $B; wait $B
+  kill $C
+  case $what in *173*) name=notes;; *) name=reset;; esac
+  mv off.first first.$name; mv off.later later.$name; give first.$name; give later.$name
+done
+
 # Ended by each signal while a chord and the left hand sound.
 for signal in TERM HUP INT; do
   cat /dev/snd/midiC1D0 > end.$signal & C=$!
@@ -233,6 +263,34 @@ def test_unplugging_ends_notes_and_plugging_in_goes_on(machine):
     assert [0x90, 0x48, 0x40] in messages(files["unplug.out"])
     assert [0x90, 0x4A, 0x40] in messages(files["again.out"])
     assert not sounding(files["again.out"])
+
+
+def test_controls_are_learned_by_moving_them(machine):
+    _, files = machine
+    said, listed = files["learn.txt"].decode(), files["list.txt"].decode()
+    assert "control 21 on channel 1 now does: busy" in said
+    assert [" ".join(line.split()) for line in listed.splitlines()[1:3]] == [
+        "control 21 on channel 1 busy",
+        "control 64 on channel 1 tap",
+    ]
+
+
+@pytest.mark.parametrize("what", ["notes", "reset"])
+def test_all_notes_off_and_reset_from_the_keyboard(machine, what):
+    said, files = machine
+    first, later = messages(files[f"first.{what}"]), messages(files[f"later.{what}"])
+    strikes = lambda played: [m[1] for m in played if m[0] == 0x90 and m[2] and m[1] < 60]
+    assert strikes(first), "the left hand played"
+    if what == "reset":
+        # Silent at once, and until the right hand strikes again.
+        end = first.index([0xFF])
+        assert not strikes(first[end:]) and strikes(later) == strikes(first)
+        assert first[end + 1 :] and all(m[0] == 0x80 for m in first[end + 1 :])
+    else:
+        # As if the keys were lifted: the left hand holds over for its bars.
+        assert [0xB0, 123, 0] in first
+    assert not {key for _, channel, *key in sounding(files[f"later.{what}"]) if key and key[0] < 60}
+    print("\nmemory while playing:", [line.split()[1] for line in said.splitlines() if "VmRSS" in line], "kB")
 
 
 @pytest.mark.parametrize("signal", ["TERM", "HUP", "INT"])

@@ -81,9 +81,32 @@ class Player:
         self.client.close()
 
 
+class Flood(Player):
+    """Fills every period to the brim while `floods`: nothing else finds room."""
+
+    floods, flooded = False, 0
+
+    def __init__(self, name):
+        jack.set_error_function(lambda _: None)  # a refused message is a line each
+        super().__init__(name)
+
+    def process(self, frames):
+        super().process(frames)
+        if not self.floods:
+            return
+        self.flooded += 1
+        for size in (2000, 200, 20, 1):
+            message = b"\xf0\x7d" + bytes(size - 3) + b"\xf7" if size > 1 else b"\xfe"
+            try:
+                while True:
+                    self.out.write_midi_event(frames - 1, message)
+            except jack.JackError:
+                pass
+
+
 @pytest.fixture
-def bridge(server, tmp_path):
-    player = Player(server)
+def bridge(server, tmp_path, request):
+    player = getattr(request, "param", Player)(server)
     begun = []
 
     def begin(*words):
@@ -197,6 +220,38 @@ def test_controls_are_learned_by_moving_them_and_kept(bridge, sinistra, tmp_path
     assert mapped == [f"{c} {a}" for c, a in zip(expected, ["busy", "tap", "panic", "entry"])]
     again = sinistra("bridge", "--save", setup, "--system", "jack")
     assert again.returncode == 2 and "there already" in again.stderr
+
+
+@pytest.mark.parametrize("bridge", [Flood], indirect=True)
+def test_a_full_output_loses_no_end_of_a_note(bridge, tmp_path):
+    player, running = bridge("--tempo", "240", "--pattern", "roots-on-the-beat", "--json")
+    keys = (60, 64, 67)
+    player.play([(0, [0x90, key, 90]) for key in keys], 1.1)
+    before = len(player.heard)
+    player.floods = True
+    player.play([(0.4, [0x80, key, 0]) for key in keys], 1)
+    player.floods = False
+    # The player's own messages come first, and whole: so many as there were.
+    flood = [m for _, m in player.heard[before:] if len(m) == 2000]
+    assert len(flood) > player.flooded > 100
+    player.play([], 0.2)
+    down = set()
+    for _, m in player.heard:
+        if m[0] == 0x90 and m[2]:
+            down.add(m[1])
+        elif m[0] in (0x80, 0x90):
+            down.discard(m[1])
+    print(f"\nJACK flooded for {player.flooded} periods, {len(flood)} long messages")
+    assert not down & set(keys), "the player's chord ended"
+    assert len(down) <= 1, "of the left hand at most the note that it plays now"
+    running.send_signal(signal.SIGTERM)
+    assert running.wait(10) == 0
+    time.sleep(0.3)
+    farewell = b"\xb0\x7b\x00"
+    assert farewell in [m for _, m in player.heard[before:]], "on the channel that was used"
+    for _, m in player.heard:
+        down = down | {m[1]} if m[0] == 0x90 and m[2] else down - {m[1]} if m[0] in (0x80, 0x90) else down
+    assert not down
 
 
 def test_events_are_lines_of_json_and_quiet_is_quiet(bridge, tmp_path):

@@ -2,11 +2,11 @@
 //! events out.
 
 mod audio;
-mod clap_ports;
 mod effect;
 mod free;
 mod parameters;
 mod presets;
+mod second_output;
 
 pub use effect::Sinistra;
 

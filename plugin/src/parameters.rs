@@ -9,8 +9,8 @@ use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::*;
 use sinistra_panel::control::{self, Control, Scale, Values};
 
-use crate::clap_ports;
 use crate::free::Desk;
+use crate::second_output;
 
 /// The host's parameters, and what else belongs to the state.
 pub struct Parameters {
@@ -58,7 +58,7 @@ impl Parameters {
                 .make_bypass(),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MOST_EDITS }).hide(),
             desk,
-            two_outputs: clap_ports::being_made(),
+            two_outputs: second_output::being_made(),
             changed,
         }
     }

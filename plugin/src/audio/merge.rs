@@ -9,7 +9,7 @@ use sinistra_panel::take::Hand;
 
 use super::ledger::Ledger;
 use super::through::Event;
-use crate::clap_ports::LEFT;
+use crate::second_output;
 
 /// Left-hand events that one chunk may hold; the engine keeps the rest.
 const ROOM: usize = 1024;
@@ -113,24 +113,25 @@ impl Merge {
     pub fn end_right(&mut self, host: &mut impl Host) {
         self.right.end_all(|channel, key| {
             host.tell(0, Hand::Right, [0x80 | channel, key, 64]);
-            host.take(note_off(0, VoiceID::Wildcard, channel, key, 64))
+            host.take(note_off(0, Channel::Number(channel), key, 64))
         });
     }
 
     fn settle(&mut self, host: &mut impl Host) {
-        let [with, apart] = &mut self.left;
-        let any = VoiceID::Wildcard;
-        for (ledger, voice) in [(with, any), (apart, LEFT), (&mut self.right, any)] {
-            ledger.settle(|channel, key| host.take(note_off(0, voice, channel, key, 64)));
+        for apart in [false, true] {
+            let (ledger, at) = self.left_at(apart);
+            ledger.settle(|channel, key| host.take(note_off(0, at(channel), key, 64)));
         }
+        let right = &mut self.right;
+        right.settle(|channel, key| host.take(note_off(0, Channel::Number(channel), key, 64)));
     }
 
     fn send_left(&mut self, timed: Timed, host: &mut impl Host) {
         let frame = timed.frame;
         match timed.message {
             Message::On { channel, key, velocity } => {
-                let (ledger, voice) = self.left_at(self.apart);
-                let taken = host.take(note_on(frame, voice, channel, key, velocity));
+                let (ledger, at) = self.left_at(self.apart);
+                let taken = host.take(note_on(frame, at(channel), key, velocity));
                 ledger.on(channel, key.number(), taken);
                 self.account(
                     taken,
@@ -142,11 +143,11 @@ impl Merge {
             }
             Message::Off { channel, key, velocity } => {
                 let apart = self.left[1].sounds(channel, key.number());
-                let (ledger, voice) = self.left_at(apart);
+                let (ledger, at) = self.left_at(apart);
                 if !ledger.sounds(channel, key.number()) {
                     return; // its note-on was refused
                 }
-                let taken = host.take(note_off(frame, voice, channel, key.number(), velocity));
+                let taken = host.take(note_off(frame, at(channel), key.number(), velocity));
                 ledger.off(channel, key.number(), taken);
                 host.tell(frame, Hand::Left, [0x80 | channel, key.number(), velocity]);
             }
@@ -158,11 +159,11 @@ impl Merge {
         }
     }
 
-    /// The left hand's ledger for its own output or the other, and what marks
-    /// its notes.
-    fn left_at(&mut self, apart: bool) -> (&mut Ledger, VoiceID) {
+    /// The left hand's ledger for its own output or the other, and what makes
+    /// channels of that output.
+    fn left_at(&mut self, apart: bool) -> (&mut Ledger, fn(u8) -> Channel) {
         let [with, own] = &mut self.left;
-        if apart { (own, LEFT) } else { (with, VoiceID::Wildcard) }
+        if apart { (own, second_output::marked) } else { (with, Channel::Number) }
     }
 
     fn send_right(&mut self, event: Event, passes: bool, host: &mut impl Host) {
@@ -258,21 +259,21 @@ pub fn ends_something(event: &Event) -> bool {
     }
 }
 
-fn note_on(timing: u32, voice_id: VoiceID, channel: u8, key: KeyNumber, velocity: u8) -> Event {
+fn note_on(timing: u32, channel: Channel, key: KeyNumber, velocity: u8) -> Event {
     NoteEvent::NoteOn {
         timing,
-        voice_id,
-        channel: Channel::Number(channel),
+        voice_id: VoiceID::Wildcard,
+        channel,
         key: Key::Number(key.number()),
         velocity: f32::from(velocity) / 127.0,
     }
 }
 
-fn note_off(timing: u32, voice_id: VoiceID, channel: u8, key: u8, velocity: u8) -> Event {
+fn note_off(timing: u32, channel: Channel, key: u8, velocity: u8) -> Event {
     NoteEvent::NoteOff {
         timing,
-        voice_id,
-        channel: Channel::Number(channel),
+        voice_id: VoiceID::Wildcard,
+        channel,
         key: Key::Number(key),
         velocity: f32::from(velocity) / 127.0,
     }
@@ -282,7 +283,7 @@ fn note_off(timing: u32, voice_id: VoiceID, channel: u8, key: u8, velocity: u8) 
 mod tests {
     use super::*;
 
-    const ANY: VoiceID = VoiceID::Wildcard;
+    const FIRST: Channel = Channel::Number(0);
 
     #[derive(Default)]
     struct Recorder {
@@ -323,7 +324,7 @@ mod tests {
     fn a_key_that_changes_hands_ends_before_it_starts_again() {
         let (mut merge, mut host) = (Merge::default(), Recorder::default());
         merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
-        let mut through = vec![note_on(5, ANY, 0, key(40), 90), note_on(9, ANY, 0, key(72), 90)];
+        let mut through = vec![note_on(5, FIRST, key(40), 90), note_on(9, FIRST, key(72), 90)];
         merge.send(&mut through, true, &mut left(&[off(5, 40), on(5, 43), on(9, 36)]), &mut host);
         assert_eq!(
             host.taken,
@@ -355,15 +356,15 @@ mod tests {
     fn muting_the_right_hand_lets_what_sounds_end() {
         let (mut merge, mut host) = (Merge::default(), Recorder::default());
         merge.send(
-            &mut vec![note_on(0, ANY, 0, key(72), 90)],
+            &mut vec![note_on(0, FIRST, key(72), 90)],
             true,
             &mut Left::default(),
             &mut host,
         );
         let mut through = vec![
-            note_on(1, ANY, 0, key(74), 90),
-            note_off(2, ANY, 0, 72, 64),
-            note_off(3, ANY, 0, 74, 64),
+            note_on(1, FIRST, key(74), 90),
+            note_off(2, FIRST, 72, 64),
+            note_off(3, FIRST, 74, 64),
             NoteEvent::MidiCC { timing: 4, channel: 0, cc: 64, value: 1.0 },
             NoteEvent::MidiCC { timing: 5, channel: 0, cc: 64, value: 0.0 },
         ];

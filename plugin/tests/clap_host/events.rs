@@ -109,6 +109,18 @@ pub enum Out {
     },
 }
 
+impl Out {
+    /// Whether a note goes on or off, and where: output, channel, key.
+    pub fn note(&self) -> Option<(bool, (u8, i16, i16))> {
+        match *self {
+            Self::On { channel, key, .. } => Some((true, (0, channel, key))),
+            Self::Off { channel, key, .. } => Some((false, (0, channel, key))),
+            Self::Apart { on, channel, key, .. } => Some((on, (1, channel, key))),
+            _ => None,
+        }
+    }
+}
+
 impl In {
     pub fn on(frame: u32, key: i16) -> Self {
         Self::On { frame, channel: 0, key, velocity: 100.0 / 127.0 }

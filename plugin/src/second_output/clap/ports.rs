@@ -2,13 +2,15 @@
 
 #![allow(unsafe_code)]
 
-use std::ffi::{CStr, c_char};
+use std::ffi::c_char;
 
 use clap_sys::ext::note_ports::{
     CLAP_NOTE_DIALECT_CLAP, CLAP_NOTE_DIALECT_MIDI, clap_note_port_info, clap_plugin_note_ports,
 };
 use clap_sys::plugin::clap_plugin;
 use clap_sys::string_sizes::CLAP_NAME_SIZE;
+
+use crate::second_output::{INPUT, OUTPUTS};
 
 /// Answers the host.
 pub static PORTS: clap_plugin_note_ports =
@@ -27,9 +29,9 @@ unsafe extern "C" fn get(
     // There is but one input. Yet a validator of the format (up to its version
     // 0.3) counts the outputs and then asks for them as inputs.
     let name = match (index, is_input) {
-        (0, true) => c"Right hand",
-        (0, false) => c"Both hands",
-        (1, _) => c"Left hand",
+        (0, true) => INPUT,
+        (0, false) => OUTPUTS[0],
+        (1, _) => OUTPUTS[1],
         _ => return false,
     };
     if info.is_null() {
@@ -46,10 +48,10 @@ unsafe extern "C" fn get(
     true
 }
 
-fn padded(name: &CStr) -> [c_char; CLAP_NAME_SIZE] {
+fn padded(name: &str) -> [c_char; CLAP_NAME_SIZE] {
     let mut room = [0; CLAP_NAME_SIZE];
-    for (place, byte) in room.iter_mut().zip(name.to_bytes()) {
-        *place = *byte as c_char;
+    for (place, byte) in room.iter_mut().zip(name.bytes()) {
+        *place = byte as c_char;
     }
     room
 }

@@ -7,7 +7,7 @@ use clap_sys::events::{
     clap_event_note, clap_output_events,
 };
 
-use super::MARK;
+use crate::second_output::unmarked;
 
 /// Hands an event on to the list in `ctx`. Real-time safe.
 ///
@@ -45,6 +45,7 @@ unsafe fn marked(event: *const clap_event_header) -> Option<clap_event_note> {
             return None;
         }
         let note = *event.cast::<clap_event_note>();
-        (note.note_id == MARK).then_some(clap_event_note { note_id: -1, port_index: 1, ..note })
+        let channel = unmarked(note.channel)?;
+        Some(clap_event_note { channel, port_index: 1, ..note })
     }
 }

@@ -1,0 +1,48 @@
+//! A second note output, for a left hand that wants its own.
+//!
+//! The framework declares one note output and sends every event there (nice-plug
+//! 0.4.2). Here its plugins are handed to the host in a wrapping of ours, one for
+//! each format, that answers for the outputs and stands between the plugin and
+//! the host's event list, where notes that are marked are turned to the second
+//! output. Nothing here allocates while notes are played.
+
+mod clap;
+
+pub use clap::being_made;
+
+use nice_plug::midi::Channel;
+
+/// The names of the note input and of both outputs.
+const INPUT: &str = "Right hand";
+const OUTPUTS: [&str; 2] = ["Both hands", "Left hand"];
+
+/// Added to the channel of a note for the second output. Channels end at 15 in
+/// both formats, and the framework lets no other in, so that nothing that the
+/// player sends can carry it; out it lets any.
+const MARK: u8 = 16;
+
+/// The channel, marked for the second output.
+pub fn marked(channel: u8) -> Channel {
+    Channel::Number(channel | MARK)
+}
+
+/// The channel as the host is to see it, if it was marked.
+fn unmarked(channel: i16) -> Option<i16> {
+    let mark = i16::from(MARK);
+    (mark..2 * mark).contains(&channel).then_some(channel - mark)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mark_is_read_back_and_nothing_else_is_one() {
+        for channel in 0..16 {
+            let there = marked(channel).number().expect("a channel");
+            assert_eq!(unmarked(there.into()), Some(channel.into()));
+            assert_eq!(unmarked(channel.into()), None);
+        }
+        assert_eq!((unmarked(-1), unmarked(32)), (None, None));
+    }
+}

@@ -9,5 +9,3 @@ mod presets;
 mod second_output;
 
 pub use effect::Sinistra;
-
-nice_plug::nice_export_vst3!(Sinistra);

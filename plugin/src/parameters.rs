@@ -10,7 +10,6 @@ use nice_plug::prelude::*;
 use sinistra_panel::control::{self, Control, Scale, Values};
 
 use crate::free::Desk;
-use crate::second_output;
 
 /// The host's parameters, and what else belongs to the state.
 pub struct Parameters {
@@ -20,8 +19,6 @@ pub struct Parameters {
     /// that the project changed: it looks at nothing but parameters.
     edits: IntParam,
     desk: Arc<Desk>,
-    /// Whether there is an output for the left hand alone: in CLAP only.
-    two_outputs: bool,
     changed: Changed,
 }
 
@@ -58,14 +55,8 @@ impl Parameters {
                 .make_bypass(),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MOST_EDITS }).hide(),
             desk,
-            two_outputs: second_output::being_made(),
             changed,
         }
-    }
-
-    /// Whether the control is there in this format.
-    pub fn offers(&self, control: Control) -> bool {
-        control != Control::Apart || self.two_outputs
     }
 
     /// Whether any was set since this was last asked. Real-time safe.
@@ -207,8 +198,7 @@ unsafe impl Params for Parameters {
         };
         let top = |id: &str, param: ParamPtr| (id.to_owned(), param, String::new());
         let mut map = vec![top(BYPASS, self.bypass.as_ptr())];
-        let here = control::ALL.iter().zip(&self.knobs);
-        map.extend(here.filter(|(control, _)| self.offers(**control)).map(row));
+        map.extend(control::ALL.iter().zip(&self.knobs).map(row));
         map.push(top(EDITS, self.edits.as_ptr()));
         map
     }

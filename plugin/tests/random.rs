@@ -21,13 +21,16 @@ fn struck_by_itself(event: &Out, events: &[In]) -> bool {
 fn ten_thousand_actions_leave_no_note_behind() {
     let mut dice = Dice(7);
     let mut host = Host::started();
-    let params: Vec<_> = host.params().into_iter().filter(|param| param.name != "Edits").collect();
+    let mut params = host.params();
+    params.retain(|param| param.name != "Edits");
+    let apart = params.iter_mut().find(|param| param.name == "Left hand's own output").unwrap();
+    apart.default = 1.0; // here it is mostly on
     let ahead = host.param("Look-ahead").id;
     let mut ledger = Ledger::default();
     let mut down: Vec<i16> = vec![];
     let (mut beat, mut playing) = (0.0, false);
     let (mut rate, mut tempo, mut metre) = (48_000.0, 120.0, (4, 4));
-    let (mut saved, mut answers) = (host.save(), 0);
+    let (mut saved, mut answers, mut apart) = (host.save(), 0, 0);
     for _ in 0..10_000 {
         match dice.below(160) {
             0 => playing = !playing,
@@ -94,6 +97,7 @@ fn ten_thousand_actions_leave_no_note_behind() {
         let clock = (dice.below(50) != 0).then_some(clock);
         let out = host.block(frames, clock, &events);
         answers += out.iter().filter(|event| struck_by_itself(event, &events)).count();
+        apart += out.iter().filter(|out| matches!(out, Out::Apart { .. })).count();
         ledger.take(out.iter().filter_map(Out::note));
         if playing {
             beat += f64::from(frames) * tempo / 60.0 / rate;
@@ -108,5 +112,6 @@ fn ten_thousand_actions_leave_no_note_behind() {
         ledger.take(out.iter().filter_map(Out::note));
     }
     assert!(answers > 100, "the left hand played no more than {answers} notes");
+    assert!(apart > 50, "no more than {apart} events at its own output");
     assert_eq!(ledger.sounding(), []);
 }

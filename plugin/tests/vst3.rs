@@ -29,10 +29,10 @@ fn notes_controllers_and_system_exclusive_go_through_in_place() {
     assert_eq!(
         out,
         [
-            Out::On(3, 72),
+            Out::On(3, 0, 72),
             Out::Control(5, 64, 100),
             Out::SysEx(7, message.to_vec()),
-            Out::Off(63, 72)
+            Out::Off(63, 0, 72)
         ]
     );
 }
@@ -47,12 +47,12 @@ fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
         let beat = -0.5 + f64::from(block * 300) / 24_000.0;
         for out in host.block(300, Some(beat), events, vec![]) {
             match out {
-                Out::On(frame, key) if key < 60 => {
+                Out::On(frame, _, key) if key < 60 => {
                     assert_eq!(key % 12, 0);
                     strokes.push(block * 300 + frame);
                     sounding += 1;
                 }
-                Out::Off(_, key) if key < 60 => sounding -= 1,
+                Out::Off(_, _, key) if key < 60 => sounding -= 1,
                 _ => {}
             }
         }
@@ -102,12 +102,12 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
         let beat = -0.5 + f64::from(block * 300) / 24_000.0;
         for out in host.block(300, Some(beat), events, vec![]) {
             match out {
-                Out::On(frame, key) if key < 60 => {
+                Out::On(frame, _, key) if key < 60 => {
                     strokes.push(block * 300 + frame - latency);
                     sounding += 1;
                 }
-                Out::On(frame, _) => right.push(block * 300 + frame - latency),
-                Out::Off(_, key) if key < 60 => sounding -= 1,
+                Out::On(frame, ..) => right.push(block * 300 + frame - latency),
+                Out::Off(_, _, key) if key < 60 => sounding -= 1,
                 _ => {}
             }
         }
@@ -116,7 +116,7 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
     assert_eq!(strokes, [7, 12_000, 36_000, 60_000]);
     // It stops: all ends at once, the right hand's too.
     let ends = host.block(64, None, vec![], vec![Change(ahead, 0, 0.0)]);
-    let offs = ends.iter().filter(|out| matches!(out, Out::Off(0, _))).count() as i32;
+    let offs = ends.iter().filter(|out| matches!(out, Out::Off(0, ..))).count() as i32;
     assert_eq!((ends.len() as i32, offs), (offs, sounding + 3));
     assert_eq!(host.latency(), 0);
 }

@@ -12,16 +12,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use dice::Dice;
 use vst3::Interface;
 use vst3::Steinberg::Vst::BusDirections_::*;
+use vst3::Steinberg::Vst::BusInfo_::BusFlags_::*;
+use vst3::Steinberg::Vst::BusTypes_::*;
 use vst3::Steinberg::Vst::MediaTypes_::*;
 use vst3::Steinberg::Vst::ParameterInfo_::ParameterFlags_::*;
 use vst3::Steinberg::Vst::SymbolicSampleSizes_::*;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{Change, Host, Time, factory, off, on};
-
-/// Controllers with a number: 0 to 127, channel pressure, bend (`kCountCtrlNumber`
-/// of `ivstmidicontrollers.h`).
-const CONTROLLERS: i16 = 130;
+use vst3_host::{CONTROLLERS, Change, Host, Time, factory, off, on};
 
 /// `kRootUnitId` and `kNoParentUnitId` of `ivstunits.h`.
 const ROOT: i32 = 0;
@@ -46,6 +44,11 @@ fn parameters(host: &Host) -> Vec<ParameterInfo> {
         info
     };
     (0..count).map(info).collect()
+}
+
+/// Without the controllers that MIDI is mapped to.
+fn own_parameters(host: &Host) -> Vec<ParameterInfo> {
+    parameters(host).into_iter().take(host.own_parameters() as usize).collect()
 }
 
 #[test]
@@ -85,18 +88,28 @@ fn the_factory_has_one_audio_module_class_of_an_effect() {
 }
 
 #[test]
-fn there_is_one_named_event_bus_each_way_and_no_audio() {
+fn there_are_one_event_input_and_two_event_outputs_and_no_audio() {
     let host = Host::made();
-    let mut info: BusInfo = unsafe { std::mem::zeroed() };
-    for direction in [kInput as i32, kOutput as i32] {
+    let (right, both, left) = ("Right hand", "Both hands", "Left hand");
+    for (direction, names) in [(kInput as i32, &[right][..]), (kOutput as i32, &[both, left])] {
         let count = |media: u32| unsafe { host.component.getBusCount(media as i32, direction) };
-        assert_eq!((count(kAudio as u32), count(kEvent as u32)), (0, 1));
-        let found = unsafe { host.component.getBusInfo(kEvent as i32, direction, 0, &mut info) };
-        assert_eq!(found, kResultOk);
-        assert!(!text(&info.name).is_empty() && info.channelCount == 16);
-        assert_eq!((info.mediaType, info.direction), (kEvent as i32, direction));
+        assert_eq!((count(kAudio as u32), count(kEvent as u32)), (0, names.len() as i32));
+        for (index, name) in (0..).zip(names) {
+            let (media, mut info) = (kEvent as i32, unsafe { std::mem::zeroed::<BusInfo>() });
+            let found = unsafe { host.component.getBusInfo(media, direction, index, &mut info) };
+            assert_eq!(found, kResultOk);
+            assert_eq!((text(&info.name).as_str(), info.channelCount), (*name, 16));
+            assert_eq!((info.mediaType, info.direction), (media, direction));
+            let kind = if index == 0 { kMain as i32 } else { kAux as i32 };
+            assert_eq!((info.busType, info.flags), (kind, kDefaultActive as u32));
+            for on in [1, 0, 1] {
+                let done = unsafe { host.component.activateBus(media, direction, index, on) };
+                assert_eq!(done, kResultOk);
+            }
+        }
         // Beyond what there is nothing is written and nothing works.
-        for (media, index) in [(kEvent, 1), (kEvent, -1), (kAudio, 0), (kAudio, 12_345)] {
+        let beyond = names.len() as i32;
+        for (media, index) in [(kEvent, beyond), (kEvent, -1), (kAudio, 0), (kAudio, 12_345)] {
             let mut other: BusInfo = unsafe { std::mem::zeroed() };
             let media = media as i32;
             let got = unsafe { host.component.getBusInfo(media, direction, index, &mut other) };
@@ -106,10 +119,6 @@ fn there_is_one_named_event_bus_each_way_and_no_audio() {
                 unsafe { host.component.activateBus(media, direction, index, 1) },
                 kResultOk
             );
-        }
-        for on in [1, 0, 1] {
-            let done = unsafe { host.component.activateBus(kEvent as i32, direction, 0, on) };
-            assert_eq!(done, kResultOk);
         }
     }
 }
@@ -161,8 +170,7 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
 fn normalised_and_plain_values_and_texts_agree() {
     let host = Host::made();
     let controller = &host.controller;
-    // The first are ours, the controllers that MIDI is mapped to follow.
-    for info in parameters(&host).into_iter().take(22) {
+    for info in own_parameters(&host) {
         let (id, title, steps) = (info.id, text(&info.title), info.stepCount.max(1));
         for n in 0..=steps {
             let value = f64::from(n) / f64::from(steps);
@@ -197,7 +205,7 @@ fn every_mapped_controller_is_a_parameter() {
     let mapping = host.controller.cast::<IMidiMapping>().unwrap();
     let mut tags = BTreeSet::new();
     for channel in 0..16 {
-        for controller in 0..CONTROLLERS {
+        for controller in 0..CONTROLLERS as i16 {
             let mut id = 0;
             let got =
                 unsafe { mapping.getMidiControllerAssignment(0, channel, controller, &mut id) };
@@ -297,7 +305,8 @@ fn the_same_state_is_saved_again_to_the_byte() {
     let host = Host::started();
     for _ in 0..5 {
         let infos = parameters(&host);
-        let changes = infos.iter().take(22).map(|info| Change(info.id, 0, dice.part())).collect();
+        let changes =
+            own_parameters(&host).iter().map(|info| Change(info.id, 0, dice.part())).collect();
         host.block_at(64, None, vec![], changes);
         let saved = host.save();
         let other = Host::made();

@@ -86,10 +86,6 @@ impl Home for Room {
         self.parameters.values()
     }
 
-    fn offers(&self, control: Control) -> bool {
-        self.parameters.offers(control)
-    }
-
     fn take_hold(&mut self, control: Control) {
         if let Some(host) = &self.host {
             self.parameters.take_hold(control, host);

@@ -7,8 +7,7 @@
 //! output. Nothing here allocates while notes are played.
 
 mod clap;
-
-pub use clap::being_made;
+mod vst3;
 
 use nice_plug::midi::Channel;
 

@@ -15,21 +15,42 @@ use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
 use vst3::{Class, ComPtr, ComWrapper, Interface};
 
+/// Controllers with a number: 0 to 127, channel pressure, bend (`kCountCtrlNumber`
+/// of `ivstmidicontrollers.h`).
+pub const CONTROLLERS: i32 = 130;
+
 /// What came out: frame, and the message as plain values.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Out {
-    On(i32, i16),
-    Off(i32, i16),
+    /// Frame, channel, key.
+    On(i32, i16, i16),
+    Off(i32, i16, i16),
+    /// A note on or off at the second output.
+    Apart(i32, bool, i16, i16),
     Control(i32, u8, i8),
     SysEx(i32, Vec<u8>),
     /// Of a type that no test looks into.
     Other(i32),
 }
 
+impl Out {
+    /// Whether a note goes on or off, and where: output, channel, key.
+    pub fn note(&self) -> Option<(bool, (u8, i16, i16))> {
+        match *self {
+            Self::On(_, channel, key) => Some((true, (0, channel, key))),
+            Self::Off(_, channel, key) => Some((false, (0, channel, key))),
+            Self::Apart(_, on, channel, key) => Some((on, (1, channel, key))),
+            _ => None,
+        }
+    }
+}
+
 /// An event list of the host's, for both ways.
 #[derive(Default)]
 struct List {
     events: Vec<Event>,
+    /// Full from the start.
+    refuses: bool,
     out: RefCell<Vec<Out>>,
 }
 
@@ -48,14 +69,19 @@ impl IEventListTrait for List {
     }
 
     unsafe fn addEvent(&self, event: *mut Event) -> tresult {
+        if self.refuses {
+            return kResultFalse;
+        }
         let event = unsafe { *event };
         let frame = event.sampleOffset;
         let kind = u32::from(event.r#type);
         let out = unsafe {
             if kind == kNoteOnEvent as u32 {
-                Out::On(frame, event.__field0.noteOn.pitch)
+                let note = event.__field0.noteOn;
+                note_out(&event, true, note.channel, note.pitch)
             } else if kind == kNoteOffEvent as u32 {
-                Out::Off(frame, event.__field0.noteOff.pitch)
+                let note = event.__field0.noteOff;
+                note_out(&event, false, note.channel, note.pitch)
             } else if kind == kLegacyMIDICCOutEvent as u32 {
                 let cc = event.__field0.midiCCOut;
                 Out::Control(frame, cc.controlNumber, cc.value)
@@ -68,10 +94,30 @@ impl IEventListTrait for List {
                 Out::Other(frame)
             }
         };
+        let apart = matches!(out, Out::Apart(..));
+        assert_eq!(event.busIndex, i32::from(apart), "no output for it: {out:?}");
         let mut list = self.out.borrow_mut();
         assert!(list.last().is_none_or(|last| frame_of(last) <= frame), "not sorted");
         list.push(out);
         kResultOk
+    }
+}
+
+fn note_out(event: &Event, on: bool, channel: i16, key: i16) -> Out {
+    assert!((0..16).contains(&channel) && (0..128).contains(&key), "{channel} {key}");
+    match (event.busIndex, on) {
+        (1, _) => Out::Apart(event.sampleOffset, on, channel, key),
+        (_, true) => Out::On(event.sampleOffset, channel, key),
+        (_, false) => Out::Off(event.sampleOffset, channel, key),
+    }
+}
+
+/// How many hold an object.
+pub fn holders<I: Interface>(object: &ComPtr<I>) -> u32 {
+    let object = object.as_ptr().cast::<FUnknown>();
+    unsafe {
+        ((*(*object).vtbl).addRef)(object);
+        ((*(*object).vtbl).release)(object)
     }
 }
 
@@ -194,6 +240,8 @@ pub struct Host {
     pub controller: ComPtr<IEditController>,
     /// What the plugin told of.
     pub told: ComWrapper<Handler>,
+    /// Whether the lists for what comes out are full.
+    pub refuse: bool,
 }
 
 /// The host's clock at the start of a block.
@@ -278,7 +326,7 @@ impl Host {
             let told = ComWrapper::new(Handler::default());
             let handler = told.to_com_ptr::<IComponentHandler>().unwrap();
             assert_eq!(controller.setComponentHandler(handler.as_ptr()), kResultOk);
-            Self { component, processor, controller, told }
+            Self { component, processor, controller, told, refuse: false }
         }
     }
 
@@ -331,6 +379,18 @@ impl Host {
         named.into_iter().find(|(title, _)| title == name).unwrap().1
     }
 
+    /// Parameters of the plugin's own; the controllers that MIDI is mapped to follow.
+    pub fn own_parameters(&self) -> i32 {
+        unsafe { self.controller.getParameterCount() - CONTROLLERS * 16 }
+    }
+
+    /// Turns the second output on or off.
+    pub fn turn_second_output(&self, on: bool) {
+        let (media, way) = (MediaTypes_::kEvent as i32, BusDirections_::kOutput as i32);
+        let done = unsafe { self.component.activateBus(media, way, 1, on.into()) };
+        assert_eq!(done, kResultOk);
+    }
+
     /// What the plugin reports, in frames.
     pub fn latency(&self) -> u32 {
         unsafe { self.processor.getLatencySamples() }
@@ -367,7 +427,7 @@ impl Host {
         changes: Vec<Change>,
     ) -> Vec<Out> {
         let input = ComWrapper::new(List { events, ..List::default() });
-        let output = ComWrapper::new(List::default());
+        let output = ComWrapper::new(List { refuses: self.refuse, ..List::default() });
         let changes = changes
             .into_iter()
             .map(|change| ComWrapper::new(change).to_com_ptr::<IParamValueQueue>().unwrap());
@@ -384,7 +444,9 @@ impl Host {
             processContext: context.as_mut().map_or(null_mut(), |context| &raw mut *context),
             ..nothing()
         };
+        let held = [holders(&input_ptr), holders(&output_ptr)];
         assert_eq!(unsafe { self.processor.process(&mut data) }, kResultOk);
+        assert_eq!([holders(&input_ptr), holders(&output_ptr)], held, "a list is held on to");
         let out = output.out.take();
         let last = frames.max(1);
         let inside = |out: &Out| (0..last).contains(&frame_of(out));
@@ -433,9 +495,12 @@ impl Host {
 
 fn frame_of(out: &Out) -> i32 {
     match out {
-        Out::On(f, _) | Out::Off(f, _) | Out::Control(f, ..) | Out::SysEx(f, _) | Out::Other(f) => {
-            *f
-        }
+        Out::On(f, ..)
+        | Out::Off(f, ..)
+        | Out::Apart(f, ..)
+        | Out::Control(f, ..)
+        | Out::SysEx(f, _)
+        | Out::Other(f) => *f,
     }
 }
 

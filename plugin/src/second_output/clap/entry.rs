@@ -12,7 +12,7 @@ use nice_plug::wrapper::clap::{
 };
 use nice_plug::wrapper::setup_logger;
 
-use super::{BEING_MADE, wrapping};
+use super::wrapping;
 use crate::Sinistra;
 
 /// Where hosts begin.
@@ -73,10 +73,8 @@ unsafe extern "C" fn create_plugin(
     if host.is_null() || id.is_null() || unsafe { CStr::from_ptr(id) } != descriptor().clap_id() {
         return std::ptr::null();
     }
-    BEING_MADE.set(true);
     // SAFETY: the host outlives its plugins (`plugin-factory.h`).
     let made = unsafe { Wrapper::<Sinistra>::new(host) };
-    BEING_MADE.set(false);
     let plugin = made.clap_plugin.as_ptr();
     // The plugin's `destroy` takes this count back.
     let _ = Arc::into_raw(made);

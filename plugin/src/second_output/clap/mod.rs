@@ -5,15 +5,3 @@ mod entry;
 mod outlet;
 mod ports;
 mod wrapping;
-
-use std::cell::Cell;
-
-thread_local! {
-    static BEING_MADE: Cell<bool> = const { Cell::new(false) };
-}
-
-/// Whether the plugin that this thread makes just now is a CLAP, and so has two
-/// outputs.
-pub fn being_made() -> bool {
-    BEING_MADE.get()
-}

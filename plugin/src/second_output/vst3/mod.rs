@@ -1,0 +1,23 @@
+//! The VST3: `component` stands before the object that the framework made, and
+//! `passed` passes on what is none of our business; `buses` declares the event
+//! buses, `outlet` turns notes to the second output.
+
+/// Passes functions of an interface on to the framework's object.
+macro_rules! pass_on {
+    ($interface:ident: $(fn $name:ident($($value:ident: $type:ty),*) -> $result:ty;)*) => {$(
+        unsafe fn $name(&self, $($value: $type),*) -> $result {
+            // SAFETY: what the host passes goes on as it came.
+            unsafe { $interface::$name(&self.inner, $($value),*) }
+        }
+    )*};
+}
+
+mod buses;
+mod component;
+mod entry;
+mod factory;
+mod outlet;
+mod passed;
+
+/// The format's interfaces, as the framework has them.
+use nice_plug::wrapper::vst3::vst3 as api;

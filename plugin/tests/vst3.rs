@@ -120,3 +120,28 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
     assert_eq!((ends.len() as i32, offs), (offs, sounding + 3));
     assert_eq!(host.latency(), 0);
 }
+
+#[test]
+fn a_project_with_look_ahead_is_started_once() {
+    let host = Host::started();
+    let ahead = host.param("Look-ahead");
+    host.block(64, None, vec![], vec![Change(ahead, 0, 0.25)]);
+    let saved = host.save();
+    // As hosts load it: the latency is asked for when the plugin is turned on.
+    let loaded = Host::made();
+    assert!(loaded.restore(&saved));
+    loaded.start(48_000.0, 8192);
+    assert_eq!(loaded.latency(), 24_000);
+    loaded.block(64, None, vec![], vec![]);
+    assert_eq!(*loaded.told.restarts.lock().unwrap(), []);
+    // Later it is news, and to a host that asked before.
+    loaded.stop();
+    loaded.start(96_000.0, 8192);
+    assert_eq!(*loaded.told.restarts.lock().unwrap(), [kLatencyChanged as i32]);
+    let early = Host::made();
+    assert!(early.restore(&saved));
+    assert_eq!(early.latency(), 0);
+    early.start(48_000.0, 8192);
+    assert_eq!(*early.told.restarts.lock().unwrap(), [kLatencyChanged as i32]);
+    assert_eq!(early.latency(), 24_000);
+}

@@ -7,6 +7,8 @@
 
 #![allow(unsafe_code)]
 
+use std::sync::Arc;
+
 use nice_plug::wrapper::vst3::Wrapper;
 
 use super::api::Steinberg::Vst::ChannelContext::IInfoListener;
@@ -14,6 +16,7 @@ use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;
 use super::api::{Class, ComWrapper};
 use super::buses;
+use super::handler::Latency;
 use super::outlet::Outlet;
 use crate::Sinistra;
 
@@ -21,11 +24,16 @@ use crate::Sinistra;
 pub struct Component {
     pub(super) inner: Wrapper<Sinistra>,
     outlet: ComWrapper<Outlet>,
+    pub(super) latency: Arc<Latency>,
 }
 
 impl Default for Component {
     fn default() -> Self {
-        Self { inner: Wrapper::default(), outlet: ComWrapper::new(Outlet::default()) }
+        Self {
+            inner: Wrapper::default(),
+            outlet: ComWrapper::new(Outlet::default()),
+            latency: Arc::default(),
+        }
     }
 }
 
@@ -91,11 +99,15 @@ impl IComponentTrait for Component {
         unsafe { self.inner.activateBus(media, way, index, on) }
     }
 
+    unsafe fn setActive(&self, on: TBool) -> tresult {
+        // SAFETY: as it came.
+        self.latency.while_starting(|| unsafe { self.inner.setActive(on) })
+    }
+
     pass_on! { IComponentTrait:
         fn getControllerClassId(id: *mut TUID) -> tresult;
         fn setIoMode(mode: IoMode) -> tresult;
         fn getRoutingInfo(input: *mut RoutingInfo, output: *mut RoutingInfo) -> tresult;
-        fn setActive(on: TBool) -> tresult;
         fn setState(state: *mut IBStream) -> tresult;
         fn getState(state: *mut IBStream) -> tresult;
     }
@@ -121,6 +133,12 @@ impl IAudioProcessorTrait for Component {
         }
     }
 
+    unsafe fn getLatencySamples(&self) -> uint32 {
+        self.latency.ask();
+        // SAFETY: as it came.
+        unsafe { self.inner.getLatencySamples() }
+    }
+
     pass_on! { IAudioProcessorTrait:
         fn setBusArrangements(
             inputs: *mut SpeakerArrangement,
@@ -134,7 +152,6 @@ impl IAudioProcessorTrait for Component {
             arrangement: *mut SpeakerArrangement
         ) -> tresult;
         fn canProcessSampleSize(size: int32) -> tresult;
-        fn getLatencySamples() -> uint32;
         fn setupProcessing(setup: *mut ProcessSetup) -> tresult;
         fn setProcessing(on: TBool) -> tresult;
         fn getTailSamples() -> uint32;

@@ -1,6 +1,7 @@
 //! The VST3: `component` stands before the object that the framework made, and
 //! `passed` passes on what is none of our business; `buses` declares the event
-//! buses, `outlet` turns notes to the second output.
+//! buses, `outlet` turns notes to the second output. `controller` and `handler` mend
+//! what the framework tells of parameters and the latency.
 
 /// Passes functions of an interface on to the framework's object.
 macro_rules! pass_on {
@@ -14,8 +15,10 @@ macro_rules! pass_on {
 
 mod buses;
 mod component;
+mod controller;
 mod entry;
 mod factory;
+mod handler;
 mod outlet;
 mod passed;
 

@@ -7,24 +7,6 @@ use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;
 use super::component::Component;
 
-impl IEditControllerTrait for Component {
-    pass_on! { IEditControllerTrait:
-        fn setComponentState(state: *mut IBStream) -> tresult;
-        fn setState(state: *mut IBStream) -> tresult;
-        fn getState(state: *mut IBStream) -> tresult;
-        fn getParameterCount() -> int32;
-        fn getParameterInfo(index: int32, info: *mut ParameterInfo) -> tresult;
-        fn getParamStringByValue(id: ParamID, value: ParamValue, text: *mut String128) -> tresult;
-        fn getParamValueByString(id: ParamID, text: *mut TChar, value: *mut ParamValue) -> tresult;
-        fn normalizedParamToPlain(id: ParamID, value: ParamValue) -> ParamValue;
-        fn plainParamToNormalized(id: ParamID, value: ParamValue) -> ParamValue;
-        fn getParamNormalized(id: ParamID) -> ParamValue;
-        fn setParamNormalized(id: ParamID, value: ParamValue) -> tresult;
-        fn setComponentHandler(handler: *mut IComponentHandler) -> tresult;
-        fn createView(name: FIDString) -> *mut IPlugView;
-    }
-}
-
 impl IMidiMappingTrait for Component {
     pass_on! { IMidiMappingTrait:
         fn getMidiControllerAssignment(

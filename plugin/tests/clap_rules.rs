@@ -305,25 +305,11 @@ fn any_clock_is_taken_at_the_start_of_a_block_and_within_it() {
             for frame in (0..128).step_by(interval) {
                 events.push(In::Transport { frame, clock: any_clock(&mut dice) });
             }
-            events.sort_by_key(frame_of);
+            events.sort_by_key(|event| *event.clone().frame());
             host.block(128, Some(any_clock(&mut dice)), &events);
             host.block(128, None, &[]);
         }
         host.stop();
-    }
-}
-
-fn frame_of(event: &In) -> u32 {
-    match event {
-        In::On { frame, .. }
-        | In::Off { frame, .. }
-        | In::Choke { frame, .. }
-        | In::Midi { frame, .. }
-        | In::SysEx { frame, .. }
-        | In::Param { frame, .. }
-        | In::Mod { frame, .. }
-        | In::Foreign { frame, .. }
-        | In::Transport { frame, .. } => *frame,
     }
 }
 

@@ -4,55 +4,57 @@ use std::ffi::c_void;
 
 use clap_sys::events::*;
 
-/// What the host sends.
-#[derive(Clone, Debug, PartialEq)]
-pub enum In {
-    On {
-        frame: u32,
-        channel: i16,
-        key: i16,
-        velocity: f64,
-    },
-    Off {
-        frame: u32,
-        channel: i16,
-        key: i16,
-        velocity: f64,
-    },
-    Choke {
-        frame: u32,
-        channel: i16,
-        key: i16,
-    },
-    Midi {
-        frame: u32,
-        bytes: [u8; 3],
-    },
-    SysEx {
-        frame: u32,
-        bytes: Vec<u8>,
-    },
-    Param {
-        frame: u32,
-        id: u32,
-        value: f64,
-    },
-    /// A parameter's modulation.
-    Mod {
-        frame: u32,
-        id: u32,
-        amount: f64,
-    },
-    /// What looks like a parameter's value, of somebody else's event space.
-    Foreign {
-        frame: u32,
-        id: u32,
-        value: f64,
-    },
-    Transport {
-        frame: u32,
-        clock: super::Clock,
-    },
+/// The events of one way: those that pass, and its own. Each has its frame.
+macro_rules! events {
+    ($(#[$doc:meta])* $name:ident {
+        $($(#[$about:meta])* $own:ident { $($field:ident: $type:ty),* },)*
+    }) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, PartialEq)]
+        pub enum $name {
+            On { frame: u32, channel: i16, key: i16, velocity: f64 },
+            Off { frame: u32, channel: i16, key: i16, velocity: f64 },
+            Choke { frame: u32, channel: i16, key: i16 },
+            Midi { frame: u32, bytes: [u8; 3] },
+            SysEx { frame: u32, bytes: Vec<u8> },
+            $($(#[$about])* $own { frame: u32, $($field: $type),* },)*
+        }
+
+        impl $name {
+            pub fn frame(&mut self) -> &mut u32 {
+                match self {
+                    Self::On { frame, .. }
+                    | Self::Off { frame, .. }
+                    | Self::Choke { frame, .. }
+                    | Self::Midi { frame, .. }
+                    | Self::SysEx { frame, .. }
+                    $(| Self::$own { frame, .. })* => frame,
+                }
+            }
+        }
+    };
+}
+
+events! {
+    /// What the host sends.
+    In {
+        Param { id: u32, value: f64 },
+        /// A parameter's modulation.
+        Mod { id: u32, amount: f64 },
+        /// What looks like a parameter's value, of somebody else's event space.
+        Foreign { id: u32, value: f64 },
+        Transport { clock: super::Clock },
+    }
+}
+
+events! {
+    /// What the plugin sends.
+    Out {
+        Pressure { channel: i16, key: i16, value: f64 },
+        Param { id: u32 },
+        /// A note on or off at the second output.
+        Apart { on: bool, channel: i16, key: i16 },
+    }
 }
 
 // Clocks are compared by what a test can see of them.
@@ -60,53 +62,6 @@ impl PartialEq for super::Clock {
     fn eq(&self, other: &Self) -> bool {
         self.beat == other.beat && self.playing == other.playing
     }
-}
-
-/// What the plugin sends.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Out {
-    On {
-        frame: u32,
-        channel: i16,
-        key: i16,
-        velocity: f64,
-    },
-    Off {
-        frame: u32,
-        channel: i16,
-        key: i16,
-        velocity: f64,
-    },
-    Choke {
-        frame: u32,
-        channel: i16,
-        key: i16,
-    },
-    Midi {
-        frame: u32,
-        bytes: [u8; 3],
-    },
-    SysEx {
-        frame: u32,
-        bytes: Vec<u8>,
-    },
-    Pressure {
-        frame: u32,
-        channel: i16,
-        key: i16,
-        value: f64,
-    },
-    Param {
-        frame: u32,
-        id: u32,
-    },
-    /// A note on or off at the second output.
-    Apart {
-        frame: u32,
-        on: bool,
-        channel: i16,
-        key: i16,
-    },
 }
 
 impl Out {

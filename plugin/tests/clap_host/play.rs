@@ -33,35 +33,15 @@ pub fn play_in(
 /// The event at its frame of a block, if it lies in it.
 fn shifted(event: &In, start: u32, size: u32) -> Option<In> {
     let mut event = event.clone();
-    let (In::On { frame, .. }
-    | In::Off { frame, .. }
-    | In::Choke { frame, .. }
-    | In::Midi { frame, .. }
-    | In::SysEx { frame, .. }
-    | In::Param { frame, .. }
-    | In::Mod { frame, .. }
-    | In::Foreign { frame, .. }
-    | In::Transport { frame, .. }) = &mut event;
+    let frame = event.frame();
     let inside = (start..start + size).contains(frame);
     *frame = frame.wrapping_sub(start);
     inside.then_some(event)
 }
 
 pub fn later(mut event: Out, by: u32) -> Out {
-    *frame_of(&mut event) += by;
+    *event.frame() += by;
     event
-}
-
-fn frame_of(event: &mut Out) -> &mut u32 {
-    let (Out::On { frame, .. }
-    | Out::Off { frame, .. }
-    | Out::Choke { frame, .. }
-    | Out::Midi { frame, .. }
-    | Out::SysEx { frame, .. }
-    | Out::Pressure { frame, .. }
-    | Out::Apart { frame, .. }
-    | Out::Param { frame, .. }) = event;
-    frame
 }
 
 pub fn chord(frame: u32, keys: &[i16]) -> Vec<In> {
@@ -99,7 +79,7 @@ pub const VELOCITY: f64 = (100.0_f64 / 127.0) as f32 as f64;
 
 /// The event some frames earlier; it must be that late.
 pub fn earlier(mut event: Out, by: u32) -> Out {
-    let frame = frame_of(&mut event);
+    let frame = event.frame();
     *frame = frame.checked_sub(by).expect("it is that late");
     event
 }

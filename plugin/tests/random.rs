@@ -6,10 +6,12 @@
 mod clap_host;
 mod dice;
 mod ledger;
+mod player;
 
-use clap_host::{Clock, Host, In, Out};
+use clap_host::{Clock, Host, In, Out, Param};
 use dice::Dice;
 use ledger::Ledger;
+use player::{BLOCKS, Deed, Knob, METRES, Player, RATES};
 
 /// Whether the plugin struck a key that the host did not strike in this block.
 fn struck_by_itself(event: &Out, events: &[In]) -> bool {
@@ -23,24 +25,27 @@ fn ten_thousand_actions_leave_no_note_behind() {
     let mut host = Host::started();
     let mut params = host.params();
     params.retain(|param| param.name != "Edits");
-    let apart = params.iter_mut().find(|param| param.name == "Left hand's own output").unwrap();
-    apart.default = 1.0; // here it is mostly on
+    let knob = |param: &Param| {
+        let step = |value: f64| (value - param.min) as u32;
+        Knob::new(&param.name, param.id, step(param.max).max(1), step(param.default))
+    };
+    let knobs: Vec<_> = params.iter().map(knob).collect();
     let ahead = host.param("Look-ahead").id;
     let mut ledger = Ledger::default();
-    let mut down: Vec<i16> = vec![];
+    let mut player = Player::default();
     let (mut beat, mut playing) = (0.0, false);
-    let (mut rate, mut tempo, mut metre) = (48_000.0, 120.0, (4, 4));
+    let (mut rate, mut tempo, mut metre) = (48_000.0, 120.0, METRES[0]);
     let (mut saved, mut answers, mut apart) = (host.save(), 0, 0);
     for _ in 0..10_000 {
         match dice.below(160) {
             0 => playing = !playing,
             1 => beat = f64::from(dice.below(64)) - 8.0,
             2 => tempo = f64::from(dice.below(280) + 20),
-            3 => metre = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8), (12, 8)][dice.below(6) as usize],
+            3 => metre = dice.pick(&METRES),
             4 => host.reset(),
             5 => {
                 host.stop();
-                rate = [8_000.0, 44_100.0, 48_000.0, 192_000.0][dice.below(4) as usize];
+                rate = dice.pick(&RATES);
                 host.start(rate, 8192);
             }
             6 => saved = host.save(),
@@ -48,49 +53,22 @@ fn ten_thousand_actions_leave_no_note_behind() {
             8 => host.idle(),
             _ => {}
         }
-        let frames = [1, 16, 64, 100, 512, 4096][dice.below(6) as usize];
-        let mut events = vec![];
-        let mut frame = 0;
-        for _ in 0..dice.below(4) {
-            frame = (frame + dice.below(frames)).min(frames - 1);
-            match dice.below(8) {
-                0..=2 => {
-                    // Seldom the player's own left hand: ours rests with it.
-                    let own = dice.below(20) == 0;
-                    let key = if own { 36 + dice.below(24) } else { 60 + dice.below(30) } as i16;
-                    if !down.contains(&key) {
-                        down.push(key);
-                        events.push(In::on(frame, key));
-                    }
-                }
-                3..=4 if !down.is_empty() => {
-                    let key = down.swap_remove(dice.below(down.len() as u32) as usize);
-                    events.push(In::off(frame, key));
-                }
-                5 => {
-                    let value = [0, 127][dice.below(2) as usize];
-                    events.push(In::Midi { frame, bytes: [0xB0, 64, value] });
-                }
-                6 => {
-                    let param = &params[dice.below(params.len() as u32) as usize];
-                    let steps = (param.max - param.min).max(1.0) as u32;
-                    let value = param.min + f64::from(dice.below(steps + 1));
-                    // Both hands are mostly on, and look-ahead, which every stop
-                    // and start cuts, is mostly off.
-                    let value = if (steps == 1 || param.id == ahead) && dice.below(4) > 0 {
-                        param.default
-                    } else {
-                        value
-                    };
-                    events.push(In::Param { frame, id: param.id, value });
-                }
-                _ => {}
+        let frames = dice.pick(&BLOCKS);
+        let deeds = player.play(&mut dice, frames, &knobs).into_iter();
+        let event = |(frame, deed)| match deed {
+            Deed::Strike(key) => In::on(frame, key),
+            Deed::Release(key) => In::off(frame, key),
+            Deed::Pedal(on) => In::Midi { frame, bytes: [0xB0, 64, if on { 127 } else { 0 }] },
+            Deed::Turn(knob, step) => {
+                let value = params[knob].min + f64::from(step);
+                In::Param { frame, id: knobs[knob].id, value }
             }
-        }
+        };
+        let events: Vec<_> = deeds.map(event).collect();
         let clock = Clock {
             playing,
             tempo: Some(tempo),
-            metre: Some(metre),
+            metre: Some((metre.0.into(), metre.1.into())),
             cycle: (dice.below(3) == 0).then_some((0.0, 8.0)),
             ..Clock::at(beat)
         };
@@ -104,7 +82,7 @@ fn ten_thousand_actions_leave_no_note_behind() {
         }
     }
     // The player lets go, the host stops.
-    let mut last: Vec<_> = down.iter().map(|key| In::off(0, *key)).collect();
+    let mut last: Vec<_> = player.down.iter().map(|key| In::off(0, *key)).collect();
     // What a look-ahead still has on its way comes at once when it is put out.
     last.push(In::Param { frame: 0, id: ahead, value: 0.0 });
     for events in [&last[..], &[]] {

@@ -5,24 +5,25 @@
 
 mod dice;
 mod ledger;
+mod player;
 mod vst3_host;
 
 use dice::Dice;
 use ledger::Ledger;
+use player::{BLOCKS, Deed, Knob, METRES, Player, RATES};
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{Change, Host, Out, Time, off, on};
+use vst3_host::{Change, Host, Out, Time, off, on, text};
 
-/// What may be automated, and look-ahead, as ids, steps and what they mostly are.
-fn parameters(host: &Host) -> Vec<(u32, i32, f64)> {
-    let (apart, edits) = (host.param("Left hand's own output"), host.param("Edits"));
-    let info = |index| unsafe {
-        let mut info: ParameterInfo = std::mem::zeroed();
-        assert_eq!(host.controller.getParameterInfo(index, &mut info), kResultOk);
-        let mostly = if info.id == apart { 1.0 } else { info.defaultNormalizedValue };
-        (info.id, info.stepCount, mostly)
+/// What may be automated, and look-ahead.
+fn knobs(host: &Host) -> Vec<Knob> {
+    let knob = |info: ParameterInfo| {
+        let steps = f64::from(info.stepCount.max(1));
+        let first = (info.defaultNormalizedValue * steps).round();
+        Knob::new(&text(&info.title), info.id, steps as u32, first as u32)
     };
-    (0..host.own_parameters()).map(info).filter(|(id, ..)| *id != edits).collect()
+    let edits = host.param("Edits");
+    host.own_parameters().into_iter().map(knob).filter(|knob| knob.id != edits).collect()
 }
 
 #[test]
@@ -32,14 +33,14 @@ fn ten_thousand_actions_leave_no_note_behind() {
     host.turn_second_output(true);
     let own = Change(host.param("Left hand's own output"), 0, 1.0);
     host.block_at(0, None, vec![], vec![own]);
-    let params = parameters(&host);
+    let knobs = knobs(&host);
     let ahead = host.param("Look-ahead");
-    assert!(params.iter().any(|(id, ..)| *id == ahead));
+    assert!(knobs.iter().any(|knob| knob.id == ahead));
     let mapping = host.component.cast::<IMidiMapping>().unwrap();
     let mut pedal = 0;
     assert_eq!(unsafe { mapping.getMidiControllerAssignment(0, 0, 64, &mut pedal) }, kResultOk);
     let mut ledger = Ledger::default();
-    let mut down: Vec<i16> = vec![];
+    let mut player = Player::default();
     let (mut time, mut rate) = (Time::stopped(0.0), 48_000.0);
     let (mut saved, mut answers, mut apart) = (host.save(), 0, 0);
     for _ in 0..10_000 {
@@ -47,11 +48,14 @@ fn ten_thousand_actions_leave_no_note_behind() {
             0 => time.playing = !time.playing,
             1 => time.beat = f64::from(dice.below(64)) - 8.0,
             2 => time.tempo = f64::from(dice.below(280) + 20),
-            3 => time.metre = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8)][dice.below(5) as usize],
+            3 => {
+                let (beats, unit) = dice.pick(&METRES);
+                time.metre = (beats.into(), unit.into());
+            }
             4 => host.restart(),
             5 => {
                 host.stop();
-                rate = [8_000.0, 44_100.0, 48_000.0, 192_000.0][dice.below(4) as usize];
+                rate = dice.pick(&RATES);
                 host.start(rate, 8192);
             }
             6 => saved = host.save(),
@@ -61,44 +65,25 @@ fn ten_thousand_actions_leave_no_note_behind() {
             10 => host.turn_second_output(dice.below(4) > 0),
             _ => {}
         }
-        let frames = [1, 16, 64, 100, 512, 4096][dice.below(6) as usize];
+        let frames = dice.pick(&BLOCKS);
         let (mut events, mut changes, mut struck) = (vec![], vec![], vec![]);
-        let mut frame = 0;
-        for _ in 0..dice.below(4) {
-            frame = (frame + dice.below(frames as u32) as i32).min(frames - 1);
-            match dice.below(8) {
-                0..=2 => {
-                    // Seldom the player's own left hand: ours rests with it.
-                    let own = dice.below(20) == 0;
-                    let key = if own { 36 + dice.below(24) } else { 60 + dice.below(30) } as i16;
-                    if !down.contains(&key) {
-                        down.push(key);
-                        struck.push(key);
-                        events.push(on(frame, key));
-                    }
+        for (frame, deed) in player.play(&mut dice, frames, &knobs) {
+            let frame = frame as i32;
+            match deed {
+                Deed::Strike(key) => {
+                    struck.push(key);
+                    events.push(on(frame, key));
                 }
-                3..=4 if !down.is_empty() => {
-                    let key = down.swap_remove(dice.below(down.len() as u32) as usize);
-                    events.push(off(frame, key));
+                Deed::Release(key) => events.push(off(frame, key)),
+                Deed::Pedal(on) => changes.push(Change(pedal, frame, on.into())),
+                Deed::Turn(knob, step) => {
+                    let Knob { id, steps, .. } = knobs[knob];
+                    changes.push(Change(id, frame, f64::from(step) / f64::from(steps)));
                 }
-                5 => changes.push(Change(pedal, frame, dice.below(2).into())),
-                6 => {
-                    let (id, steps, default) = params[dice.below(params.len() as u32) as usize];
-                    let value = f64::from(dice.below(steps as u32 + 1)) / f64::from(steps.max(1));
-                    // Both hands are mostly on, and look-ahead, which every stop
-                    // and start cuts, is mostly off.
-                    let value = if (steps == 1 || id == ahead) && dice.below(4) > 0 {
-                        default
-                    } else {
-                        value
-                    };
-                    changes.push(Change(id, frame, value));
-                }
-                _ => {}
             }
         }
         let clock = (dice.below(50) != 0).then_some(time);
-        let out = host.block_at(frames, clock, events, changes);
+        let out = host.block_at(frames as i32, clock, events, changes);
         let notes = out.iter().filter_map(Out::note);
         let by_itself = notes.clone().filter(|(on, (.., key))| *on && !struck.contains(key));
         answers += by_itself.count();
@@ -110,7 +95,7 @@ fn ten_thousand_actions_leave_no_note_behind() {
     }
     // The player lets go, the host stops; what a look-ahead still has on its way
     // comes at once when it is put out.
-    let last = down.iter().map(|key| off(0, *key)).collect();
+    let last = player.down.iter().map(|key| off(0, *key)).collect();
     let stopped = Some(Time { playing: false, ..time });
     for (events, changes) in [(last, vec![Change(ahead, 0, 0.0)]), (vec![], vec![])] {
         let out = host.block_at(64, stopped, events, changes);

@@ -19,36 +19,15 @@ use vst3::Steinberg::Vst::ParameterInfo_::ParameterFlags_::*;
 use vst3::Steinberg::Vst::SymbolicSampleSizes_::*;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{CONTROLLERS, Change, Host, Time, factory, off, on};
+use vst3_host::{CONTROLLERS, Change, Host, Time, factory, off, on, text};
 
 /// `kRootUnitId` and `kNoParentUnitId` of `ivstunits.h`.
 const ROOT: i32 = 0;
 const NO_PARENT: i32 = -1;
 
-fn text(wide: &[char16]) -> String {
-    let end = wide.iter().position(|letter| *letter == 0).expect("an end");
-    String::from_utf16(&wide[..end].iter().map(|letter| *letter as u16).collect::<Vec<_>>())
-        .unwrap()
-}
-
 fn narrow(letters: &[char8]) -> String {
     let end = letters.iter().position(|letter| *letter == 0).expect("an end");
     letters[..end].iter().map(|letter| *letter as u8 as char).collect()
-}
-
-fn parameters(host: &Host) -> Vec<ParameterInfo> {
-    let count = unsafe { host.controller.getParameterCount() };
-    let info = |index| unsafe {
-        let mut info: ParameterInfo = std::mem::zeroed();
-        assert_eq!(host.controller.getParameterInfo(index, &mut info), kResultOk);
-        info
-    };
-    (0..count).map(info).collect()
-}
-
-/// Without the controllers that MIDI is mapped to.
-fn own_parameters(host: &Host) -> Vec<ParameterInfo> {
-    parameters(host).into_iter().take(host.own_parameters() as usize).collect()
 }
 
 #[test]
@@ -144,7 +123,7 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
     }
     assert!(known.len() >= 6, "a unit for each group: {known:?}");
     let (mut ids, mut bypasses) = (BTreeSet::new(), 0);
-    for info in parameters(&host) {
+    for info in host.parameters() {
         let title = text(&info.title);
         assert!(info.id < 1 << 31 && ids.insert(info.id), "{title}");
         assert!(!title.is_empty() && info.stepCount >= 0, "{title}");
@@ -160,7 +139,7 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
     }
     assert_eq!(bypasses, 1);
     let mut info: ParameterInfo = unsafe { std::mem::zeroed() };
-    for index in [-1, parameters(&host).len() as i32] {
+    for index in [-1, host.parameters().len() as i32] {
         assert_ne!(unsafe { host.controller.getParameterInfo(index, &mut info) }, kResultOk);
     }
 }
@@ -169,7 +148,7 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
 fn normalised_and_plain_values_and_texts_agree() {
     let host = Host::made();
     let controller = &host.controller;
-    for info in own_parameters(&host) {
+    for info in host.own_parameters() {
         let (id, title, steps) = (info.id, text(&info.title), info.stepCount.max(1));
         for n in 0..=steps {
             let value = f64::from(n) / f64::from(steps);
@@ -200,7 +179,7 @@ fn normalised_and_plain_values_and_texts_agree() {
 #[test]
 fn every_mapped_controller_is_a_parameter() {
     let host = Host::made();
-    let ids: BTreeSet<_> = parameters(&host).iter().map(|info| info.id).collect();
+    let ids: BTreeSet<_> = host.parameters().iter().map(|info| info.id).collect();
     let mapping = host.controller.cast::<IMidiMapping>().unwrap();
     let mut tags = BTreeSet::new();
     for channel in 0..16 {
@@ -278,7 +257,7 @@ fn blocks_without_lists_clock_or_frames_are_taken() {
 fn any_values_of_all_parameters_are_played_with() {
     let mut dice = Dice(31);
     let host = Host::started();
-    let infos = parameters(&host);
+    let infos = host.parameters();
     for block in 0..200 {
         let changes = (0..40).map(|n| {
             let info = &infos[dice.below(infos.len() as u32) as usize];
@@ -303,9 +282,9 @@ fn the_same_state_is_saved_again_to_the_byte() {
     let mut dice = Dice(32);
     let host = Host::started();
     for _ in 0..5 {
-        let infos = parameters(&host);
+        let infos = host.parameters();
         let changes =
-            own_parameters(&host).iter().map(|info| Change(info.id, 0, dice.part())).collect();
+            host.own_parameters().iter().map(|info| Change(info.id, 0, dice.part())).collect();
         host.block_at(64, None, vec![], changes);
         let saved = host.save();
         let other = Host::made();

@@ -19,6 +19,11 @@ impl Dice {
         (self.bits() >> 32) as u32 % bound
     }
 
+    /// One of them.
+    pub fn pick<T: Copy>(&mut self, from: &[T]) -> T {
+        from[self.below(from.len() as u32) as usize]
+    }
+
     /// From 0 to 1.
     pub fn part(&mut self) -> f64 {
         f64::from(self.below(1 << 24)) / f64::from((1 << 24) - 1)

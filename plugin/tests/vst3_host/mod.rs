@@ -17,7 +17,7 @@ use vst3::{Class, ComPtr, ComWrapper, Interface};
 
 /// Controllers with a number: 0 to 127, channel pressure, bend (`kCountCtrlNumber`
 /// of `ivstmidicontrollers.h`).
-pub const CONTROLLERS: i32 = 130;
+pub const CONTROLLERS: usize = 130;
 
 /// What came out: frame, and the message as plain values.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,6 +110,13 @@ fn note_out(event: &Event, on: bool, channel: i16, key: i16) -> Out {
         (_, true) => Out::On(event.sampleOffset, channel, key),
         (_, false) => Out::Off(event.sampleOffset, channel, key),
     }
+}
+
+/// Text as the format has it.
+pub fn text(wide: &[char16]) -> String {
+    let end = wide.iter().position(|letter| *letter == 0).expect("an end");
+    String::from_utf16(&wide[..end].iter().map(|letter| *letter as u16).collect::<Vec<_>>())
+        .unwrap()
 }
 
 /// How many hold an object.
@@ -366,22 +373,28 @@ impl Host {
         &self.processor
     }
 
-    /// The id of a parameter by its name.
-    pub fn param(&self, name: &str) -> ParamID {
+    /// All parameters, with the controllers that MIDI is mapped to.
+    pub fn parameters(&self) -> Vec<ParameterInfo> {
         let count = unsafe { self.controller.getParameterCount() };
-        let named = (0..count).map(|index| {
-            let mut info: ParameterInfo = unsafe { std::mem::zeroed() };
-            assert_eq!(unsafe { self.controller.getParameterInfo(index, &mut info) }, kResultOk);
-            let end = info.title.iter().position(|c| *c == 0).unwrap();
-            let title: Vec<_> = info.title[..end].iter().map(|c| *c as u16).collect();
-            (String::from_utf16_lossy(&title), info.id)
-        });
-        named.into_iter().find(|(title, _)| title == name).unwrap().1
+        let info = |index| unsafe {
+            let mut info: ParameterInfo = std::mem::zeroed();
+            assert_eq!(self.controller.getParameterInfo(index, &mut info), kResultOk);
+            info
+        };
+        (0..count).map(info).collect()
     }
 
-    /// Parameters of the plugin's own; the controllers that MIDI is mapped to follow.
-    pub fn own_parameters(&self) -> i32 {
-        unsafe { self.controller.getParameterCount() - CONTROLLERS * 16 }
+    /// The plugin's own.
+    pub fn own_parameters(&self) -> Vec<ParameterInfo> {
+        let mut all = self.parameters();
+        all.truncate(all.len() - CONTROLLERS * 16); // which follow
+        all
+    }
+
+    /// The id of a parameter by its name.
+    pub fn param(&self, name: &str) -> ParamID {
+        let all = self.own_parameters();
+        all.iter().find(|info| text(&info.title) == name).unwrap().id
     }
 
     /// Turns the second output on or off.

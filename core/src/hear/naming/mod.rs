@@ -1,16 +1,18 @@
 //! Naming: a set of pitch classes, what is lowest, and a context, to a chord.
 //!
-//! Exact sets first: a set that is exactly a chord is that chord, and the
-//! context decides only where several roots fit (C6 = Am7, sus2 = sus4,
-//! diminished sevenths, augmented triads) or none does.
+//! Exact sets first: a set that is exactly a complete chord is that chord, and
+//! the context decides only where several roots fit (C6 = Am7, sus2 = sus4,
+//! diminished sevenths, augmented triads), where tones are missing or added, or
+//! where no chord fits.
 
+mod songs;
 pub(super) mod tables;
 mod vocabulary;
 mod weights;
 
 use arrayvec::ArrayVec;
 
-use self::tables::{EXACT, FIT, SPEAKS_FOR, seen_from, tier_of};
+use self::tables::{EXACT, FIT, ROW, SPEAKS_FOR, seen_from, tier_of};
 use self::vocabulary::{Tier, VOCABULARY};
 use super::Expected;
 use crate::chord::{Chord, Quality};
@@ -70,34 +72,48 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
     Some(Naming { chord, certainty, alternatives: chords.take(3).collect() })
 }
 
-/// How much everything speaks for each root, in nats; only what is exact
-/// counts where the set is exactly a complete chord.
+/// How much everything speaks for each root, in nats. Only roots on which the
+/// set is exactly a chord count where that is complete, or where nothing is
+/// known that could tell another.
 fn scores(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16) -> [f32; 12] {
     let tier = tier_of(exact);
-    let only_exact = tier.is_some();
+    let bare = context.key.is_none() && context.before.is_none() && context.expected.is_none();
+    let only_exact = tier.is_some_and(|tier| tier == Tier::Plain || bare);
     std::array::from_fn(|root| {
         let fits = exact >> root & 1 == 1;
         if only_exact && !fits {
             return f32::NEG_INFINITY;
         }
         let class = PitchClass::new(root as i32);
-        let mut score = SPEAKS_FOR[usize::from(seen_from(set.bits(), root))]
-            + weights::LOWEST[usize::from(lowest.above(class))];
+        let seen = usize::from(seen_from(set.bits(), root));
+        let low = usize::from(lowest.above(class));
+        let mut score = SPEAKS_FOR[seen] + weights::LOWEST[low];
+        let mut steps = 0; // of the tables of songs
+        let row = usize::from(ROW[seen]);
+        steps += songs::LOWEST.get(row).map_or(0, |row| i32::from(row[low]));
         if fits && tier == Some(Tier::NoFifth) {
             score += weights::NO_FIFTH[0];
         }
-        if let Some(key) = context.key {
-            let mode = usize::from(key.mode == Mode::Minor);
-            score += weights::DEGREE[mode][usize::from(class.above(key.tonic))];
+        let degree = context.key.map(|key| {
+            let (mode, above) = (usize::from(key.mode == Mode::Minor), class.above(key.tonic));
+            score += weights::DEGREE[mode][usize::from(above)];
+            12 * mode + usize::from(above)
+        });
+        if let (Some(degree), Some(row)) = (degree, songs::DEGREE.get(row)) {
+            steps += i32::from(row[degree]);
         }
         if let Some(before) = context.before {
             let minor = before.third().is_some_and(|third| third.above(before.root) == 3);
-            score += weights::STEP[usize::from(minor)][usize::from(class.above(before.root))];
+            let (minor, above) = (usize::from(minor), usize::from(class.above(before.root)));
+            score += weights::STEP[minor][above];
+            let step = 12 * minor + above;
+            steps += songs::STEP.get(row).map_or(0, |row| i32::from(row[step]));
+            steps += degree.map_or(0, |degree| i32::from(songs::TOGETHER[degree][step]));
         }
         if let Some(expected) = &context.expected {
             score += (expected.odds[root] * 12.0).max(0.05).ln();
         }
-        score
+        score + steps as f32 / 32.0
     })
 }
 

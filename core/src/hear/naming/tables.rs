@@ -1,7 +1,7 @@
 //! Tables over all 4,096 sets of pitch classes, computed at compile time.
 
 use super::vocabulary::{Tier, VOCABULARY};
-use super::weights;
+use super::{songs, weights};
 
 /// Sets of pitch classes, the empty one among them.
 const SETS: usize = 4096;
@@ -128,6 +128,21 @@ pub(in crate::hear) static SPEAKS_FOR: [f32; SETS] = {
     }
     score
 };
+
+/// For a set seen from a root: its row in the tables of [`songs`], and
+/// [`NO_ROW`] if songs hardly have it.
+pub(super) static ROW: [u16; SETS] = {
+    let mut row = [NO_ROW; SETS];
+    let mut i = 0;
+    while i < songs::SEEN.len() {
+        row[songs::SEEN[i] as usize] = i as u16;
+        i += 1;
+    }
+    row
+};
+
+/// See [`ROW`].
+pub(super) const NO_ROW: u16 = u16::MAX;
 
 #[cfg(test)]
 mod tests {

@@ -1,0 +1,183 @@
+"""Learns core/src/hear/naming/songs.rs: what each set of pitch classes mostly is.
+
+    python tools/hear/train_sets.py DATA > core/src/hear/naming/songs.rs
+
+`weights.rs` adds up signs, each for itself. Here four tables say what signs
+mean together, on top of it: a set and the degree of the root in the key, a set
+and its lowest tone, a set and the step from the chord before, the degree and
+that step. Trained on
+all chord items (POP909-CL); clean ones that are not exactly one complete chord
+count for more. The history is our own, as when names are asked for one by one.
+Five-fold check by song on standard error (`weights.rs` itself knows all songs).
+"""
+import re
+import sys
+from pathlib import Path
+
+import numpy as np
+
+import data
+from scorer import softmax
+from train_key_stream import stream_keys
+from train_naming import around, exact, features
+
+WEIGHTS = Path(__file__).parents[2] / "core/src/hear/naming/weights.rs"
+NAMES = ("TONE", "PAIR", "LOWEST", "DEGREE", "STEP", "NO_FIFTH")
+NONE = 24  # no key, no chord before
+CLEAN, DECAY, EPOCHS, LEAST, RATE, TURNS = 3.0, 1e-4, 6, 5, 0.02, 3
+# Tables are in whole steps of this many nats.
+STEP = 1 / 32
+
+
+def weights(name):
+    body = re.search(rf"pub const {name}: [^=]*= (\[.*?\n\]);", WEIGHTS.read_text(), re.S).group(1)
+    return [float(value) for value in re.findall(r"-?\d+\.\d+", body)]
+
+
+class Songs:
+    def __init__(self, folder):
+        items = data.read(folder, "chord-items.jsonl.gz")
+        self.n = n = len(items)
+        song = [item["song"] for item in items]
+        self.fold = data.folds(song)
+        self.root = np.array([item["root_pc"] for item in items])
+        self.subset = np.array([item["subset"] for item in items])
+        self.first = np.array([i == 0 or song[i] != song[i - 1] for i in range(n)])
+        sets = np.zeros((n, 12))
+        for i, item in enumerate(items):
+            sets[i, [pitch % 12 for pitch in item["pitches_rh"]]] = 1
+        low = np.array([item["pitches_rh"][0] % 12 for item in items])
+        keys = stream_keys(sets, self.first)
+        self.exact, tier = exact(sets)
+        self.complete = tier == 1
+        classes = np.arange(12)[None]
+        self.sets = sets
+        self.seen = (around(sets) @ (1 << np.arange(12))).astype(int)
+        self.low = (low[:, None] - classes) % 12
+        degree = (classes - keys[:, None]) % 12 + 12 * (keys >= 12)[:, None]
+        self.degree = np.where((keys < 0)[:, None], NONE, degree)
+        nobody, zero = -np.ones(n, int), np.zeros(n, int)
+        u = np.concatenate([weights(name) for name in NAMES])
+        self.alone = features(sets, low, keys, nobody, zero, self.exact, tier) @ u
+        unclear = ~self.complete | (self.exact.sum(1) > 1)
+        self.weight = np.where((self.subset == "clean") & unclear, CLEAN, 1.0)
+
+    def steps(self, root):
+        """The step from the chord before, whose third is the one that was heard."""
+        before = np.r_[-1, root[:-1]]
+        heard = lambda above: self.sets[np.arange(self.n), (root + above) % 12] > 0
+        minor = np.r_[0, (heard(3) & ~heard(4)).astype(int)[:-1]]
+        step = (np.arange(12)[None] - before[:, None]) % 12 + 12 * minor[:, None]
+        return np.where(self.first[:, None], NONE, step)
+
+
+def fit(songs, step, train):
+    """The four tables; a key of a table is a pair of numbers as one."""
+    base = songs.alone + np.r_[weights("STEP"), 0.0][step]
+    no_key, nobody = songs.degree == NONE, step == NONE
+    pairs = [
+        (songs.seen * 25 + songs.degree, no_key),
+        (songs.seen * 12 + songs.low, np.zeros_like(no_key)),
+        (songs.degree * 25 + step, no_key | nobody),
+        (songs.seen * 25 + step, nobody),
+    ]
+    kinds, places = [], []
+    for pair, unknown in pairs:
+        kind, count = np.unique(pair[train][~unknown[train]], return_counts=True)
+        kind = kind[count >= LEAST]
+        at = np.clip(np.searchsorted(kind, pair), 0, len(kind) - 1)
+        kinds.append(kind)
+        places.append(np.where((kind[at] == pair) & ~unknown, at, len(kind)))
+    value = [np.zeros(len(kind) + 1) for kind in kinds]
+    first, second = [np.zeros_like(v) for v in value], [np.zeros_like(v) for v in value]
+    draw, batch, t = np.random.RandomState(0), 256, 0
+    total = EPOCHS * (len(train) // batch)
+    for _ in range(EPOCHS):
+        order = draw.permutation(train)
+        for a in range(0, len(train) - batch + 1, batch):
+            ix = order[a : a + batch]
+            score = base[ix] + sum(v[p[ix]] for v, p in zip(value, places))
+            # What is exactly a complete chord is that chord.
+            shut = songs.complete[ix, None] & ~songs.exact[ix]
+            back = softmax(np.where(shut, -50, score))
+            rows, root = np.arange(batch), songs.root[ix]
+            back[rows, root] -= 1
+            back *= (songs.weight[ix] * ~shut[rows, root])[:, None] / batch
+            t += 1
+            rate = RATE * min(1, t / 50) * 0.5 * (1 + np.cos(np.pi * t / total))
+            for k, place in enumerate(places):
+                slope = np.bincount(place[ix].ravel(), back.ravel(), len(value[k]))
+                slope[-1] = 0
+                slope += DECAY * value[k]
+                first[k] += 0.1 * (slope - first[k])
+                second[k] += 0.01 * (slope**2 - second[k])
+                value[k] -= rate * (first[k] / (1 - 0.9**t)) / (np.sqrt(second[k] / (1 - 0.99**t)) + 1e-8)
+    value = [np.round(v / STEP) for v in value]
+    score = base + STEP * sum(v[p] for v, p in zip(value, places))
+    return list(zip(kinds, value)), np.where(songs.complete[:, None] & ~songs.exact, -50, score)
+
+
+def report(name, songs, root):
+    right = root == songs.root
+    parts = {s: round(100 * right[songs.subset == s].mean(), 2) for s in ("clean", "partial", "noisy")}
+    print(f"{name}: all {100 * right.mean():.2f}", parts, file=sys.stderr)
+
+
+def main():
+    songs = Songs(sys.argv[1])
+    for name, parts in (("five-fold", range(5)), ("the same songs", [None])):
+        root = songs.root
+        for _ in range(TURNS):
+            step, told = songs.steps(root), songs.root.copy()
+            for k in parts:
+                train = np.arange(songs.n) if k is None else np.where(songs.fold != k)[0]
+                asked = slice(None) if k is None else songs.fold == k
+                tables, score = fit(songs, step, train)
+                told[asked] = score[asked].argmax(1)
+            root = told
+        report(name, songs, root)
+    write(tables)
+
+
+def write(tables):
+    (pairs, degrees), (lows, lowest), (steps, together), (goes, going) = tables
+    seen = np.unique(np.r_[pairs // 25, lows // 12, goes // 25])
+    row = {s: i for i, s in enumerate(seen)}
+    degree, go = np.zeros((len(seen), 24), int), np.zeros((len(seen), 24), int)
+    low, both = np.zeros((len(seen), 12), int), np.zeros((24, 24), int)
+    for pair, value in zip(pairs, degrees):
+        degree[row[pair // 25], pair % 25] = value
+    for pair, value in zip(goes, going):
+        go[row[pair // 25], pair % 25] = value
+    for pair, value in zip(lows, lowest):
+        low[row[pair // 12], pair % 12] = value
+    for pair, value in zip(steps, together):
+        both[pair // 25, pair % 25] = value
+    print("//! What signs mean together, over their weights, in 1/32 nats.")
+    print("//!")
+    print("//! Learned from the chord items of POP909-CL (Yao et al., 2025; MIT licence)")
+    print("//! by `python tools/hear/train_sets.py DATA`, which prints this file.\n")
+    array("SEEN", "u16", seen, "Sets of pitch classes seen from a root (bit n: n semitones above it) that\nsongs have; the other tables have a row for each.")
+    array("DEGREE", "i8", degree, "The root is 0..=11 semitones above the tonic of a major key, or 12 more for\na minor key.")
+    array("LOWEST", "i8", low, "The lowest tone is so many semitones above the root.")
+    array("STEP", "i8", go, "The root is 0..=11 semitones above that of the chord before, or 12 more if\nthat has a minor third.")
+    array("TOGETHER", "i8", both, "A row for each degree (as in [`DEGREE`]), a column for each step (as in\n[`STEP`]).", end="")
+
+
+def array(name, kind, values, doc, end="\n"):
+    for line in doc.split("\n"):
+        print(f"/// {line}")
+    print("#[rustfmt::skip]")
+    if values.ndim == 1:
+        print(f"pub const {name}: [{kind}; {len(values)}] = [")
+        for a in range(0, len(values), 16):
+            print("    " + " ".join(f"{v}," for v in values[a : a + 16]))
+    else:
+        print(f"pub const {name}: [[{kind}; {values.shape[1]}]; {len(values)}] = [")
+        for line in np.clip(values, -128, 127):
+            print("    [" + ",".join(map(str, line)) + "],")
+    print("];" + end)
+
+
+if __name__ == "__main__":
+    main()

@@ -39,7 +39,7 @@ impl Ear {
     pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected, likes: &Likes) {
         let signs = Signs::gather(self, now, place, likes);
         let exact = signs.exact();
-        let odds = signs.view().odds(self.weights);
+        let odds = self.scorer.odds(signs.view());
         let odds = prefer(exact, self.with_left(self.foreseen(odds, expected)));
         let (mut best, _) = likeliest(&odds);
         let told = signs.agrees(expected);

@@ -1,5 +1,6 @@
 //! The ear: every note and pedal in, the chord at any moment out.
 
+mod circle;
 mod colour;
 mod decide;
 mod felt;
@@ -16,12 +17,14 @@ mod signs;
 mod training;
 mod weights;
 
+use std::sync::LazyLock;
+
 use self::felt::Felt;
 use self::likeness::Likeness;
 use self::notes::Notes;
 use self::past::Past;
 use self::recall::Judged;
-use self::scorer::Weights;
+use self::scorer::Scorer;
 use self::signs::TOGETHER;
 use super::{Expected, Hearing, Held, Tonality};
 use crate::chord::Chord;
@@ -33,6 +36,13 @@ use crate::time::{Metre, Place, Ticks};
 /// A chord is struck over 5–50 ms; after the last key of a stroke the ear
 /// waits this long before it calls the stroke settled.
 const SETTLING_MS: f64 = 30.0;
+
+/// The shipped scorers; made ready in [`Ear::new`].
+static SCORER: LazyLock<Scorer> =
+    LazyLock::new(|| Scorer::new(&weights::WEIGHTS, signs::CLASSES, signs::STEPS));
+static HINDSIGHT: LazyLock<Scorer> = LazyLock::new(|| {
+    Scorer::new(&hindsight_weights::WEIGHTS, hindsight::CLASSES, hindsight::STEPS)
+});
 
 /// Hears the right hand. Fixed size; real-time safe throughout.
 ///
@@ -68,8 +78,8 @@ pub struct Ear {
     /// The chord now and when it began.
     present: Option<(Chord, Ticks)>,
     hearing: Hearing,
-    weights: &'static Weights,
-    hindsight: &'static Weights,
+    scorer: &'static Scorer,
+    hindsight: &'static Scorer,
 }
 
 impl Ear {
@@ -96,8 +106,8 @@ impl Ear {
             due: None,
             present: None,
             hearing: Hearing::default(),
-            weights: &weights::WEIGHTS,
-            hindsight: &hindsight_weights::WEIGHTS,
+            scorer: &SCORER,
+            hindsight: &HINDSIGHT,
         }
     }
 

@@ -90,7 +90,7 @@ impl Ear {
             self.to_judge[turn] = frame;
             if frame + age <= now {
                 let signs = hindsight::Signs::gather(self, frame, age, self.place, likes);
-                let odds = signs.view().odds(self.hindsight);
+                let odds = self.hindsight.odds(signs.view());
                 self.judged.set(frame, odds);
                 self.to_judge[turn] = frame + 2;
             }

@@ -1,7 +1,7 @@
 //! For training and measuring; not for the audio thread.
 
 use super::felt::{self, Felt};
-use super::scorer::{View, Weights};
+use super::scorer::{Scorer, View, Weights};
 use super::signs::{self, Signs};
 use super::{Ear, hindsight, past};
 use crate::time::{Place, Ticks};
@@ -16,16 +16,18 @@ impl Ear {
         again: Option<&[f32]>,
         bar: Option<&[f32]>,
     ) -> Self {
-        let read = |row: &[f32], inputs, globals| -> &'static Weights {
-            Box::leak(Box::new(Weights::from_row(inputs, globals, row.iter().copied())))
+        let read = |row: &[f32], [classes, steps, scalars, globals]: [usize; 4]| {
+            let inputs = 12 * (classes + steps) + scalars;
+            let weights = Weights::from_row(inputs, globals, row.iter().copied());
+            &*Box::leak(Box::new(Scorer::new(&weights, classes, steps)))
         };
         if let Some(row) = now {
-            let inputs = 12 * (signs::CLASSES + signs::STEPS) + signs::SCALARS;
-            self.weights = read(row, inputs, signs::GLOBALS);
+            use signs::{CLASSES, GLOBALS, SCALARS, STEPS};
+            self.scorer = read(row, [CLASSES, STEPS, SCALARS, GLOBALS]);
         }
         if let Some(row) = again {
-            let inputs = 12 * (hindsight::CLASSES + hindsight::STEPS) + hindsight::SCALARS;
-            self.hindsight = read(row, inputs, hindsight::GLOBALS);
+            use hindsight::{CLASSES, GLOBALS, SCALARS, STEPS};
+            self.hindsight = read(row, [CLASSES, STEPS, SCALARS, GLOBALS]);
         }
         if let Some(row) = bar {
             self.felt = Felt::new().trained(Box::leak(Box::new(felt::Weights::from_row(row))));

@@ -46,15 +46,21 @@ impl Tonality {
         self.sound.iter_mut().for_each(|s| *s *= left);
     }
 
-    /// How well a key fits what has sounded, in nats.
-    fn fit(&self, key: Key) -> f32 {
-        let logs = &self.logs[usize::from(key.mode == Mode::Minor)];
-        (0..12)
-            .map(|degree| {
-                let class = (key.tonic.index() + degree) % 12;
-                self.sound[class] * logs[degree]
-            })
-            .sum()
+    /// How well each of the 24 keys fits what has sounded, in nats; in the order
+    /// of [`Tonality::keys`].
+    fn fits(&self) -> [[f32; 12]; 2] {
+        // Twice round the circle, so that the degrees of every tonic lie in a row.
+        let twice: [f32; 24] = std::array::from_fn(|n| self.sound[n % 12]);
+        self.logs.map(|logs| {
+            let mut fits = [0.0; 12];
+            for (degree, log) in logs.into_iter().enumerate() {
+                let sounds = twice.get(degree..).and_then(|row| row.first_chunk::<12>());
+                for (fit, sound) in fits.iter_mut().zip(sounds.unwrap_or(&[0.0; 12])) {
+                    *fit += sound * log;
+                }
+            }
+            fits
+        })
     }
 
     /// All 24 keys, major ones first, each from C.
@@ -66,15 +72,12 @@ impl Tonality {
 
     /// How likely each of the 24 keys is, in the order of [`Tonality::keys`].
     pub fn odds(&self) -> [f32; 24] {
+        let fits = self.fits();
+        let most = fits.as_flattened().iter().copied().fold(f32::NEG_INFINITY, f32::max);
         let mut odds = [0.0; 24];
-        let mut most = f32::NEG_INFINITY;
-        for (odd, key) in odds.iter_mut().zip(Self::keys()) {
-            *odd = self.fit(key);
-            most = most.max(*odd);
-        }
         let mut sum = 0.0;
-        for odd in &mut odds {
-            *odd = (*odd - most).exp();
+        for (odd, fit) in odds.iter_mut().zip(fits.as_flattened()) {
+            *odd = (fit - most).exp();
             sum += *odd;
         }
         odds.map(|odd| odd / sum)
@@ -85,17 +88,16 @@ impl Tonality {
         if self.sound.iter().sum::<f32>() < 1e-3 {
             return self.key;
         }
-        let best = Self::keys().map(|key| (key, self.fit(key))).fold(
-            None,
-            |best: Option<(Key, f32)>, next| match best {
-                Some(b) if b.1 >= next.1 => Some(b),
-                _ => Some(next),
-            },
-        );
-        if let Some((key, fit)) = best
-            && self.key.is_none_or(|now| fit > self.fit(now) + STAY)
-        {
-            self.key = Some(key);
+        let fits = self.fits();
+        let (mut best, mut most) = (0, f32::NEG_INFINITY);
+        for (index, &fit) in fits.as_flattened().iter().enumerate() {
+            if fit > most {
+                (best, most) = (index, fit);
+            }
+        }
+        let of = |key: Key| fits[usize::from(key.mode == Mode::Minor)][key.tonic.index()];
+        if self.key.is_none_or(|now| most > of(now) + STAY) {
+            self.key = Self::keys().nth(best);
         }
         self.key
     }

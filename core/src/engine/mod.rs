@@ -19,7 +19,7 @@ pub use snapshot::{Heard, SlotView, Snapshot};
 use crate::chord::Chord;
 use crate::foresee::Song;
 use crate::hear::{Ear, Hearing};
-use crate::play::{LeftHand, Pattern, SlotAt};
+use crate::play::{LeftHand, Moment, Pattern, SlotAt};
 use crate::sound::Ledger;
 use crate::time::{Place, Ticks};
 use clock::{Clock, Start};
@@ -69,6 +69,8 @@ pub struct Engine {
     watched: bool,
     /// Frames since the snapshot's slots were looked at.
     unseen: u32,
+    /// What they were made from.
+    previewed: Option<(LeftHand, Moment, Settings)>,
 }
 
 /// What is due without the player doing anything, in the order in which it is
@@ -116,6 +118,7 @@ impl Engine {
             snapshot: Snapshot::default(),
             watched: true,
             unseen: 0,
+            previewed: None,
         }
     }
 
@@ -334,6 +337,7 @@ impl Engine {
     #[must_use = "drop the old pattern off the audio thread"]
     pub fn swap_pattern(&mut self, pattern: Box<Pattern>) -> Box<Pattern> {
         let old = std::mem::replace(&mut self.pattern, pattern);
+        self.previewed = None;
         self.waiting = None;
         if let Some(slot) = self.slot {
             // The new pattern's first slot that the old one has not had yet.

@@ -7,7 +7,7 @@ use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
-use crate::play::Role;
+use crate::play::{Moment, Role};
 use crate::time::{Place, Ticks};
 
 /// How often a second the slots are looked at anew.
@@ -116,12 +116,18 @@ impl Engine {
             return;
         }
         self.unseen = 0;
-        self.snapshot.slots = match chord {
-            Some(chord) if !self.clock.stands() => {
-                let moment = self.moment(self.snapshot.at, chord, false);
-                self.hand.preview(&self.pattern, &moment, &self.settings)
-            }
-            _ => ArrayVec::new(),
+        let Some(chord) = chord.filter(|_| !self.clock.stands()) else {
+            self.snapshot.slots.clear();
+            self.previewed = None;
+            return;
         };
+        // What a whole bar holds does not depend on where in it we are.
+        let moment = self.moment(self.snapshot.at, chord, false);
+        let moment = Moment { at: moment.place.bar, loudness: 0, ..moment };
+        let basis = (self.hand, moment, self.settings);
+        if self.previewed != Some(basis) {
+            self.snapshot.slots = self.hand.preview(&self.pattern, &moment, &self.settings);
+            self.previewed = Some(basis);
+        }
     }
 }

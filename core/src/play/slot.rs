@@ -30,6 +30,9 @@ impl Slot {
     /// straight). What lies between moves in proportion.
     pub fn swung(&self, swing: f32) -> Ticks {
         let Some((start, length)) = self.swings else { return self.offset };
+        if swing <= 0.5 {
+            return self.offset; // straight: the sum below comes to the same
+        }
         let swing = f64::from(swing.clamp(0.5, 0.75));
         let into = (self.offset - start).0 as f64 / length.0 as f64;
         let moved = if into < 0.5 {

@@ -237,7 +237,8 @@ impl Foresight {
         let moment = now.at + if halves == 0 { 0 } else { halves * half + LATE };
         let onset = now.at;
         if self.asked != Some(moment) {
-            self.outlook.ask(&self.history, self.model, moment, &mut self.room);
+            let later = self.asked.is_some();
+            self.outlook.ask(&self.history, self.model, moment, later, &mut self.room);
             self.asked = Some(moment);
         }
         Some(onset)

@@ -38,8 +38,9 @@ impl Outlook {
     };
 
     /// Asks the model what comes after the last chord of `history`, which
-    /// still holds at `at`. `table` and `moment` are room to work in.
-    pub fn ask(&mut self, history: &History, model: &Model, at: i64, room: &mut Room) {
+    /// still holds at `at`. `later`: nothing but `at` is new since the last
+    /// time. `room` is room to work in, and keeps what does not depend on `at`.
+    pub fn ask(&mut self, history: &History, model: &Model, at: i64, later: bool, room: &mut Room) {
         let Some((now, past)) = history.events().split_last() else {
             *self = Self::NOTHING;
             return;
@@ -50,10 +51,13 @@ impl Outlook {
             *present = f32::MIN;
         }
         softmax(&mut self.roots);
-        self.spans = time_features::spans(history);
+        if !later {
+            self.spans = time_features::spans(history);
+            time_features::fill(history, &self.spans, &mut room.times[..self.spans.len()]);
+            self.recall(history, now, past);
+        }
         let count = self.spans.len();
-        let (rows, times) = (&mut room.times[..count], &mut self.times[..count]);
-        time_features::fill(history, &self.spans, rows);
+        let (rows, times) = (&room.times[..count], &mut self.times[..count]);
         model.times.score(rows, &room.moment, times);
         for (score, span) in times.iter_mut().zip(&self.spans) {
             if now.at + span <= at - LATE / 2 {
@@ -61,7 +65,6 @@ impl Outlook {
             }
         }
         softmax(times);
-        self.recall(history, now, past);
     }
 
     /// The chord on each root, from the place in the song most like this one.

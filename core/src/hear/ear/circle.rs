@@ -9,7 +9,7 @@
 
 use std::ops::{Add, Sub};
 
-use wide::f32x8;
+use wide::{f32x4, f32x8};
 
 /// Products of two sequences of twelve: the constant's, the alternation's, and
 /// three of each wave.
@@ -35,6 +35,13 @@ impl Number for f32 {
     #[inline(always)]
     fn times(self, factor: f64) -> Self {
         self * factor as f32
+    }
+}
+
+impl Number for f32x4 {
+    #[inline(always)]
+    fn times(self, factor: f64) -> Self {
+        self * f32x4::splat(factor as f32)
     }
 }
 

@@ -6,7 +6,7 @@
 //! both learned by `tools/hear/train_ear.py`.
 
 use arrayvec::ArrayVec;
-use wide::f32x8;
+use wide::{f32x4, f32x8};
 
 use super::circle::{self, PARTS};
 
@@ -66,9 +66,12 @@ pub struct View<'a> {
 /// Weights made ready to score by. Real-time safe once made.
 #[derive(Debug)]
 pub struct Scorer {
-    /// Of classes and steps, by the waves of each: a part after the other.
-    around: [Box<[Row]>; PARTS],
-    scalars: Box<[Row]>,
+    /// Of classes and steps to the hidden layer, by their waves: a part after
+    /// the other, in each all blocks, four side by side.
+    around: [Box<[[Sums; 4]]>; PARTS],
+    /// The same to nats.
+    direct: [Box<[f32x4]>; PARTS],
+    scalars: Box<[(f32, Sums)]>,
     global: Box<[Sums]>,
     bias: Sums,
     out: Sums,
@@ -77,31 +80,37 @@ pub struct Scorer {
 impl Scorer {
     /// With blocks of classes and of steps as many as a view has. Allocates.
     pub fn new(weights: &Weights, classes: usize, steps: usize) -> Self {
-        debug_assert!(classes + steps <= MOST, "more blocks than are provided for");
-        let input = |n: usize| Row {
-            direct: weights.direct.get(n).copied().unwrap_or(0.0),
-            inner: weights.inner.get(n).map_or(Sums::ZERO, Sums::of),
-        };
-        let parts = (0..classes + steps).map(|block| {
+        let blocks = classes + steps;
+        debug_assert!(blocks <= MOST, "more blocks than are provided for");
+        let direct = |n: usize| weights.direct.get(n).copied().unwrap_or(0.0);
+        let inner = |n: usize| weights.inner.get(n).copied().unwrap_or([0.0; HIDDEN]);
+        let parts = |block: usize, weight: &dyn Fn(usize) -> f32| {
             // A class that is seen n semitones above the candidate lies n places
             // above it on the circle; a candidate that is seen n above a point, n below.
             let seen = |n: usize| if block < classes { (12 - n) % 12 } else { n };
-            let rows: [Row; 12] = std::array::from_fn(|n| input(12 * block + seen(n)));
-            let part = |of: &dyn Fn(&Row) -> f32| {
-                circle::weights(std::array::from_fn(|n| f64::from(of(&rows[n]))))
-            };
-            let direct = part(&|row| row.direct);
-            let inner: [[f32; PARTS]; HIDDEN] =
-                std::array::from_fn(|unit| part(&|row| row.inner.to_array()[unit]));
-            std::array::from_fn::<Row, PARTS, _>(|n| Row {
-                direct: direct[n],
-                inner: Sums::of(&inner.map(|parts| parts[n])),
-            })
+            let weight = |n| if block < blocks { weight(12 * block + seen(n)) } else { 0.0 };
+            circle::weights(std::array::from_fn(|n| f64::from(weight(n))))
+        };
+        let fours = 0..blocks.div_ceil(4);
+        let around = fours.clone().flat_map(|four| 4 * four..4 * four + 4).map(|block| {
+            std::array::from_fn::<_, HIDDEN, _>(|unit| parts(block, &|n| inner(n)[unit]))
         });
-        let parts: Vec<[Row; PARTS]> = parts.collect();
+        let around: Vec<[[f32; PARTS]; HIDDEN]> = around.collect();
+        let sums = |units: &[[f32; PARTS]; HIDDEN], part: usize| Sums::of(&units.map(|u| u[part]));
+        let around = |part: usize| {
+            let fours = around.as_chunks::<4>().0.iter();
+            fours.map(|four| four.each_ref().map(|units| sums(units, part))).collect()
+        };
+        let ahead = |part: usize| {
+            let nats = |block: usize| parts(block, &direct)[part];
+            let four = |four: usize| std::array::from_fn(|n| nats(4 * four + n));
+            fours.clone().map(|n| f32x4::from(four(n))).collect()
+        };
+        let scalars = 12 * blocks..weights.direct.len();
         Self {
-            around: std::array::from_fn(|n| parts.iter().map(|parts| parts[n]).collect()),
-            scalars: (12 * (classes + steps)..weights.direct.len()).map(input).collect(),
+            around: std::array::from_fn(around),
+            direct: std::array::from_fn(ahead),
+            scalars: scalars.map(|n| (direct(n), Sums::of(&inner(n)))).collect(),
             global: weights.global.iter().map(Sums::of).collect(),
             bias: Sums::of(&weights.bias),
             out: Sums::of(&weights.out),
@@ -110,7 +119,17 @@ impl Scorer {
 
     /// How likely each root is, adding up to 1.
     pub fn odds(&self, view: View<'_>) -> [f32; 12] {
-        let (mut hidden, direct) = self.around(view);
+        let factors = factors(view);
+        let mut hidden = self.around.each_ref().map(|_| Sums::ZERO);
+        for (part, (hidden, fours)) in hidden.iter_mut().zip(&self.around).enumerate() {
+            let mut sums = Sums::ZERO;
+            for (factors, rows) in factors.iter().zip(fours) {
+                for (value, row) in factors[part].to_array().into_iter().zip(rows) {
+                    sums.add(value, row);
+                }
+            }
+            *hidden = sums;
+        }
         // What is the same for all is the constant's.
         hidden[0].add(1.0, &self.bias);
         for (&value, row) in view.globals.iter().zip(&self.global) {
@@ -118,66 +137,48 @@ impl Scorer {
                 hidden[0].add(value, row);
             }
         }
-        let mut scores = circle::sums(direct);
         let mut bent = [f32x8::ZERO; 12];
         for lane in 0..HIDDEN / 8 {
             let mut sums = circle::sums(hidden.each_ref().map(|part| part.0[lane]));
-            for (values, row) in view.scalars.iter().zip(&self.scalars) {
+            for (values, (_, row)) in view.scalars.iter().zip(&self.scalars) {
                 for (sum, &value) in sums.iter_mut().zip(values) {
-                    *sum += row.inner.0[lane] * f32x8::splat(value);
+                    *sum += row.0[lane] * f32x8::splat(value);
                 }
             }
             for (bent, sum) in bent.iter_mut().zip(sums) {
                 *bent += sum.fast_max(f32x8::ZERO) * self.out.0[lane];
             }
         }
-        for (values, row) in view.scalars.iter().zip(&self.scalars) {
-            scores.iter_mut().zip(values).for_each(|(score, value)| *score += value * row.direct);
+        let direct = |part: usize| {
+            let products = factors.iter().zip(&self.direct[part]).map(|(f, w)| f[part] * *w);
+            products.fold(f32x4::ZERO, |sum, product| sum + product).reduce_add()
+        };
+        let mut scores = circle::sums(std::array::from_fn(direct));
+        for (values, (nats, _)) in view.scalars.iter().zip(&self.scalars) {
+            scores.iter_mut().zip(values).for_each(|(score, value)| *score += value * nats);
         }
         scores.iter_mut().zip(bent).for_each(|(score, bent)| *score += bent.reduce_add());
         to_odds(&mut scores);
         scores
     }
+}
 
-    /// What classes and steps give the hidden layer and the scores, in parts.
-    fn around(&self, view: View<'_>) -> ([Sums; PARTS], [f32; PARTS]) {
-        // Blocks that hold anything.
-        let mut blocks: ArrayVec<(usize, &[f32; 12]), MOST> = ArrayVec::new();
-        for block in view.classes.iter().chain(view.steps).enumerate() {
-            if block.1.iter().any(|&value| value != 0.0) {
-                let _ = blocks.try_push(block);
-            }
-        }
-        let mut factors = [[f32x8::ZERO; MOST / 8]; PARTS];
-        for (n, blocks) in blocks.chunks(8).enumerate() {
-            let side_by_side = std::array::from_fn(|class| {
-                let values = std::array::from_fn(|n| blocks.get(n).map_or(0.0, |b| b.1[class]));
-                f32x8::from(values)
-            });
-            for (factors, part) in factors.iter_mut().zip(circle::factors(side_by_side)) {
-                factors[n] = part;
-            }
-        }
-        let mut hidden = [Sums::ZERO; PARTS];
-        let mut direct = [0.0; PARTS];
-        for (n, rows) in self.around.iter().enumerate() {
-            let (mut sums, mut sum) = (Sums::ZERO, 0.0);
-            for (&(block, _), value) in
-                blocks.iter().zip(factors[n].iter().flat_map(|f| f.to_array()))
-            {
-                if let Some(row) = rows.get(block) {
-                    sums.add(value, &row.inner);
-                    sum += value * row.direct;
-                }
-            }
-            (hidden[n], direct[n]) = (sums, sum);
-        }
-        (hidden, direct)
-    }
+/// Four blocks side by side, as factors.
+type Four = [f32x4; PARTS];
+
+/// What classes and steps are multiplied by.
+fn factors(view: View<'_>) -> [Four; MOST / 4] {
+    let blocks = view.classes.iter().chain(view.steps);
+    let blocks: ArrayVec<&[f32; 12], MOST> = blocks.take(MOST).collect();
+    std::array::from_fn(|four| {
+        let block = |n: usize| blocks.get(4 * four + n).copied().unwrap_or(&[0.0; 12]);
+        let (a, b, c, d) = (block(0), block(1), block(2), block(3));
+        circle::factors(std::array::from_fn(|n| f32x4::from([a[n], b[n], c[n], d[n]])))
+    })
 }
 
 /// The most blocks of twelve values.
-const MOST: usize = 32;
+const MOST: usize = 28;
 
 /// Scores in nats become odds that add up to 1.
 pub fn to_odds<const N: usize>(scores: &mut [f32; N]) {
@@ -185,13 +186,6 @@ pub fn to_odds<const N: usize>(scores: &mut [f32; N]) {
     scores.iter_mut().for_each(|score| *score = (*score - most).exp());
     let sum: f32 = scores.iter().sum();
     scores.iter_mut().for_each(|score| *score /= sum);
-}
-
-/// What a value gives the score and the hidden layer.
-#[derive(Clone, Copy, Debug)]
-struct Row {
-    inner: Sums,
-    direct: f32,
 }
 
 /// The sums of the hidden layer, eight side by side.
@@ -204,10 +198,6 @@ impl Sums {
     fn of(values: &[f32; HIDDEN]) -> Self {
         let (lanes, _) = values.as_chunks::<8>();
         Self(std::array::from_fn(|n| lanes.get(n).map_or(f32x8::ZERO, |lane| f32x8::from(*lane))))
-    }
-
-    fn to_array(self) -> [f32; HIDDEN] {
-        std::array::from_fn(|n| self.0[n / 8].to_array()[n % 8])
     }
 
     #[inline(always)]

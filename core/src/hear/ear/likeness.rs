@@ -63,14 +63,10 @@ impl Likeness {
     /// The frame has ended.
     pub fn frame(&mut self, past: &Past, frame: i64) {
         let fade = (-1.0 / HALF_LIFE).exp2();
-        let struck = past.struck(frame);
-        for (n, sum) in (1..).zip(&mut self.sums) {
-            let earlier = frame - n * self.step;
-            *sum = if earlier < past.first() {
-                0.0
-            } else {
-                *sum * fade + alike(struck, past.struck(earlier))
-            };
+        let speaks = alike(past.struck(frame), past.struck_before(frame, self.step));
+        let known = past.steps_known(frame, self.step);
+        for (n, (sum, speaks)) in self.sums.iter_mut().zip(speaks).enumerate() {
+            *sum = if n < known { *sum * fade + speaks } else { 0.0 };
         }
     }
 
@@ -78,23 +74,17 @@ impl Likeness {
     pub fn likes(&self, past: &Past) -> Likes {
         let now = past.now();
         let struck = past.struck(now);
-        let known = (now - past.first()).min(KEPT as i64 - 64);
-        let mut scores = [f32::NEG_INFINITY; LAGS];
-        let mut most = NEW;
-        for ((n, score), sum) in (1..).zip(&mut scores).zip(&self.sums) {
-            let lag = n * self.step;
-            if lag > known {
-                break;
-            }
-            *score = *sum;
-            if struck != 0 {
-                *score += alike(struck, past.struck(now - lag));
-            }
-            most = most.max(*score);
+        let known = past.steps_known(now, self.step).min((KEPT - 64) / self.step as usize);
+        let mut scores = self.sums;
+        if struck != 0 {
+            let speaks = alike(struck, past.struck_before(now, self.step));
+            scores.iter_mut().zip(speaks).for_each(|(score, speaks)| *score += speaks);
         }
+        let scores = scores.get(..known).unwrap_or(&scores);
+        let most = scores.iter().copied().fold(NEW, f32::max);
         let mut likes = Likes::new();
         let mut all = (NEW - most).exp();
-        for (n, &score) in (1..).zip(&scores) {
+        for (n, &score) in (1..).zip(scores) {
             if score < most - NEAR {
                 continue;
             }
@@ -114,10 +104,13 @@ impl Likeness {
     }
 }
 
-/// What two frames' strokes speak for a repeat.
-fn alike(a: u16, b: u16) -> f32 {
-    match (a | b).count_ones() {
-        0 => 0.0,
-        all => (a & b).count_ones() as f32 / all as f32 - CHANCE,
-    }
+/// What a frame's strokes and each earlier one's speak for a repeat. In three
+/// loops without a branch, so that many are done at once.
+fn alike(now: u16, earlier: [u16; LAGS]) -> [f32; LAGS] {
+    let common = earlier.map(|earlier| (now & earlier).count_ones() as u16);
+    let all = earlier.map(|earlier| (now | earlier).count_ones() as u16);
+    std::array::from_fn(|n| {
+        let share = f32::from(common[n]) / f32::from(all[n].max(1)) - CHANCE;
+        if all[n] == 0 { 0.0 } else { share }
+    })
 }

@@ -165,6 +165,25 @@ impl Past {
         }
     }
 
+    /// How many steps back from `frame`, each of `step` frames, are known.
+    pub fn steps_known(&self, frame: i64, step: i64) -> usize {
+        ((frame - self.first()).max(0) / step.max(1)) as usize
+    }
+
+    /// Classes struck one step before `frame`, two steps and so on; 0 where it
+    /// is not known.
+    pub fn struck_before<const N: usize>(&self, frame: i64, step: i64) -> [u16; N] {
+        let mut struck = [0; N];
+        let step = step.clamp(1, KEPT as i64);
+        let mut from = slot(frame);
+        for struck in struck.iter_mut().take(self.steps_known(frame, step)) {
+            let back = step as usize;
+            from = if from >= back { from - back } else { from + KEPT - back };
+            *struck = self.struck.get(from).copied().unwrap_or(0);
+        }
+        struck
+    }
+
     /// The class of the lowest key struck in the frames `from..until`, the
     /// present one included if it is among them.
     pub fn lowest(&self, from: i64, until: i64) -> Option<usize> {

@@ -102,7 +102,7 @@ fn write_song(
             .map_or(-1, |(index, _)| index as i64);
         root_features::fill(&history, at.0 + held, &mut room.roots, &mut room.moment);
         let count = spans.len().min(SPANS);
-        time_features::fill(&history, &spans, &mut room.times[..spans.len()]);
+        time_features::fill(&history, &spans, &mut room.times);
         let header = [
             number as i64,
             i as i64,
@@ -119,10 +119,12 @@ fn write_song(
         record.extend((0..SPANS).map(|d| spans.get(d).map_or(0, |s| (*s).min(32767) as i16)));
         let fixed = |v: &f32| (v * 2048.0).round().clamp(-32768.0, 32767.0) as i16;
         record.extend(room.moment.iter().map(fixed));
-        record.extend(room.roots.iter().flatten().map(fixed));
+        for root in 0..12 {
+            record.extend(room.roots.iter().map(|column| fixed(&column[root])));
+        }
         for d in 0..SPANS {
             let blank = d >= count;
-            record.extend(room.times[d].iter().map(|v| if blank { 0 } else { fixed(v) }));
+            record.extend(room.times.iter().map(|v| if blank { 0 } else { fixed(&v[d]) }));
         }
         let bytes: Vec<u8> = record.iter().flat_map(|v| v.to_le_bytes()).collect();
         out.write_all(&bytes)?;

@@ -5,23 +5,25 @@ pub fn yes(is: bool) -> f32 {
     if is { 1.0 } else { 0.0 }
 }
 
-/// A table with a row a candidate and `F` columns, filled from the left.
+/// A table with a column a feature, `C` candidates long, filled from the left.
 #[derive(Debug)]
-pub struct Columns<'a, const F: usize> {
-    rows: &'a mut [[f32; F]],
+pub struct Columns<'a, const C: usize> {
+    columns: &'a mut [[f32; C]],
+    /// Candidates that there are; the rest of each column stays as it was.
+    count: usize,
     next: usize,
 }
 
-impl<'a, const F: usize> Columns<'a, F> {
+impl<'a, const C: usize> Columns<'a, C> {
     /// Nothing is written yet; what was there stays until it is.
-    pub fn new(rows: &'a mut [[f32; F]]) -> Self {
-        Self { rows, next: 0 }
+    pub fn new(columns: &'a mut [[f32; C]], count: usize) -> Self {
+        Self { columns, count, next: 0 }
     }
 
     /// The next column: a value for each candidate.
     pub fn column(&mut self, value: impl Fn(usize) -> f32) {
-        for (candidate, row) in self.rows.iter_mut().enumerate() {
-            if let Some(cell) = row.get_mut(self.next) {
+        if let Some(column) = self.columns.get_mut(self.next) {
+            for (candidate, cell) in column.iter_mut().enumerate().take(self.count) {
                 *cell = value(candidate);
             }
         }

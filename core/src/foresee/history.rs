@@ -1,5 +1,6 @@
 //! The chords of this song so far, neighbours of one root told as one.
 
+use super::line::Line;
 use super::odds::Odds;
 use super::repeats::Repeats;
 use super::running::Running;
@@ -94,6 +95,8 @@ impl Generation {
 pub struct History {
     odds: &'static Odds,
     events: Vec<Event>,
+    /// The same in columns.
+    line: Line,
     generations: [Box<Generation>; 3],
     current: usize,
     /// How many chords can be taken back.
@@ -109,6 +112,7 @@ impl History {
         Self {
             odds,
             events: Vec::with_capacity(Self::CAPACITY),
+            line: Line::new(),
             generations: std::array::from_fn(|_| Box::new(Generation::new(odds))),
             current: 0,
             undoable: 0,
@@ -118,6 +122,7 @@ impl History {
     /// Nothing was heard.
     pub fn clear(&mut self) {
         self.events.clear();
+        self.line.truncate(0);
         self.undoable = 0;
         let odds = self.odds;
         let now = self.generation_mut(0);
@@ -130,6 +135,11 @@ impl History {
     /// Every stretch, oldest first.
     pub fn events(&self) -> &[Event] {
         &self.events
+    }
+
+    /// Every stretch in columns.
+    pub fn line(&self) -> &Line {
+        &self.line
     }
 
     /// How the chords so far repeat the ones before.
@@ -169,11 +179,13 @@ impl History {
                 if let Some(last) = self.events.last_mut() {
                     last.ended = None;
                 }
+                self.line.end(false);
             } else {
                 self.events.push(event);
-                new.repeats.follow(&old.repeats, &self.events);
+                self.line.push(&event);
+                new.repeats.follow(&old.repeats, &event, &self.line);
                 new.running = old.running.clone();
-                new.running.hear(&self.events, &new.repeats);
+                new.running.hear(&self.events, &self.line, &new.repeats);
             }
             new.events = self.events.len();
             new.last = self.events.last().copied();
@@ -194,8 +206,10 @@ impl History {
         self.current = (self.current + 3 - count % 3) % 3;
         let (len, last) = (self.generation(0).events, self.generation(0).last);
         self.events.truncate(len);
+        self.line.truncate(len);
         if let (Some(slot), Some(event)) = (self.events.last_mut(), last) {
             *slot = event;
+            self.line.end(event.ended.is_some());
         }
         true
     }
@@ -205,6 +219,7 @@ impl History {
         if let Some(last) = self.events.last_mut() {
             last.ended = Some(at);
         }
+        self.line.end(true);
         let last = self.events.last().copied();
         self.generation_mut(0).last = last;
     }
@@ -212,6 +227,7 @@ impl History {
     fn make_room(&mut self) {
         let gone = Self::CAPACITY / 4;
         self.events.drain(..gone.min(self.events.len()));
+        self.line.forget_oldest(gone);
         let len = self.events.len();
         let now = self.generation_mut(0);
         now.repeats.forget_oldest(gone);

@@ -7,6 +7,7 @@ pub mod follower;
 mod foresight;
 mod guide;
 pub mod history;
+mod line;
 pub mod model;
 pub mod net;
 pub mod odds;

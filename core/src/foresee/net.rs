@@ -20,26 +20,22 @@ pub struct Net {
 }
 
 impl Net {
-    /// A score for each of `candidates`, written to `scores`.
-    pub fn score<const F: usize>(
-        &self,
-        candidates: &[[f32; F]],
-        moment: &[f32],
-        scores: &mut [f32],
-    ) {
+    /// A score for each candidate, written to `scores`: as many of each column
+    /// of `features` as there are scores.
+    pub fn score<const C: usize>(&self, features: &[[f32; C]], moment: &[f32], scores: &mut [f32]) {
         // Known to the compiler, the width costs a third of what it costs else.
         match self.bias.len() {
-            8 => self.score_wide::<8, F>(candidates, moment, scores),
-            12 => self.score_wide::<12, F>(candidates, moment, scores),
-            16 => self.score_wide::<16, F>(candidates, moment, scores),
-            24 => self.score_wide::<24, F>(candidates, moment, scores),
+            8 => self.score_wide::<8, C>(features, moment, scores),
+            12 => self.score_wide::<12, C>(features, moment, scores),
+            16 => self.score_wide::<16, C>(features, moment, scores),
+            24 => self.score_wide::<24, C>(features, moment, scores),
             _ => debug_assert!(false, "a network of a width that is not provided for"),
         }
     }
 
-    fn score_wide<const W: usize, const F: usize>(
+    fn score_wide<const W: usize, const C: usize>(
         &self,
-        candidates: &[[f32; F]],
+        features: &[[f32; C]],
         moment: &[f32],
         scores: &mut [f32],
     ) {
@@ -49,10 +45,16 @@ impl Net {
         }
         let (own, shared) = (self.own.as_chunks::<W>().0, self.shared.as_chunks::<W>().0);
         add_rows(&mut base, moment, shared);
-        for (candidate, score) in candidates.iter().zip(scores) {
-            let mut hidden = base;
-            add_rows(&mut hidden, candidate, own);
-            let direct: f32 = candidate.iter().zip(self.direct).map(|(f, u)| f * u).sum();
+        // A candidate at a time, so that its sums stay in registers.
+        for (candidate, score) in scores.iter_mut().enumerate().take(C) {
+            let (mut hidden, mut direct) = (base, 0.0);
+            for ((column, row), nats) in features.iter().zip(own).zip(self.direct) {
+                let feature = column[candidate];
+                if feature != 0.0 {
+                    add_row(&mut hidden, feature, row);
+                    direct += feature * nats;
+                }
+            }
             let bent: f32 = hidden.iter().zip(self.out).map(|(h, w)| h.max(0.0) * w).sum();
             *score = direct + bent;
         }
@@ -63,10 +65,15 @@ impl Net {
 fn add_rows<const W: usize>(hidden: &mut [f32; W], features: &[f32], rows: &[[f32; W]]) {
     for (&feature, row) in features.iter().zip(rows) {
         if feature != 0.0 {
-            for (unit, weight) in hidden.iter_mut().zip(row) {
-                *unit += feature * weight;
-            }
+            add_row(hidden, feature, row);
         }
+    }
+}
+
+#[inline(always)]
+fn add_row<const W: usize>(hidden: &mut [f32; W], feature: f32, row: &[f32; W]) {
+    for (unit, weight) in hidden.iter_mut().zip(row) {
+        *unit += feature * weight;
     }
 }
 

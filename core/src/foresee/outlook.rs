@@ -53,12 +53,11 @@ impl Outlook {
         softmax(&mut self.roots);
         if !later {
             self.spans = time_features::spans(history);
-            time_features::fill(history, &self.spans, &mut room.times[..self.spans.len()]);
+            time_features::fill(history, &self.spans, &mut room.times);
             self.recall(history, now, past);
         }
-        let count = self.spans.len();
-        let (rows, times) = (&room.times[..count], &mut self.times[..count]);
-        model.times.score(rows, &room.moment, times);
+        let times = &mut self.times[..self.spans.len()];
+        model.times.score(&room.times, &room.moment, times);
         for (score, span) in times.iter_mut().zip(&self.spans) {
             if now.at + span <= at - LATE / 2 {
                 *score = f32::MIN;
@@ -72,27 +71,23 @@ impl Outlook {
         self.chords = [None; 12];
         self.heard = [false; 12];
         let mut likeness = [0.0f32; 12];
-        let repeats = history.repeats();
-        for j in (0..past.len().min(History::CAPACITY)).rev() {
-            let Some(event) = past.get(j) else { continue };
-            let next = past.get(j + 1).unwrap_or(now);
-            let mut offer = |chord: Chord, like: f32| {
-                let root = chord.root.index();
-                if like > likeness[root] {
-                    likeness[root] = like;
-                    self.chords[root] = Some(chord);
-                }
+        let (repeats, line) = (history.repeats(), history.line());
+        let next = line.roots.get(1..).unwrap_or(&[]);
+        for (j, &root) in next.iter().enumerate().take(History::CAPACITY).rev() {
+            let like = match (repeats.roots[j] > 0, repeats.moves[j]) {
+                (true, _) => 1.0 + repeats.soft[j],
+                (false, moves @ 2..) => 0.5 + f32::from(moves) / 100.0,
+                (false, _) => 0.1,
             };
-            if repeats.roots[j] > 0 {
-                self.heard[next.chord.root.index()] = true;
-                offer(next.chord, 1.0 + repeats.soft[j]);
-            } else if repeats.moves[j] >= 2 {
-                let by = Semitones(i32::from(now.root) - i32::from(event.root));
-                let chord = next.chord.transpose(by);
-                self.heard[chord.root.index()] = true;
-                offer(chord, 0.5 + f32::from(repeats.moves[j]) / 100.0);
-            } else {
-                offer(next.chord, 0.1);
+            // In another key, if only the movements are the same.
+            let elsewhere = repeats.roots[j] == 0 && repeats.moves[j] >= 2;
+            let by = if elsewhere { (now.root + 12 - line.roots[j]) % 12 } else { 0 };
+            let root = usize::from(root + by) % 12;
+            self.heard[root] |= like > 0.1;
+            if like > likeness[root] {
+                likeness[root] = like;
+                let chord = past.get(j + 1).unwrap_or(now).chord;
+                self.chords[root] = Some(chord.transpose(Semitones(by.into())));
             }
         }
     }
@@ -146,10 +141,10 @@ impl Outlook {
 /// Room for the features: too large to make anew each time.
 #[derive(Debug)]
 pub struct Room {
-    /// Features of the twelve roots.
-    pub roots: [[f32; root_features::OWN]; 12],
-    /// Features of the times.
-    pub times: [[f32; time_features::OWN]; MOST],
+    /// Features of the twelve roots, a column a feature.
+    pub roots: [[f32; 12]; root_features::OWN],
+    /// Features of the times, a column a feature.
+    pub times: [[f32; MOST]; time_features::OWN],
     /// Features of the moment.
     pub moment: [f32; root_features::SHARED],
 }
@@ -158,8 +153,8 @@ impl Room {
     /// On the heap: 16 kB. Not for the audio thread.
     pub fn new() -> Box<Self> {
         Box::new(Self {
-            roots: [[0.0; root_features::OWN]; 12],
-            times: [[0.0; time_features::OWN]; MOST],
+            roots: [[0.0; 12]; root_features::OWN],
+            times: [[0.0; MOST]; time_features::OWN],
             moment: [0.0; root_features::SHARED],
         })
     }

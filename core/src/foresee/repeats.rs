@@ -5,6 +5,7 @@
 //! so that a chord costs one pass over the history.
 
 use super::history::{Event, History};
+use super::line::Line;
 
 /// Durations and places that differ by less are the same: a bit over a
 /// quarter of a beat.
@@ -84,45 +85,72 @@ impl Repeats {
         *self.soft_timed = *other.soft_timed;
     }
 
-    /// Becomes what `before` is once the last of `events` has come.
-    pub fn follow(&mut self, before: &Self, events: &[Event]) {
-        let Some((now, past)) = events.split_last() else { return self.clear() };
-        let held = past.last().map_or(0, |last| now.at - last.at);
-        let moved = past.last().map(|last| (now.root + 12 - last.root) % 12);
-        self.len = past.len().min(History::CAPACITY);
-        let mut old = Old::default();
-        let mut earlier: Option<&Event> = None;
-        for (j, event) in past.iter().enumerate().take(History::CAPACITY) {
-            let same_root = event.root == now.root;
-            let same = same_root && event.triad == now.triad;
-            let same_span = earlier.is_none_or(|e| (event.at - e.at - held).abs() < CLOSE);
-            let same_move = earlier.is_some_and(|e| Some((event.root + 12 - e.root) % 12) == moved);
-            let longer = |length: u8, yes: bool| if yes { (length + 1).min(LONGEST) } else { 0 };
-            let kept = Old::at(before, j);
-            self.exact[j] = longer(old.exact, same);
-            self.roots[j] = longer(old.roots, same_root);
-            self.moves[j] = longer(old.moves, same_move);
-            let there = same_root && same_place(now.at - event.at, now.bar_ticks);
-            self.timed[j] = if there && !same_span { 1 } else { longer(old.timed, there) };
-            self.soft[j] = FADE * old.soft
-                + if same {
-                    1.0
-                } else if same_root {
-                    0.8
-                } else {
-                    0.0
-                };
-            self.soft_timed[j] = FADE * old.soft_timed
-                + match (same_root, same_span) {
-                    (true, true) if same => 1.0,
-                    (true, true) => 0.8,
-                    (true, false) => 0.4,
-                    (false, true) => 0.3,
-                    (false, false) => 0.0,
-                };
-            old = kept;
-            earlier = Some(event);
+    /// Becomes what `before` is once `now`, the last of `line`, has come. Each
+    /// comparison is one loop without a branch, so that many are done at once.
+    pub fn follow(&mut self, before: &Self, now: &Event, line: &Line) {
+        let past = line.at.len().saturating_sub(1).min(History::CAPACITY);
+        self.step_from(before, past);
+        if past == 0 {
+            return;
         }
+        let (moved, held) = (line.moves[past], line.spans[past]);
+        let (roots, triads) = (&line.roots[..past], &line.triads[..past]);
+        let (moves, spans) = (&line.moves[..past], &line.spans[..past]);
+        let longer = |length: u8, yes: bool| if yes { (length + 1).min(LONGEST) } else { 0 };
+        let close = |span: i32| (span - held).abs() < CLOSE as i32;
+        let triad = now.triad as u8;
+        for ((length, root), other) in self.exact.iter_mut().zip(roots).zip(triads) {
+            *length = longer(*length, (*root == now.root) & (*other == triad));
+        }
+        for (length, root) in self.roots.iter_mut().zip(roots) {
+            *length = longer(*length, *root == now.root);
+        }
+        for (length, other) in self.moves.iter_mut().zip(moves) {
+            *length = longer(*length, *other == moved);
+        }
+        for ((soft, root), other) in self.soft.iter_mut().zip(roots).zip(triads) {
+            let like = if *other == triad { 1.0 } else { 0.8 };
+            *soft = FADE * *soft + if *root == now.root { like } else { 0.0 };
+        }
+        let alike = roots.iter().zip(triads).zip(spans);
+        for (soft, ((root, other), span)) in self.soft_timed.iter_mut().zip(alike) {
+            let like = if *other == triad { 1.0 } else { 0.8 };
+            let (same, other) = if close(*span) { (like, 0.3) } else { (0.4, 0.0) };
+            *soft = FADE * *soft + if *root == now.root { same } else { other };
+        }
+        for (j, (length, root)) in self.timed.iter_mut().zip(roots).enumerate() {
+            let there = *root == now.root && same_place(now.at - line.at[j], now.bar_ticks);
+            *length = if there && !close(spans[j]) { 1 } else { longer(*length, there) };
+        }
+        // The first chord has none before it: whatever its span, it was no move.
+        self.moves[0] = 0;
+        let same = roots[0] == now.root;
+        self.soft_timed[0] = match (same, triads[0] == triad) {
+            (true, true) => 1.0,
+            (true, false) => 0.8,
+            (false, _) => 0.3,
+        };
+        self.timed[0] = u8::from(same && same_place(now.at - line.at[0], now.bar_ticks));
+    }
+
+    /// Every comparison as it was with the chord before, `len` of them.
+    fn step_from(&mut self, before: &Self, len: usize) {
+        let kept = before.len.min(len.saturating_sub(1));
+        let shift = |new: &mut [u8], old: &[u8]| {
+            new[..len].fill(0);
+            new[len.min(1)..][..kept].copy_from_slice(&old[..kept]);
+        };
+        shift(&mut *self.exact, &*before.exact);
+        shift(&mut *self.roots, &*before.roots);
+        shift(&mut *self.moves, &*before.moves);
+        shift(&mut *self.timed, &*before.timed);
+        let shift = |new: &mut [f32], old: &[f32]| {
+            new[..len].fill(0.0);
+            new[len.min(1)..][..kept].copy_from_slice(&old[..kept]);
+        };
+        shift(&mut *self.soft, &*before.soft);
+        shift(&mut *self.soft_timed, &*before.soft_timed);
+        self.len = len;
     }
 
     /// The `gone` oldest chords are no longer remembered.
@@ -135,32 +163,5 @@ impl Repeats {
             weights.copy_within(gone..self.len, 0);
         }
         self.len -= gone;
-    }
-}
-
-/// The comparison one step back.
-#[derive(Clone, Copy, Default)]
-struct Old {
-    exact: u8,
-    roots: u8,
-    moves: u8,
-    timed: u8,
-    soft: f32,
-    soft_timed: f32,
-}
-
-impl Old {
-    fn at(before: &Repeats, j: usize) -> Self {
-        if j >= before.len {
-            return Self::default();
-        }
-        Self {
-            exact: before.exact[j],
-            roots: before.roots[j],
-            moves: before.moves[j],
-            timed: before.timed[j],
-            soft: before.soft[j],
-            soft_timed: before.soft_timed[j],
-        }
     }
 }

@@ -48,14 +48,14 @@ fn best_round(history: &History) -> (usize, f32) {
 pub fn fill(
     history: &History,
     at: i64,
-    candidates: &mut [[f32; OWN]; 12],
+    features: &mut [[f32; 12]; OWN],
     moment: &mut [f32; SHARED],
 ) {
     let Some((now, past)) = history.events().split_last() else { return };
     let held = (at - now.at).max(0);
-    let tally = Tally::of(history, now, past, held);
+    let tally = Tally::of(history, now, held);
     let (bars, trust) = best_round(history);
-    own(history, now, past, at.max(now.at), &tally, bars, candidates);
+    own(history, now, past, at.max(now.at), &tally, bars, features);
     shared(history, now, past, held, &tally, trust, moment);
 }
 
@@ -66,10 +66,10 @@ fn own(
     at: i64,
     tally: &Tally,
     best_bars: usize,
-    candidates: &mut [[f32; OWN]; 12],
+    features: &mut [[f32; 12]; OWN],
 ) {
     let running = history.running();
-    let mut f = Columns::new(candidates);
+    let mut f = Columns::new(features, 12);
     let above = |root: usize| (root + 12 - usize::from(now.root)) % 12;
     for interval in 1..12 {
         f.column(|root| yes(above(root) == interval));

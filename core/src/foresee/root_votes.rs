@@ -68,43 +68,47 @@ pub struct Tally {
 impl Tally {
     /// Looks at what followed each earlier chord, the latest first; only at
     /// those that lasted for more than `held` ticks.
-    pub fn of(history: &History, now: &Event, past: &[Event], held: i64) -> Self {
+    pub fn of(history: &History, now: &Event, held: i64) -> Self {
         let mut tally = Self::default();
-        let repeats = history.repeats();
-        let most = past.len().min(History::CAPACITY);
+        let (repeats, line) = (history.repeats(), history.line());
+        let too_short = held - LATE / 2;
+        // Slices of one length, so that nothing in the loop is checked twice.
+        let most = line.roots.len().saturating_sub(1).min(History::CAPACITY);
+        let (this, next) = (&line.roots[..most], &line.roots[line.roots.len() - most..]);
+        let (spans, at) = (&line.spans[line.spans.len() - most..], &line.at[..most]);
+        let (exact, roots) = (&repeats.exact[..most], &repeats.roots[..most]);
+        let (moves, timed) = (&repeats.moves[..most], &repeats.timed[..most]);
+        let (soft, soft_timed) = (&repeats.soft[..most], &repeats.soft_timed[..most]);
         for j in (0..most).rev() {
-            let Some(event) = past.get(j) else { continue };
-            let next = past.get(j + 1).unwrap_or(now);
-            if next.root == now.root && event.root == now.root {
+            let (this, next) = (this[j], next[j]);
+            if (next == now.root && this == now.root) || i64::from(spans[j]) <= too_short {
                 continue;
             }
-            if next.at - event.at <= held - LATE / 2 {
+            if moves[j] >= 1 && this != now.root {
+                let root = usize::from(next + now.root + 12 - this) % 12;
+                tally.transposed(root, moves[j]);
+            }
+            if next == now.root {
                 continue;
             }
-            if repeats.moves[j] >= 1 && event.root != now.root {
-                let root = usize::from(next.root + now.root + 12 - event.root) % 12;
-                tally.transposed(root, repeats.moves[j]);
-            }
-            let root = usize::from(next.root) % 12;
-            if next.root != now.root {
-                tally.loose[root] = tally.loose[root].max(repeats.soft[j]);
-                tally.loose_best.offer(repeats.soft[j], root);
-            }
-            if repeats.roots[j] == 0 || next.root == now.root {
+            let root = usize::from(next) % 12;
+            tally.loose[root] = tally.loose[root].max(soft[j]);
+            tally.loose_best.offer(soft[j], root);
+            if roots[j] == 0 {
                 continue;
             }
-            tally.exact(root, repeats.exact[j]);
-            tally.roots(root, repeats.roots[j], now, event);
-            if repeats.timed[j] > 0 {
-                let length = f32::from(repeats.timed[j]);
+            tally.exact(root, exact[j]);
+            tally.roots(root, roots[j], now, at[j]);
+            if timed[j] > 0 {
+                let length = f32::from(timed[j]);
                 tally.timed_sum[root] += length;
                 tally.timed[root] = tally.timed[root].max(length);
                 tally.timed_best.offer(length, root);
             }
-            tally.soft[root] = tally.soft[root].max(repeats.soft[j]);
-            tally.soft_best.offer(repeats.soft[j], root);
-            tally.soft_timed[root] = tally.soft_timed[root].max(repeats.soft_timed[j]);
-            tally.soft_timed_best.offer(repeats.soft_timed[j], root);
+            tally.soft[root] = tally.soft[root].max(soft[j]);
+            tally.soft_best.offer(soft[j], root);
+            tally.soft_timed[root] = tally.soft_timed[root].max(soft_timed[j]);
+            tally.soft_timed_best.offer(soft_timed[j], root);
         }
         tally
     }
@@ -120,13 +124,13 @@ impl Tally {
         }
     }
 
-    fn roots(&mut self, root: usize, length: u8, now: &Event, event: &Event) {
+    fn roots(&mut self, root: usize, length: u8, now: &Event, at: i64) {
         self.roots[root] = self.roots[root].max(f32::from(length));
         self.root_best.offer(f32::from(length), root);
         for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
             votes[root] += yes(length >= at_least);
         }
-        let (apart, bar) = (now.at - event.at, now.bar_ticks);
+        let (apart, bar) = (now.at - at, now.bar_ticks);
         if !same_place(apart, bar) {
             return;
         }

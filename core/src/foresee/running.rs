@@ -2,6 +2,7 @@
 //! of foreseeing has served so far.
 
 use super::history::Event;
+use super::line::Line;
 use super::odds::{Chains, Odds};
 use super::repeats::{CLOSE, Repeats};
 use crate::pitch::PitchClass;
@@ -83,8 +84,8 @@ impl Running {
         }
     }
 
-    /// The last of `events` has come; `repeats` know of it.
-    pub fn hear(&mut self, events: &[Event], repeats: &Repeats) {
+    /// The last of `events` has come; `line` and `repeats` know of it.
+    pub fn hear(&mut self, events: &[Event], line: &Line, repeats: &Repeats) {
         let Some((now, past)) = events.split_last() else { return };
         let root = usize::from(now.root) % 12;
         if !past.is_empty() {
@@ -110,7 +111,7 @@ impl Running {
         }
         self.count = self.count.saturating_add(1);
         self.chains = self.odds.chains(events, &self.key_odds());
-        self.guess = best_guess(now, past, repeats).and_then(|j| events.get(j + 1)).map(|e| e.root);
+        self.guess = best_guess(line, repeats);
     }
 
     fn hear_rounds(&mut self, now: &Event, past: &[Event]) {
@@ -202,15 +203,15 @@ pub fn place_index(event: &Event, at: i64) -> usize {
     index.rem_euclid(PLACES as i64) as usize
 }
 
-/// Where the forgiving comparison agrees best with the present: the latest
-/// of the best.
-pub fn best_guess(now: &Event, past: &[Event], repeats: &Repeats) -> Option<usize> {
-    let mut best: Option<(usize, f32)> = None;
-    for (j, (event, &soft)) in past.iter().zip(repeats.soft.iter()).enumerate().rev() {
-        let differs = past.get(j + 1).is_none_or(|next| next.root != now.root);
-        if event.root == now.root && differs && best.is_none_or(|(_, most)| soft > most) {
-            best = Some((j, soft));
+/// The root that came next where the forgiving comparison agrees best with the
+/// present: the latest of the best.
+fn best_guess(line: &Line, repeats: &Repeats) -> Option<u8> {
+    let (now, past) = line.roots.split_last()?;
+    let mut best = (None, f32::NEG_INFINITY);
+    for (j, (root, &soft)) in past.iter().zip(repeats.soft.iter()).enumerate() {
+        if root == now && soft >= best.1 && past.get(j + 1) != Some(now) {
+            best = (line.roots.get(j + 1).copied(), soft);
         }
     }
-    best.map(|(j, _)| j)
+    best.0
 }

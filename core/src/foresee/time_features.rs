@@ -106,6 +106,24 @@ fn nearest(spans: &[i64], span: i64) -> Option<usize> {
     (distance <= CLOSE).then_some(index)
 }
 
+/// Answers of [`nearest`]: the chords of a song have few lengths.
+struct Known([(i32, Option<usize>); 32]);
+
+impl Known {
+    fn new() -> Self {
+        Self([(i32::MIN, None); 32])
+    }
+
+    fn nearest(&mut self, spans: &[i64], span: i32) -> Option<usize> {
+        // Lengths are multiples of a twelfth of a beat, 80 ticks, or nearly.
+        let known = &mut self.0[(span / 80) as usize % 32];
+        if known.0 != span {
+            *known = (span, nearest(spans, span.into()));
+        }
+        known.1
+    }
+}
+
 /// Votes for the candidates.
 type Votes = [f32; MOST];
 
@@ -147,7 +165,7 @@ struct Tally {
 }
 
 impl Tally {
-    fn of(history: &History, now: &Event, past: &[Event], spans: &[i64]) -> Self {
+    fn of(history: &History, now: &Event, spans: &[i64]) -> Self {
         let none = [0.0; MOST];
         let mut tally = Self {
             counts: [none; 6],
@@ -164,28 +182,27 @@ impl Tally {
             any_root: none,
             lately: none,
         };
-        let repeats = history.repeats();
+        let (repeats, line) = (history.repeats(), history.line());
         let mut fade = 1.0f32;
-        // Most chords last as long as their neighbours.
-        let mut last = (0, None);
-        for j in (0..past.len().min(History::CAPACITY)).rev() {
-            let Some(event) = past.get(j) else { continue };
-            let next = past.get(j + 1).unwrap_or(now);
+        let mut known = Known::new();
+        // Slices of one length, so that nothing in the loop is checked twice.
+        let most = line.at.len().saturating_sub(1).min(History::CAPACITY);
+        let (at, lasted) = (&line.at[..most], &line.spans[line.spans.len() - most..]);
+        let (ended, exact) = (&line.ended[..most], &repeats.exact[..most]);
+        let (roots, timed) = (&repeats.roots[..most], &repeats.timed[..most]);
+        let soft_timed = &repeats.soft_timed[..most];
+        for j in (0..most).rev() {
             fade *= 0.97;
-            if event.ended.is_some() {
+            if ended[j] {
                 continue;
             }
-            let lasted = next.at - event.at;
-            if last.0 != lasted {
-                last = (lasted, nearest(spans, lasted));
-            }
-            let Some(d) = last.1 else { continue };
+            let Some(d) = known.nearest(spans, lasted[j]) else { continue };
             tally.lately[d] += fade;
-            let there = same_place(now.at - event.at, now.bar_ticks);
+            let there = same_place(now.at - at[j], now.bar_ticks);
             if there {
                 tally.any_root[d] += fade;
             }
-            let exact = repeats.exact[j];
+            let exact = exact[j];
             if exact > 0 {
                 let length = f32::from(exact);
                 tally.exact[d] = tally.exact[d].max(length);
@@ -198,15 +215,15 @@ impl Tally {
                     tally.placed_best.offer(length, d);
                 }
             }
-            tally.roots[d] += yes(repeats.roots[j] > 0);
-            if repeats.timed[j] > 0 {
-                let length = f32::from(repeats.timed[j]);
+            tally.roots[d] += yes(roots[j] > 0);
+            if timed[j] > 0 {
+                let length = f32::from(timed[j]);
                 tally.timed[d] += length;
                 tally.timed_most[d] = tally.timed_most[d].max(length);
                 tally.timed_best.offer(length, d);
             }
-            tally.soft[d] = tally.soft[d].max(repeats.soft_timed[j]);
-            tally.soft_best.offer(repeats.soft_timed[j], d);
+            tally.soft[d] = tally.soft[d].max(soft_timed[j]);
+            tally.soft_best.offer(soft_timed[j], d);
         }
         tally
     }
@@ -230,11 +247,11 @@ fn round(history: &History, bars: usize, spans: &[i64]) -> Option<(usize, bool, 
 }
 
 /// Fills the features of the candidates `spans`, as told by [`spans`].
-pub fn fill(history: &History, spans: &[i64], candidates: &mut [[f32; OWN]]) {
+pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN]) {
     let Some((now, past)) = history.events().split_last() else { return };
     let running = history.running();
-    let tally = Tally::of(history, now, past, spans);
-    let mut f = Columns::new(candidates);
+    let tally = Tally::of(history, now, spans);
+    let mut f = Columns::new(features, spans.len());
     let span = |d: usize| spans.get(d).copied().unwrap_or(0);
     let mut kinds = [0; MOST];
     kinds.iter_mut().zip(spans).for_each(|(its, span)| *its = kind(*span, now));
@@ -292,10 +309,10 @@ pub fn fill(history: &History, spans: &[i64], candidates: &mut [[f32; OWN]]) {
     for bars in [1, 2, 4] {
         let round = (bars * in_bar).clamp(1, PLACES);
         let mut used = [0.0; PLACES];
-        for (place, used) in used.iter_mut().enumerate().take(round) {
-            *used = running.places.iter().skip(place).step_by(round).sum::<f32>() / all;
+        for places in running.places.chunks(round) {
+            used.iter_mut().zip(places).for_each(|(used, place)| *used += place);
         }
-        f.column(|d| used[places[d % MOST] % round]);
+        f.column(|d| used[places[d % MOST] % round] / all);
     }
     let (best, _) = (1..=ROUNDS).zip(&running.change_rounds).fold((0, 0.0), |best, (bars, r)| {
         if r.trust() > best.1 { (bars, r.trust()) } else { best }

@@ -1,0 +1,78 @@
+//! The chords so far once more, a column a value: what looks at every one of
+//! them looks at little of each.
+
+use super::history::{Event, History};
+
+/// Columns of the same length, the oldest chord first. Fixed capacity.
+#[derive(Debug)]
+pub struct Line {
+    /// When it was struck, in ticks.
+    pub at: Vec<i64>,
+    /// Its root, C = 0.
+    pub roots: Vec<u8>,
+    /// Its third and fifth.
+    pub triads: Vec<u8>,
+    /// Semitones up from the root before it.
+    pub moves: Vec<u8>,
+    /// Ticks since the chord before it.
+    pub spans: Vec<i32>,
+    /// Whether the hand let go before the next chord.
+    pub ended: Vec<bool>,
+}
+
+impl Line {
+    /// Allocates once.
+    pub fn new() -> Self {
+        Self {
+            at: Vec::with_capacity(History::CAPACITY),
+            roots: Vec::with_capacity(History::CAPACITY),
+            triads: Vec::with_capacity(History::CAPACITY),
+            moves: Vec::with_capacity(History::CAPACITY),
+            spans: Vec::with_capacity(History::CAPACITY),
+            ended: Vec::with_capacity(History::CAPACITY),
+        }
+    }
+
+    /// One more; what there is no room for is left out.
+    pub fn push(&mut self, event: &Event) {
+        if self.at.len() >= History::CAPACITY {
+            return;
+        }
+        let before = self.roots.last().copied().unwrap_or(event.root);
+        let span = self.at.last().map_or(0, |at| event.at.saturating_sub(*at));
+        self.at.push(event.at);
+        self.roots.push(event.root);
+        self.triads.push(event.triad as u8);
+        self.moves.push((event.root + 12 - before) % 12);
+        self.spans.push(span.clamp(i64::from(i32::MIN / 4), i64::from(i32::MAX / 4)) as i32);
+        self.ended.push(event.ended.is_some());
+    }
+
+    /// Only the first `len` are left.
+    pub fn truncate(&mut self, len: usize) {
+        self.at.truncate(len);
+        self.roots.truncate(len);
+        self.triads.truncate(len);
+        self.moves.truncate(len);
+        self.spans.truncate(len);
+        self.ended.truncate(len);
+    }
+
+    /// The `gone` oldest are no longer remembered.
+    pub fn forget_oldest(&mut self, gone: usize) {
+        let gone = gone.min(self.at.len());
+        self.at.drain(..gone);
+        self.roots.drain(..gone);
+        self.triads.drain(..gone);
+        self.moves.drain(..gone);
+        self.spans.drain(..gone);
+        self.ended.drain(..gone);
+    }
+
+    /// Whether the hand let go of the last one.
+    pub fn end(&mut self, ended: bool) {
+        if let Some(last) = self.ended.last_mut() {
+            *last = ended;
+        }
+    }
+}

@@ -48,80 +48,86 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
         return None;
     }
     let exact = EXACT[usize::from(set.bits())];
-    let mut odds = scores(set, lowest, context, exact);
-    let sum = to_odds(&mut odds);
-    let mut ranked = ArrayVec::<usize, 4>::new();
-    for _ in 0..4 {
-        let best = (0..12).filter(|root| !ranked.contains(root)).fold(
-            None,
-            |best: Option<usize>, root| match best {
-                Some(b) if odds[b] >= odds[root] => Some(b),
-                _ => Some(root),
-            },
-        );
-        if let Some(best) = best.filter(|&best| odds[best] > sum * 0.02) {
-            ranked.push(best);
-        }
-    }
-    let mut chords = ranked.iter().map(|&root| {
-        let root = PitchClass::new(root as i32);
-        Chord { root, quality: quality(set, root), bass: root }
+    let roots = possible(exact, context);
+    let mut odds = [0.0; 12];
+    let sum = weigh(&mut odds, roots, |root| score(set, lowest, context, exact, root));
+    let mut left = roots;
+    let mut ranked = std::iter::from_fn(|| {
+        let best = each(left).fold(None, |best: Option<usize>, root| match best {
+            Some(b) if odds[b] >= odds[root] => Some(b),
+            _ => Some(root),
+        });
+        let best = best.filter(|&best| odds[best] > sum * 0.02)?;
+        left &= !(1 << best);
+        let root = PitchClass::new(best as i32);
+        Some(Chord { root, quality: quality(set, root), bass: root })
     });
-    let chord = chords.next()?;
-    let certainty = odds[chord.root.index()] / sum;
-    Some(Naming { chord, certainty, alternatives: chords.take(3).collect() })
+    let chord = ranked.next()?;
+    let alternatives = ranked.take(3).collect();
+    Some(Naming { chord, certainty: odds[chord.root.index()] / sum, alternatives })
 }
 
-/// How much everything speaks for each root, in nats. Only roots on which the
-/// set is exactly a chord count where that is complete, or where nothing is
-/// known that could tell another.
-fn scores(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16) -> [f32; 12] {
-    let tier = tier_of(exact);
+/// The roots that count, bit n for root n: only those on which the set is
+/// exactly a chord where that is complete, or where nothing is known that could
+/// tell another.
+fn possible(exact: u16, context: &Context) -> u16 {
     let bare = context.key.is_none() && context.before.is_none() && context.expected.is_none();
-    let only_exact = tier.is_some_and(|tier| tier == Tier::Plain || bare);
-    std::array::from_fn(|root| {
-        let fits = exact >> root & 1 == 1;
-        if only_exact && !fits {
-            return f32::NEG_INFINITY;
-        }
-        let class = PitchClass::new(root as i32);
-        let seen = usize::from(seen_from(set.bits(), root));
-        let low = usize::from(lowest.above(class));
-        let mut score = SPEAKS_FOR[seen] + weights::LOWEST[low];
-        let mut steps = 0; // of the tables of songs
-        let row = usize::from(ROW[seen]);
-        steps += songs::LOWEST.get(row).map_or(0, |row| i32::from(row[low]));
-        if fits && tier == Some(Tier::NoFifth) {
-            score += weights::NO_FIFTH[0];
-        }
-        let degree = context.key.map(|key| {
-            let (mode, above) = (usize::from(key.mode == Mode::Minor), class.above(key.tonic));
-            score += weights::DEGREE[mode][usize::from(above)];
-            12 * mode + usize::from(above)
-        });
-        if let (Some(degree), Some(row)) = (degree, songs::DEGREE.get(row)) {
-            steps += i32::from(row[degree]);
-        }
-        if let Some(before) = context.before {
-            let minor = before.third().is_some_and(|third| third.above(before.root) == 3);
-            let (minor, above) = (usize::from(minor), usize::from(class.above(before.root)));
-            score += weights::STEP[minor][above];
-            let step = 12 * minor + above;
-            steps += songs::STEP.get(row).map_or(0, |row| i32::from(row[step]));
-            steps += degree.map_or(0, |degree| i32::from(songs::TOGETHER[degree][step]));
-        }
-        if let Some(expected) = &context.expected {
-            score += (expected.odds[root] * 12.0).max(0.05).ln();
-        }
-        score + steps as f32 / 32.0
+    let only_exact = tier_of(exact).is_some_and(|tier| tier == Tier::Plain || bare);
+    if only_exact { exact & 0xFFF } else { 0xFFF }
+}
+
+/// The roots of a set; bit n is root n.
+fn each(mut roots: u16) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let root = roots.trailing_zeros() as usize;
+        roots &= roots.wrapping_sub(1);
+        (root < 12).then_some(root)
     })
 }
 
-/// Scores in nats to odds in place; gives their sum, at least 1.
-fn to_odds(scores: &mut [f32; 12]) -> f32 {
-    let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    scores.iter_mut().for_each(|score| *score = (*score - most).exp());
-    scores.iter().sum()
+/// How much everything speaks for a root, in nats.
+fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root: usize) -> f32 {
+    let tier = tier_of(exact);
+    let fits = exact >> root & 1 == 1;
+    let class = PitchClass::new(root as i32);
+    let seen = usize::from(seen_from(set.bits(), root));
+    let low = usize::from(lowest.above(class));
+    let mut score = SPEAKS_FOR[seen] + weights::LOWEST[low];
+    let mut steps = 0; // of the tables of songs
+    let row = usize::from(ROW[seen]);
+    steps += songs::LOWEST.get(row).map_or(0, |row| i32::from(row[low]));
+    if fits && tier == Some(Tier::NoFifth) {
+        score += weights::NO_FIFTH[0];
+    }
+    let degree = context.key.map(|key| {
+        let (mode, above) = (usize::from(key.mode == Mode::Minor), class.above(key.tonic));
+        score += weights::DEGREE[mode][usize::from(above)];
+        12 * mode + usize::from(above)
+    });
+    if let (Some(degree), Some(row)) = (degree, songs::DEGREE.get(row)) {
+        steps += i32::from(row[degree]);
+    }
+    if let Some(before) = context.before {
+        let minor = before.third().is_some_and(|third| third.above(before.root) == 3);
+        let (minor, above) = (usize::from(minor), usize::from(class.above(before.root)));
+        score += weights::STEP[minor][above];
+        let step = 12 * minor + above;
+        steps += songs::STEP.get(row).map_or(0, |row| i32::from(row[step]));
+        steps += degree.map_or(0, |degree| i32::from(songs::TOGETHER[degree][step]));
+    }
+    if let Some(expected) = &context.expected {
+        score += (expected.odds[root] * 12.0).max(0.05).ln();
+    }
+    score + steps as f32 / 32.0
+}
+
+/// Odds of the roots by what speaks for them, in nats; 0 for the others. Gives
+/// their sum, at least 1.
+fn weigh(odds: &mut [f32; 12], roots: u16, nats: impl Fn(usize) -> f32) -> f32 {
+    each(roots).for_each(|root| odds[root] = nats(root));
+    let most = each(roots).map(|root| odds[root]).fold(f32::NEG_INFINITY, f32::max);
+    each(roots).for_each(|root| odds[root] = (odds[root] - most).exp());
+    odds.iter().sum()
 }
 
 /// The quality that fits `set` best on `root`. Real-time safe.

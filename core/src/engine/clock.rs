@@ -57,14 +57,14 @@ impl Clock {
                 self.beat = transport.beat;
                 self.tempo = transport.tempo;
                 self.beats_a_frame = 0.0;
-                self.place = Self::place_of(block);
+                self.place = self.place_of(block);
             }
             return Start::Stopped;
         }
         self.tempo = transport.tempo;
         self.beat = transport.beat;
         self.beats_a_frame = transport.tempo / (60.0 * block.rate);
-        self.place = Self::place_of(block);
+        self.place = self.place_of(block);
         let after = transport.beat + f64::from(block.frames) * self.beats_a_frame;
         let before = self.expected.replace(after);
         match before {
@@ -75,7 +75,7 @@ impl Clock {
 
     /// The bar by the host, if what it says can be: some deliver the next
     /// bar's start instead of this one's.
-    fn place_of(block: &Block<'_>) -> Place {
+    fn place_of(&self, block: &Block<'_>) -> Place {
         let transport = &block.transport;
         let at = Ticks::nearest(transport.beat);
         let bar = if transport.bar.is_finite() && transport.bar.abs() < 1e9 {
@@ -83,10 +83,13 @@ impl Clock {
         } else {
             Ticks::ZERO
         };
-        let length = transport.metre.bar().0;
+        let metre = transport.metre;
+        if self.place.bar == bar && self.place.metre == metre {
+            return self.place.of(at);
+        }
         // Bars are numbered as if this metre had held from the start.
-        let number = bar.0.div_euclid(length);
-        Place { bar, metre: transport.metre, number }.of(at)
+        let number = bar.0.div_euclid(metre.bar().0);
+        Place { bar, metre, number }.of(at)
     }
 
     /// The musical time of a frame of this block.
@@ -102,8 +105,9 @@ impl Clock {
             return None;
         }
         // 1e-4 of a frame: far above the rounding of sums, far below hearing.
-        let frame = ((at.beats() - self.beat) / self.beats_a_frame + 0.5 + 1e-4).floor();
-        (frame < f64::from(end)).then_some(if frame > 0.0 { frame as u32 } else { 0 })
+        let frame = (at.beats() - self.beat) / self.beats_a_frame + 0.5 + 1e-4;
+        // Rounded down by the cast, which also makes 0 of what is past.
+        (frame < f64::from(end)).then_some(frame as u32)
     }
 
     /// Whether time stands still.

@@ -75,7 +75,7 @@ pub struct Engine {
 
 /// What is due without the player doing anything, in the order in which it is
 /// done when several fall on one tick.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug)]
 enum Due {
     /// A note of ours ends.
     End,
@@ -231,18 +231,24 @@ impl Engine {
         }
     }
 
-    /// The first thing that is due, if any.
+    /// The first thing that is due, if any; of several at once the first in
+    /// their order.
     fn next_due(&self) -> Option<(Ticks, Due)> {
-        [
-            self.ledger.next_end().map(|at| (at, Due::End)),
-            self.listener.ear.due().map(|at| (at, Due::Settled)),
-            self.waiting.map(|waiting| (waiting.until, Due::Waited)),
-            self.slot.map(|slot| (slot.at, Due::Slot)),
-            self.listener.thought().map(|at| (at, Due::Thought)),
-        ]
-        .into_iter()
-        .flatten()
-        .min()
+        let mut first: Option<(Ticks, Due)> = None;
+        for (at, due) in [
+            (self.ledger.next_end(), Due::End),
+            (self.listener.ear.due(), Due::Settled),
+            (self.waiting.map(|waiting| waiting.until), Due::Waited),
+            (self.slot.map(|slot| slot.at), Due::Slot),
+            (self.listener.thought(), Due::Thought),
+        ] {
+            if let Some(at) = at
+                && first.is_none_or(|(earliest, _)| at < earliest)
+            {
+                first = Some((at, due));
+            }
+        }
+        first
     }
 
     /// Hears the chord at `at`, and what comes next.

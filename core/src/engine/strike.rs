@@ -135,10 +135,8 @@ impl Engine {
             return;
         }
         let Some(chord) = self.believed(at, hearing) else { return };
-        // C7 to Cm7 is a new chord on the same bass.
-        let starts = self
-            .struck
-            .is_none_or(|struck| !same_bass(struck, chord) || struck.third() != chord.third());
+        let starts =
+            self.struck.is_none_or(|struck| !same_bass(struck, chord) || turns(struck, chord));
         let moment = self.moment(at, chord, starts);
         let stroke = self.hand.stroke(&self.pattern, slot, &moment, &self.settings);
         self.strike(&stroke, chord, at, frame, out);
@@ -209,4 +207,11 @@ impl Engine {
 /// Whether the left hand would play the same to both.
 fn same_bass(a: Chord, b: Chord) -> bool {
     a.root == b.root && a.bass == b.bass
+}
+
+/// Whether a chord on the same root turns from major to minor, or back, and so
+/// is another one: C7 to Cm7. A suspension and what it resolves to are one.
+fn turns(from: Chord, to: Chord) -> bool {
+    let third = |chord: Chord| chord.third().map(|third| third.above(chord.root));
+    matches!((third(from), third(to)), (Some(3), Some(4)) | (Some(4), Some(3)))
 }

@@ -120,7 +120,9 @@ fn lead(tally: &mut Tally, note: &LeftNote, next: &Label) {
     match note.played.role {
         Role::Passing if meant == Some(next.root) => tally.right_leads += 1,
         Role::Passing => tally.wrong_leads += 1,
-        Role::Fifth | Role::Third | Role::Seventh if class == next.root => tally.right_leads += 1,
+        Role::Fifth | Role::Third | Role::Seventh if class == next.root || class == next.bass => {
+            tally.right_leads += 1;
+        }
         Role::Third if [1, 2, 10, 11].contains(&class.above(next.root)) => tally.right_leads += 1,
         Role::Third | Role::Seventh => tally.wrong_leads += 1,
         _ => tally.neutral += 1,

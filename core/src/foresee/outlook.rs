@@ -74,6 +74,10 @@ impl Outlook {
         let (repeats, line) = (history.repeats(), history.line());
         let next = line.roots.get(1..).unwrap_or(&[]);
         for (j, &root) in next.iter().enumerate().take(History::CAPACITY).rev() {
+            let alike = repeats.roots[j] > 0 || repeats.moves[j] >= 2;
+            if !alike && likeness[usize::from(root) % 12] >= 0.1 {
+                continue; // as most of them
+            }
             let like = match (repeats.roots[j] > 0, repeats.moves[j]) {
                 (true, _) => 1.0 + repeats.soft[j],
                 (false, moves @ 2..) => 0.5 + f32::from(moves) / 100.0,

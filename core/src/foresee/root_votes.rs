@@ -31,9 +31,13 @@ pub struct Best {
 }
 
 impl Best {
-    fn offer(&mut self, value: f32, root: usize) {
-        if value > self.most {
-            *self = Self { most: value, root: Some(root) };
+    /// Keeps the most for each root in `votes`, and here the most of all.
+    fn offer_to(&mut self, votes: &mut Votes, value: f32, root: usize) {
+        if value > votes[root] {
+            votes[root] = value;
+            if value > self.most {
+                *self = Self { most: value, root: Some(root) };
+            }
         }
     }
 }
@@ -92,8 +96,7 @@ impl Tally {
                 continue;
             }
             let root = usize::from(next) % 12;
-            tally.loose[root] = tally.loose[root].max(soft[j]);
-            tally.loose_best.offer(soft[j], root);
+            tally.loose_best.offer_to(&mut tally.loose, soft[j], root);
             if roots[j] == 0 {
                 continue;
             }
@@ -102,13 +105,10 @@ impl Tally {
             if timed[j] > 0 {
                 let length = f32::from(timed[j]);
                 tally.timed_sum[root] += length;
-                tally.timed[root] = tally.timed[root].max(length);
-                tally.timed_best.offer(length, root);
+                tally.timed_best.offer_to(&mut tally.timed, length, root);
             }
-            tally.soft[root] = tally.soft[root].max(soft[j]);
-            tally.soft_best.offer(soft[j], root);
-            tally.soft_timed[root] = tally.soft_timed[root].max(soft_timed[j]);
-            tally.soft_timed_best.offer(soft_timed[j], root);
+            tally.soft_best.offer_to(&mut tally.soft, soft[j], root);
+            tally.soft_timed_best.offer_to(&mut tally.soft_timed, soft_timed[j], root);
         }
         tally
     }
@@ -117,16 +117,14 @@ impl Tally {
         if length == 0 {
             return;
         }
-        self.exact[root] = self.exact[root].max(f32::from(length));
-        self.exact_best.offer(f32::from(length), root);
+        self.exact_best.offer_to(&mut self.exact, f32::from(length), root);
         for (votes, at_least) in self.exact_counts.iter_mut().zip(LENGTHS) {
             votes[root] += yes(length >= at_least);
         }
     }
 
     fn roots(&mut self, root: usize, length: u8, now: &Event, at: i64) {
-        self.roots[root] = self.roots[root].max(f32::from(length));
-        self.root_best.offer(f32::from(length), root);
+        self.root_best.offer_to(&mut self.roots, f32::from(length), root);
         for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
             votes[root] += yes(length >= at_least);
         }

@@ -222,8 +222,10 @@ impl Tally {
                 tally.timed_most[d] = tally.timed_most[d].max(length);
                 tally.timed_best.offer(length, d);
             }
-            tally.soft[d] = tally.soft[d].max(soft_timed[j]);
-            tally.soft_best.offer(soft_timed[j], d);
+            if soft_timed[j] > tally.soft[d] {
+                tally.soft[d] = soft_timed[j];
+                tally.soft_best.offer(soft_timed[j], d);
+            }
         }
         tally
     }

@@ -1,6 +1,7 @@
 //! Which quality and bass the chord on a known root has.
 
 use super::Ear;
+use super::notes::Note;
 use super::signs::TOGETHER;
 use crate::chord::Chord;
 use crate::hear::Expected;
@@ -69,8 +70,11 @@ impl Ear {
     /// The classes that have sounded since `since`, without passing ones.
     fn tones_since(&self, since: Ticks, now: Ticks) -> PitchSet {
         let mut sums = [0.0f32; 12];
-        for note in self.notes.iter().filter(|note| note.on <= now) {
-            let struck = if note.on >= since - TOGETHER { 0.25 } else { 0.0 };
+        let with_it = since - TOGETHER;
+        // Most are long over.
+        let heard = |note: &&Note| note.on >= with_it || note.off.is_none_or(|off| off > since);
+        for note in self.notes.iter().filter(|note| note.on <= now).filter(heard) {
+            let struck = if note.on >= with_it { 0.25 } else { 0.0 };
             sums[note.class().index()] += note.beats(since, now).min(4.0) + struck;
         }
         let most = sums.iter().copied().fold(0.0, f32::max);

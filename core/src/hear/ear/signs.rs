@@ -156,8 +156,13 @@ impl Signs {
         let lower = |a: Option<&Note>, b: &Note| a.is_none_or(|a| b.key < a.key);
         let right = ear.notes.iter().filter(|note| note.on <= now && note.key >= ear.split);
         for note in right {
+            let sounds = note.off.is_none_or(|off| off > now);
+            let fresh = note.on >= now - TOGETHER;
+            if !sounds && !fresh {
+                continue; // as most of them
+            }
             let i = note.class().index();
-            if note.off.is_none_or(|off| off > now) {
+            if sounds {
                 c[1][i] = 1.0;
                 if lower(low, note) {
                     low = Some(note);
@@ -166,7 +171,7 @@ impl Signs {
                     high = Some(note);
                 }
             }
-            if note.on >= now - TOGETHER {
+            if fresh {
                 c[0][i] = 1.0;
                 if lower(fresh_low, note) {
                     fresh_low = Some(note);

@@ -9,7 +9,7 @@ use sinistra_panel::control::{Control, Values};
 use sinistra_panel::take::{Hand, Log, Tape};
 
 use crate::audio::ahead::Ahead;
-use crate::audio::clock::{Clock, Host as HostClock, Own};
+use crate::audio::clock::{Clock, Host as HostClock, Own, Touch};
 use crate::audio::merge::{Host, Left, Merge};
 use crate::audio::player::{Part, Player};
 use crate::audio::rack::Rack;
@@ -224,7 +224,7 @@ impl Sinistra {
             let all = hand.gather(from, frames, &mut || context.next_event());
             let until = hand.end_of_part(all, from, frames);
             if from == 0 {
-                let (touch, own) = (hand.touch(self.settings.split), own(values, &self.settings));
+                let (touch, own) = (touch(hand, host, &self.settings), own(values, &self.settings));
                 let now = self.clock.read(host, own, touch, frames, self.rate, self.live);
                 self.ahead.lag.push(now, frames, self.rate);
             }
@@ -266,7 +266,7 @@ impl Sinistra {
                 self.player.play(part, lag.played(), heard, &self.ways.log, lead);
             } else {
                 if from == 0 {
-                    let touch = self.through.touch(self.settings.split);
+                    let touch = touch(&self.through, host, &self.settings);
                     let own = own(values, &self.settings);
                     self.clock.read(host, own, touch, frames, rate, self.live);
                 }
@@ -322,6 +322,11 @@ fn said(values: &Values, host: &HostClock, rate: f64) -> Said {
     let own = values.get(Control::Tempo).into();
     let (beats, tempo) = (values.get(Control::Ahead), host.tempo.unwrap_or(own));
     Said { beats, tempo, rate, playing: host.playing }
+}
+
+/// What the right hand does, for our own clock: a host that plays needs none.
+fn touch(hand: &Through, host: &HostClock, settings: &Settings) -> Touch {
+    if host.playing { Touch::default() } else { hand.touch(settings.split) }
 }
 
 /// What the player set for our own clock.

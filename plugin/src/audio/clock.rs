@@ -300,7 +300,19 @@ impl Pace {
 fn bar_line(beat: f64, metre: Metre, given: Option<f64>) -> f64 {
     let length = metre.bar().beats();
     let anchor = given.unwrap_or(0.0);
-    anchor + ((beat - anchor + NEAR) / length).floor() * length
+    anchor + whole((beat - anchor + NEAR) / length) * length
+}
+
+/// The whole number at or below `number`. Where the compiler may not count on an
+/// instruction for it, `floor` is a call, which every block would feel.
+fn whole(number: f64) -> f64 {
+    const ALL_WHOLE: f64 = (1u64 << 52) as f64;
+    if number.abs() < ALL_WHOLE {
+        let cut = number as i64 as f64;
+        if cut > number { cut - 1.0 } else { cut }
+    } else {
+        number // from here on there are no others (or it is none)
+    }
 }
 
 #[cfg(test)]
@@ -328,6 +340,13 @@ mod tests {
         let stretches = clock.read(host, own, touch, frames, RATE, true);
         let row = |s: &Stretch| (s.from, s.transport.playing, s.transport.beat, s.transport.bar);
         stretches.iter().map(row).collect()
+    }
+
+    #[test]
+    fn whole_numbers_are_those_of_floor() {
+        for number in [0.0, -0.25, 0.75, -1.0, 7.0, 1e9 + 0.5, -1e9 - 0.5, 1e300, -1e17] {
+            assert_eq!(whole(number), f64::floor(number), "{number}");
+        }
     }
 
     #[test]

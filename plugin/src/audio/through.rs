@@ -94,7 +94,7 @@ impl Through {
                 _ => {}
             }
         }
-        touch.down = self.down.iter().any(|keys| keys >> split.number() != 0);
+        touch.down = self.down.iter().fold(0, |all, keys| all | keys) >> split.number() != 0;
         touch
     }
 

@@ -157,6 +157,14 @@ mod tests {
     }
 
     #[test]
+    fn an_exclusive_ends_running_status_whole_or_in_pieces() {
+        // MIDI 1.0 detailed specification, appendix 2, "Running status".
+        let told = [&[0x90, 60, 1][..], &[0xF0, 0x7D, 0xF7]];
+        assert_eq!(read(&[&[0x90, 60, 1, 0xF0, 0x7D, 0xF7, 61, 1]]), told);
+        assert_eq!(read(&[&[0x90, 60, 1], &[0xF0, 0x7D, 0xF7], &[61, 1]]), told);
+    }
+
+    #[test]
     fn exclusive_comes_in_any_pieces_and_ends_at_any_status() {
         assert_eq!(read(&[&[0xF0, 0x7D], &[1, 2], &[3, 0xF7]]), [[0xF0, 0x7D, 1, 2, 3, 0xF7]]);
         assert_eq!(read(&[&[0xF0, 0x7D, 1], &[0x90, 60, 1]]), [[0x90, 60, 1]]);

@@ -135,6 +135,18 @@ mod tests {
     }
 
     #[test]
+    fn reset_all_controllers_lifts_pedals_and_local_control_does_nothing() {
+        // MIDI 1.0 detailed specification, "Channel mode messages": 121 and 122
+        // end no notes, and 121 lifts the pedals.
+        let mut listen = Listen::new(0);
+        heard(&mut listen, &[[0x90, 60, 9], [0xB0, 64, 127]]);
+        let pedal_up = Message::Control { channel: 0, controller: SUSTAIN, value: 0 };
+        assert!(!heard(&mut listen, &[[0xB0, 122, 0]]).contains(&pedal_up));
+        assert!(heard(&mut listen, &[[0xB0, 121, 0]]).contains(&pedal_up));
+        assert_eq!(listen.count(), 1);
+    }
+
+    #[test]
     fn all_notes_off_lets_go_of_every_key_of_its_channel() {
         let mut listen = Listen::new(0);
         heard(&mut listen, &[[0x90, 60, 9], [0x90, 64, 9], [0x91, 67, 9]]);

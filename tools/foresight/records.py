@@ -7,7 +7,7 @@ import tempfile
 
 import numpy as np
 
-HEADER, SPANS, SHARED, ROOT, TIME = 10, 24, 60, 86, 63
+HEADER, SPANS, SHARED, ROOT, TIME = 10, 24, 60, 90, 63
 WIDTH = HEADER + SPANS + SHARED + 12 * ROOT + SPANS * TIME
 
 
@@ -29,7 +29,7 @@ class Roots:
 
     def __init__(self, records, weight=None):
         records_ok = records[:, 2] != records[:, 3]
-        self.records = records[records_ok]
+        self.records = records[records_ok, : HEADER + SPANS + SHARED + 12 * ROOT]
         self.n = len(self.records)
         self.weight = np.ones(self.n, np.float32) if weight is None else weight[records_ok]
 
@@ -38,7 +38,7 @@ class Roots:
         n = len(rows)
         a = HEADER + SPANS
         shared = rows[:, a : a + SHARED].astype(np.float32) / 2048
-        own = rows[:, a + SHARED : a + SHARED + 12 * ROOT].astype(np.float32) / 2048
+        own = rows[:, a + SHARED :].astype(np.float32) / 2048
         mask = np.ones((n, 12), bool)
         mask[np.arange(n), rows[:, 2]] = False
         return own.reshape(n, 12, ROOT), shared, mask, rows[:, 3].astype(int), self.weight[picked]

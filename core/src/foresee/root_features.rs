@@ -4,11 +4,11 @@ use super::columns::{Columns, Moment, yes};
 use super::history::{Event, History};
 use super::odds::Odds;
 use super::repeats::CLOSE;
-use super::root_votes::{Tally, lead, share};
+use super::root_votes::{Tally, lead, log_share, share};
 use super::running::{ROUNDS, held_at};
 
 /// Features of a candidate root.
-pub const OWN: usize = 86;
+pub const OWN: usize = 90;
 /// Features of the moment.
 pub const SHARED: usize = 60;
 /// Bars back that are looked at one by one; the best of all is added.
@@ -100,6 +100,10 @@ fn own(
         f.column(|root| votes[root] / 6.0);
         f.column(|root| yes(best.root == Some(root)));
         f.column(|root| lead(votes, root) / 6.0);
+    }
+    for votes in [&tally.alike, &tally.alike_timed] {
+        f.column(|root| share(votes, root));
+        f.column(|root| log_share(votes, root));
     }
     f.column(|root| share(&tally.same_bar_place, root));
     for votes in &tally.same_four_bars {

@@ -17,6 +17,18 @@ pub fn share(votes: &Votes, root: usize) -> f32 {
     votes[root % 12] / (votes.iter().sum::<f32>() + 0.5)
 }
 
+/// Logarithm of the share, so that voices multiply where shares are added.
+pub fn log_share(votes: &Votes, root: usize) -> f32 {
+    (share(votes, root) + 0.01).ln()
+}
+
+/// What a likeness is worth beside others: one of eight chords in a row (about
+/// 5) as much as hundreds of a single chord (1).
+fn sharp(likeness: f32) -> f32 {
+    let square = likeness * likeness;
+    square * square
+}
+
 /// How far a root is ahead of the next best.
 pub fn lead(votes: &Votes, root: usize) -> f32 {
     let rival = votes.iter().enumerate().filter(|(r, _)| *r != root).map(|(_, v)| *v);
@@ -64,6 +76,9 @@ pub struct Tally {
     /// Whether or not the present chord agrees: it may be misheard.
     pub loose: Votes,
     pub loose_best: Best,
+    /// All that is alike, however often a chord of it was misheard.
+    pub alike: Votes,
+    pub alike_timed: Votes,
     pub same_bar_place: Votes,
     pub same_four_bars: [Votes; 2],
     pub same_eight_bars: Votes,
@@ -97,6 +112,8 @@ impl Tally {
             }
             let root = usize::from(next) % 12;
             tally.loose_best.offer_to(&mut tally.loose, soft[j], root);
+            tally.alike[root] += sharp(soft[j]);
+            tally.alike_timed[root] += sharp(soft_timed[j]);
             if roots[j] == 0 {
                 continue;
             }

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::place::{Step, find, shown};
-use super::resolve::{metre, resolve};
+use super::resolve::{RANGES, metre, resolve};
 use super::words::Words;
 use crate::bridge::time::TEMPOS;
 use crate::failure::Failure;
@@ -38,8 +38,11 @@ pub fn load(path: &Path) -> Result<Words, Failure> {
 }
 
 fn parse(name: &str, text: &str) -> Result<Words, String> {
-    let words: Words = toml::from_str(text)
-        .map_err(|e| shown(name, text, e.span().unwrap_or(0..0), e.message().trim()))?;
+    let words: Words = toml::from_str(text).map_err(|e| {
+        let at = e.span().unwrap_or(0..0);
+        let fault = plain(text, at.start, e.message().trim());
+        shown(name, text, at, &fault)
+    })?;
     for (n, mapping) in words.map.iter().enumerate() {
         if let Some(fault) = mapping.trigger.fault() {
             let at = find(text, &[Step::Word("map"), Step::Nth(n)]);
@@ -47,6 +50,19 @@ fn parse(name: &str, text: &str) -> Result<Words, String> {
         }
     }
     Ok(words)
+}
+
+/// The fault of the value at `at` as a musician would say it: numbers by what
+/// they may be, not by how a computer keeps them.
+fn plain(text: &str, at: usize, fault: &str) -> String {
+    let before = text.get(..at).and_then(|before| before.rsplit('\n').next()).unwrap_or("");
+    let word = before.split('=').next().unwrap_or("").trim();
+    let range = RANGES.iter().find(|(name, ..)| *name == word);
+    match range.filter(|_| fault.starts_with("invalid ")) {
+        Some((_, low, high)) => format!("it is {low} to {high}"),
+        None if fault.ends_with("expected f64") => "a number is meant".to_owned(),
+        None => fault.to_owned(),
+    }
 }
 
 /// Everything in the words that makes no sense, each where it stands.
@@ -202,6 +218,20 @@ metre = "6/8"
         let told = parse("n.toml", "[[map]]\ndo = \"tap\"\n").expect_err("no control");
         let first = "n.toml:1:1: name one of key, control, program or programs\n";
         assert!(told.starts_with(first), "{told}");
+    }
+
+    #[test]
+    fn a_number_is_judged_by_what_it_may_be() {
+        for (text, fault) in [
+            ("busy = 300", "n.toml:1:8: it is 0 to 100\n"),
+            ("swing = -1", "n.toml:1:9: it is 50 to 75\n"),
+            ("count-in = \"two\"", "n.toml:1:12: it is 0 to 8\n"),
+            ("listen = [1, 1000]", "n.toml:1:14: it is 1 to 16\n"),
+            ("tempo = \"fast\"", "n.toml:1:9: a number is meant\n"),
+        ] {
+            let told = parse("n.toml", text).expect_err(text);
+            assert!(told.starts_with(fault), "{told}");
+        }
     }
 
     #[test]

@@ -83,6 +83,24 @@ pub fn metre(text: &str) -> Result<Metre, String> {
     Metre::new(number(beats)?, number(unit)?).ok_or_else(wrong)
 }
 
+/// Words that are a whole number, the least and the most.
+pub(super) const RANGES: [(&str, u8, u8); 14] = [
+    ("volume", 0, 100),
+    ("busy", 0, 100),
+    ("swing", 50, 75),
+    ("length", 10, 100),
+    ("loudness", 20, 150),
+    ("reach", 0, 24),
+    ("wait", 0, 150),
+    ("certainty", 0, 100),
+    ("count-in", 0, 8),
+    ("rest-after", 0, 64),
+    ("hold-bars", 0, 64),
+    ("channel", 1, 16),
+    ("click-channel", 1, 16),
+    ("listen", 1, 16),
+];
+
 struct Reader<'a> {
     wrong: &'a mut Vec<String>,
 }
@@ -90,26 +108,28 @@ struct Reader<'a> {
 impl Reader<'_> {
     /// The command line has checked its own; a file has not been checked.
     fn ranges(&mut self, words: &Words) {
-        for (name, value, low, high) in [
-            ("volume", words.volume, 0, 100),
-            ("busy", words.busy, 0, 100),
-            ("swing", words.swing, 50, 75),
-            ("length", words.length, 10, 100),
-            ("loudness", words.loudness, 20, 150),
-            ("reach", words.reach, 0, 24),
-            ("wait", words.window, 0, 150),
-            ("certainty", words.certainty, 0, 100),
-            ("count-in", words.count_in, 0, 8),
-            ("rest-after", words.rest_after, 0, 64),
-            ("hold-bars", words.hold_bars, 0, 64),
-            ("channel", words.channel, 1, 16),
-            ("click-channel", words.click_channel, 1, 16),
-        ]
-        .into_iter()
-        .chain(words.listen.iter().map(|c| ("listen", Some(*c), 1, 16)))
-        {
-            if value.is_some_and(|value| !(low..=high).contains(&value)) {
-                self.wrong.push(format!("{name}: it is {low} to {high}"));
+        let value = |name| match name {
+            "volume" => words.volume,
+            "busy" => words.busy,
+            "swing" => words.swing,
+            "length" => words.length,
+            "loudness" => words.loudness,
+            "reach" => words.reach,
+            "wait" => words.window,
+            "certainty" => words.certainty,
+            "count-in" => words.count_in,
+            "rest-after" => words.rest_after,
+            "hold-bars" => words.hold_bars,
+            "channel" => words.channel,
+            "click-channel" => words.click_channel,
+            _ => None,
+        };
+        for (name, low, high) in RANGES {
+            let listened = words.listen.iter().filter(|_| name == "listen");
+            for value in value(name).iter().chain(listened) {
+                if !(low..=high).contains(value) {
+                    self.wrong.push(format!("{name}: it is {low} to {high}"));
+                }
             }
         }
     }

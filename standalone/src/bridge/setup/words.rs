@@ -263,21 +263,44 @@ fn tempo(text: &str) -> Result<f64, String> {
     range.contains(&tempo).then_some(tempo).ok_or_else(|| "a tempo is 20 to 400".to_owned())
 }
 
-/// A line of words in TOML, as between the braces of an inline table.
-fn line<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
+/// A line of words in TOML, as between the braces of an inline table; `like`
+/// is one that is right.
+fn line<T: serde::de::DeserializeOwned>(text: &str, like: &str) -> Result<T, String> {
     #[derive(Deserialize)]
     struct Line<T> {
         line: T,
     }
-    let read: Result<Line<T>, _> = toml::from_str(&format!("line = {{ {text} }}"));
-    read.map(|l| l.line).map_err(|e| e.message().to_owned())
+    let line = format!("line = {{ {text} }}");
+    let fault = match toml::from_str::<Line<T>>(&line) {
+        Ok(read) => return Ok(read.line),
+        // What the grammar misses says nothing to who does not know it.
+        Err(_) if line.parse::<toml::Table>().is_err() => "cannot be read".to_owned(),
+        Err(e) => e.message().to_owned(),
+    };
+    Err(format!("{fault}; it is written like: {like}"))
 }
 
 fn mapping(text: &str) -> Result<Mapping, String> {
-    let mapping: Mapping = line(text)?;
+    let mapping: Mapping = line(text, r#"do = "tap", control = 66"#)?;
     mapping.trigger.fault().map_or(Ok(mapping), Err)
 }
 
 fn entry(text: &str) -> Result<EntryWords, String> {
-    line(text)
+    line(text, r#"name = "Waltz", pattern = "waltz", metre = "3/4""#)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_that_is_wrong_is_answered_with_one_that_is_right() {
+        for wrong in ["foo", "do = tap, control = 66", "do = \"tapp\", control = 66", "control = 3"]
+        {
+            let told = mapping(wrong).expect_err(wrong);
+            assert!(told.ends_with(r#"; it is written like: do = "tap", control = 66"#), "{told}");
+        }
+        assert!(mapping(r#"do = "tap", control = 66"#).is_ok());
+        assert!(entry("Waltz").expect_err("no words").starts_with("cannot be read; "));
+    }
 }

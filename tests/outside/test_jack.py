@@ -76,6 +76,17 @@ class Player:
         self.client.set_freewheel(False)
         assert not self.plan
 
+    def sounding(self):
+        """Channel and key of what began and was not ended by a message of its
+        own (MIDI 1.0: note off, or note on with velocity 0)."""
+        down = set()
+        for _, m in self.heard:
+            if m[0] & 0xF0 == 0x90 and m[2]:
+                down.add((m[0] & 15, m[1]))
+            elif m[0] & 0xF0 in (0x80, 0x90):
+                down.discard((m[0] & 15, m[1]))
+        return down
+
     def close(self):
         self.client.deactivate()
         self.client.close()
@@ -163,13 +174,7 @@ def test_the_left_hand_is_on_its_sample(bridge):
     running.send_signal(signal.SIGTERM)
     assert running.wait(10) == 0
     time.sleep(0.3)
-    sounding = set()
-    for _, m in player.heard:
-        if m[0] == 0x90 and m[2]:
-            sounding.add(m[1])
-        elif m[0] in (0x80, 0x90):
-            sounding.discard(m[1])
-    assert not sounding
+    assert not player.sounding()
 
 
 def test_midi_clock_out_is_24_a_quarter_note(bridge):
@@ -235,12 +240,7 @@ def test_a_full_output_loses_no_end_of_a_note(bridge, tmp_path):
     flood = [m for _, m in player.heard[before:] if len(m) == 2000]
     assert len(flood) > player.flooded > 100
     player.play([], 0.2)
-    down = set()
-    for _, m in player.heard:
-        if m[0] == 0x90 and m[2]:
-            down.add(m[1])
-        elif m[0] in (0x80, 0x90):
-            down.discard(m[1])
+    down = {key for _, key in player.sounding()}
     print(f"\nJACK flooded for {player.flooded} periods, {len(flood)} long messages")
     assert not down & set(keys), "the player's chord ended"
     assert len(down) <= 1, "of the left hand at most the note that it plays now"
@@ -249,9 +249,7 @@ def test_a_full_output_loses_no_end_of_a_note(bridge, tmp_path):
     time.sleep(0.3)
     farewell = b"\xb0\x7b\x00"
     assert farewell in [m for _, m in player.heard[before:]], "on the channel that was used"
-    for _, m in player.heard:
-        down = down | {m[1]} if m[0] == 0x90 and m[2] else down - {m[1]} if m[0] in (0x80, 0x90) else down
-    assert not down
+    assert not player.sounding()
 
 
 def test_events_are_lines_of_json_and_quiet_is_quiet(bridge, tmp_path):

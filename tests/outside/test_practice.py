@@ -113,15 +113,6 @@ class Sitting:
         """What the machine's left hand played: (frame, key)."""
         return [(at, m[1]) for at, m in self.player.heard[place:] if m[0] == 0x90 and m[1] < 60 and m[2]]
 
-    def sounding(self):
-        down = set()
-        for _, m in self.player.heard:
-            if m[0] & 0xF0 == 0x90 and m[2]:
-                down.add((m[0] & 15, m[1]))
-            elif m[0] & 0xF0 in (0x80, 0x90):
-                down.discard((m[0] & 15, m[1]))
-        return down
-
 
 def ms(milliseconds):
     return round(milliseconds * RATE / 1000)
@@ -172,7 +163,7 @@ def test_a_sitting_from_hearing_to_the_verdict(sitting):
     room.running.send_signal(signal.SIGTERM)
     assert room.running.wait(10) == 0
     time.sleep(0.2)
-    assert not room.sounding()
+    assert not room.player.sounding()
 
 
 def test_ended_in_a_round_leaves_no_note_on(sitting):
@@ -180,13 +171,13 @@ def test_ended_in_a_round_leaves_no_note_on(sitting):
     room.wait("listen")
     for _ in range(400):
         time.sleep(0.02)
-        if any(key < 60 for channel, key in room.sounding() if channel == 0):
+        if any(key < 60 for channel, key in room.player.sounding() if channel == 0):
             break
-    assert room.sounding(), "it plays"
+    assert room.player.sounding(), "it plays"
     room.running.send_signal(signal.SIGTERM)
     assert room.running.wait(10) == 0
     time.sleep(0.2)
-    assert not room.sounding()
+    assert not room.player.sounding()
 
 
 def test_a_keyboard_unplugged_says_so_and_is_heard_when_it_is_back(sitting):

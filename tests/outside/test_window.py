@@ -95,21 +95,6 @@ def chord(keys, on=True):
     return [(0, [0x90 if on else 0x80, key, 90]) for key in keys]
 
 
-def sounding(heard):
-    """Channel and key of what is on (MIDI 1.0: note off, note on of velocity 0,
-    and the channel mode message all notes off end a note)."""
-    down = set()
-    for _, m in heard:
-        kind, channel = m[0] & 0xF0, m[0] & 15
-        if kind == 0x90 and m[2]:
-            down.add((channel, m[1]))
-        elif kind in (0x80, 0x90):
-            down.discard((channel, m[1]))
-        elif kind == 0xB0 and m[1] in (120, 123):
-            down = {(c, key) for c, key in down if c != channel}
-    return down
-
-
 def left_of(heard):
     return [m[1] for _, m in heard if m[0] & 0xF0 == 0x90 and m[2] and m[1] < 60]
 
@@ -174,7 +159,7 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
         player.client.disconnect("Player:keys", player_port(player, "in"))
         window.says("Player:keys was disconnected")
         until(lambda: changed(before, window.picture("5-pulled"), foot) > 0.005)
-        assert not {key for _, key in sounding(player.heard) if key >= 60}
+        assert not {key for _, key in player.sounding() if key >= 60}
 
         # Put back by hand: it is heard again.
         player.client.connect("Player:keys", player_port(player, "in"))
@@ -186,7 +171,7 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
         # Closing the window ends the bridge, with nothing on.
         assert window.close() == 0
         time.sleep(0.3)
-        assert not sounding(player.heard), "though the chord is still held"
+        assert not player.sounding(), "though the chord is still held"
     finally:
         window.running.kill()
         player.close()
@@ -216,7 +201,7 @@ def test_a_signal_closes_the_window(server, display, tmp_path):  # noqa: F811
         window.running.send_signal(signal.SIGTERM)
         assert window.running.wait(20) == 0
         time.sleep(0.3)
-        assert not sounding(player.heard)
+        assert not player.sounding()
     finally:
         window.running.kill()
         player.close()

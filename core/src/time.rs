@@ -2,6 +2,18 @@
 
 use std::ops::{Add, AddAssign, Sub};
 
+/// The whole number at or below `number`. Where the compiler may not count on an
+/// instruction for it, `f64::floor` is a call, which every block would feel.
+pub fn floor(number: f64) -> f64 {
+    const ALL_WHOLE: f64 = (1u64 << 52) as f64;
+    if number.abs() < ALL_WHOLE {
+        let cut = number as i64 as f64;
+        if cut > number { cut - 1.0 } else { cut }
+    } else {
+        number // from here on there are no others (or it is none)
+    }
+}
+
 /// Musical time since the start of the song, or a span of it. A beat here is
 /// a quarter note, as in MIDI files and hosts. Negative during pre-roll.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -17,10 +29,7 @@ impl Ticks {
     /// The nearest tick to a position in quarter notes. Ties go up, whatever
     /// the rounding error of the host's sum (2e-6 of a tick at most).
     pub fn nearest(beats: f64) -> Self {
-        let ticks = beats * Self::PER_BEAT as f64 + 0.5 + 1e-6;
-        // Rounded down by hand: a call to `floor` costs more than all the rest.
-        let whole = ticks as i64;
-        Self(if whole as f64 > ticks { whole.saturating_sub(1) } else { whole })
+        Self(floor(beats * Self::PER_BEAT as f64 + 0.5 + 1e-6) as i64)
     }
 
     /// In quarter notes.
@@ -142,6 +151,13 @@ impl Place {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn whole_numbers_are_those_of_the_library() {
+        for number in [0.0, -0.25, 0.75, -1.0, 7.0, 1e9 + 0.5, -1e9 - 0.5, 1e300, -1e17] {
+            assert_eq!(floor(number), f64::floor(number), "{number}");
+        }
+    }
 
     #[test]
     fn bars_have_their_lengths() {

@@ -93,9 +93,9 @@ fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root:
     let seen = usize::from(seen_from(set.bits(), root));
     let low = usize::from(lowest.above(class));
     let mut score = SPEAKS_FOR[seen] + weights::LOWEST[low];
-    let mut steps = 0; // of the tables of songs
     let row = usize::from(ROW[seen]);
-    steps += songs::LOWEST.get(row).map_or(0, |row| i32::from(row[low]));
+    // Of the tables of songs.
+    let mut steps = songs::LOWEST.get(row).map_or(0, |row| i32::from(row[low]));
     if fits && tier == Some(Tier::NoFifth) {
         score += weights::NO_FIFTH[0];
     }

@@ -130,7 +130,7 @@ pub(in crate::hear) static SPEAKS_FOR: [f32; SETS] = {
 };
 
 /// For a set seen from a root: its row in the tables of [`songs`], and
-/// [`NO_ROW`] if songs hardly have it.
+/// `NO_ROW` if songs hardly have it.
 pub(super) static ROW: [u16; SETS] = {
     let mut row = [NO_ROW; SETS];
     let mut i = 0;
@@ -142,7 +142,7 @@ pub(super) static ROW: [u16; SETS] = {
 };
 
 /// See [`ROW`].
-pub(super) const NO_ROW: u16 = u16::MAX;
+const NO_ROW: u16 = u16::MAX;
 
 #[cfg(test)]
 mod tests {

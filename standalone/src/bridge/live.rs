@@ -384,8 +384,7 @@ impl Night {
 
     /// Chart and pattern for a stage that begins afresh; all else is set.
     fn give_again(&mut self) {
-        let Entry { pattern, song, bars, .. } = self.given.clone();
-        self.command(Command::Entry(Entry { pattern, song, bars, ..Entry::default() }));
+        self.command(Command::Entry(self.given.clone()));
     }
 
     fn command(&mut self, command: Command) {
@@ -393,7 +392,8 @@ impl Night {
             Command::Pattern(pattern) => self.given.pattern = Some(pattern.clone()),
             Command::Entry(entry) => {
                 let pattern = entry.pattern.clone().or_else(|| self.given.pattern.take());
-                self.given = Entry { pattern, ..entry.clone() };
+                let (song, bars) = (entry.song.clone(), entry.bars.clone());
+                self.given = Entry { pattern, song, bars, ..Entry::default() };
             }
             _ => {}
         }

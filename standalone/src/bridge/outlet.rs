@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use crate::bridge::midi::{ALL_NOTES_OFF, CONTROL, Down, Short};
+use crate::bridge::midi::{Down, Short};
 
 /// What carries a message away: a port, the built-in sound, a test.
 pub trait Wire: Send {
@@ -140,7 +140,7 @@ impl Outlet {
     pub fn all_notes_off(&mut self) {
         self.hush_all();
         for channel in 0..16 {
-            let message = Short::channel_message(CONTROL, channel, ALL_NOTES_OFF, 0);
+            let message = Short::all_notes_off(channel);
             self.send(Who::Sinistra, message.bytes());
         }
     }

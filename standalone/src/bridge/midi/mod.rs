@@ -7,7 +7,6 @@ mod stream;
 pub use down::Down;
 pub use short::{ACTIVE_SENSING, CLOCK, CONTINUE, RESET, SONG_POSITION, START, STOP};
 pub use short::{
-    ALL_NOTES_OFF, CONTROL, ChannelKind, NOTE_ON, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN,
-    Short,
+    CONTROL, ChannelKind, NOTE_ON, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN, Short,
 };
 pub use stream::Stream;

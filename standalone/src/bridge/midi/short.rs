@@ -93,6 +93,11 @@ impl Short {
         Self::channel_message(NOTE_OFF, channel, key.number(), velocity)
     }
 
+    /// The channel mode message that ends every note of a channel.
+    pub const fn all_notes_off(channel: u8) -> Self {
+        Self::channel_message(CONTROL, channel, ALL_NOTES_OFF, 0)
+    }
+
     /// A message of its status byte alone: clock, start, stop …
     pub const fn real_time(status: u8) -> Self {
         Self { bytes: [status, 0, 0], len: 1 }

@@ -3,9 +3,7 @@
 //! ends of the last moments are sent a second time after the server has
 //! reported such a period, and once more before we leave.
 
-use crate::bridge::midi::{
-    ALL_NOTES_OFF, CONTROL, ChannelKind, Down, SOFT, SOSTENUTO, SUSTAIN, Short,
-};
+use crate::bridge::midi::{CONTROL, ChannelKind, Down, SOFT, SOSTENUTO, SUSTAIN, Short};
 
 /// Seconds of ends that are remembered, at least; at most twice as many.
 const LATELY_S: f64 = 0.5;
@@ -55,18 +53,12 @@ impl Again {
             self.turns = frame + self.frames(LATELY_S);
         }
         let Some((channel, kind)) = message.channel() else { return };
-        let begins = match kind {
-            ChannelKind::On(..) => true,
-            ChannelKind::Off(..) => false,
-            ChannelKind::Control(SUSTAIN | SOSTENUTO | SOFT, value) => value >= 64,
-            _ => return,
-        };
         // The other way round: what was lifted is down here.
-        let turned = match kind {
-            ChannelKind::On(key, _) => Short::off(channel, key, 64),
-            ChannelKind::Off(key, _) => Short::on(channel, key, 64),
-            ChannelKind::Control(pedal, _) => {
-                pedal_at(channel, pedal, if begins { 0 } else { 127 })
+        let (begins, turned) = match kind {
+            ChannelKind::On(key, _) => (true, Short::off(channel, key, 64)),
+            ChannelKind::Off(key, _) => (false, Short::on(channel, key, 64)),
+            ChannelKind::Control(pedal @ (SUSTAIN | SOSTENUTO | SOFT), value) => {
+                (value >= 64, Short::channel_message(CONTROL, channel, pedal, 127 - value))
             }
             _ => return,
         };
@@ -97,7 +89,7 @@ impl Again {
             Farewell::At(at, times) if frame >= at => {
                 self.say(&mut send);
                 let used = (0..16).filter(|channel| self.used >> channel & 1 == 1);
-                used.for_each(|c| send(Short::channel_message(CONTROL, c, ALL_NOTES_OFF, 0)));
+                used.for_each(|c| send(Short::all_notes_off(c)));
                 if times > 1 { Farewell::At(next, times - 1) } else { Farewell::Said }
             }
             as_it_is => as_it_is,
@@ -108,10 +100,6 @@ impl Again {
     fn frames(&self, seconds: f64) -> u64 {
         (seconds * self.rate) as u64
     }
-}
-
-const fn pedal_at(channel: u8, pedal: u8, value: u8) -> Short {
-    Short::channel_message(CONTROL, channel, pedal, value)
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use jack::{Client, Control, MidiIn, MidiOut, Port, ProcessHandler, ProcessScope,
 use rtrb::{Consumer, Producer};
 
 use crate::bridge::intake::SENSING_MS;
-use crate::bridge::midi::{ACTIVE_SENSING, ALL_NOTES_OFF, CONTROL, Down, Short};
+use crate::bridge::midi::{ACTIVE_SENSING, Down, Short};
 use crate::bridge::run::{After, Guard, Player};
 use crate::bridge::stage::{Command, Heard, MOST_HEARD, Stage};
 use crate::bridge::withheld::Withheld;
@@ -301,7 +301,7 @@ impl Process {
 
 /// All notes off, on every channel.
 fn all_notes_off(mut send: impl FnMut(Short)) {
-    (0..16).for_each(|c| send(Short::channel_message(CONTROL, c, ALL_NOTES_OFF, 0)));
+    (0..16).for_each(|c| send(Short::all_notes_off(c)));
 }
 
 /// Whether a message begins something: not sent any more at the end.

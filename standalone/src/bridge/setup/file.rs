@@ -71,7 +71,8 @@ fn check(name: &str, text: &str, words: &Words) -> Result<(), String> {
     for told in resolve(words).err().iter().flat_map(|told| told.lines()) {
         let (word, fault) = told.split_once(": ").unwrap_or(("", told));
         // Only words that the file knows come back.
-        let path = WORDS.iter().find(|known| **known == word).map(|word| Step::Word(word));
+        let mut known = RANGES.iter().map(|(name, ..)| *name).chain(WORDS);
+        let path = known.find(|known| *known == word).map(Step::Word);
         faults.push(shown(name, text, find(text, path.as_slice()), fault));
     }
     for (n, chart) in words.chart.iter().enumerate() {
@@ -127,29 +128,8 @@ fn paper(
         .extend(failed.map(|fault| if own { fault.to_string() } else { here(&fault.to_string()) }));
 }
 
-/// Words that [`resolve`] finds fault with.
-const WORDS: [&str; 20] = [
-    "volume",
-    "busy",
-    "swing",
-    "length",
-    "loudness",
-    "reach",
-    "wait",
-    "certainty",
-    "count-in",
-    "rest-after",
-    "hold-bars",
-    "channel",
-    "click-channel",
-    "listen",
-    "split",
-    "lowest",
-    "highest",
-    "key",
-    "metre",
-    "tempo",
-];
+/// Words that [`resolve`] finds fault with, beside those of [`RANGES`].
+const WORDS: [&str; 6] = ["split", "lowest", "highest", "key", "metre", "tempo"];
 
 /// Writes a set-up file. One that is there is replaced only if it is the one
 /// that was loaded, or with `force`.

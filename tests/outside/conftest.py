@@ -1,9 +1,29 @@
 """What the checks share: the binary under test, and a way to run it."""
 
+import faulthandler
 import os
 import subprocess
 
 import pytest
+
+LONGEST = 900  # seconds; the slowest is the first with the virtual machine
+
+
+def pytest_configure(config):
+    # The standard error that is seen, not the one that is captured.
+    with config.pluginmanager.getplugin("capturemanager").global_and_fixture_disabled():
+        config.stash["seen"] = os.dup(2)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item):
+    """A test that hangs, or what is set up for it, ends the run and shows
+    where, instead of keeping it."""
+    faulthandler.dump_traceback_later(LONGEST, exit=True, file=item.config.stash["seen"])
+    try:
+        return (yield)
+    finally:
+        faulthandler.cancel_dump_traceback_later()
 
 
 @pytest.fixture

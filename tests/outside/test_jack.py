@@ -13,10 +13,10 @@ import subprocess
 import time
 import uuid
 
-import numpy
 import pytest
+from jack_player import RATE, Player
 
-PERIOD, RATE = 128, 48000
+PERIOD = 128
 jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("jack")
 
 
@@ -29,95 +29,22 @@ def server():
     command = ["jackd", "-n", name, "-r", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD)]
     running = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     yield name
-    running.terminate()
-    running.wait()
+    end(running)
 
 
-class Player:
-    """Sends messages at given frames, and notes what comes with its frame."""
-
-    def __init__(self, name):
-        for _ in range(100):
-            try:
-                self.client = jack.Client("Player", no_start_server=True, servername=name)
-                break
-            except jack.JackOpenError:
-                time.sleep(0.1)
-        self.out = self.client.midi_outports.register("keys")
-        self.back = self.client.midi_inports.register("module")
-        self.ear = self.client.inports.register("ear")
-        self.plan, self.sent, self.heard, self.now = [], [], [], 0
-        self.loudest = []  # of each period
-        self.client.set_process_callback(self.process)
-        self.client.activate()
-
-    def process(self, frames):
-        now, self.now = self.now, self.now + frames
-        self.out.clear_buffer()
-        while self.plan and self.plan[0][0] < now + frames:
-            at, message = self.plan.pop(0)
-            offset = max(at - now, 0)
-            self.out.write_midi_event(offset, message)
-            self.sent.append((now + offset, bytes(message)))
-        self.loudest.append(float(numpy.abs(self.ear.get_array()).max()))
-        for offset, data in self.back.incoming_midi_events():
-            self.heard.append((now + offset, bytes(data)))
-
-    def play(self, plan, seconds):
-        """Messages at seconds from a moment after now; lets so much time go
-        by, of the server's."""
-        self.client.set_freewheel(True)
-        base = self.now + RATE // 4
-        self.plan = sorted(((base + round(at * RATE), m) for at, m in plan), key=lambda e: e[0])
-        for _ in range(1000):
-            time.sleep(0.05)
-            if self.now > base + seconds * RATE:
-                break
-        self.client.set_freewheel(False)
-        assert not self.plan
-
-    def sounding(self):
-        """Channel and key of what began and was not ended by a message of its
-        own (MIDI 1.0: note off, or note on with velocity 0)."""
-        down = set()
-        for _, m in self.heard:
-            if m[0] & 0xF0 == 0x90 and m[2]:
-                down.add((m[0] & 15, m[1]))
-            elif m[0] & 0xF0 in (0x80, 0x90):
-                down.discard((m[0] & 15, m[1]))
-        return down
-
-    def close(self):
-        self.client.deactivate()
-        self.client.close()
-
-
-class Flood(Player):
-    """Fills every period to the brim while `floods`: nothing else finds room."""
-
-    floods, flooded = False, 0
-
-    def __init__(self, name):
-        jack.set_error_function(lambda _: None)  # a refused message is a line each
-        super().__init__(name)
-
-    def process(self, frames):
-        super().process(frames)
-        if not self.floods:
-            return
-        self.flooded += 1
-        for size in (2000, 200, 20, 1):
-            message = b"\xf0\x7d" + bytes(size - 3) + b"\xf7" if size > 1 else b"\xfe"
-            try:
-                while True:
-                    self.out.write_midi_event(frames - 1, message)
-            except jack.JackError:
-                pass
+def end(server):
+    """Politely first."""
+    server.terminate()
+    try:
+        server.wait(20)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait()
 
 
 @pytest.fixture
 def bridge(server, tmp_path, request):
-    player = getattr(request, "param", Player)(server)
+    player = Player(server, *getattr(request, "param", []))
     begun = []
 
     def begin(*words):
@@ -135,7 +62,7 @@ def bridge(server, tmp_path, request):
                         break
                     time.sleep(0.1)
                 assert [m for _, m in player.heard] == silence
-                player.heard.clear()
+                player.forget()
                 return player, begun[-1]
             time.sleep(0.1)
         raise AssertionError(f"the bridge did not connect: {text}")
@@ -189,22 +116,19 @@ def test_midi_clock_out_is_24_a_quarter_note(bridge):
 
 def test_the_built_in_piano_sounds_through_jack_and_fades_at_the_end(bridge):
     player, running = bridge("--sound", "--tempo", "120")
-    client = player.client
-    ours = [port for port in client.get_ports(is_audio=True, is_output=True) if port.name.endswith(":left")]
-    assert len(ours) == 1
-    heard_by = client.get_all_connections(ours[0])
-    assert [port.name for port in heard_by] == ["system:playback_1"]
-    client.connect(ours[0], player.ear)
+    (ours,) = player.ask("ports", ":left$", {"is_audio": True, "is_output": True})
+    assert player.ask("connections", ours) == ["system:playback_1"]
+    player.ask("connect", ours, "Player:ear")
     player.play([(0.5, [0x90, key, 90]) for key in (60, 64, 67)], 8)
-    second = RATE // PERIOD
-    struck = next(n for n, level in enumerate(player.loudest) if level > 0.001)
-    first, later = max(player.loudest[struck : struck + second]), max(player.loudest[struck + 5 * second :])
+    second, loudest = RATE // PERIOD, player.ask("loudest")
+    struck = next(n for n, level in enumerate(loudest) if level > 0.001)
+    first, later = max(loudest[struck : struck + second]), max(loudest[struck + 5 * second :])
     print(f"\nJACK piano: loudest in the first second {first:.3f}, after five {later:.3f}")
     assert 0.002 < first < later < 0.98, "it is heard, and starts quiet"
     running.send_signal(signal.SIGTERM)
     assert running.wait(10) == 0
     time.sleep(0.2)
-    last = [level for level in player.loudest if level > 0][-1]
+    last = [level for level in player.ask("loudest") if level > 0][-1]
     assert last < first / 4, "it fades, and does not click"
 
 
@@ -227,21 +151,21 @@ def test_controls_are_learned_by_moving_them_and_kept(bridge, sinistra, tmp_path
     assert again.returncode == 2 and "there already" in again.stderr
 
 
-@pytest.mark.parametrize("bridge", [Flood], indirect=True)
+@pytest.mark.parametrize("bridge", [["floods"]], ids=["floods"], indirect=True)
 def test_a_full_output_loses_no_end_of_a_note(bridge, tmp_path):
     player, running = bridge("--tempo", "240", "--pattern", "roots-on-the-beat", "--json")
     keys = (60, 64, 67)
     player.play([(0, [0x90, key, 90]) for key in keys], 1.1)
     before = len(player.heard)
-    player.floods = True
+    player.ask("flood", True)
     player.play([(0.4, [0x80, key, 0]) for key in keys], 1)
-    player.floods = False
+    flooded = player.ask("flood", False)
     # The player's own messages come first, and whole: so many as there were.
     flood = [m for _, m in player.heard[before:] if len(m) == 2000]
-    assert len(flood) > player.flooded > 100
+    assert len(flood) > flooded > 100
     player.play([], 0.2)
     down = {key for _, key in player.sounding()}
-    print(f"\nJACK flooded for {player.flooded} periods, {len(flood)} long messages")
+    print(f"\nJACK flooded for {flooded} periods, {len(flood)} long messages")
     assert not down & set(keys), "the player's chord ended"
     assert len(down) <= 1, "of the left hand at most the note that it plays now"
     running.send_signal(signal.SIGTERM)

@@ -15,7 +15,8 @@ import uuid
 
 import pytest
 
-from test_jack import RATE, Player
+from jack_player import RATE, Player
+from test_jack import end
 
 CHART = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n"
 WOOD_BLOCKS = (76, 77)
@@ -32,22 +33,12 @@ def server():
     command = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", str(RATE), "-p", "512"]
     running = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     yield name
-    running.terminate()
-    running.wait()
-
-
-class Musician(Player):
-    """Counts by the clock on the wall: the dummy driver's own falls behind it
-    on a busy machine."""
-
-    def process(self, frames):
-        self.now = round(time.monotonic() * RATE)
-        super().process(frames)
+    end(running)
 
 
 @pytest.fixture
 def sitting(server, tmp_path):
-    player = Musician(server)
+    player = Player(server, "wall")
     begun = []
 
     def begin(*words):
@@ -90,7 +81,7 @@ class Sitting:
         """Down and up: go on. Gives the place in what is heard."""
         place = len(self.player.heard)
         now = self.player.now
-        self.player.plan = [(now + 500, [0xB0, 64, 127]), (now + 6000, [0xB0, 64, 0])]
+        self.player.plan([(now + 500, [0xB0, 64, 127]), (now + 6000, [0xB0, 64, 0])])
         return place
 
     def click(self, place):
@@ -107,7 +98,7 @@ class Sitting:
         plan = []
         for after, key in notes:
             plan += [(click + after, [0x90, key, 80]), (click + after + RATE // 5, [0x80, key, 0])]
-        self.player.plan = sorted(plan, key=lambda event: event[0])
+        self.player.plan(plan)
 
     def left(self, place):
         """What the machine's left hand played: (frame, key)."""
@@ -187,10 +178,10 @@ def test_a_keyboard_unplugged_says_so_and_is_heard_when_it_is_back(sitting):
     place = room.pedal()
     room.wait("together")
     room.click(place)
-    room.player.out.unregister()
+    room.player.ask("unplug")
     said = room.wait("Enter: go on", seconds=10)
     assert "Player:keys is unplugged" in said and "missing" not in said, said
-    room.player.out = room.player.client.midi_outports.register("keys")
+    room.player.ask("plug")
     room.wait("hears Player:keys")
     place = room.pedal()
     room.wait("together")

@@ -15,7 +15,8 @@ import mido
 import pytest
 import Xlib.display
 import Xlib.protocol.event
-from test_jack import Player, server  # noqa: F401 (a fixture)
+from jack_player import Player
+from test_jack import server  # noqa: F401 (a fixture)
 
 NEEDED = ["Xvfb", "xdotool", "import", "jackd"]
 jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("jack")
@@ -112,7 +113,7 @@ def changed(one, other, box):
 def real_time(player, plan, seconds):
     """As `Player.play`, but by the clock: a window is looked at."""
     base = player.now + 4800
-    player.plan = sorted(((base + round(at * 48000), m) for at, m in plan), key=lambda e: e[0])
+    player.plan([(base + round(at * 48000), m) for at, m in plan])
     time.sleep(seconds)
 
 
@@ -156,13 +157,13 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
 
         # The cable is pulled: it is said, and the player's notes are ended.
         before = window.picture("4-before")
-        player.client.disconnect("Player:keys", player_port(player, "in"))
+        player.ask("disconnect", "Player:keys", player_port(player, "in"))
         window.says("Player:keys was disconnected")
         until(lambda: changed(before, window.picture("5-pulled"), foot) > 0.005)
         assert not {key for _, key in player.sounding() if key >= 60}
 
         # Put back by hand: it is heard again.
-        player.client.connect("Player:keys", player_port(player, "in"))
+        player.ask("connect", "Player:keys", player_port(player, "in"))
         window.says("hears Player:keys", 2)
         count = len(left_of(player.heard))
         real_time(player, chord([62, 65, 69]), 1)
@@ -179,8 +180,7 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
 
 def player_port(player, side):
     flag = {"is_input": True} if side == "in" else {"is_output": True}
-    ports = player.client.get_ports("Sinistra", is_midi=True, **flag)
-    return [port.name for port in ports][-1]
+    return player.ask("ports", "Sinistra", {"is_midi": True, **flag})[-1]
 
 
 def test_a_window_that_cannot_open_is_said_and_the_help_is_shown(sinistra):

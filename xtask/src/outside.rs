@@ -16,7 +16,7 @@ pub fn run() -> Result<Option<String>, String> {
     step(
         "Checks against other libraries",
         program(&python)
-            .args(["-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/outside"])
+            .args(["-m", "pytest", "-v", "-p", "no:cacheprovider", "tests/outside"])
             .env("PYTHONDONTWRITEBYTECODE", "1")
             .env("SINISTRA", binary("debug")),
     )?;

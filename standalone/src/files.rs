@@ -43,24 +43,68 @@ pub fn may_write(path: &Path, force: bool) -> Result<(), Failure> {
     }
 }
 
+/// [`may_write`] for all that a command is going to write, before it writes any:
+/// each has a folder to lie in, and no two are one file.
+///
+/// # Errors
+/// If one may not be written, has no folder, or would be written over by another.
+pub fn may_write_all<'a>(
+    paths: impl IntoIterator<Item = &'a Path>,
+    force: bool,
+) -> Result<(), Failure> {
+    let mut places = Vec::new();
+    for path in paths {
+        may_write(path, force)?;
+        let (name, folder) = (path.display(), folder_of(path));
+        let Ok(place) = folder.canonicalize().map(|f| f.join(path.file_name().unwrap_or_default()))
+        else {
+            return Err(Failure::Input(format!(
+                "{name}: there is no folder {}\nhint: make it first, or name another",
+                folder.display()
+            )));
+        };
+        // Any number may go to one device.
+        if fs::metadata(path).is_ok_and(|about| !about.is_file()) {
+            continue;
+        }
+        if places.contains(&place) {
+            return Err(Failure::Input(format!(
+                "{name}: two files of one name\nhint: give each that is written its own"
+            )));
+        }
+        places.push(place);
+    }
+    Ok(())
+}
+
+/// The disk's refusal. The temporary file's own name, which stands behind the
+/// words of some, is no help to anybody.
+pub fn cannot_write(path: &Path, error: &std::io::Error) -> Failure {
+    let why = error.to_string();
+    let why = why.split(" at path ").next().unwrap_or_default();
+    Failure::Machine(format!("{}: cannot write it: {why}", path.display()))
+}
+
+/// The folder that `path` lies in.
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
 /// Writes all or nothing: a temporary file beside it, then a rename.
 ///
 /// # Errors
 /// As [`may_write`], or if the disk refuses.
 pub fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
     may_write(path, force)?;
-    let name = path.display();
-    let cannot = |e: std::io::Error| Failure::Machine(format!("{name}: cannot write it: {e}"));
+    let cannot = |e: std::io::Error| cannot_write(path, &e);
     // Devices and pipes cannot be renamed onto.
     if fs::metadata(path).is_ok_and(|about| !about.is_file()) {
         return fs::write(path, bytes).map_err(cannot);
     }
-    let folder = match path.parent() {
-        Some(folder) if folder.as_os_str().is_empty() => Path::new("."),
-        Some(folder) => folder,
-        None => Path::new("."),
-    };
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(cannot)?;
+    let mut file = tempfile::NamedTempFile::new_in(folder_of(path)).map_err(cannot)?;
     file.write_all(bytes).map_err(cannot)?;
     file.as_file().sync_all().map_err(cannot)?;
     #[cfg(unix)]
@@ -88,5 +132,29 @@ mod tests {
         write(&path, b"two", true).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"two");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no temporary file stays");
+    }
+
+    #[test]
+    fn what_is_written_together_has_folders_and_names_of_its_own() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        let asked = |names: [&str; 2]| {
+            let paths = names.map(at);
+            may_write_all(paths.iter().map(|path| path.as_path()), true)
+        };
+        assert!(asked(["a.mid", "a.wav"]).is_ok());
+        let problem = |names| asked(names).unwrap_err().to_string();
+        assert!(problem(["a.mid", "./a.mid"]).contains("two files of one name"));
+        assert!(problem(["a.mid", "nowhere/a.wav"]).contains("there is no folder"));
+        let devices = [Path::new("/dev/null"); 2];
+        assert!(!cfg!(unix) || may_write_all(devices, true).is_ok());
+    }
+
+    #[test]
+    fn a_file_that_cannot_be_written_is_the_only_one_named() {
+        let path = tempfile::tempdir().unwrap().path().join("song.mid");
+        let text = write(&path, b"one", false).unwrap_err().to_string(); // its folder is gone
+        assert_eq!(text.matches("song.mid").count(), 1);
+        assert!(!text.contains(" at path "), "{text}");
     }
 }

@@ -22,6 +22,17 @@ def test_a_named_file_is_not_replaced_unasked(sinistra, tmp_path):
     assert done.returncode == 0 and out.read_bytes().startswith(b"MThd")
 
 
+def test_nothing_is_written_where_a_second_file_has_no_place(sinistra, tmp_path):
+    one = tmp_path / "one.mid"
+    for other in [one, tmp_path / "nowhere" / "two.wav"]:
+        done = sinistra("perform", "four-bar-loop", "--midi", one, "--wav", other, "--force")
+        assert done.returncode == 2 and str(other) in done.stderr
+        assert list(tmp_path.iterdir()) == []
+    sinistra("perform", "four-bar-loop", "--hands", "right", "--midi", one)
+    done = sinistra("harmonise", one, "-o", tmp_path / "o.mid", "--report", tmp_path / "o.mid")
+    assert done.returncode == 2 and list(tmp_path.iterdir()) == [one]
+
+
 def test_a_bad_chart_is_told_line_by_line(sinistra, tmp_path):
     chart, out = tmp_path / "bad.txt", tmp_path / "out.mid"
     chart.write_text("key: H\n| C | Fx |\n| C . F |\n")

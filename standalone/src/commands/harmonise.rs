@@ -63,10 +63,9 @@ pub struct Args {
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
     let bytes = files::read(&args.input)?;
-    files::may_write(&args.output, args.force)?;
-    for path in args.report.iter().chain(&args.write_chart) {
-        files::may_write(path, args.force)?;
-    }
+    let more = args.report.iter().chain(&args.write_chart);
+    let written = std::iter::once(&args.output).chain(more);
+    files::may_write_all(written.map(PathBuf::as_path), args.force)?;
     let pattern = scores::pattern(&args.pattern)?;
     let name = args.input.display().to_string();
     let file = MidiFile::read(&name, &bytes).map_err(|e| Failure::Input(e.to_string()))?;

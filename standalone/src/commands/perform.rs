@@ -79,9 +79,8 @@ pub struct Args {
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
     let sheet = args.sheet.as_ref().filter(|_| !args.all_keys);
-    for file in [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten() {
-        files::may_write(file, args.force)?;
-    }
+    let written = [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten();
+    files::may_write_all(written.map(PathBuf::as_path), args.force)?;
     let chart = in_key(scores::chart(&args.chart)?, args.key)?;
     let pattern = scores::pattern(&args.pattern)?;
     let pattern_name = pattern.name.clone();

@@ -18,8 +18,7 @@ pub fn write(
     force: bool,
     fill: impl FnOnce(&mut File) -> io::Result<()>,
 ) -> Result<(), Failure> {
-    let name = path.display();
-    let failed = |e: io::Error| Failure::Machine(format!("{name}: cannot write it: {e}"));
+    let failed = |e: io::Error| files::cannot_write(path, &e);
     files::may_write(path, force)?;
     // Devices cannot be renamed onto.
     if path.exists() && !path.is_file() {

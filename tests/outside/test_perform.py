@@ -57,6 +57,13 @@ def test_no_colour_where_nobody_looks(sinistra, tmp_path):
     assert "1   2   3   4   5   6   7   8   9   10  11  12" in done.stdout
 
 
+def test_a_sheet_in_a_format_that_is_not_written_is_refused(sinistra, tmp_path):
+    for name in ["evening.pdf", "evening.mxl", "evening"]:
+        done = sinistra("perform", "four-bar-loop", "--sheet", tmp_path / name)
+        assert done.returncode == 2 and ".musicxml or .svg" in done.stderr
+        assert list(tmp_path.iterdir()) == []
+
+
 def test_our_sheet_and_its_archive_load_as_charts(sinistra, tmp_path):
     sheet = tmp_path / "sheet.musicxml"
     done = sinistra("perform", "millers-gate", "--sheet", sheet)

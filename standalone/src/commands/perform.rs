@@ -79,6 +79,7 @@ pub struct Args {
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
     let sheet = args.sheet.as_ref().filter(|_| !args.all_keys);
+    sheet.map_or(Ok(()), |path| print::may_be_sheet(path))?;
     let written = [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten();
     files::may_write_all(written.map(PathBuf::as_path), args.force)?;
     let chart = in_key(scores::chart(&args.chart)?, args.key)?;

@@ -1,4 +1,4 @@
-//! Sheets as files: MusicXML to edit, SVG to look at, PDF to print.
+//! Sheets as files: MusicXML to edit, SVG to look at and to print.
 
 mod outline;
 mod svg;
@@ -11,14 +11,44 @@ use sinistra_core::score::sheet::engrave::{Options, pages};
 use crate::failure::Failure;
 use crate::files;
 
+/// How a sheet is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Format {
+    MusicXml,
+    Svg,
+}
+
+/// Refuses names of formats that are not written: a MusicXML file by the name
+/// of `evening.pdf` opens nowhere.
+///
+/// # Errors
+/// If the name ends in none that is.
+pub fn may_be_sheet(path: &Path) -> Result<(), Failure> {
+    format(path).map(|_| ())
+}
+
+/// The format that the end of `path` names.
+fn format(path: &Path) -> Result<Format, Failure> {
+    let end = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    match end.as_str() {
+        "musicxml" | "xml" => Ok(Format::MusicXml),
+        "svg" => Ok(Format::Svg),
+        _ => Err(Failure::Input(format!(
+            "{}: a sheet's name ends in .musicxml or .svg\nhint: a browser prints an SVG sheet, \
+             also to PDF; a notation program opens MusicXML",
+            path.display()
+        ))),
+    }
+}
+
 /// Writes a sheet in the format that the end of `path` names; gives the files.
 /// A second page of SVG goes into a file of its own, `NAME-2.svg`.
 ///
 /// # Errors
-/// If a file is in the way and not `force`, or the disk refuses.
+/// As [`may_be_sheet`], if a file is in the way and not `force`, or if the disk
+/// refuses.
 pub fn sheet(sheet: &Sheet, path: &Path, force: bool) -> Result<Vec<PathBuf>, Failure> {
-    let end = path.extension().map(|end| end.to_string_lossy().to_lowercase());
-    if end.as_deref() == Some("svg") {
+    if format(path)? == Format::Svg {
         let pages = pages(sheet, &Options::ALL);
         let paths: Vec<PathBuf> = (0..pages.len()).map(|n| numbered(path, n)).collect();
         for path in &paths {

@@ -97,6 +97,25 @@ def test_the_old_tracks_come_back_event_for_event(sinistra, tmp_path, kind):
     assert sum(m.type == "note_on" for m in left) >= 4
 
 
+@pytest.mark.parametrize(
+    "keys, hint",
+    [([36, 60, 64, 67], "--right-only"), ([48, 52, 55], "--split")],
+    ids=["both hands on one track", "a right hand below the split"],
+)
+def test_a_left_hand_with_nothing_to_play_says_why(sinistra, tmp_path, keys, hint):
+    file = mido.MidiFile()
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for _bar in range(4):
+        track += [mido.Message("note_on", note=key, velocity=80) for key in keys]
+        track.append(mido.Message("note_off", note=keys[0], time=1900))
+        track += [mido.Message("note_off", note=key) for key in keys[1:]]
+    file.save(tmp_path / "in.mid")
+    done = sinistra("harmonise", tmp_path / "in.mid", "-o", tmp_path / "out.mid")
+    assert done.returncode == 0, done.stderr
+    assert "0 notes for the left hand\nhint: " in done.stdout and hint in done.stdout
+
+
 def test_cut_off_files_leave_nothing_behind(sinistra, tmp_path):
     good = tmp_path / "good.mid"
     done = sinistra("perform", "four-bar-loop", "--midi", good)

@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::foresee::Song;
+use sinistra_core::key::Key;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::score::{Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen};
 use sinistra_core::time::Ticks;
 
@@ -96,7 +98,28 @@ pub fn run(args: Args) -> Result<(), Failure> {
         files::write(path, chart.to_string().as_bytes(), args.force)?;
     }
     println!("{}: {} notes for the left hand", args.output.display(), notes.len());
+    if notes.is_empty() {
+        println!("{}", why_silent(&messages, args.hand.split));
+    }
     Ok(())
+}
+
+/// What a player can do where the left hand has nothing to play.
+fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber) -> String {
+    let struck = |hand: fn(&KeyNumber, &KeyNumber) -> bool| {
+        heard.iter().any(|(_, m)| matches!(m, Message::On { key, .. } if hand(key, &split)))
+    };
+    let name = report::name_of(split, Key::C_MAJOR);
+    if !struck(KeyNumber::ge) {
+        format!("hint: no key at {name} or above is played; --split names the right hand's lowest")
+    } else if struck(KeyNumber::lt) {
+        format!(
+            "hint: the file's own left hand plays below {name}, and ours rests while it does; \
+             --right-only leaves it out"
+        )
+    } else {
+        "hint: no chord is heard in it".to_owned()
+    }
 }
 
 /// The chords that were heard, as a chart in the file's bars.

@@ -1,4 +1,4 @@
-//! Keys: a tonic with a mode, its scale, and how it spells.
+//! Keys: a tonic with a mode, its scale, and how it is written.
 
 use crate::pitch::{Letter, PitchClass, PitchSet, Spelled};
 
@@ -46,13 +46,69 @@ impl Key {
         if matches!(self.mode, Mode::Minor) && fifths == -6 { 6 } else { fifths }
     }
 
+    /// The spelling of `class` in this key, written as most do.
+    pub fn spell(self, class: PitchClass) -> Spelled {
+        WrittenKey::from(self).spell(class)
+    }
+
+    /// This key as music writes it in which these names stand: F♯ major where
+    /// they are F♯ and C♯, G♭ major where they are G♭ and D♭.
+    pub fn written_like(self, names: impl IntoIterator<Item = Spelled>) -> WrittenKey {
+        let usual = WrittenKey::from(self);
+        let ways = [0, -12, 12].map(|by| WrittenKey::new(self, usual.fifths + by));
+        let mut away = [0i32; 3];
+        for name in names {
+            for (away, way) in away.iter_mut().zip(&ways) {
+                *away += way.map_or(0, |way| (name.fifths() - way.centre()).abs());
+            }
+        }
+        let nearest = ways.into_iter().zip(away).filter_map(|(way, away)| Some((way?, away)));
+        nearest.min_by_key(|(_, away)| *away).map_or(usual, |(way, _)| way)
+    }
+}
+
+/// A key with its signature: of keys that sound alike, such as F♯ and G♭ major,
+/// the one that stands on the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WrittenKey {
+    key: Key,
+    fifths: i8,
+}
+
+impl From<Key> for WrittenKey {
+    fn from(key: Key) -> Self {
+        Self { key, fifths: key.fifths() }
+    }
+}
+
+impl WrittenKey {
+    /// `key` with a signature of so many sharps, or flats below 0; `None` if it
+    /// is the signature of another key, or has more than seven.
+    pub fn new(key: Key, fifths: i8) -> Option<Self> {
+        let same = (i32::from(fifths) - i32::from(key.fifths())) % 12 == 0;
+        (same && (-7..=7).contains(&fifths)).then_some(Self { key, fifths })
+    }
+
+    /// The key that sounds.
+    pub const fn key(self) -> Key {
+        self.key
+    }
+
+    /// Sharps (positive) or flats (negative) of the signature, −7..=7.
+    pub const fn fifths(self) -> i8 {
+        self.fifths
+    }
+
+    /// The name of the first degree.
+    pub fn tonic(self) -> Spelled {
+        self.spell(self.key.tonic)
+    }
+
     /// The spelling of `class` in this key: scale notes by the signature, the
     /// rest by the nearest place on the line of fifths (common practice:
     /// raised 4, 1, 5; lowered 7, 3, 6, 2).
     pub fn spell(self, class: PitchClass) -> Spelled {
-        // On the line of fifths C = 0, G = 1, F = −1 …; the scale spans
-        // fifths−1 ..= fifths+5, its chromatic neighbours −4 ..= +8 or so.
-        let centre = i32::from(self.fifths()) + if self.mode == Mode::Minor { 3 } else { 2 };
+        let centre = self.centre();
         let base = (class.index() as i32 * 7).rem_euclid(12);
         // The candidate nearest to the centre; a tie goes to the flat side.
         let place = (-3..=3)
@@ -60,6 +116,12 @@ impl Key {
             .min_by_key(|place| ((place - centre).abs() * 2) + i32::from(*place > centre))
             .unwrap_or(base);
         Self::on_the_line_of_fifths(place)
+    }
+
+    /// Where its notes lie on the line of fifths, C = 0, G = 1, F = −1 …: the
+    /// scale spans fifths−1 ..= fifths+5, its chromatic neighbours −4 ..= +8 or so.
+    fn centre(self) -> i32 {
+        i32::from(self.fifths) + if self.key.mode == Mode::Minor { 3 } else { 2 }
     }
 
     /// F = −1, C = 0, G = 1 … seven letters, then the same with a sharp.
@@ -94,6 +156,25 @@ mod tests {
             let key = key(tonic, mode);
             let spelled: Vec<_> = key.scale().iter().map(|c| key.spell(c).to_string()).collect();
             assert_eq!(spelled.join(" "), names);
+        }
+    }
+
+    #[test]
+    fn keys_that_sound_alike_are_written_as_their_music_is() {
+        for (tonic, mode, names, fifths, written) in [
+            (6, Mode::Major, "F# B C#", 6, "F♯"),
+            (6, Mode::Major, "Gb Cb Db", -6, "G♭"),
+            (6, Mode::Major, "", -6, "G♭"),
+            (3, Mode::Minor, "Eb Ab Bb", -6, "E♭"),
+            (3, Mode::Minor, "D# G# A#", 6, "D♯"),
+            (1, Mode::Major, "C# F# G#", 7, "C♯"),
+            (11, Mode::Major, "Cb Fb Gb", -7, "C♭"),
+            (1, Mode::Major, "Db Gb F#", -5, "D♭"),
+            (7, Mode::Major, "G C# F#", 1, "G"),
+        ] {
+            let names = names.split_whitespace().filter_map(|n| Some(Spelled::read(n)?.0));
+            let key = key(tonic, mode).written_like(names);
+            assert_eq!((key.fifths(), key.tonic().to_string().as_str()), (fifths, written));
         }
     }
 

@@ -227,6 +227,12 @@ impl Spelled {
         PitchClass::new(self.letter.semitones() + self.alter as i32)
     }
 
+    /// Fifths above C: F −1, C 0, G 1 … F♯ 6.
+    pub const fn fifths(self) -> i32 {
+        const OF_LETTER: [i32; 7] = [0, 2, 4, -1, 1, 3, 5]; // C D E F G A B
+        OF_LETTER[self.letter as usize] + 7 * self.alter as i32
+    }
+
     /// Reads a letter with ASCII or Unicode accidentals from the start of
     /// `text`; gives the name and the rest. `None` if there is no letter.
     pub fn read(text: &str) -> Option<(Self, &str)> {

@@ -1,8 +1,9 @@
 //! Options about the left hand that several commands share.
 
 use sinistra_core::engine::{KeyChoice, Settings};
-use sinistra_core::key::{Key, Mode};
+use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::pitch::{KeyNumber, Spelled};
+use sinistra_core::score::chart::read_written_key;
 use sinistra_core::time::Metre;
 
 /// How the left hand plays.
@@ -93,14 +94,16 @@ pub fn key_choice(text: &str) -> Result<KeyChoice, String> {
 /// # Errors
 /// With what would be right.
 pub fn key(text: &str) -> Result<Key, String> {
+    written_key(text).map(WrittenKey::key)
+}
+
+/// The same, to be written as it is named: F♯ is not G♭.
+///
+/// # Errors
+/// With what would be right.
+pub fn written_key(text: &str) -> Result<WrittenKey, String> {
     let wrong = || format!("no key: `{text}` (write C, Bb, F#m, \"A minor\", or auto)");
-    let (tonic, mode) = Spelled::read(text.trim()).ok_or_else(wrong)?;
-    let mode = match mode.trim() {
-        "m" | "-" | "min" | "minor" => Mode::Minor,
-        "" | "maj" | "major" => Mode::Major,
-        _ => return Err(wrong()),
-    };
-    Ok(Key { tonic: tonic.class(), mode })
+    read_written_key(text).ok_or_else(wrong)
 }
 
 /// `4/4`, `6/8`.
@@ -119,6 +122,7 @@ pub fn metre(text: &str) -> Result<Metre, String> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use sinistra_core::key::Mode;
 
     #[test]
     fn keys_are_read_by_name_and_number() {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use sinistra_core::chord::Symbol;
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::score::{LeftNote, MidiFile};
 use sinistra_core::time::{Metre, Ticks};
@@ -74,7 +74,8 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
 
 /// A key's name with its octave (C4 is middle C), spelled in `key`. B♯3 is C4
 /// and C♭4 is B3: the octave is the letter's.
-pub fn name_of(number: KeyNumber, key: Key) -> String {
+pub fn name_of(number: KeyNumber, key: impl Into<WrittenKey>) -> String {
+    let key = key.into();
     let spelled = key.spell(number.class());
     let letter = i32::from(number.number()) - i32::from(spelled.alter);
     format!("{}{}", spelled.ascii(), letter.div_euclid(12) - 1)

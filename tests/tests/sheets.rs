@@ -56,6 +56,29 @@ fn the_sheet_has_what_is_played() {
     }
 }
 
+#[test]
+fn a_sheet_of_chords_in_the_key_has_no_accidentals() {
+    for (key, fifths) in [("F#", 6), ("Gb", -6), ("C#", 7), ("Db", -5), ("B", 5), ("Cb", -7)] {
+        let [one, four, five] = match key {
+            "F#" => ["F#", "B", "C#"],
+            "Gb" => ["Gb", "Cb", "Db"],
+            "C#" => ["C#", "F#", "G#"],
+            "Db" => ["Db", "Gb", "Ab"],
+            "B" => ["B", "E", "F#"],
+            _ => ["Cb", "Fb", "Gb"],
+        };
+        let text = format!("key: {key}\n| {one} | {four} | {five} | {one} |\n");
+        let chart = Chart::read(key, &text).expect("a chart");
+        for preset in pattern_presets() {
+            let pattern = preset.compile().expect("a pattern that ships");
+            let sheet = Exercise::new(&chart, pattern, Settings::default(), None).sheet();
+            let page = sheet.musicxml().0;
+            assert!(page.contains(&format!("<fifths>{fifths}</fifths>")), "{key}");
+            assert!(!page.contains("<accidental>"), "{key}, {}", preset.slug);
+        }
+    }
+}
+
 /// Writes them all for other programs to read:
 /// `SINISTRA_SHEETS=DIR cargo test --release -p sinistra-tests --test sheets -- --ignored --nocapture`,
 /// then `python tests/outside/sheet_readers.py DIR`.

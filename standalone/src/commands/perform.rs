@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use sinistra_core::engine::{KeyChoice, Settings};
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::score::chart::key_name;
 use sinistra_core::score::{Chart, Performance};
 
@@ -33,8 +33,8 @@ pub struct Args {
     #[arg(long, value_name = "P", default_value = scores::USUAL_PATTERN)]
     pattern: String,
     /// Play it in this key, such as Bb or F#m
-    #[arg(long, value_name = "K", value_parser = options::key)]
-    key: Option<Key>,
+    #[arg(long, value_name = "K", value_parser = options::written_key)]
+    key: Option<WrittenKey>,
     /// Felt beats a minute: quarters in 4/4, dotted quarters in 6/8
     #[arg(long, value_name = "N", value_parser = tempo)]
     tempo: Option<f64>,
@@ -122,10 +122,10 @@ pub fn run(args: Args) -> Result<(), Failure> {
 }
 
 /// The chart in the key that the player asks for.
-fn in_key(chart: Chart, key: Option<Key>) -> Result<Chart, Failure> {
+fn in_key(chart: Chart, key: Option<WrittenKey>) -> Result<Chart, Failure> {
     let Some(to) = key else { return Ok(chart) };
     chart.transpose(to).ok_or_else(|| {
-        let from = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
+        let from = chart.written_key();
         Failure::Input(format!(
             "--key {}: the chart is in {}, and major does not become minor by transposing\n\
              hint: name a {} key",

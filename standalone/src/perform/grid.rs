@@ -1,7 +1,7 @@
 //! The left hand as a grid of counts that a pianist can read at the keyboard.
 
 use sinistra_core::chord::Symbol;
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
 use sinistra_core::play::Role;
 use sinistra_core::score::performance::{HandNote, Performance};
@@ -52,7 +52,7 @@ struct GridBar {
 
 /// The grid of the first time through the chart.
 pub fn grid(chart: &Chart, performance: &Performance, swing: f32, paint: Paint) -> String {
-    let key = performance.song.key.unwrap_or_else(|| chart.likeliest_key());
+    let key = chart.written_key();
     let bars = bars(chart, performance, key, swing);
     let mut text = String::new();
     let mut line: Vec<&GridBar> = Vec::new();
@@ -103,7 +103,7 @@ const fn colour(role: Role) -> &'static str {
     }
 }
 
-fn bars(chart: &Chart, performance: &Performance, key: Key, swing: f32) -> Vec<GridBar> {
+fn bars(chart: &Chart, performance: &Performance, key: WrittenKey, swing: f32) -> Vec<GridBar> {
     let song = &performance.song;
     let symbols: Vec<_> = chart.symbols().collect();
     let once = chart.unfold().bars().len();
@@ -205,14 +205,14 @@ fn count(n: i64, parts: i64) -> String {
 }
 
 /// A key as a pianist says it, spelled by its chord or key: `E♭2`.
-fn name(note: &HandNote, key: Key) -> String {
+fn name(note: &HandNote, key: WrittenKey) -> String {
     let class = note.key.class();
     let spelled = tone_of(note, key, class).unwrap_or_else(|| key.spell(class));
     format!("{spelled}{}", octave(note.key, spelled))
 }
 
 /// A chord's tone is spelled as a bass under its chord would be.
-fn tone_of(note: &HandNote, key: Key, class: PitchClass) -> Option<Spelled> {
+fn tone_of(note: &HandNote, key: WrittenKey, class: PitchClass) -> Option<Spelled> {
     let symbol = Symbol::of(note.chord.over(class), key);
     Some(symbol.bass.unwrap_or(symbol.root)).filter(|spelled| spelled.class() == class)
 }
@@ -285,7 +285,7 @@ fn chords(bars: &[&GridBar], paint: Paint) -> String {
 /// The head of the page: title, key, metre, tempo, pattern.
 pub fn head(chart: &Chart, performance: &Performance, pattern: &str) -> String {
     let draft = chart.draft();
-    let key = performance.song.key.unwrap_or_else(|| chart.likeliest_key());
+    let key = chart.written_key();
     let metre = draft.metre;
     let beat = match (metre.is_compound(), metre.unit()) {
         (true, 8) => "dotted quarters",
@@ -320,7 +320,7 @@ mod tests {
             velocity: 70,
             role: Some(role),
             chord: song.chords()[song.chord_at(Ticks(at + 60)).unwrap()].chord.unwrap(),
-            song_key: Key::C_MAJOR,
+            song_key: sinistra_core::key::Key::C_MAJOR,
         });
         let left = left.collect();
         Performance { timeline: Timeline::of_song(&song, 90.0), song, right: vec![], left }

@@ -41,7 +41,7 @@ pub fn midi(chart: &Chart, performance: &Performance, hands: Hands) -> Vec<u8> {
         .map(|(name, messages)| NewTrack { name, program: Some(0), messages })
         .collect();
     let song = &performance.song;
-    let key = song.key.or(Some(chart.likeliest_key()));
+    let key = Some(chart.written_key());
     let span = (song.start(), song.end());
     write_tracks(chart.title(), key, &performance.timeline, span, &tracks)
 }

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 use sinistra_core::engine::Message;
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::score::MidiFile;
 use sinistra_core::score::midi_file::Part;
@@ -101,7 +101,7 @@ pub fn table(verdict: &Verdict) -> Vec<String> {
 }
 
 /// For programs.
-pub fn json(told: &Told, key: Key) -> Value {
+pub fn json(told: &Told, key: WrittenKey) -> Value {
     let verdict = &told.verdict;
     let notes: Vec<Value> = verdict
         .notes

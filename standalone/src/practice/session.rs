@@ -232,7 +232,7 @@ impl Sitting<'_> {
     fn praise(&self, lesson: &Lesson, exercise: &Exercise) -> String {
         match self.after(lesson, exercise) {
             Some(next) if self.circle => {
-                let key = next.key.unwrap_or(exercise.key);
+                let key = next.key.unwrap_or(exercise.key.key());
                 format!("Next (n): the same in {}.", key_name(key))
             }
             Some(_) => steps::after(&exercise.pattern).map_or_else(String::new, |step| {
@@ -244,7 +244,7 @@ impl Sitting<'_> {
 
     fn after(&self, lesson: &Lesson, exercise: &Exercise) -> Option<Lesson> {
         if self.circle {
-            let key = Some(steps::next_key(lesson.key.unwrap_or(exercise.key)));
+            let key = Some(steps::next_key(lesson.key.unwrap_or(exercise.key.key())));
             return Some(Lesson { key, ..lesson.clone() });
         }
         let step = steps::after(&exercise.pattern)?;
@@ -290,7 +290,7 @@ fn name(exercise: &Exercise, plan: &Plan) -> String {
         format!(", bars {first}\u{2013}{last}")
     };
     let free = if plan.free { ", free" } else { "" };
-    let (title, key) = (exercise.title(), key_name(exercise.key));
+    let (title, key) = (exercise.title(), key_name(exercise.key.key()));
     format!("{title} in {key}, {}, {hands}{free}{bars}", exercise.pattern)
 }
 

@@ -4,7 +4,7 @@ use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use sinistra_core::engine::{KeyChoice, Settings};
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::score::chart::key_name;
 use sinistra_core::score::practice::Exercise;
 use sinistra_core::score::sheet::Sheet;
@@ -47,16 +47,15 @@ pub fn sheet(set: &Set<'_>) -> Result<Sheet, Failure> {
 /// # Errors
 /// If a file is in the way, or the disk refuses.
 pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
-    let home = set.chart.draft().key.unwrap_or_else(|| set.chart.likeliest_key());
-    let mut keys = vec![home];
+    let mut keys = vec![set.chart.written_key()];
     while keys.len() < 12 {
-        keys.push(next_key(keys[keys.len() - 1]));
+        keys.push(next_key(keys[keys.len() - 1].key()).into());
     }
     if folder.exists() && !folder.is_dir() {
         let name = folder.display();
         return Err(Failure::Input(format!("{name}: not a folder; --all-keys writes into one")));
     }
-    let paths = |key: Key| ["musicxml", "mid"].map(|end| path(folder, set.chart, key, end));
+    let paths = |key: WrittenKey| ["musicxml", "mid"].map(|end| path(folder, set.chart, key, end));
     for path in keys.iter().flat_map(|key| paths(*key)) {
         files::may_write(&path, set.force)?;
     }
@@ -65,7 +64,7 @@ pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
     for (done, key) in keys.iter().enumerate() {
         bar(done, keys.len());
         let chart = set.chart.transpose(*key).unwrap_or_else(|| set.chart.clone());
-        let settings = Settings { key: KeyChoice::Fixed(*key), ..set.settings };
+        let settings = Settings { key: KeyChoice::Fixed(key.key()), ..set.settings };
         let here = Set { chart: &chart, settings, ..*set };
         let [sheet_path, midi_path] = paths(*key);
         files::write(&sheet_path, sheet(&here)?.musicxml().0.as_bytes(), set.force)?;
@@ -79,7 +78,7 @@ pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
     Ok(2 * keys.len())
 }
 
-fn path(folder: &Path, chart: &Chart, key: Key, end: &str) -> PathBuf {
+fn path(folder: &Path, chart: &Chart, key: WrittenKey, end: &str) -> PathBuf {
     let plain = |c: char| if c.is_alphanumeric() || " -_'".contains(c) { c } else { '-' };
     let title: String = chart.title().chars().take(80).map(plain).collect();
     folder.join(format!("{} in {}.{end}", title.trim(), key_name(key)))

@@ -289,7 +289,7 @@ impl Room for Windowed {
                     staves,
                 }));
                 scene.pick = pick(lesson);
-                scene.shelf = Arc::new(shelf(exercise.key));
+                scene.shelf = Arc::new(shelf(exercise.key.key()));
                 (scene.tempo, scene.rounds) = (*tempo, *rounds);
                 (scene.judged, scene.bars) = (None, None);
                 scene.said.clear();

@@ -9,7 +9,7 @@ mod write;
 pub use read::{SymbolFault, read};
 
 use super::{Chord, Quality};
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::{PitchClass, Spelled};
 
 /// A chord with the spelling that its writer chose: B♭7 and A♯7 differ here
@@ -38,7 +38,8 @@ impl Symbol {
     /// A chord spelled for `key`: the root as the key spells it, a bass that
     /// is a tone of the chord as the chord spells it (E/G♯ in C major), any
     /// other bass as the key does.
-    pub fn of(chord: Chord, key: Key) -> Self {
+    pub fn of(chord: Chord, key: impl Into<WrittenKey>) -> Self {
+        let key = key.into();
         let root = key.spell(chord.root);
         let bass = (chord.bass != chord.root).then(|| {
             spell::tone(root, chord.quality, chord.bass).unwrap_or_else(|| key.spell(chord.bass))
@@ -55,8 +56,8 @@ impl Symbol {
     /// The same degree of another key, spelled as it is here: F♯m7♭5 in C
     /// becomes G♯m7♭5 in D. What would need a double accidental is respelled.
     #[must_use]
-    pub fn transpose(self, from: Key, to: Key) -> Self {
-        spell::transpose(self, from, to)
+    pub fn transpose(self, from: impl Into<WrittenKey>, to: impl Into<WrittenKey>) -> Self {
+        spell::transpose(self, from.into(), to.into())
     }
 }
 

@@ -2,14 +2,8 @@
 
 use super::Symbol;
 use crate::chord::Quality;
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::{Letter, PitchClass, Spelled};
-
-/// Fifths above C: F −1, C 0, G 1 … F♯ 6.
-fn fifths(name: Spelled) -> i32 {
-    const OF_LETTER: [i32; 7] = [0, 2, 4, -1, 1, 3, 5]; // C D E F G A B
-    OF_LETTER[name.letter as usize] + 7 * i32::from(name.alter)
-}
 
 /// The name so many fifths above C; triple accidentals are clamped away.
 fn named(fifths: i32) -> Spelled {
@@ -49,9 +43,9 @@ pub(super) fn tone(root: Spelled, quality: Quality, class: PitchClass) -> Option
     Some(Spelled::new(letter, alter))
 }
 
-pub(super) fn transpose(symbol: Symbol, from: Key, to: Key) -> Symbol {
-    let moved = fifths(to.spell(to.tonic)) - fifths(from.spell(from.tonic));
-    let root = fifths(symbol.root) + moved;
+pub(super) fn transpose(symbol: Symbol, from: WrittenKey, to: WrittenKey) -> Symbol {
+    let moved = to.tonic().fifths() - from.tonic().fifths();
+    let root = symbol.root.fifths() + moved;
     // Single accidentals span F♭ (−8) to B♯ (12); twelve fifths are a respelling.
     let moved = if root < -8 {
         moved + 12
@@ -61,7 +55,7 @@ pub(super) fn transpose(symbol: Symbol, from: Key, to: Key) -> Symbol {
         moved
     };
     let again = |name: Spelled| {
-        let fifths = fifths(name) + moved;
+        let fifths = name.fifths() + moved;
         named(if (-15..=19).contains(&fifths) { fifths } else { fifths - 12 * fifths.signum() })
     };
     Symbol { root: again(symbol.root), quality: symbol.quality, bass: symbol.bass.map(again) }

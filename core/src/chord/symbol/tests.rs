@@ -2,7 +2,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::chord::{Change, Degree, Kind};
-use crate::key::Mode;
+use crate::key::{Key, Mode};
 use crate::pitch::{PitchClass, PitchSet};
 
 fn tones(text: &str) -> Vec<usize> {

@@ -241,6 +241,40 @@ fn a_chart_moves_to_another_key() {
 }
 
 #[test]
+fn a_chart_is_in_the_key_that_its_chords_are_written_in() {
+    // Of six sharps and six flats, five and seven, the chart's own.
+    for (text, key, fifths) in [
+        ("key: F#\n| F# | B | C#7 | F# |", "F#", 6),
+        ("| F# | B | C#7 | F# |", "F#", 6),
+        ("key: Gb\n| Gb | Cb | Db7 | Gb |", "Gb", -6),
+        ("key: Ebm\n| Ebm | Abm | Bb7 | Ebm |", "Ebm", -6),
+        ("key: D#m\n| D#m | G#m | A#7 | D#m |", "D#m", 6),
+        ("key: C#\n| C# | F# | G#7 | C# |", "C#", 7),
+    ] {
+        let written = chart(text).written_key();
+        assert_eq!((key_name(written).as_str(), written.fifths()), (key, fifths), "{text}");
+        assert!(!text.starts_with("key") || chart(text).to_string().contains(&text[..7]));
+    }
+}
+
+#[test]
+fn a_chart_moves_from_and_to_the_key_that_is_written() {
+    for (text, to, expected) in [
+        ("key: F#\n| F# | B | C#7 | F# |", "G", "| G | C | D7 | G |"), // no B#
+        ("key: Ebm\n| Ebm | Abm | Bb7 | Ebm |", "Em", "| Em | Am | B7 | Em |"), // no Fbm
+        ("key: C#\n| C# | F# | G#7 | C# |", "C", "| C | F | G7 | C |"),
+        ("key: G\n| G | C | D7 | G |", "F#", "| F# | B | C#7 | F# |"),
+        ("key: G\n| G | C | D7 | G |", "Gb", "| Gb | Cb | Db7 | Gb |"),
+        ("key: Em\n| Em | Am | B7 | Em |", "Ebm", "| Ebm | Abm | Bb7 | Ebm |"),
+    ] {
+        let to = read_written_key(to).expect(to);
+        let moved = chart(text).transpose(to).expect("the same mode");
+        assert!(moved.to_string().contains(expected), "{text}: {moved}");
+        assert_eq!(moved.written_key(), to, "{text}");
+    }
+}
+
+#[test]
 fn the_chords_tell_the_key() {
     for (text, key) in [
         ("| C | Am | F | G |", "C"),

@@ -2,7 +2,7 @@
 
 use super::{Bar, Cell, Chart, Content, Draft};
 use crate::chord::{Chord, Kind};
-use crate::key::{Key, Mode};
+use crate::key::{Key, Mode, WrittenKey};
 use crate::pitch::{PitchClass, Semitones};
 use crate::time::Ticks;
 
@@ -10,9 +10,9 @@ impl Chart {
     /// The same song in another key, every chord on the same degree and
     /// spelled for it. The key that it comes from is the chart's, or else the
     /// one that its chords speak for. `None` if `to` is of the other mode.
-    pub fn transpose(&self, to: Key) -> Option<Self> {
-        let from = self.draft.key.unwrap_or_else(|| self.likeliest_key());
-        if from.mode != to.mode {
+    pub fn transpose(&self, to: impl Into<WrittenKey>) -> Option<Self> {
+        let (from, to) = (self.written_key(), to.into());
+        if from.key().mode != to.key().mode {
             return None;
         }
         let cell = |cell: &Cell| match cell {
@@ -26,8 +26,15 @@ impl Chart {
             },
             ..bar.clone()
         });
-        let draft = Draft { key: Some(to), bars: bars.collect(), ..self.draft.clone() };
+        let draft = Draft { key: Some(to.key()), bars: bars.collect(), ..self.draft.clone() };
         Self::new(draft).ok()
+    }
+
+    /// The chart's key, or else the likeliest, with the signature that its chord
+    /// symbols are written for.
+    pub fn written_key(&self) -> WrittenKey {
+        let key = self.draft.key.unwrap_or_else(|| self.likeliest_key());
+        key.written_like(self.symbols().flatten().map(|symbol| symbol.root))
     }
 
     /// The key in whose scale most of the chords' time lies; the first and the

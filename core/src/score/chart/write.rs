@@ -12,8 +12,8 @@ impl fmt::Display for Chart {
         if !draft.title.is_empty() {
             writeln!(f, "title: {}", draft.title)?;
         }
-        if let Some(key) = draft.key {
-            writeln!(f, "key: {}", key_name(key))?;
+        if draft.key.is_some() {
+            writeln!(f, "key: {}", key_name(self.written_key()))?;
         }
         writeln!(f, "metre: {}/{}", draft.metre.beats(), draft.metre.unit())?;
         if let Some(tempo) = draft.tempo {

@@ -325,8 +325,13 @@ fn a_new_file_starts_with_the_bar_of_its_pick_up() {
     let messages = [(Ticks(-960), on), (Ticks(0), off)];
     let tracks = [NewTrack { name: "Right hand", program: Some(0), messages: &messages }];
     let key_of_g = Key { tonic: crate::pitch::PitchClass::new(7), mode: crate::key::Mode::Major };
-    let bytes =
-        write_tracks("Reed Bend", Some(key_of_g), &line, (Ticks(-960), Ticks(2880)), &tracks);
+    let bytes = write_tracks(
+        "Reed Bend",
+        Some(key_of_g.into()),
+        &line,
+        (Ticks(-960), Ticks(2880)),
+        &tracks,
+    );
     let read = MidiFile::read("a.mid", &bytes).expect("a good file");
     assert_eq!(notes(&bytes, &ALL), "1920+60 2880-60"); // on the third beat
     assert_eq!(read.timeline().place(Ticks(0)).metre, waltz);

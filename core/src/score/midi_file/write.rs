@@ -5,7 +5,7 @@ use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, T
 
 use super::MidiFile;
 use crate::engine::Message;
-use crate::key::{Key, Mode};
+use crate::key::{Mode, WrittenKey};
 use crate::score::Timeline;
 use crate::time::Ticks;
 
@@ -45,7 +45,7 @@ pub struct NewTrack<'a> {
 /// or before `from`, which may be negative (a pick-up); it ends at `end`.
 pub fn write_tracks(
     title: &str,
-    key: Option<Key>,
+    key: Option<WrittenKey>,
     timeline: &Timeline,
     (from, end): (Ticks, Ticks),
     tracks: &[NewTrack<'_>],
@@ -67,7 +67,7 @@ pub fn write_tracks(
         ));
     }
     if let Some(key) = key {
-        let minor = key.mode == Mode::Minor;
+        let minor = key.key().mode == Mode::Minor;
         let signature = MetaMessage::KeySignature(key.fifths(), minor);
         events.push((0, TrackEventKind::Meta(signature)));
     }

@@ -3,7 +3,7 @@
 use roxmltree::Node;
 
 use super::{child, number, text_of};
-use crate::key::{Key, Mode};
+use crate::key::{Key, Mode, WrittenKey};
 use crate::pitch::PitchClass;
 use crate::time::Metre;
 
@@ -17,9 +17,9 @@ pub(super) fn title(root: Node<'_, '_>) -> String {
 
 /// `key`: fifths and mode. Church modes go with the third that they have;
 /// without a mode it is major.
-pub(super) fn key(node: Node<'_, '_>) -> Option<Key> {
-    let fifths: i32 = number(node, "fifths")?;
-    let major = fifths * 7;
+pub(super) fn key(node: Node<'_, '_>) -> Option<WrittenKey> {
+    let fifths: i8 = number(node, "fifths")?;
+    let major = i32::from(fifths) * 7;
     let mode = text_of(node, "mode").unwrap_or("major");
     // Semitones from the tonic of the major key with this signature.
     let (above, mode) = match mode {
@@ -31,7 +31,11 @@ pub(super) fn key(node: Node<'_, '_>) -> Option<Key> {
         "mixolydian" => (7, Mode::Major),
         _ => (0, Mode::Major),
     };
-    (-7..=7).contains(&fifths).then_some(Key { tonic: PitchClass::new(major + above), mode })
+    let key = Key { tonic: PitchClass::new(major + above), mode };
+    // A church mode's signature is a few fifths away from our key's, on its side.
+    let side = (fifths.clamp(-7, 7) - key.fifths() + 6).div_euclid(12) * 12;
+    let written = WrittenKey::new(key, key.fifths() + side).unwrap_or(key.into());
+    (-7..=7).contains(&fifths).then_some(written)
 }
 
 /// `time`: beats such as `3+2` are added up.

@@ -4,7 +4,7 @@ use roxmltree::Node;
 
 use super::{Page, child, harmony, head, number, text_of};
 use crate::chord::Symbol;
-use crate::key::Key;
+use crate::key::{Key, WrittenKey};
 use crate::score::Fault;
 use crate::score::chart::{Bar, Cell, Content, fewest_places};
 use crate::time::{Metre, Ticks};
@@ -50,7 +50,10 @@ struct State {
     /// Of a quarter note.
     divisions: f64,
     metre: Metre,
+    /// As it sounds.
     key: Option<Key>,
+    /// The same as the part writes it.
+    written: Option<WrittenKey>,
     /// Semitones from written to sounding pitch.
     transpose: i32,
     /// Quarter notes a minute, as first told.
@@ -66,6 +69,7 @@ pub(super) fn bars(page: &Page<'_>, measures: &[Node<'_, '_>], faults: &mut Vec<
         divisions: 1.0,
         metre: Metre::COMMON,
         key: None,
+        written: None,
         transpose: 0,
         tempo: None,
         repeats_bar: false,
@@ -255,8 +259,8 @@ impl State {
             self.transpose = chromatic.clamp(-36, 36);
         }
         if self.key.is_none() {
-            let key = child(node, "key").and_then(head::key);
-            self.key = key.map(|key| self.moved(key));
+            self.written = child(node, "key").and_then(head::key);
+            self.key = self.written.map(|written| self.moved(written.key()));
         }
         if let Some(metre) = child(node, "time").and_then(head::metre) {
             self.metre = metre;
@@ -275,12 +279,10 @@ impl State {
 
     /// A part for a transposing instrument writes its chords as it reads them.
     fn sounding(&self, symbol: Symbol) -> Symbol {
-        let sounding = self.key.unwrap_or(Key::C_MAJOR);
-        let tonic = sounding.tonic.transpose(crate::pitch::Semitones(-self.transpose));
         if self.transpose % 12 == 0 {
-            symbol
-        } else {
-            symbol.transpose(Key { tonic, ..sounding }, sounding)
+            return symbol;
         }
+        let written = self.written.unwrap_or(Key::C_MAJOR.into());
+        symbol.transpose(written, self.moved(written.key()))
     }
 }

@@ -198,6 +198,15 @@ fn a_transposing_part_is_read_as_it_sounds() {
         + &harmony("B", -1, "major", "")
         + &rest(4);
     assert_eq!(bars(&score(&[&first])), "| Cm Ab |");
+    // One in E flat writes F sharp for A, six sharps and no flats.
+    let first = "<attributes><divisions>2</divisions><key><fifths>6</fifths></key><transpose>\
+                 <diatonic>-5</diatonic><chromatic>-9</chromatic></transpose></attributes>"
+        .to_owned()
+        + &harmony("F", 1, "major", "")
+        + &rest(4)
+        + &harmony("A", 0, "major", "")
+        + &rest(4);
+    assert_eq!(bars(&score(&[&first])), "| A C |");
 }
 
 #[test]

@@ -33,7 +33,7 @@ impl Performance {
         Sheet {
             title: chart.title().to_owned(),
             pattern: pattern.to_owned(),
-            key: song.key.unwrap_or_else(|| chart.likeliest_key()),
+            key: chart.written_key(),
             tempo: self.timeline.tempo(Ticks::ZERO),
             swing,
             bars: bars.collect(),

@@ -6,7 +6,7 @@ use super::rule::{Rule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
 use crate::engine::{KeyChoice, Settings};
 use crate::foresee::Song;
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::KeyNumber;
 use crate::play::{Pattern, accent};
 use crate::score::performance::HandNote;
@@ -24,7 +24,7 @@ pub struct Exercise {
     /// What it teaches or adds.
     pub about: String,
     /// The key it is spelled in.
-    pub key: Key,
+    pub key: WrittenKey,
     /// Quarter notes a minute.
     pub tempo: f64,
     /// Where the "and" falls in its beat, 0.5 straight.
@@ -63,6 +63,7 @@ impl Exercise {
         let left = without_slips(&song, performance.left);
         let swing =
             chart.draft().swing.map_or(settings.swing, |percent| f32::from(percent) / 100.0);
+        let key = key.written_like(chart.symbols().flatten().map(|symbol| symbol.root));
         let printed = fold::fold(&song, &left, &right);
         let chart = chart.clone();
         Self { chart, song, pattern: name, about, key, tempo, swing, right, left, printed }

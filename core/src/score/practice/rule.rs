@@ -11,7 +11,7 @@ use super::target::TargetNote;
 use super::tolerance::Tolerance;
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
 use crate::chord::Chord;
-use crate::key::Key;
+use crate::key::{Key, WrittenKey};
 use crate::pitch::{KeyNumber, PitchClass, PitchSet};
 use crate::play::{Role, Scale, limits};
 use crate::time::Ticks;
@@ -35,7 +35,7 @@ pub struct Rule {
     /// In time order.
     pub places: Vec<RulePlace>,
     /// The key of the song.
-    pub key: Key,
+    pub key: WrittenKey,
     /// Quarter notes a minute.
     pub tempo: f64,
     /// The felt beat.
@@ -99,7 +99,7 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: Beat) -> Option<Verdict> {
         .map(|place| Onset {
             at: place.model.at.0,
             on_pulse: place.model.on_pulse,
-            asked: Asked::AnyOf(place.chord.bass, place.allowed(rule.key)),
+            asked: Asked::AnyOf(place.chord.bass, place.allowed(rule.key.key())),
         })
         .collect();
     let clock = clock_of(&onsets, &left, beat, rule.tempo)?;
@@ -112,7 +112,7 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: Beat) -> Option<Verdict> {
     let mut notes = Vec::new();
     let mut extras = Vec::new();
     for (place, answers) in rule.places.iter().zip(&answers) {
-        let (note, spare) = judge_place(place, answers, rule.key, &clock, tolerance);
+        let (note, spare) = judge_place(place, answers, rule.key.key(), &clock, tolerance);
         notes.push(note);
         extras.extend(spare);
     }

@@ -1,7 +1,7 @@
 //! What is to be played: every note of both hands, placed and named.
 
 use super::count::Count;
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::KeyNumber;
 use crate::play::Role;
 use crate::time::{Metre, Ticks};
@@ -43,7 +43,7 @@ pub struct TargetNote {
 pub struct Target {
     notes: Vec<TargetNote>,
     /// The key it is spelled in.
-    pub key: Key,
+    pub key: WrittenKey,
     /// Quarter notes a minute at which it is practised.
     pub tempo: f64,
     /// The felt beat of its first bar.
@@ -53,9 +53,14 @@ pub struct Target {
 impl Target {
     /// Sorts the notes by time, then from low to high.
     #[must_use]
-    pub fn new(mut notes: Vec<TargetNote>, key: Key, tempo: f64, metre: Metre) -> Self {
+    pub fn new(
+        mut notes: Vec<TargetNote>,
+        key: impl Into<WrittenKey>,
+        tempo: f64,
+        metre: Metre,
+    ) -> Self {
         notes.sort_by_key(|note| (note.at, note.key, note.hand));
-        Self { notes, key, tempo, pulse: metre.pulse() }
+        Self { notes, key: key.into(), tempo, pulse: metre.pulse() }
     }
 
     /// Every note, by time, then from low to high.

@@ -5,7 +5,7 @@ use super::figures::{Tally, mean_and_spread};
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
 use crate::chord::Symbol;
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::KeyNumber;
 use crate::play::Role;
 
@@ -113,7 +113,7 @@ fn off(ms: f64) -> String {
 }
 
 /// Single places that no habit explains.
-fn places(key: Key, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
+fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
     let explained = |n: &NoteVerdict| {
         habits.iter().filter(|h| h.part == Some(n.note.count.part)).any(|h| {
             let rest = n.late_ms.map_or(f64::INFINITY, |late| (late - h.mean_ms).abs());
@@ -180,7 +180,7 @@ fn octave(asked: KeyNumber, played: KeyNumber, name: &str) -> String {
     }
 }
 
-fn too_many(key: Key, extra: &Extra) -> String {
+fn too_many(key: WrittenKey, extra: &Extra) -> String {
     let name = key.spell(extra.key.class());
     let bar = bar(extra.bar);
     if extra.repeated {

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::{KeyNumber, Letter, Spelled};
 
 /// A key of the keyboard as it stands on the staff.
@@ -29,7 +29,7 @@ pub(super) struct Accidentals {
 
 impl Accidentals {
     /// Those of the key signature.
-    pub fn of(key: Key) -> Self {
+    pub fn of(key: WrittenKey) -> Self {
         // Sharps come in the order F C G D A E B, flats the other way round.
         const SHARPS: [usize; 7] = [3, 0, 4, 1, 5, 2, 6];
         let fifths = key.fifths();
@@ -79,7 +79,7 @@ impl Accidental {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::key::Mode;
+    use crate::key::{Key, Mode};
     use crate::pitch::PitchClass;
 
     fn head(number: u8, letter: Letter, alter: i8) -> Head {
@@ -89,7 +89,7 @@ mod tests {
     #[test]
     fn an_accidental_holds_until_the_bar_line_in_its_octave() {
         let key = Key { tonic: PitchClass::new(10), mode: Mode::Major }; // B♭ major
-        let mut staff = Accidentals::of(key);
+        let mut staff = Accidentals::of(key.into());
         assert_eq!(staff.before(head(46, Letter::B, -1)), None);
         assert_eq!(staff.before(head(47, Letter::B, 0)).map(Accidental::name), Some("natural"));
         assert_eq!(staff.before(head(47, Letter::B, 0)), None);

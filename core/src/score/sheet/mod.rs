@@ -25,7 +25,7 @@ pub use roles::{LEGEND, short};
 pub use written::Staff;
 
 use crate::chord::Symbol;
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::pitch::KeyNumber;
 use crate::play::Role;
 use crate::time::{Metre, Ticks};
@@ -92,7 +92,7 @@ pub struct Sheet {
     /// What is practised: the pattern's name.
     pub pattern: String,
     /// The key signature, and how notes outside chords are spelled.
-    pub key: Key,
+    pub key: WrittenKey,
     /// Quarter notes a minute.
     pub tempo: f64,
     /// Whether eighths are swung.

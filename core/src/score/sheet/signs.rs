@@ -23,7 +23,7 @@ pub(super) fn attributes_of(
         xml.leaf("divisions", &[], DIVISIONS);
         xml.open("key", &[]);
         xml.leaf("fifths", &[], sheet.key.fifths());
-        let mode = match sheet.key.mode {
+        let mode = match sheet.key.key().mode {
             Mode::Major => "major",
             Mode::Minor => "minor",
         };

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::chord::read_symbol;
-use crate::key::Mode;
+use crate::key::{Key, Mode};
 use crate::pitch::PitchClass;
 
 pub(super) fn sheet(
@@ -12,7 +12,7 @@ pub(super) fn sheet(
     shape: &[(i64, i32, Role)],
 ) -> Sheet {
     let metre = Metre::new(metre.0, metre.1).expect("a metre");
-    let key = Key { tonic: PitchClass::new(key.0), mode: key.1 };
+    let key = Key { tonic: PitchClass::new(key.0), mode: key.1 }.into();
     let mut sheet = Sheet {
         title: "Lantern Street".into(),
         pattern: "Roots and ands".into(),

@@ -4,7 +4,7 @@ use super::super::written::Staff;
 use super::glyph::Glyph;
 use super::heads::y_of;
 use super::mark::{Mark, at, glyph};
-use crate::key::Key;
+use crate::key::WrittenKey;
 use crate::time::Metre;
 
 /// Between the start of the staff and its clef, and after it.
@@ -23,12 +23,12 @@ const SHARPS: [i32; 7] = [4, 1, 5, 2, -1, 3, 0];
 const FLATS: [i32; 7] = [0, 3, -1, 2, -2, 1, -3];
 
 /// How much room clef, key and, if there is one, metre take.
-pub(super) fn width(key: Key, metre: Option<Metre>) -> f32 {
+pub(super) fn width(key: WrittenKey, metre: Option<Metre>) -> f32 {
     let clef = BEFORE_CLEF + Glyph::BASS_CLEF.width() + AFTER_CLEF;
     clef + key_width(key) + metre.map_or(0.0, time_width)
 }
 
-fn key_width(key: Key) -> f32 {
+fn key_width(key: WrittenKey) -> f32 {
     let fifths = key.fifths();
     let each = if fifths > 0 { SHARP } else { FLAT };
     if fifths == 0 { 0.0 } else { f32::from(fifths.unsigned_abs()) * each + AFTER_KEY }
@@ -48,7 +48,7 @@ fn digits_width(number: u8) -> f32 {
 }
 
 /// Clef and key signature at the start of a staff whose top line is at 0.
-pub(super) fn opening(staff: Staff, key: Key, x: f32) -> Vec<Mark> {
+pub(super) fn opening(staff: Staff, key: WrittenKey, x: f32) -> Vec<Mark> {
     let (clef, y, lower) = match staff {
         Staff::Right => (Glyph::TREBLE_CLEF, 3.0, 0),
         Staff::Left => (Glyph::BASS_CLEF, 1.0, 2),
@@ -81,7 +81,7 @@ pub(super) fn time(metre: Metre, x: f32) -> Vec<Mark> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::key::Mode;
+    use crate::key::{Key, Mode};
     use crate::pitch::PitchClass;
     use crate::score::sheet::engrave::mark::Shape;
 
@@ -89,7 +89,7 @@ mod tests {
     fn b_flat_major_has_its_flats_on_b_and_e_in_both_clefs() {
         let key = Key { tonic: PitchClass::new(10), mode: Mode::Major };
         let ys = |staff| -> Vec<f32> {
-            let marks = opening(staff, key, 0.0);
+            let marks = opening(staff, key.into(), 0.0);
             let glyphs = marks.iter().skip(1).filter_map(|mark| match &mark.shape {
                 Shape::Glyph { origin, .. } => Some(origin.y),
                 _ => None,

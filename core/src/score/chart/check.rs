@@ -93,11 +93,28 @@ fn bar(draft: &Draft, index: usize) -> Option<Problem> {
                 Problem {
                     bar: Some(index),
                     what: format!("{} places do not share {beats} evenly", cells.len()),
-                    hint: format!("write {list} places; a dot holds a chord, as in `C . F G`"),
+                    hint: format!(
+                        "write {list} places; a dot holds a chord, as in `{}`",
+                        example(units)
+                    ),
                 }
             })
         }
     }
+}
+
+/// Chords that share a bar of so many beats: `C . F G`, `C . F`, `C . . F . .`;
+/// one or two beats have four places.
+fn example(units: u8) -> String {
+    let places = if units < 3 { 4 } else { units };
+    let change = places.div_ceil(2);
+    let word = |place| match place {
+        0 => "C",
+        _ if place == change => "F",
+        3 if places == 4 => "G",
+        _ => ".",
+    };
+    (0..places).map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// The endings of one repeat: the passes of each, and its bars.

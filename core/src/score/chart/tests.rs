@@ -227,6 +227,18 @@ fn repeats_cannot_blow_up() {
 }
 
 #[test]
+fn what_would_be_right_fits_the_metre_that_is_wrong() {
+    for (metre, example) in
+        [("3/4", "`C . F`"), ("5/4", "`C . . F .`"), ("6/8", "`C . . F . .`"), ("2/4", "`C . F G`")]
+    {
+        let told = faults(&format!("metre: {metre}\n| C F G Am Dm Em G |\n"));
+        assert!(told.contains(&format!("as in {example}")), "{told}");
+        let chart = format!("metre: {metre}\n| {} |\n", example.trim_matches('`'));
+        assert!(Chart::read("example", &chart).is_ok(), "{chart}");
+    }
+}
+
+#[test]
 fn a_chart_moves_to_another_key() {
     let to = |tonic, mode| Key { tonic: PitchClass::new(tonic), mode };
     let moved = chart(FOG).transpose(to(0, Mode::Minor)).expect("minor to minor");

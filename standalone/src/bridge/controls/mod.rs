@@ -6,4 +6,4 @@ mod trigger;
 
 pub use action::Action;
 pub use map::{Map, Mapping, Move};
-pub use trigger::Trigger;
+pub use trigger::{NUMBERS, Trigger};

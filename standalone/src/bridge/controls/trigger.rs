@@ -4,6 +4,10 @@ use super::Action;
 use crate::bridge::midi::{ChannelKind, Short};
 use crate::bridge::withheld::Kind;
 
+/// The numbers that there are.
+pub const NUMBERS: &str =
+    "keys are 0 to 127, controls 0 to 119, programs 1 to 128, channels 1 to 16";
+
 /// A control on an instrument.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Trigger {
@@ -67,7 +71,7 @@ impl Trigger {
         if named.iter().filter(|&&n| n).count() != 1 {
             Some("name one of key, control, program or programs".into())
         } else if !numbers {
-            Some("keys are 0 to 127, controls 0 to 119, programs 1 to 128, channels 1 to 16".into())
+            Some(NUMBERS.into())
         } else {
             None
         }

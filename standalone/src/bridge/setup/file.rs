@@ -1,10 +1,12 @@
 //! The set-up file: the words in TOML.
 
+use std::ops::Range;
 use std::path::Path;
 
 use super::place::{Step, find, shown};
 use super::resolve::{RANGES, metre, resolve};
 use super::words::Words;
+use crate::bridge::controls::NUMBERS;
 use crate::bridge::time::TEMPOS;
 use crate::failure::Failure;
 use crate::options::key_choice;
@@ -40,7 +42,7 @@ pub fn load(path: &Path) -> Result<Words, Failure> {
 fn parse(name: &str, text: &str) -> Result<Words, String> {
     let words: Words = toml::from_str(text).map_err(|e| {
         let at = e.span().unwrap_or(0..0);
-        let fault = plain(text, at.start, e.message().trim());
+        let fault = plain(text, &at, e.message().trim());
         shown(name, text, at, &fault)
     })?;
     for (n, mapping) in words.map.iter().enumerate() {
@@ -54,13 +56,18 @@ fn parse(name: &str, text: &str) -> Result<Words, String> {
 
 /// The fault of the value at `at` as a musician would say it: numbers by what
 /// they may be, not by how a computer keeps them.
-fn plain(text: &str, at: usize, fault: &str) -> String {
-    let before = text.get(..at).and_then(|before| before.rsplit('\n').next()).unwrap_or("");
+fn plain(text: &str, at: &Range<usize>, fault: &str) -> String {
+    let before = text.get(..at.start).and_then(|before| before.rsplit('\n').next()).unwrap_or("");
     let word = before.split('=').next().unwrap_or("").trim();
     let range = RANGES.iter().find(|(name, ..)| *name == word);
+    if fault.ends_with("expected a sequence") {
+        let value = text.get(at.clone()).unwrap_or("…");
+        return format!("a list is meant: {word} = [{value}]");
+    }
     match range.filter(|_| fault.starts_with("invalid ")) {
         Some((_, low, high)) => format!("it is {low} to {high}"),
         None if fault.ends_with("expected f64") => "a number is meant".to_owned(),
+        None if fault.ends_with("expected u8") => NUMBERS.to_owned(),
         None => fault.to_owned(),
     }
 }
@@ -208,6 +215,9 @@ metre = "6/8"
             ("count-in = \"two\"", "n.toml:1:12: it is 0 to 8\n"),
             ("listen = [1, 1000]", "n.toml:1:14: it is 1 to 16\n"),
             ("tempo = \"fast\"", "n.toml:1:9: a number is meant\n"),
+            ("listen = 3", "n.toml:1:10: a list is meant: listen = [3]\n"),
+            ("chart = \"a.txt\"", "n.toml:1:9: a list is meant: chart = [\"a.txt\"]\n"),
+            ("[[map]]\ndo = \"tap\"\ncontrol = 500", "n.toml:3:11: keys are 0 to 127, controls"),
         ] {
             let told = parse("n.toml", text).expect_err(text);
             assert!(told.starts_with(fault), "{told}");

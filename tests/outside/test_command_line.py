@@ -17,6 +17,13 @@ def test_a_wrong_subcommand_is_the_users_mistake(sinistra):
     assert "no-such-thing" in done.stderr
 
 
+def test_a_take_is_judged_by_the_hands_that_are_in_it(sinistra, tmp_path):
+    take = tmp_path / "take.mid"
+    sinistra("perform", "four-bar-loop", "--hands", "left", "--midi", take)
+    done = sinistra("practise", "four-bar-loop", "--take", take, "--hands", "both")
+    assert done.returncode == 2 and "cannot be used with" in done.stderr
+
+
 def test_a_reader_who_leaves_is_no_disaster(tmp_path):
     """As in `sinistra perform lantern-street --repeat 99 | head -1`."""
     command = [os.environ["SINISTRA"], "perform", "lantern-street", "--repeat", "99"]

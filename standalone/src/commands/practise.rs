@@ -53,8 +53,8 @@ pub struct Args {
     /// Only these bars, as printed on the sheet, such as 5-8
     #[arg(long, value_name = "A-B", value_parser = bars)]
     bars: Option<(i64, i64)>,
-    /// Whose part is yours
-    #[arg(long, value_enum, default_value_t = Hands::Left)]
+    /// Whose part is yours (a take tells by what is in it)
+    #[arg(long, value_enum, default_value_t = Hands::Left, conflicts_with = "take")]
     hands: Hands,
     /// Any left hand that keeps to the rule counts: the bass on the change,
     /// else a tone of the chord or the note that leads on

@@ -97,6 +97,16 @@ def test_the_old_tracks_come_back_event_for_event(sinistra, tmp_path, kind):
     assert sum(m.type == "note_on" for m in left) >= 4
 
 
+def test_a_chart_that_is_heard_has_the_tempo_that_was_meant(sinistra, tmp_path):
+    right, heard = tmp_path / "right.mid", tmp_path / "heard.txt"
+    for chart, tempo in [("fog-over-the-lake", 76), ("harbour-light", 58)]:
+        sinistra("perform", chart, "--hands", "right", "--midi", right, "--force")
+        more = ["--write-chart", heard, "--force"]
+        done = sinistra("harmonise", right, "-o", tmp_path / "o.mid", *more)
+        assert done.returncode == 0, done.stderr
+        assert f"tempo: {tempo}\n" in heard.read_text()
+
+
 @pytest.mark.parametrize(
     "keys, hint",
     [([36, 60, 64, 67], "--right-only"), ([48, 52, 55], "--split")],

@@ -131,7 +131,8 @@ fn captured(args: &Args, file: &MidiFile<'_>, chords: &[HeardChord]) -> Result<C
         KeyChoice::Auto => file.keys().first().map(|(_, key)| *key),
     };
     let pulse = timeline.place(Ticks::ZERO).metre.pulse();
-    let tempo = timeline.tempo(Ticks::ZERO) / pulse.beats();
+    // The file counts microseconds a quarter: 76 a minute comes back as 75.99997.
+    let tempo = (timeline.tempo(Ticks::ZERO) / pulse.beats() * 100.0).round() / 100.0;
     let heard: Vec<_> = chords.iter().map(|heard| (heard.at, Some(heard.chord))).collect();
     let place = |at| timeline.place(at);
     Chart::captured(&title, key, Some(tempo), &heard, file.end(), place).ok_or_else(|| {

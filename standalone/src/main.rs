@@ -20,7 +20,7 @@ mod window;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 /// Plays the left hand to the chords that your right hand holds.
 #[derive(Parser)]
@@ -41,8 +41,26 @@ enum Command {
     Practise(commands::practise::Args),
 }
 
+/// The command line. `-5` behind an option is a number that may be out of its
+/// range, not an option that nobody knows.
+fn command_line() -> clap::Command {
+    let takes_numbers = |arg: clap::Arg| match arg.get_action() {
+        clap::ArgAction::Set | clap::ArgAction::Append if !arg.is_positional() => {
+            arg.allow_negative_numbers(true)
+        }
+        _ => arg,
+    };
+    let mut command = Cli::command();
+    let names: Vec<_> = command.get_subcommands().map(|sub| sub.get_name().to_owned()).collect();
+    for name in names {
+        command = command.mut_subcommand(name, |sub| sub.mut_args(takes_numbers));
+    }
+    command
+}
+
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let matches = command_line().get_matches();
+    let cli = Cli::from_arg_matches(&matches).unwrap_or_else(|error| error.exit());
     let result = match cli.command {
         Some(Command::Harmonise(args)) => commands::harmonise::run(args),
         Some(Command::Perform(args)) => commands::perform::run(args),
@@ -64,10 +82,21 @@ fn main() -> ExitCode {
 
 #[cfg(test)]
 mod tests {
-    use clap::CommandFactory;
-
     #[test]
     fn no_two_options_share_a_name() {
-        super::Cli::command().debug_assert();
+        super::command_line().debug_assert();
+    }
+
+    #[test]
+    fn a_number_below_its_range_is_told_the_range() {
+        for words in ["perform x --busy -5", "practise x --swing -1", "bridge --count-in -1"] {
+            let words = std::iter::once("sinistra").chain(words.split(' '));
+            let told = super::command_line().try_get_matches_from(words).map(|_| ());
+            let told = told.map_or_else(|error| error.to_string(), |()| "accepted".to_owned());
+            assert!(told.contains("is not in"), "{told}");
+        }
+        // And one in its range is taken.
+        let words = ["sinistra", "practise", "x", "--delay", "-20"];
+        assert!(super::command_line().try_get_matches_from(words).is_ok());
     }
 }

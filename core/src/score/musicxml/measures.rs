@@ -81,26 +81,36 @@ pub(super) fn bars(page: &Page<'_>, measures: &[Node<'_, '_>], faults: &mut Vec<
     for (index, measure) in measures.iter().enumerate() {
         let read = Measure::read(page, *measure, &mut state, faults);
         let metre = state.metre;
-        let (length, bar_metre) = match length(read.length, metre) {
-            Some(units) if index == 0 && units < metre.beats() => {
-                pick_up = Some(units);
+        // A pick-up, or a bar that is split at a repeat or shortened at the end.
+        let full = metre.bar().0 as f64;
+        let short = Some(read.length).filter(|length| (SLACK..full - SLACK).contains(length));
+        let mut chords = read.chords;
+        let (length, bar_metre) = match short {
+            Some(ticks) if index == 0 => {
+                // A chart's pick-up is whole beats: one of half a beat waits for
+                // the other half.
+                let beat = metre.unit_ticks().0 as f64;
+                let units = (ticks / beat - 0.01).ceil().max(1.0);
+                chords.iter_mut().for_each(|(at, _)| *at += units * beat - ticks);
+                let units = units as u8;
+                pick_up = (units < metre.beats()).then_some(units);
                 (units, metre)
             }
-            // A bar that is split at a repeat, or shortened at the end.
-            Some(units) if units < metre.beats() => {
-                (units, Metre::new(units, metre.unit()).unwrap_or(metre))
+            Some(ticks) => {
+                let metre = of_length(ticks, metre);
+                (metre.beats(), metre)
             }
-            _ => (metre.beats(), metre),
+            None => (metre.beats(), metre),
         };
         let mut bar = Bar::plain(bar_metre, Vec::new());
         let same = state.repeats_bar
-            && read.chords.is_empty()
+            && chords.is_empty()
             && bars.last().is_some_and(|before: &Bar| before.metre == bar_metre)
             && !(index == 1 && pick_up.is_some());
         bar.content = if same {
             Content::Same
         } else {
-            Content::Places(cells(&read.chords, length, metre, index == 0))
+            Content::Places(cells(&chords, length, bar_metre, index == 0))
         };
         bar.section = read.section;
         bar.starts_line = if systems { new_system(*measure) } else { index % 4 == 0 };
@@ -126,11 +136,19 @@ fn new_system(measure: Node<'_, '_>) -> bool {
     })
 }
 
-/// Notes of the metre's lower figure that fill the measure; `None` if it says
-/// nothing, or more than its metre holds.
-fn length(ticks: f64, metre: Metre) -> Option<u8> {
-    let units = (ticks / metre.unit_ticks().0 as f64).round();
-    (1.0..f64::from(metre.beats())).contains(&units).then_some(units as u8)
+/// Ticks by which the durations of a full measure may be rounded: half a 32nd.
+const SLACK: f64 = Ticks::PER_BEAT as f64 / 16.0;
+
+/// The metre of a bar that is so many ticks long where it is short of `metre`:
+/// in the coarsest notes that it is whole in, 7/8 for three and a half of 4/4.
+fn of_length(ticks: f64, metre: Metre) -> Metre {
+    let of_unit = |unit: u8| {
+        let beats = ticks / Metre::new(1, unit)?.unit_ticks().0 as f64;
+        let whole = (beats - beats.round()).abs() < 0.01 || unit == 32;
+        Metre::new(beats.round().clamp(1.0, 32.0) as u8, unit).filter(|_| whole)
+    };
+    let units = [1, 2, 4, 8, 16, 32].into_iter().filter(|unit| *unit >= metre.unit());
+    units.into_iter().find_map(of_unit).unwrap_or(metre)
 }
 
 /// The chords at the nearest places that can be written.

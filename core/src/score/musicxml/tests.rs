@@ -161,6 +161,27 @@ fn repeats_endings_and_sections_are_kept() {
 }
 
 #[test]
+fn measures_may_be_short_by_half_a_beat() {
+    let chord = |step: &str| harmony(step, 0, "major", "");
+    // An eighth before the first bar, and a last bar that it completes.
+    let text = score(&[
+        &(head(0, "major", 4, 4) + &chord("G") + &rest(1)),
+        &(chord("C") + &rest(8)),
+        &(chord("F") + &rest(7)),
+        &(chord("G") + &rest(1)),
+        &(chord("C") + &rest(8)),
+    ]);
+    assert_eq!(bars(&text), "| N.C. G | C | 7/8 F | 1/8 G | | 4/4 C |");
+    assert_eq!(read(&text).draft().pick_up, Some(1));
+    // A sixteenth is a pick-up too, and three and a half beats are most of a bar.
+    let sixteenth = head(0, "major", 4, 4).replace(">2<", ">4<") + &chord("G") + &rest(1);
+    let text = score(&[&sixteenth, &(chord("C") + &rest(16))]);
+    assert_eq!(bars(&text), "| N.C. . . G | C |");
+    let text = score(&[&(head(0, "major", 4, 4) + &chord("G") + &rest(7)), &rest(8)]);
+    assert_eq!(bars(&text), "| N.C. G . . . . . . | . |");
+}
+
+#[test]
 fn short_measures_are_pick_ups_or_bars_of_their_own() {
     let chord = |step: &str| harmony(step, 0, "major", "");
     let first = head(1, "major", 3, 4) + &chord("D") + &rest(2);

@@ -10,7 +10,7 @@ use sinistra_core::time::{Place, Ticks};
 
 /// Columns of the screen that are filled.
 const WIDTH: usize = 80;
-/// Columns of a place: a note name such as `F♯2` and a space.
+/// Columns of a place at least: a note name such as `F♯2` and a space.
 const CELL: usize = 4;
 /// Columns of the words on the left.
 const LABEL: usize = 6;
@@ -48,6 +48,8 @@ struct GridBar {
     number: String,
     section: Option<String>,
     columns: Vec<Column>,
+    /// Columns of the screen that each place has.
+    cell: usize,
 }
 
 /// The grid of the first time through the chart.
@@ -57,7 +59,7 @@ pub fn grid(chart: &Chart, performance: &Performance, swing: f32, paint: Paint) 
     let mut text = String::new();
     let mut line: Vec<&GridBar> = Vec::new();
     let width = |bars: &[&GridBar]| {
-        LABEL + bars.iter().map(|bar| bar.columns.len() * CELL + 2).sum::<usize>()
+        LABEL + bars.iter().map(|bar| bar.columns.len() * bar.cell + 2).sum::<usize>()
     };
     for bar in &bars {
         let mut longer = line.clone();
@@ -149,9 +151,28 @@ fn bars(chart: &Chart, performance: &Performance, key: WrittenKey, swing: f32) -
             .get(bar.written as usize)
             .and_then(|written| written.section.clone());
         let number = if place.number < 0 { String::new() } else { (place.number + 1).to_string() };
-        bars.push(GridBar { number, section, columns });
+        let cell = cell(&columns);
+        bars.push(GridBar { number, section, columns, cell });
     }
     bars
+}
+
+/// How wide the places must be for every name to have a space behind it, a chord
+/// symbol over the places before the next one.
+fn cell(columns: &[Column]) -> usize {
+    let wide = |text: &str| text.chars().count() + 1;
+    let mut cell = CELL;
+    let mut free = 0;
+    for column in columns.iter().rev() {
+        free += 1;
+        let notes = column.notes.iter().map(|(name, _)| wide(name));
+        cell = cell.max(notes.max().unwrap_or(0));
+        if !column.chord.is_empty() {
+            cell = cell.max(wide(&column.chord).div_ceil(free));
+            free = 0;
+        }
+    }
+    cell
 }
 
 /// A note may come a little before the bar that it belongs to.
@@ -236,7 +257,7 @@ fn row(bars: &[&GridBar], paint: Paint) -> String {
             line.push_str("| ");
             for column in &bar.columns {
                 let (text, role) = cell(column);
-                let padded = format!("{text:<CELL$}");
+                let padded = format!("{text:<0$}", bar.cell);
                 line.push_str(&role.map_or(padded.clone(), |r| paint.with(colour(r), &padded)));
             }
         }
@@ -274,9 +295,9 @@ fn chords(bars: &[&GridBar], paint: Paint) -> String {
             if !column.chord.is_empty() {
                 pending = column.chord.clone() + " ";
             }
-            let cell: String = pending.chars().take(CELL).collect();
-            pending = pending.chars().skip(CELL).collect();
-            line.push_str(&paint.with("1", &format!("{cell:<CELL$}")));
+            let cell: String = pending.chars().take(bar.cell).collect();
+            pending = pending.chars().skip(bar.cell).collect();
+            line.push_str(&paint.with("1", &format!("{cell:<0$}", bar.cell)));
         }
     }
     line.trim_end().to_owned() + " |"
@@ -375,6 +396,16 @@ left  | A2  E3  ·   B2  G♯2 ·   ·   ·   | A1  ·   ·   ·   ·   ·   · 
         let triplets = performance(&chart, &[(0, 36, Root), (320, 36, Root), (640, 36, Root)]);
         let text = grid(&chart, &triplets, 0.5, Paint(false));
         assert!(text.contains("1   tri let 2"), "{text}");
+    }
+
+    #[test]
+    fn no_name_runs_into_the_next() {
+        let text = "key: D#m\n| N.C. . . G7sus4 G7#5b9 . . . | A#7 |\n";
+        let chart = Chart::read("c", text).unwrap();
+        let left = performance(&chart, &[(3840, 46, Role::Root), (4320, 50, Role::Third)]);
+        let text = grid(&chart, &left, 0.5, Paint(false));
+        assert!(text.contains("| N.C.                 G7sus4 G+7♭9 |"), "{text}");
+        assert!(text.contains("| A♯2  C♯♯3 ·    "), "{text}");
     }
 
     #[test]

@@ -22,12 +22,16 @@ def test_a_named_file_is_not_replaced_unasked(sinistra, tmp_path):
     assert done.returncode == 0 and out.read_bytes().startswith(b"MThd")
 
 
-def test_nothing_is_written_where_a_second_file_has_no_place(sinistra, tmp_path):
+def test_nothing_is_written_where_a_second_file_cannot_be(sinistra, tmp_path):
     one = tmp_path / "one.mid"
     for other in [one, tmp_path / "nowhere" / "two.wav"]:
         done = sinistra("perform", "four-bar-loop", "--midi", one, "--wav", other, "--force")
         assert done.returncode == 2 and str(other) in done.stderr
         assert list(tmp_path.iterdir()) == []
+    files = ["--midi", one, "--wav", tmp_path / "two.wav"]
+    done = sinistra("perform", "four-bar-loop", *files, "--soundfont", __file__)
+    assert done.returncode == 2 and "not a SoundFont" in done.stderr
+    assert list(tmp_path.iterdir()) == []
     sinistra("perform", "four-bar-loop", "--hands", "right", "--midi", one)
     done = sinistra("harmonise", one, "-o", tmp_path / "o.mid", "--report", tmp_path / "o.mid")
     assert done.returncode == 2 and list(tmp_path.iterdir()) == [one]

@@ -15,7 +15,7 @@ use crate::perform::outputs::{self, Hands};
 use crate::practice::sheets::{self, Set};
 use crate::print;
 use crate::scores;
-use crate::sound::{Timbre, play_aloud, write_wav};
+use crate::sound::{Instrument, Timbre, play_aloud, write_wav};
 
 /// Samples a second in sound files.
 const RATE: u32 = 48_000;
@@ -82,6 +82,9 @@ pub fn run(args: Args) -> Result<(), Failure> {
     sheet.map_or(Ok(()), |path| print::may_be_sheet(path))?;
     let written = [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten();
     files::may_write_all(written.map(PathBuf::as_path), args.force)?;
+    // A SoundFont that is none is told before the first of several files.
+    let timbre = Timbre::from_option(args.soundfont.as_deref());
+    let instrument = args.wav.is_some().then(|| timbre.open(RATE)).transpose()?;
     let chart = in_key(scores::chart(&args.chart)?, args.key)?;
     let pattern = scores::pattern(&args.pattern)?;
     let pattern_name = pattern.name.clone();
@@ -118,7 +121,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
             println!("wrote {}", path.display());
         }
     }
-    give(&args, &chart, &performance)
+    give(&args, &chart, &performance, (timbre, instrument))
 }
 
 /// The chart in the key that the player asks for.
@@ -137,16 +140,20 @@ fn in_key(chart: Chart, key: Option<WrittenKey>) -> Result<Chart, Failure> {
 }
 
 /// Writes what is asked for; without that, plays it, or writes what it can.
-fn give(args: &Args, chart: &Chart, performance: &Performance) -> Result<(), Failure> {
-    let timbre = Timbre::from_option(args.soundfont.as_deref());
+fn give(
+    args: &Args,
+    chart: &Chart,
+    performance: &Performance,
+    (timbre, instrument): (Timbre, Option<Box<dyn Instrument>>),
+) -> Result<(), Failure> {
     let midi = || outputs::midi(chart, performance, args.hands);
     let cues = || outputs::cues(performance, args.hands);
     if let Some(path) = &args.midi {
         files::write(path, &midi(), args.force)?;
         println!("wrote {}", path.display());
     }
-    if let Some(path) = &args.wav {
-        let levels = write_wav(path, &cues(), timbre.open(RATE)?, args.force)?;
+    if let Some((path, instrument)) = args.wav.as_ref().zip(instrument) {
+        let levels = write_wav(path, &cues(), instrument, args.force)?;
         println!("wrote {} ({:.0} s)", path.display(), levels.seconds);
     }
     if args.midi.is_some() || args.wav.is_some() || args.sheet.is_some() {

@@ -23,6 +23,9 @@ pub struct SymbolFault {
     pub hint: &'static str,
 }
 
+/// The sign of a major seventh, and what is typed for it.
+const TRIANGLES: [&str; 4] = ["Δ", "∆", "△", "^"];
+
 const HINT_ROOT: &str = "a chord starts with a letter A to G, such as Bb7, F#m or Cmaj7/E; \
                          N.C. is no chord";
 const HINT_KIND: &str = "kinds are such as m 7 m7 maj7 6 9 sus4 add9 dim m7b5 + 7alt; \
@@ -104,7 +107,8 @@ impl<'a> Reader<'a> {
     fn number(&mut self, values: &[u8]) -> Option<u8> {
         let rest = self.rest();
         let length = rest.bytes().take_while(u8::is_ascii_digit).count();
-        let value = rest[..length].parse().ok()?;
+        // The 0 of `C07` is meant for the ° of a diminished chord.
+        let value = rest[..length].parse().ok().filter(|_| !rest.starts_with('0'))?;
         values.contains(&value).then(|| {
             self.at += length;
             value
@@ -130,7 +134,7 @@ impl<'a> Reader<'a> {
         if self.rest().starts_with("m7b5") {
             self.at += "m7b5".len(); // one word, whatever else the fifth does
             Triad::Half
-        } else if self.take(&["Δ", "∆", "△"]) {
+        } else if self.take(&TRIANGLES) {
             Triad::Triangle
         } else if self.take(&["minor", "min", "mi"]) {
             Triad::Minor
@@ -179,7 +183,7 @@ impl<'a> Reader<'a> {
     fn major_seventh_word(&mut self) -> bool {
         let start = self.at;
         let open = self.take(&["(", "/"]);
-        if self.take(&["Δ", "∆", "△"]) || self.major_word() {
+        if self.take(&TRIANGLES) || self.major_word() {
             let rest = self.rest();
             let length = rest.bytes().take_while(u8::is_ascii_digit).count();
             if !open || rest[length..].starts_with(')') || self.text[start..].starts_with('/') {

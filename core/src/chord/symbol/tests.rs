@@ -20,18 +20,18 @@ fn every_common_spelling_is_read() {
         ("C+ Caug C(#5) C+5 C(♯5)", &[0, 4, 8]),
         ("Cdim C° Co Cm(b5) Cmb5 C-b5", &[0, 3, 6]),
         ("C7 Cdom7 CDOM7", &[0, 4, 7, 10]),
-        ("Cmaj7 CM7 CΔ CΔ7 Cma7 CMA7 Cmajor7 C△7 C∆", &[0, 4, 7, 11]),
+        ("Cmaj7 CM7 CΔ CΔ7 Cma7 CMA7 Cmajor7 C△7 C∆ C^ C^7", &[0, 4, 7, 11]),
         ("Cm7 C-7 Cmin7 Cmi7", &[0, 3, 7, 10]),
         ("Cø Cø7 Cm7b5 Cm7(b5) C-7b5 Cmin7♭5 Cm7-5 CØ", &[0, 3, 6, 10]),
         ("Cdim7 C°7 Co7", &[0, 3, 6, 9]),
         ("C+7 Caug7 C7#5 C7+5 C7+ C7(#5) C7aug", &[0, 4, 8, 10]),
-        ("CmMaj7 CmM7 Cm(maj7) C-Δ7 CminMaj7 CmΔ Cm/maj7 C-M7", &[0, 3, 7, 11]),
+        ("CmMaj7 CmM7 Cm(maj7) C-Δ7 C-^7 CminMaj7 CmΔ Cm/maj7 C-M7", &[0, 3, 7, 11]),
         ("C6 Cmaj6 CM6", &[0, 4, 7, 9]),
         ("Cm6 C-6 Cmin6", &[0, 3, 7, 9]),
         ("C6/9 C69 C6(9) C6add9", &[0, 2, 4, 7, 9]),
         ("Cm6/9 Cm69", &[0, 2, 3, 7, 9]),
         ("C9 C7(9) C7add9", &[0, 2, 4, 7, 10]),
-        ("Cmaj9 CΔ9 CM9", &[0, 2, 4, 7, 11]),
+        ("Cmaj9 CΔ9 C^9 CM9", &[0, 2, 4, 7, 11]),
         ("Cm9 C-9 Cm7(9)", &[0, 2, 3, 7, 10]),
         ("C11", &[0, 2, 4, 5, 7, 10]),
         ("Cm11", &[0, 2, 3, 5, 7, 10]),
@@ -137,6 +137,7 @@ fn faults_point_at_the_part_that_makes_no_sense() {
         ("C♭♭♭", "♭"),
         ("C77", "77"),
         ("C8", "8"),
+        ("C07", "07"), // a diminished seventh with a nought for its circle, no C7
     ] {
         let fault = Symbol::read(text).expect_err(text);
         assert_eq!(&text[fault.from..fault.to], faulty, "{text}: {}", fault.what);

@@ -3,7 +3,7 @@
 use super::known::Known;
 use crate::chord::Chord;
 use crate::foresee::{Forecast, Foresight, Song};
-use crate::hear::{Ear, Hearing};
+use crate::hear::{Ear, Expected, Hearing};
 use crate::key::Key;
 use crate::pitch::{PitchClass, PitchSet};
 use crate::time::{Place, Ticks};
@@ -21,6 +21,9 @@ pub struct Given<'a> {
     pub song: Option<&'a Song>,
     /// The right hand heard ahead of time.
     pub known: Option<Known>,
+    /// Whether [`Listener::think`] will be called when it is due: foresight
+    /// need not have its answer at once.
+    pub leisure: bool,
 }
 
 /// An ear whose hearing is told to foresight, and the other way round.
@@ -35,7 +38,15 @@ pub struct Listener {
     by_hand: bool,
     /// When foresight thinks next.
     thought: Option<Ticks>,
+    /// A chord has just begun, and foresight has yet to think what follows it.
+    begun: bool,
+    /// Between two parts of a thought.
+    step: Ticks,
 }
+
+/// Milliseconds between two parts of a thought, so that a block of 64 frames at
+/// 44.1 kHz (1.45 ms) never has two of them.
+const STEP_MS: f64 = 1.5;
 
 /// A hand that comes this early plays the chart's next chord already.
 const EARLY: Ticks = Ticks(Ticks::PER_BEAT / 4);
@@ -50,15 +61,20 @@ impl Listener {
             answer: None,
             by_hand: false,
             thought: None,
+            begun: false,
+            step: Ticks(1),
         }
     }
 
     /// Hears the chord at `at`, tells foresight of a change, and asks it what
     /// comes next.
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
-        let Given { place, tempo, key, song, known } = given;
+        let Given { place, tempo, key, song, known, leisure } = given;
+        self.begun &= leisure && song.is_none();
         let expected = match known.and_then(|known| known.expected(at)) {
             Some(expected) => expected,
+            // What has just begun does not end at once.
+            None if self.begun => Expected { change: Some(0.0), ..Expected::NOTHING },
             None => self.foresight.expected(at, place, key, song),
         };
         let hearing = self.ear.listen(at, place, tempo, &expected);
@@ -69,9 +85,21 @@ impl Listener {
             }
             let since = hearing.since;
             self.foresight.chord_started(since, chord, place.of(since));
+            if leisure && song.is_none() {
+                self.begun = true;
+                self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
+                self.thought = Some(at + self.step);
+            }
+        }
+        let known = known.and_then(|known| known.next(at));
+        if self.begun {
+            // The one thing that cannot be known at the instant of a change is
+            // what follows; all that the hand plays then is the chord itself.
+            self.forecast = known;
+            return hearing;
         }
         let foreseen = self.foresight.forecast(at, place, key, song);
-        self.forecast = known.and_then(|known| known.next(at)).or(foreseen);
+        self.forecast = known.or(foreseen);
         // Where the home's bars tell the chart's chords, there is no need to.
         let told = song.is_some() && !self.by_hand;
         self.thought = if told { None } else { self.foresight.next_thought(at) };
@@ -83,15 +111,23 @@ impl Listener {
         self.thought
     }
 
-    /// Does some of foresight's work before it is needed.
-    pub fn think(&mut self, at: Ticks, key: Option<Key>) {
-        self.foresight.think(at, key);
+    /// Does a part of foresight's work, at `at` in the bar `place`: before it is
+    /// needed, or for the chord that has just begun.
+    pub fn think(&mut self, at: Ticks, place: Place, key: Option<Key>) {
+        if !self.foresight.think(at, key, self.begun) {
+            self.thought = Some(at + self.step);
+            return;
+        }
+        if std::mem::take(&mut self.begun) && self.forecast.is_none() {
+            self.forecast = self.foresight.forecast(at, place, key, None);
+        }
         self.thought = self.foresight.next_thought(at);
     }
 
     /// Time has jumped, or stands still.
     pub fn pause(&mut self) {
         self.thought = None;
+        self.begun = false;
     }
 
     /// A right hand cannot show what lies below it, and one set of keys can be
@@ -156,7 +192,7 @@ impl Listener {
         self.ear.forget();
         self.forecast = None;
         self.answer = None;
-        self.thought = None;
+        self.pause();
     }
 }
 

@@ -64,6 +64,9 @@ pub struct Engine {
     right_channel: u8,
     /// The chord that `Output::heard` was last told of, and since when it holds.
     told: Option<(Ticks, Chord)>,
+    /// The last answer of the ear, and when it gave it; until something happens
+    /// it need not be asked again at that instant.
+    last: Option<(Ticks, Hearing)>,
     snapshot: Snapshot,
     /// Whether the snapshot is kept.
     watched: bool,
@@ -115,6 +118,7 @@ impl Engine {
             right_struck: None,
             right_channel: 0,
             told: None,
+            last: None,
             snapshot: Snapshot::default(),
             watched: true,
             unseen: 0,
@@ -158,6 +162,7 @@ impl Engine {
     fn hear(&mut self, frame: u32, instant: &[Timed], out: &mut impl Output) {
         let at = self.clock.at(frame);
         let mut struck = false;
+        self.last = None;
         for event in instant {
             match event.message {
                 Message::On { channel, key, velocity: velocity @ 1.. } => {
@@ -226,7 +231,7 @@ impl Engine {
                     }
                 }
                 Due::Slot => self.slot_comes(frame, out),
-                Due::Thought => self.listener.think(at, self.known_key()),
+                Due::Thought => self.listener.think(at, self.place_of(at), self.known_key()),
             }
         }
     }
@@ -253,12 +258,16 @@ impl Engine {
 
     /// Hears the chord at `at`, and what comes next.
     fn listen(&mut self, at: Ticks, out: &mut impl Output) -> Hearing {
+        if let Some((_, hearing)) = self.last.filter(|(then, _)| *then == at) {
+            return hearing;
+        }
         let given = Given {
             place: self.place_of(at),
             tempo: self.clock.tempo(),
             key: self.known_key(),
             song: self.song.as_deref(),
             known: self.scout.as_ref().and_then(|scout| scout.known(at)),
+            leisure: !self.clock.stands(),
         };
         let hearing = self.listener.listen(at, given);
         if let (Some(chord), Some((since, before))) = (hearing.revised, self.told)
@@ -271,6 +280,7 @@ impl Engine {
             out.heard(since, chord);
             self.told = told;
         }
+        self.last = Some((at, hearing));
         hearing
     }
 
@@ -289,6 +299,7 @@ impl Engine {
 
     /// Stopped: nothing sounds and nothing is due.
     fn stand_still(&mut self, out: &mut impl Output) {
+        self.last = None;
         self.ledger.end_all(0, out);
         self.slot = None;
         self.waiting = None;
@@ -298,6 +309,7 @@ impl Engine {
 
     /// Time starts, or goes on from elsewhere.
     fn land(&mut self, out: &mut impl Output) {
+        self.last = None;
         self.ledger.end_all(0, out);
         self.hand.reset();
         self.listener.pause();
@@ -313,6 +325,7 @@ impl Engine {
 
     /// From the next block on. Real-time safe.
     pub fn set(&mut self, settings: Settings) {
+        self.last = None;
         if settings.split != self.settings.split {
             self.listener.ear.set_split(settings.split);
         }
@@ -334,6 +347,7 @@ impl Engine {
     /// practice: it may rush, drag, wait, skip, repeat and start anywhere) or
     /// the home's bars, exactly (the default). Real-time safe.
     pub fn follow_hand(&mut self, by_hand: bool) {
+        self.last = None;
         self.by_hand = by_hand;
         self.listener.follow_hand(by_hand);
     }
@@ -356,6 +370,7 @@ impl Engine {
     /// elsewhere. Real-time safe.
     #[must_use = "drop the old chart off the audio thread"]
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
+        self.last = None;
         let old = std::mem::replace(&mut self.song, song);
         self.listener.chart_changed();
         let key = self.known_key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
@@ -367,6 +382,7 @@ impl Engine {
     /// block to [`Engine::hear_ahead`] first; zero ends it. Not for the audio
     /// thread: allocates.
     pub fn look_ahead(&mut self, span: Ticks) {
+        self.last = None;
         self.scout = (span > Ticks::ZERO).then(|| Box::new(Scout::new(&self.settings, span)));
     }
 
@@ -375,6 +391,7 @@ impl Engine {
     /// home that knows of a jump (a loop) before the engine gets there lets
     /// their time go on over it. Real-time safe.
     pub fn lead(&mut self, span: Ticks, offset: Ticks) {
+        self.last = None;
         if let Some(scout) = &mut self.scout {
             scout.lead(span, offset);
         }
@@ -404,6 +421,7 @@ impl Engine {
     /// Forgets the song so far (memory and key heard); what sounds goes on.
     /// Real-time safe.
     pub fn forget(&mut self) {
+        self.last = None;
         self.listener.forget();
         if let Some(scout) = &mut self.scout {
             scout.forget();

@@ -86,11 +86,13 @@ impl Scout {
             Start::Rolling => {}
             Start::Stopped => {
                 self.log.clear();
+                self.listener.pause();
                 let at = self.clock.at(0);
                 return block.events.iter().for_each(|event| self.take_in(at, event));
             }
             Start::Jumped => {
                 self.log.clear();
+                self.listener.pause();
                 self.grid = next_half(self.clock.at(0) + Ticks(-1));
             }
         }
@@ -142,8 +144,13 @@ impl Scout {
     fn listen_until(&mut self, end: u32, key: Option<Key>) {
         loop {
             let at = self.listener.ear.due().map_or(self.grid, |due| due.min(self.grid));
-            if self.clock.frame_before(at, end).is_none() {
+            let thought = self.listener.thought().filter(|thought| *thought < at);
+            if self.clock.frame_before(thought.unwrap_or(at), end).is_none() {
                 return;
+            }
+            if let Some(at) = thought {
+                self.listener.think(at, self.clock.place().of(at), key);
+                continue;
             }
             if at == self.grid {
                 self.grid = next_half(at);
@@ -159,6 +166,7 @@ impl Scout {
             key,
             song: None,
             known: None,
+            leisure: true,
         };
         let hearing = self.listener.listen(at, given);
         self.write_down(at, &hearing);

@@ -23,9 +23,19 @@ pub struct Foresight {
     told: [Option<Event>; 2],
     guide: Guide,
     outlook: Outlook,
-    /// The moment that `outlook` was asked for; `None` if it is out of date.
-    asked: Option<i64>,
+    asked: Asked,
     room: Box<Room>,
+}
+
+/// How far `outlook` is up to date.
+#[derive(Clone, Copy, Debug, Default)]
+struct Asked {
+    /// The moment that the roots were asked for.
+    roots: Option<i64>,
+    /// Whether the times of the present chord are laid out.
+    laid_out: bool,
+    /// The moment that the times were asked for.
+    times: Option<i64>,
 }
 
 impl Default for Foresight {
@@ -49,7 +59,7 @@ impl Foresight {
             told: [None; 2],
             guide: Guide::new(),
             outlook: Outlook::NOTHING,
-            asked: None,
+            asked: Asked::default(),
             room: Room::new(),
         }
     }
@@ -59,7 +69,7 @@ impl Foresight {
         self.history.clear();
         self.clock = Clock::default();
         self.told = [None; 2];
-        self.asked = None;
+        self.asked = Asked::default();
         self.guide.begin();
     }
 
@@ -87,7 +97,7 @@ impl Foresight {
         let home = at;
         let (at, place) = self.clock.tell(at, place);
         let event = Event::new(at, chord, place);
-        self.asked = None;
+        self.asked = Asked::default();
         if let Some(present) = self.told[0]
             && (event.at - present.at).abs() < Ticks::PER_BEAT / 4
             && self.history.take_back(1)
@@ -113,7 +123,7 @@ impl Foresight {
         let revised = present.with_chord(chord);
         self.guide.revise(Ticks(present.at), chord);
         self.told[0] = Some(revised);
-        self.asked = None;
+        self.asked = Asked::default();
         self.history.push(revised);
         if let Some(end) = revised.ended {
             self.history.end(end);
@@ -127,7 +137,7 @@ impl Foresight {
             present.ended = Some(at.0);
         }
         self.history.end(at.0);
-        self.asked = None;
+        self.asked = Asked::default();
     }
 
     /// Chords remembered, neighbours of one root counted once.
@@ -222,11 +232,18 @@ impl Foresight {
 
     /// Asks the model anew if there is reason to; gives the present onset.
     fn ask(&mut self, at: i64, key: Option<Key>) -> Option<i64> {
+        let (onset, moment) = self.moment(at, key)?;
+        while !self.ask_a_part(moment) {}
+        Some(onset)
+    }
+
+    /// The present onset, and the moment that an answer at `at` is for.
+    fn moment(&mut self, at: i64, key: Option<Key>) -> Option<(i64, i64)> {
         let told = key.map(|key| signature(key).index() as u8);
         let (events, running) = self.history.events_and_running();
         let now = events.last()?;
         if running.tell_key(events, told) {
-            self.asked = None;
+            self.asked = Asked::default();
         }
         // A new colour above the same root, or silence, is not the change.
         let told = self.told[0].map_or(now.at, |event| event.ended.unwrap_or(event.at));
@@ -234,14 +251,25 @@ impl Foresight {
         let half = (now.pulse / 2).max(1);
         let halves = (at - now.at - LATE).div_euclid(half).max(0);
         // At the onset itself nothing has failed to come yet.
-        let moment = now.at + if halves == 0 { 0 } else { halves * half + LATE };
-        let onset = now.at;
-        if self.asked != Some(moment) {
-            let later = self.asked.is_some();
-            self.outlook.ask(&self.history, self.model, moment, later, &mut self.room);
-            self.asked = Some(moment);
+        Some((now.at, now.at + if halves == 0 { 0 } else { halves * half + LATE }))
+    }
+
+    /// One part of the work, if any is left: each takes about as long. `true`
+    /// when nothing is left.
+    fn ask_a_part(&mut self, moment: i64) -> bool {
+        let (outlook, room) = (&mut self.outlook, &mut *self.room);
+        if self.asked.roots != Some(moment) {
+            outlook.ask_roots(&self.history, self.model, moment, room);
+            self.asked.roots = Some(moment);
+            self.asked.times = None;
+        } else if !self.asked.laid_out {
+            outlook.lay_out(&self.history, room);
+            self.asked.laid_out = true;
+        } else if self.asked.times != Some(moment) {
+            outlook.ask_times(&self.history, self.model, moment, room);
+            self.asked.times = Some(moment);
         }
-        Some(onset)
+        self.asked.times == Some(moment)
     }
 
     /// When to [`Foresight::think`] next, after `now`: once in each half of
@@ -255,11 +283,13 @@ impl Foresight {
         Some(self.clock.home(from + halves * half))
     }
 
-    /// Makes up its mind at leisure, for the chord that may be struck soon
-    /// after `now`. Changes no answer, only when the work is done.
-    pub fn think(&mut self, now: Ticks, key: Option<Key>) {
+    /// Makes up its mind at leisure, a part at a time, `true` when it is done:
+    /// for the chord that may be struck soon after `now`, or, if `begun`, for the
+    /// one that has just been struck. Changes no answer, only when the work is done.
+    pub fn think(&mut self, now: Ticks, key: Option<Key>, begun: bool) -> bool {
         let ours = self.clock.at(now, PLACELESS).0;
-        self.ask(ours.0 - LATE, key);
+        let at = if begun { ours.0 } else { ours.0 - LATE };
+        self.moment(at, key).is_none_or(|(_, moment)| self.ask_a_part(moment))
     }
 
     /// The key signature that the chords so far speak for, as a major key.

@@ -37,25 +37,32 @@ impl Outlook {
         heard: [false; 12],
     };
 
-    /// Asks the model what comes after the last chord of `history`, which
-    /// still holds at `at`. `later`: nothing but `at` is new since the last
-    /// time. `room` is room to work in, and keeps what does not depend on `at`.
-    pub fn ask(&mut self, history: &History, model: &Model, at: i64, later: bool, room: &mut Room) {
-        let Some((now, past)) = history.events().split_last() else {
-            *self = Self::NOTHING;
-            return;
-        };
+    /// Asks the model for the root after the last chord of `history`, which
+    /// still holds at `at`. `room` is room to work in; the times are asked for
+    /// by what is left there of the moment.
+    pub fn ask_roots(&mut self, history: &History, model: &Model, at: i64, room: &mut Room) {
+        let Some(now) = history.events().last() else { return };
         root_features::fill(history, at, &mut room.roots, &mut room.moment);
         model.roots.score(&room.roots, &room.moment, &mut self.roots);
         if let Some(present) = self.roots.get_mut(usize::from(now.root)) {
             *present = f32::MIN;
         }
         softmax(&mut self.roots);
-        if !later {
-            self.spans = time_features::spans(history);
-            time_features::fill(history, &self.spans, &mut room.times);
-            self.recall(history, now, past);
-        }
+    }
+
+    /// What does not depend on how long the last chord has held: which times
+    /// there are, what the song says of them, which chord is meant on each root.
+    pub fn lay_out(&mut self, history: &History, room: &mut Room) {
+        let Some((now, past)) = history.events().split_last() else { return };
+        self.spans = time_features::spans(history);
+        time_features::fill(history, &self.spans, &mut room.times);
+        self.recall(history, now, past);
+    }
+
+    /// Asks the model for the time of the change, after the other two; `at` as
+    /// for the roots.
+    pub fn ask_times(&mut self, history: &History, model: &Model, at: i64, room: &Room) {
+        let Some(now) = history.events().last() else { return };
         let times = &mut self.times[..self.spans.len()];
         model.times.score(&room.times, &room.moment, times);
         for (score, span) in times.iter_mut().zip(&self.spans) {

@@ -114,7 +114,7 @@ impl Listener {
     /// Does a part of foresight's work, at `at` in the bar `place`: before it is
     /// needed, or for the chord that has just begun.
     pub fn think(&mut self, at: Ticks, place: Place, key: Option<Key>) {
-        if !self.foresight.think(at, key, self.begun) {
+        if !self.foresight.think(at, key) {
             self.thought = Some(at + self.step);
             return;
         }

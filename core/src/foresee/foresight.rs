@@ -215,7 +215,7 @@ impl Foresight {
             return told(next.chord, next.certainty.min(WRITTEN), change);
         }
         let mut expected = Expected::NOTHING;
-        if let Some(onset) = self.ask(ours.0 - LATE, key) {
+        if let Some(onset) = self.ask(ours.0, key) {
             expected.odds = self.outlook.roots;
             expected.chords = self.outlook.chords;
             expected.change = Some(self.outlook.change_at(ours.0 - onset));
@@ -273,23 +273,21 @@ impl Foresight {
     }
 
     /// When to [`Foresight::think`] next, after `now`: once in each half of
-    /// the felt beat that the chord holds.
+    /// the felt beat that the chord holds, when it is too late to strike there.
     pub fn next_thought(&self, now: Ticks) -> Option<Ticks> {
         let event = self.history.events().last()?;
         let half = (event.pulse / 2).max(1);
-        let from = event.at + 2 * LATE;
+        let from = event.at + LATE;
         let ours = self.clock.at(now, PLACELESS).0;
         let halves = (ours.0 - from).div_euclid(half).max(0) + 1;
         Some(self.clock.home(from + halves * half))
     }
 
-    /// Makes up its mind at leisure, a part at a time, `true` when it is done:
-    /// for the chord that may be struck soon after `now`, or, if `begun`, for the
-    /// one that has just been struck. Changes no answer, only when the work is done.
-    pub fn think(&mut self, now: Ticks, key: Option<Key>, begun: bool) -> bool {
+    /// Makes up its mind at leisure, a part at a time; `true` when it is done.
+    /// Changes no answer, only when the work is done.
+    pub fn think(&mut self, now: Ticks, key: Option<Key>) -> bool {
         let ours = self.clock.at(now, PLACELESS).0;
-        let at = if begun { ours.0 } else { ours.0 - LATE };
-        self.moment(at, key).is_none_or(|(_, moment)| self.ask_a_part(moment))
+        self.moment(ours.0, key).is_none_or(|(_, moment)| self.ask_a_part(moment))
     }
 
     /// The key signature that the chords so far speak for, as a major key.

@@ -30,6 +30,30 @@ impl<'a, const C: usize> Columns<'a, C> {
         self.next += 1;
     }
 
+    /// The next column: all of it.
+    pub fn whole(&mut self, values: [f32; C]) {
+        if let Some(column) = self.columns.get_mut(self.next) {
+            *column = values;
+        }
+        self.next += 1;
+    }
+
+    /// The next column: 1 for one candidate, if that, and 0 for all others.
+    pub fn one(&mut self, which: Option<usize>) {
+        self.one_of(which, 1.0);
+    }
+
+    /// The same with another value than 1.
+    pub fn one_of(&mut self, which: Option<usize>, value: f32) {
+        if let Some(column) = self.columns.get_mut(self.next) {
+            *column = [0.0; C];
+            if let Some(cell) = which.and_then(|which| column.get_mut(which)) {
+                *cell = value;
+            }
+        }
+        self.next += 1;
+    }
+
     /// How many columns there are by now.
     pub fn written(&self) -> usize {
         self.next

@@ -109,6 +109,7 @@ impl History {
 
     /// Allocates once.
     pub fn new(odds: &'static Odds) -> Self {
+        super::odds::make_ready();
         Self {
             odds,
             events: Vec::with_capacity(Self::CAPACITY),

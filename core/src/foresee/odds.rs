@@ -1,5 +1,7 @@
 //! Chord-to-chord odds from open data, relative to the chord and to the key.
 
+use std::sync::LazyLock;
+
 use super::history::Event;
 
 /// Every table in order of candidate: semitones 0..=11 above the present
@@ -24,14 +26,24 @@ pub struct Odds {
 /// Odds of the twelve roots, C first, by each of the tables.
 pub type Chains = [[f32; 12]; Odds::CHAINS];
 
+/// What each byte stands for.
+static MEANT: LazyLock<[f32; 256]> = LazyLock::new(|| {
+    std::array::from_fn(|byte| if byte == 255 { 0.0 } else { (-(byte as f32) / 32.0).exp() })
+});
+
 /// The odds of one row, moved to the root `from`.
 fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
     let bytes = table.get(row * 12..row * 12 + 12).unwrap_or(&[]);
     let mut odds = [0.0; 12];
     for (above, &byte) in bytes.iter().enumerate() {
-        odds[(from + above) % 12] = if byte == 255 { 0.0 } else { (-f32::from(byte) / 32.0).exp() };
+        odds[(from + above) % 12] = MEANT[usize::from(byte)];
     }
     odds
+}
+
+/// Makes ready what would else be made when it is first needed. Allocates.
+pub fn make_ready() {
+    LazyLock::force(&MEANT);
 }
 
 impl Odds {

@@ -4,7 +4,7 @@ use super::columns::{Columns, Moment, yes};
 use super::history::{Event, History};
 use super::odds::Odds;
 use super::repeats::CLOSE;
-use super::root_votes::{Tally, lead, log_share, share};
+use super::root_votes::{Tally, leads, log_shares, shares};
 use super::running::{ROUNDS, held_at};
 
 /// Features of a candidate root.
@@ -70,74 +70,74 @@ fn own(
 ) {
     let running = history.running();
     let mut f = Columns::new(features, 12);
-    let above = |root: usize| (root + 12 - usize::from(now.root)) % 12;
     for interval in 1..12 {
-        f.column(|root| yes(above(root) == interval));
+        f.one(Some((usize::from(now.root) + interval) % 12));
     }
-    f.column(|root| tally.exact[root] / 8.0);
-    f.column(|root| yes(tally.exact_best.root == Some(root)));
-    f.column(|root| lead(&tally.exact, root) / 8.0);
+    f.whole(tally.exact.map(|length| length / 8.0));
+    f.one(tally.exact_best.root);
+    f.whole(leads(&tally.exact).map(|lead| lead / 8.0));
     for votes in &tally.exact_counts {
-        f.column(|root| share(votes, root));
+        f.whole(shares(votes));
     }
-    f.column(|root| tally.roots[root] / 8.0);
-    f.column(|root| yes(tally.root_best.root == Some(root)));
+    f.whole(tally.roots.map(|length| length / 8.0));
+    f.one(tally.root_best.root);
     for votes in &tally.root_counts {
-        f.column(|root| share(votes, root));
+        f.whole(shares(votes));
     }
-    f.column(|root| tally.moves[root] / 8.0);
+    f.whole(tally.moves.map(|length| length / 8.0));
     for votes in &tally.move_counts {
-        f.column(|root| share(votes, root));
+        f.whole(shares(votes));
     }
-    f.column(|root| tally.timed[root] / 8.0);
-    f.column(|root| yes(tally.timed_best.root == Some(root)));
-    f.column(|root| share(&tally.timed_sum, root));
+    f.whole(tally.timed.map(|length| length / 8.0));
+    f.one(tally.timed_best.root);
+    f.whole(shares(&tally.timed_sum));
     for (votes, best) in [
         (&tally.soft, &tally.soft_best),
         (&tally.soft_timed, &tally.soft_timed_best),
         (&tally.loose, &tally.loose_best),
     ] {
-        f.column(|root| votes[root] / 6.0);
-        f.column(|root| yes(best.root == Some(root)));
-        f.column(|root| lead(votes, root) / 6.0);
+        f.whole(votes.map(|likeness| likeness / 6.0));
+        f.one(best.root);
+        f.whole(leads(votes).map(|lead| lead / 6.0));
     }
     for votes in [&tally.alike, &tally.alike_timed] {
-        f.column(|root| share(votes, root));
-        f.column(|root| log_share(votes, root));
+        let shares = shares(votes);
+        f.whole(shares);
+        f.whole(log_shares(&shares));
     }
-    f.column(|root| share(&tally.same_bar_place, root));
+    f.whole(shares(&tally.same_bar_place));
     for votes in &tally.same_four_bars {
-        f.column(|root| share(votes, root));
+        f.whole(shares(votes));
     }
-    f.column(|root| share(&tally.same_eight_bars, root));
+    f.whole(shares(&tally.same_eight_bars));
     for bars in LAGS.into_iter().chain([best_bars]) {
         let found = if bars == 0 { None } else { round(history, bars, at) };
         let (root, same, trust) =
             found.map_or((None, 0.0, 0.0), |r| (r.root, yes(r.same), r.trust));
-        f.column(|candidate| if root == Some(candidate) { same } else { 0.0 });
-        f.column(|candidate| if root == Some(candidate) { trust } else { 0.0 });
+        f.one_of(root, same);
+        f.one_of(root, trust);
     }
-    let used: f32 = running.used.iter().sum();
-    f.column(|root| running.used[root] / used.max(1e-6));
-    let since = |root: usize| running.last_seen[root].map(|seen| past.len().saturating_sub(seen));
-    f.column(|root| since(root).map_or(0.0, |n| 1.0 / (1.0 + n as f32)));
-    f.column(|root| yes(since(root).is_none()));
+    let used = running.used.iter().sum::<f32>().max(1e-6);
+    f.whole(running.used.map(|often| often / used));
+    let since = running.last_seen.map(|seen| seen.map(|seen| past.len().saturating_sub(seen)));
+    f.whole(since.map(|since| since.map_or(0.0, |n| 1.0 / (1.0 + n as f32))));
+    f.whole(since.map(|since| yes(since.is_none())));
     for back in 1..8 {
-        let root_then = (past.len() + 1).checked_sub(back + 1).and_then(|k| past.get(k));
-        f.column(|root| yes(root_then.is_some_and(|event| usize::from(event.root) == root)));
+        let event = (past.len() + 1).checked_sub(back + 1).and_then(|k| past.get(k));
+        f.one(event.map(|event| usize::from(event.root)));
     }
     let trust = running.odds_served.clamp(0.0, 2.0);
     let mut mixed = [0.0; 12];
     for chain in &running.chains {
-        f.column(|root| (chain[root] + 1e-3).ln());
+        f.whole(chain.map(|odds| (odds + 1e-3).ln()));
         for (sum, odds) in mixed.iter_mut().zip(chain) {
             *sum += odds / Odds::CHAINS as f32;
         }
     }
-    f.column(|root| trust * (mixed[root] + 1e-3).ln());
+    f.whole(mixed.map(|odds| trust * (odds + 1e-3).ln()));
     let keys = running.key_odds();
     for degree in 0..12 {
-        f.column(|root| keys[(root + 12 - degree) % 12]);
+        f.whole(std::array::from_fn(|root| keys[(root + 12 - degree) % 12]));
     }
     debug_assert_eq!(f.written(), OWN);
 }

@@ -13,13 +13,14 @@ const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
 pub type Votes = [f32; 12];
 
 /// Shares of the votes; half a vote is held back for doubt.
-pub fn share(votes: &Votes, root: usize) -> f32 {
-    votes[root % 12] / (votes.iter().sum::<f32>() + 0.5)
+pub fn shares(votes: &Votes) -> Votes {
+    let all = votes.iter().sum::<f32>() + 0.5;
+    votes.map(|votes| votes / all)
 }
 
-/// Logarithm of the share, so that voices multiply where shares are added.
-pub fn log_share(votes: &Votes, root: usize) -> f32 {
-    (share(votes, root) + 0.01).ln()
+/// Logarithms of the shares, so that voices multiply where shares are added.
+pub fn log_shares(shares: &Votes) -> Votes {
+    shares.map(|share| (share + 0.01).ln())
 }
 
 /// What a likeness is worth beside others: one of eight chords in a row (about
@@ -29,10 +30,14 @@ fn sharp(likeness: f32) -> f32 {
     square * square
 }
 
-/// How far a root is ahead of the next best.
-pub fn lead(votes: &Votes, root: usize) -> f32 {
-    let rival = votes.iter().enumerate().filter(|(r, _)| *r != root).map(|(_, v)| *v);
-    votes[root % 12] - rival.fold(0.0, f32::max)
+/// How far each root is ahead of the next best.
+pub fn leads(votes: &Votes) -> Votes {
+    let (mut most, mut second) = (0.0f32, 0.0f32);
+    for &votes in votes {
+        second = if votes > most { most } else { second.max(votes) };
+        most = most.max(votes);
+    }
+    votes.map(|votes| votes - if votes == most { second } else { most })
 }
 
 /// The best place of one way of comparing.

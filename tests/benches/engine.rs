@@ -100,13 +100,19 @@ fn main() {
     // Run as a test (without cargo's --bench), a little of it will do.
     let measured = std::env::args().any(|argument| argument == "--bench");
     let song = song(if measured { SONG } else { SONG / 20 });
-    let blocks: Vec<_> = song.iter().enumerate().map(|(n, events)| block(n, true, events)).collect();
+    let blocks: Vec<_> =
+        song.iter().enumerate().map(|(n, events)| block(n, true, events)).collect();
     worst("crowded", &blocks);
     let take = concat!(env!("CARGO_MANIFEST_DIR"), "/../presets/takes/slow-ferry.mid");
     let take = played(&std::env::var_os("SONG").map_or_else(|| take.into(), PathBuf::from));
     let blocks: Vec<_> = take
         .iter()
-        .map(|(transport, events)| Block { frames: FRAMES, rate: RATE, transport: *transport, events })
+        .map(|(transport, events)| Block {
+            frames: FRAMES,
+            rate: RATE,
+            transport: *transport,
+            events,
+        })
         .collect();
     worst("played", &blocks);
     let mut criterion = Criterion::default().configure_from_args();

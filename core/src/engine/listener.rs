@@ -40,8 +40,33 @@ pub struct Listener {
     thought: Option<Ticks>,
     /// A chord has just begun, and foresight has yet to think what follows it.
     begun: bool,
+    /// What foresight has yet to be told of it.
+    news: News,
     /// Between two parts of a thought.
     step: Ticks,
+}
+
+/// A change that was heard.
+#[derive(Clone, Copy, Debug, Default)]
+struct News {
+    /// The chord before, judged again.
+    revised: Option<Chord>,
+    /// The chord, when it began and the bar of that.
+    begun: Option<(Ticks, Chord, Place)>,
+}
+
+impl News {
+    /// Tells a part, if any is left; `true` if so.
+    fn tell_a_part(&mut self, foresight: &mut Foresight) -> bool {
+        if let Some(before) = self.revised.take() {
+            foresight.revise(before);
+        } else if let Some((since, chord, place)) = self.begun.take() {
+            foresight.chord_started(since, chord, place);
+        } else {
+            return false;
+        }
+        true
+    }
 }
 
 /// Milliseconds between two parts of a thought, so that a block of 64 frames at
@@ -62,6 +87,7 @@ impl Listener {
             by_hand: false,
             thought: None,
             begun: false,
+            news: News::default(),
             step: Ticks(1),
         }
     }
@@ -71,6 +97,9 @@ impl Listener {
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let Given { place, tempo, key, song, known, leisure } = given;
         self.begun &= leisure && song.is_none();
+        if !self.begun {
+            self.tell();
+        }
         let expected = match known.and_then(|known| known.expected(at)) {
             Some(expected) => expected,
             // What has just begun does not end at once.
@@ -80,15 +109,16 @@ impl Listener {
         let hearing = self.ear.listen(at, place, tempo, &expected);
         let hearing = self.by_the_chart(at, hearing, song);
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
-            if let Some(before) = hearing.revised {
-                self.foresight.revise(before);
-            }
+            self.tell();
             let since = hearing.since;
-            self.foresight.chord_started(since, chord, place.of(since));
+            let begun = Some((since, chord, place.of(since)));
+            self.news = News { revised: hearing.revised, begun };
             if leisure && song.is_none() {
                 self.begun = true;
                 self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
                 self.thought = Some(at + self.step);
+            } else {
+                self.tell();
             }
         }
         let known = known.and_then(|known| known.next(at));
@@ -106,6 +136,11 @@ impl Listener {
         hearing
     }
 
+    /// Tells foresight all that it does not know yet.
+    fn tell(&mut self) {
+        while self.news.tell_a_part(&mut self.foresight) {}
+    }
+
     /// When [`Listener::think`] is due.
     pub fn thought(&self) -> Option<Ticks> {
         self.thought
@@ -114,7 +149,7 @@ impl Listener {
     /// Does a part of foresight's work, at `at` in the bar `place`: before it is
     /// needed, or for the chord that has just begun.
     pub fn think(&mut self, at: Ticks, place: Place, key: Option<Key>) {
-        if !self.foresight.think(at, key) {
+        if self.news.tell_a_part(&mut self.foresight) || !self.foresight.think(at, key) {
             self.thought = Some(at + self.step);
             return;
         }
@@ -188,6 +223,7 @@ impl Listener {
 
     /// A new song.
     pub fn forget(&mut self) {
+        self.news = News::default();
         self.foresight.forget();
         self.ear.forget();
         self.forecast = None;

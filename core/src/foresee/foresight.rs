@@ -30,6 +30,8 @@ pub struct Foresight {
 /// How far `outlook` is up to date.
 #[derive(Clone, Copy, Debug, Default)]
 struct Asked {
+    /// The moment that was looked at.
+    seen: Option<i64>,
     /// The moment that the roots were asked for.
     roots: Option<i64>,
     /// Whether the times of the present chord are laid out.
@@ -258,10 +260,13 @@ impl Foresight {
     /// when nothing is left.
     fn ask_a_part(&mut self, moment: i64) -> bool {
         let (outlook, room) = (&mut self.outlook, &mut *self.room);
-        if self.asked.roots != Some(moment) {
-            outlook.ask_roots(&self.history, self.model, moment, room);
+        if self.asked.seen != Some(moment) {
+            room.fill(&self.history, moment);
+            self.asked =
+                Asked { seen: Some(moment), laid_out: self.asked.laid_out, ..Asked::default() };
+        } else if self.asked.roots != Some(moment) {
+            outlook.ask_roots(&self.history, self.model, room);
             self.asked.roots = Some(moment);
-            self.asked.times = None;
         } else if !self.asked.laid_out {
             outlook.lay_out(&self.history, room);
             self.asked.laid_out = true;

@@ -37,12 +37,9 @@ impl Outlook {
         heard: [false; 12],
     };
 
-    /// Asks the model for the root after the last chord of `history`, which
-    /// still holds at `at`. `room` is room to work in; the times are asked for
-    /// by what is left there of the moment.
-    pub fn ask_roots(&mut self, history: &History, model: &Model, at: i64, room: &mut Room) {
+    /// Asks the model for the root after the last chord; `room` has been filled.
+    pub fn ask_roots(&mut self, history: &History, model: &Model, room: &Room) {
         let Some(now) = history.events().last() else { return };
-        root_features::fill(history, at, &mut room.roots, &mut room.moment);
         model.roots.score(&room.roots, &room.moment, &mut self.roots);
         if let Some(present) = self.roots.get_mut(usize::from(now.root)) {
             *present = f32::MIN;
@@ -59,8 +56,8 @@ impl Outlook {
         self.recall(history, now, past);
     }
 
-    /// Asks the model for the time of the change, after the other two; `at` as
-    /// for the roots.
+    /// Asks the model for the time of the change, if the last chord still holds
+    /// at `at`; `room` has been filled, and the times laid out.
     pub fn ask_times(&mut self, history: &History, model: &Model, at: i64, room: &Room) {
         let Some(now) = history.events().last() else { return };
         let times = &mut self.times[..self.spans.len()];
@@ -168,5 +165,11 @@ impl Room {
             times: [[0.0; MOST]; time_features::OWN],
             moment: [0.0; root_features::SHARED],
         })
+    }
+
+    /// Looks at the roots and the moment: the last chord of `history` still
+    /// holds at `at`.
+    pub fn fill(&mut self, history: &History, at: i64) {
+        root_features::fill(history, at, &mut self.roots, &mut self.moment);
     }
 }

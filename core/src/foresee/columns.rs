@@ -9,29 +9,17 @@ pub fn yes(is: bool) -> f32 {
 #[derive(Debug)]
 pub struct Columns<'a, const C: usize> {
     columns: &'a mut [[f32; C]],
-    /// Candidates that there are; the rest of each column stays as it was.
-    count: usize,
     next: usize,
 }
 
 impl<'a, const C: usize> Columns<'a, C> {
     /// Nothing is written yet; what was there stays until it is.
-    pub fn new(columns: &'a mut [[f32; C]], count: usize) -> Self {
-        Self { columns, count, next: 0 }
+    pub fn new(columns: &'a mut [[f32; C]]) -> Self {
+        Self { columns, next: 0 }
     }
 
     /// The next column: a value for each candidate.
-    pub fn column(&mut self, value: impl Fn(usize) -> f32) {
-        if let Some(column) = self.columns.get_mut(self.next) {
-            for (candidate, cell) in column.iter_mut().enumerate().take(self.count) {
-                *cell = value(candidate);
-            }
-        }
-        self.next += 1;
-    }
-
-    /// The next column: all of it.
-    pub fn whole(&mut self, values: [f32; C]) {
+    pub fn column(&mut self, values: [f32; C]) {
         if let Some(column) = self.columns.get_mut(self.next) {
             *column = values;
         }

@@ -34,8 +34,9 @@ struct Asked {
     seen: Option<i64>,
     /// The moment that the roots were asked for.
     roots: Option<i64>,
-    /// Whether the times of the present chord are laid out.
+    /// Whether the times of the present chord are laid out, and looked at.
     laid_out: bool,
+    filled: bool,
     /// The moment that the times were asked for.
     times: Option<i64>,
 }
@@ -260,18 +261,21 @@ impl Foresight {
     /// when nothing is left.
     fn ask_a_part(&mut self, moment: i64) -> bool {
         let (outlook, room) = (&mut self.outlook, &mut *self.room);
+        let history = &self.history;
         if self.asked.seen != Some(moment) {
-            room.fill(&self.history, moment);
-            self.asked =
-                Asked { seen: Some(moment), laid_out: self.asked.laid_out, ..Asked::default() };
+            room.fill(history, moment);
+            self.asked = Asked { seen: Some(moment), roots: None, times: None, ..self.asked };
         } else if self.asked.roots != Some(moment) {
-            outlook.ask_roots(&self.history, self.model, room);
+            outlook.ask_roots(history, self.model, room);
             self.asked.roots = Some(moment);
         } else if !self.asked.laid_out {
-            outlook.lay_out(&self.history, room);
+            outlook.lay_out(history);
             self.asked.laid_out = true;
+        } else if !self.asked.filled {
+            room.fill_times(history, &outlook.spans);
+            self.asked.filled = true;
         } else if self.asked.times != Some(moment) {
-            outlook.ask_times(&self.history, self.model, moment, room);
+            outlook.ask_times(history, self.model, moment, room);
             self.asked.times = Some(moment);
         }
         self.asked.times == Some(moment)

@@ -48,11 +48,10 @@ impl Outlook {
     }
 
     /// What does not depend on how long the last chord has held: which times
-    /// there are, what the song says of them, which chord is meant on each root.
-    pub fn lay_out(&mut self, history: &History, room: &mut Room) {
+    /// there are, and which chord is meant on each root.
+    pub fn lay_out(&mut self, history: &History) {
         let Some((now, past)) = history.events().split_last() else { return };
         self.spans = time_features::spans(history);
-        time_features::fill(history, &self.spans, &mut room.times);
         self.recall(history, now, past);
     }
 
@@ -171,5 +170,10 @@ impl Room {
     /// holds at `at`.
     pub fn fill(&mut self, history: &History, at: i64) {
         root_features::fill(history, at, &mut self.roots, &mut self.moment);
+    }
+
+    /// Looks at the times `spans`, which do not depend on how long it has held.
+    pub fn fill_times(&mut self, history: &History, spans: &[i64]) {
+        time_features::fill(history, spans, &mut self.times);
     }
 }

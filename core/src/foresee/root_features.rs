@@ -69,47 +69,47 @@ fn own(
     features: &mut [[f32; 12]; OWN],
 ) {
     let running = history.running();
-    let mut f = Columns::new(features, 12);
+    let mut f = Columns::new(features);
     for interval in 1..12 {
         f.one(Some((usize::from(now.root) + interval) % 12));
     }
-    f.whole(tally.exact.map(|length| length / 8.0));
+    f.column(tally.exact.map(|length| length / 8.0));
     f.one(tally.exact_best.root);
-    f.whole(leads(&tally.exact).map(|lead| lead / 8.0));
+    f.column(leads(&tally.exact).map(|lead| lead / 8.0));
     for votes in &tally.exact_counts {
-        f.whole(shares(votes));
+        f.column(shares(votes));
     }
-    f.whole(tally.roots.map(|length| length / 8.0));
+    f.column(tally.roots.map(|length| length / 8.0));
     f.one(tally.root_best.root);
     for votes in &tally.root_counts {
-        f.whole(shares(votes));
+        f.column(shares(votes));
     }
-    f.whole(tally.moves.map(|length| length / 8.0));
+    f.column(tally.moves.map(|length| length / 8.0));
     for votes in &tally.move_counts {
-        f.whole(shares(votes));
+        f.column(shares(votes));
     }
-    f.whole(tally.timed.map(|length| length / 8.0));
+    f.column(tally.timed.map(|length| length / 8.0));
     f.one(tally.timed_best.root);
-    f.whole(shares(&tally.timed_sum));
+    f.column(shares(&tally.timed_sum));
     for (votes, best) in [
         (&tally.soft, &tally.soft_best),
         (&tally.soft_timed, &tally.soft_timed_best),
         (&tally.loose, &tally.loose_best),
     ] {
-        f.whole(votes.map(|likeness| likeness / 6.0));
+        f.column(votes.map(|likeness| likeness / 6.0));
         f.one(best.root);
-        f.whole(leads(votes).map(|lead| lead / 6.0));
+        f.column(leads(votes).map(|lead| lead / 6.0));
     }
     for votes in [&tally.alike, &tally.alike_timed] {
         let shares = shares(votes);
-        f.whole(shares);
-        f.whole(log_shares(&shares));
+        f.column(shares);
+        f.column(log_shares(&shares));
     }
-    f.whole(shares(&tally.same_bar_place));
+    f.column(shares(&tally.same_bar_place));
     for votes in &tally.same_four_bars {
-        f.whole(shares(votes));
+        f.column(shares(votes));
     }
-    f.whole(shares(&tally.same_eight_bars));
+    f.column(shares(&tally.same_eight_bars));
     for bars in LAGS.into_iter().chain([best_bars]) {
         let found = if bars == 0 { None } else { round(history, bars, at) };
         let (root, same, trust) =
@@ -118,10 +118,10 @@ fn own(
         f.one_of(root, trust);
     }
     let used = running.used.iter().sum::<f32>().max(1e-6);
-    f.whole(running.used.map(|often| often / used));
+    f.column(running.used.map(|often| often / used));
     let since = running.last_seen.map(|seen| seen.map(|seen| past.len().saturating_sub(seen)));
-    f.whole(since.map(|since| since.map_or(0.0, |n| 1.0 / (1.0 + n as f32))));
-    f.whole(since.map(|since| yes(since.is_none())));
+    f.column(since.map(|since| since.map_or(0.0, |n| 1.0 / (1.0 + n as f32))));
+    f.column(since.map(|since| yes(since.is_none())));
     for back in 1..8 {
         let event = (past.len() + 1).checked_sub(back + 1).and_then(|k| past.get(k));
         f.one(event.map(|event| usize::from(event.root)));
@@ -129,15 +129,15 @@ fn own(
     let trust = running.odds_served.clamp(0.0, 2.0);
     let mut mixed = [0.0; 12];
     for chain in &running.chains {
-        f.whole(chain.map(|odds| (odds + 1e-3).ln()));
+        f.column(chain.map(|odds| (odds + 1e-3).ln()));
         for (sum, odds) in mixed.iter_mut().zip(chain) {
             *sum += odds / Odds::CHAINS as f32;
         }
     }
-    f.whole(mixed.map(|odds| trust * (odds + 1e-3).ln()));
+    f.column(mixed.map(|odds| trust * (odds + 1e-3).ln()));
     let keys = running.key_odds();
     for degree in 0..12 {
-        f.whole(std::array::from_fn(|root| keys[(root + 12 - degree) % 12]));
+        f.column(std::array::from_fn(|root| keys[(root + 12 - degree) % 12]));
     }
     debug_assert_eq!(f.written(), OWN);
 }

@@ -248,73 +248,69 @@ fn round(history: &History, bars: usize, spans: &[i64]) -> Option<(usize, bool, 
     Some((index, same, history.running().change_rounds.get(bars - 1)?.trust()))
 }
 
+/// A value a candidate; the default where there is none.
+fn per_span<T: Copy + Default>(spans: &[i64], of: impl Fn(i64) -> T) -> [T; MOST] {
+    let mut values = [T::default(); MOST];
+    values.iter_mut().zip(spans).for_each(|(value, span)| *value = of(*span));
+    values
+}
+
 /// Fills the features of the candidates `spans`, as told by [`spans`].
 pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN]) {
     let Some((now, past)) = history.events().split_last() else { return };
     let running = history.running();
     let tally = Tally::of(history, now, spans);
-    let mut f = Columns::new(features, spans.len());
-    let span = |d: usize| spans.get(d).copied().unwrap_or(0);
-    let mut kinds = [0; MOST];
-    kinds.iter_mut().zip(spans).for_each(|(its, span)| *its = kind(*span, now));
+    let mut f = Columns::new(features);
+    let kinds = per_span(spans, |span| kind(span, now));
     for which in 0..KINDS {
-        f.column(|d| yes(kinds[d % MOST] == which));
+        f.column(kinds.map(|kind| yes(kind == which)));
     }
     for votes in &tally.counts {
-        let shares = shares(votes);
-        f.column(|d| shares[d % MOST]);
+        f.column(shares(votes));
     }
-    f.column(|d| yes(tally.exact_best.index == Some(d)));
-    f.column(|d| tally.exact[d] / 8.0);
+    f.one(tally.exact_best.index);
+    f.column(tally.exact.map(|length| length / 8.0));
     let (mut most, mut second) = (0.0, 0.0);
     for votes in tally.exact {
         second = if votes > most { most } else { f32::max(second, votes) };
         most = f32::max(most, votes);
     }
-    let rival = |d: usize| if tally.exact[d] == most { second } else { most };
-    f.column(|d| (tally.exact[d] - rival(d)) / 8.0);
-    let placed = shares(&tally.placed);
-    f.column(|d| placed[d % MOST]);
-    f.column(|d| yes(tally.placed_best.index == Some(d)));
-    let roots = shares(&tally.roots);
-    f.column(|d| roots[d % MOST]);
-    let timed = shares(&tally.timed);
-    f.column(|d| timed[d % MOST]);
-    f.column(|d| yes(tally.timed_best.index == Some(d)));
-    f.column(|d| tally.timed_most[d] / 8.0);
-    f.column(|d| tally.soft[d] / 6.0);
-    f.column(|d| yes(tally.soft_best.index == Some(d)));
-    let any_root = shares(&tally.any_root);
-    f.column(|d| any_root[d % MOST]);
-    let lately = shares(&tally.lately);
-    f.column(|d| lately[d % MOST]);
+    f.column(tally.exact.map(|votes| (votes - if votes == most { second } else { most }) / 8.0));
+    f.column(shares(&tally.placed));
+    f.one(tally.placed_best.index);
+    f.column(shares(&tally.roots));
+    f.column(shares(&tally.timed));
+    f.one(tally.timed_best.index);
+    f.column(tally.timed_most.map(|length| length / 8.0));
+    f.column(tally.soft.map(|likeness| likeness / 6.0));
+    f.one(tally.soft_best.index);
+    f.column(shares(&tally.any_root));
+    f.column(shares(&tally.lately));
     for back in 0..4 {
         let lasted = past.len().checked_sub(back + 1).and_then(|k| {
             let event = past.get(k).filter(|event| event.ended.is_none())?;
             nearest(spans, past.get(k + 1).unwrap_or(now).at - event.at)
         });
-        f.column(|d| yes(lasted == Some(d)));
+        f.one(lasted);
     }
     let bar = now.bar_ticks;
     let from_four = now.bar.rem_euclid(4) * bar + now.offset;
-    let ends_on = |d: usize, round: i64| same_place(from_four + span(d), round);
-    f.column(|d| yes(ends_on(d, now.pulse)));
+    let ends_on = |round: i64| per_span(spans, |span| yes(same_place(from_four + span, round)));
+    f.column(ends_on(now.pulse));
     let half_bar = if (bar / 2) % now.pulse == 0 { bar / 2 } else { bar };
     for round in [half_bar, bar, 2 * bar, 4 * bar] {
-        f.column(|d| yes(ends_on(d, round)));
+        f.column(ends_on(round));
     }
     let in_bar = (bar / (now.pulse / 2).max(1)).max(1) as usize;
     let all: f32 = running.places.iter().sum();
-    let mut places = [0; MOST];
-    let at = spans.iter().map(|span| place_index(now, now.at + span));
-    places.iter_mut().zip(at).for_each(|(its, place)| *its = place);
+    let places = per_span(spans, |span| place_index(now, now.at + span));
     for bars in [1, 2, 4] {
         let round = (bars * in_bar).clamp(1, PLACES);
         let mut used = [0.0; PLACES];
         for places in running.places.chunks(round) {
             used.iter_mut().zip(places).for_each(|(used, place)| *used += place);
         }
-        f.column(|d| used[places[d % MOST] % round] / all);
+        f.column(places.map(|place| used[place % round] / all));
     }
     let (best, _) = (1..=ROUNDS).zip(&running.change_rounds).fold((0, 0.0), |best, (bars, r)| {
         if r.trust() > best.1 { (bars, r.trust()) } else { best }
@@ -322,8 +318,8 @@ pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN])
     for bars in LAGS.into_iter().chain([best]) {
         let found = if bars == 0 { None } else { round(history, bars, spans) };
         let (index, same, trust) = found.map_or((None, false, 0.0), |(d, s, t)| (Some(d), s, t));
-        f.column(|d| yes(same && index == Some(d)));
-        f.column(|d| if index == Some(d) { trust } else { 0.0 });
+        f.one(index.filter(|_| same));
+        f.one_of(index, trust);
     }
     debug_assert_eq!(f.written(), OWN);
 }

@@ -12,6 +12,7 @@ pub mod engine;
 pub mod foresee;
 pub mod hear;
 pub mod key;
+mod nats;
 pub mod pitch;
 pub mod play;
 pub mod score;

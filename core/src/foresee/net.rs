@@ -81,7 +81,7 @@ fn add_row<const W: usize>(hidden: &mut [f32; W], feature: f32, row: &[f32; W]) 
 pub fn softmax(scores: &mut [f32]) {
     let most = scores.iter().copied().fold(f32::MIN, f32::max);
     for score in scores.iter_mut() {
-        *score = if *score == f32::MIN { 0.0 } else { (*score - most).exp() };
+        *score = if *score == f32::MIN { 0.0 } else { crate::nats::odds(*score - most) };
     }
     let sum: f32 = scores.iter().sum();
     for score in scores.iter_mut() {

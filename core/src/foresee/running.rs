@@ -141,7 +141,7 @@ impl Running {
         let most = self.keys.iter().zip(self.told).map(|(k, t)| k + t).fold(f32::MIN, f32::max);
         let mut odds = [0.0; 12];
         for (odds, (key, told)) in odds.iter_mut().zip(self.keys.iter().zip(self.told)) {
-            *odds = (key + told - most).exp();
+            *odds = crate::nats::odds(key + told - most);
         }
         let sum: f32 = odds.iter().sum();
         odds.map(|odds| odds / sum.max(1e-6))

@@ -183,7 +183,7 @@ const MOST: usize = 28;
 /// Scores in nats become odds that add up to 1.
 pub fn to_odds<const N: usize>(scores: &mut [f32; N]) {
     let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    scores.iter_mut().for_each(|score| *score = (*score - most).exp());
+    scores.iter_mut().for_each(|score| *score = crate::nats::odds(*score - most));
     let sum: f32 = scores.iter().sum();
     scores.iter_mut().for_each(|score| *score /= sum);
 }

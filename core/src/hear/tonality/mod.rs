@@ -77,7 +77,7 @@ impl Tonality {
         let mut odds = [0.0; 24];
         let mut sum = 0.0;
         for (odd, fit) in odds.iter_mut().zip(fits.as_flattened()) {
-            *odd = (fit - most).exp();
+            *odd = crate::nats::odds(fit - most);
             sum += *odd;
         }
         odds.map(|odd| odd / sum)

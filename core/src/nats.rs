@@ -1,0 +1,22 @@
+//! Natural logarithms of odds, in one place where it matters how small they get.
+
+/// Less likely than this, in nats, is not likely at all.
+const NEVER: f32 = -40.0;
+
+/// How many times less likely than the likeliest something is that lies `nats`
+/// from it (0 or less). Nothing so small comes out that a processor would
+/// multiply it a hundred times slower (subnormal numbers, IEEE 754).
+pub fn odds(nats: f32) -> f32 {
+    if nats < NEVER { 0.0 } else { nats.exp() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::odds;
+
+    #[test]
+    fn what_is_hardly_likely_is_nothing_rather_than_subnormal() {
+        assert_eq!((odds(0.0), odds(-200.0), odds(f32::MIN)), (1.0, 0.0, 0.0));
+        assert!((0..2000).map(|n| odds(-0.1 * n as f32)).all(|odds| !odds.is_subnormal()));
+    }
+}

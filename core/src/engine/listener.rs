@@ -149,14 +149,14 @@ impl Listener {
     /// Does a part of foresight's work, at `at` in the bar `place`: before it is
     /// needed, or for the chord that has just begun.
     pub fn think(&mut self, at: Ticks, place: Place, key: Option<Key>) {
-        if self.news.tell_a_part(&mut self.foresight) || !self.foresight.think(at, key) {
-            self.thought = Some(at + self.step);
-            return;
-        }
-        if std::mem::take(&mut self.begun) && self.forecast.is_none() {
+        let busy = self.news.tell_a_part(&mut self.foresight) || self.foresight.think(at, key);
+        if !busy && std::mem::take(&mut self.begun) && self.forecast.is_none() {
             self.forecast = self.foresight.forecast(at, place, key, None);
         }
-        self.thought = self.foresight.next_thought(at);
+        self.thought = match busy || self.ear.think(at, place) {
+            true => Some(at + self.step),
+            false => self.foresight.next_thought(at),
+        };
     }
 
     /// Time has jumped, or stands still.

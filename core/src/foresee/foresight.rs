@@ -236,7 +236,7 @@ impl Foresight {
     /// Asks the model anew if there is reason to; gives the present onset.
     fn ask(&mut self, at: i64, key: Option<Key>) -> Option<i64> {
         let (onset, moment) = self.moment(at, key)?;
-        while !self.ask_a_part(moment) {}
+        while self.ask_a_part(moment) {}
         Some(onset)
     }
 
@@ -257,8 +257,7 @@ impl Foresight {
         Some((now.at, now.at + if halves == 0 { 0 } else { halves * half + LATE }))
     }
 
-    /// One part of the work, if any is left: each takes about as long. `true`
-    /// when nothing is left.
+    /// One part of the work: each takes about as long. `false` if none was left.
     fn ask_a_part(&mut self, moment: i64) -> bool {
         let (outlook, room) = (&mut self.outlook, &mut *self.room);
         let history = &self.history;
@@ -277,8 +276,10 @@ impl Foresight {
         } else if self.asked.times != Some(moment) {
             outlook.ask_times(history, self.model, moment, room);
             self.asked.times = Some(moment);
+        } else {
+            return false;
         }
-        self.asked.times == Some(moment)
+        true
     }
 
     /// When to [`Foresight::think`] next, after `now`: once in each half of
@@ -292,11 +293,11 @@ impl Foresight {
         Some(self.clock.home(from + halves * half))
     }
 
-    /// Makes up its mind at leisure, a part at a time; `true` when it is done.
+    /// Makes up its mind at leisure, a part at a time; `false` if none was left.
     /// Changes no answer, only when the work is done.
     pub fn think(&mut self, now: Ticks, key: Option<Key>) -> bool {
         let ours = self.clock.at(now, PLACELESS).0;
-        self.moment(ours.0, key).is_none_or(|(_, moment)| self.ask_a_part(moment))
+        self.moment(ours.0, key).is_some_and(|(_, moment)| self.ask_a_part(moment))
     }
 
     /// The key signature that the chords so far speak for, as a major key.

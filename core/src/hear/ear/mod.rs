@@ -20,7 +20,7 @@ mod weights;
 use std::sync::LazyLock;
 
 use self::felt::Felt;
-use self::likeness::Likeness;
+use self::likeness::{Likeness, Likes};
 use self::notes::Notes;
 use self::past::Past;
 use self::recall::Judged;
@@ -218,11 +218,7 @@ impl Ear {
     /// The chord at `now`, all events up to and at `now` being in. `place` is
     /// the bar that holds `now`, `tempo` in quarter notes a minute.
     pub fn listen(&mut self, now: Ticks, place: Place, tempo: f64, expected: &Expected) -> Hearing {
-        self.pass(now);
-        self.place = place;
-        self.past.align(now, place);
-        self.likeness.set_bar(place.metre.bar().0 / past::FRAME);
-        let likes = self.likeness.likes(&self.past);
+        let likes = self.catch_up(now, place);
         self.judge_again(&likes);
         if let Some(last) = self.last_key.take() {
             self.due = Some(last + Ticks::of_ms(SETTLING_MS, tempo));
@@ -238,6 +234,22 @@ impl Ear {
             self.judge(now, place, expected, &likes);
         }
         self.hearing
+    }
+
+    /// Judges something that is past again, if anything waits for it: a part
+    /// of the work of [`Ear::listen`], done when nothing is struck.
+    pub fn think(&mut self, now: Ticks, place: Place) -> bool {
+        let likes = self.catch_up(now, place);
+        self.judge_again(&likes)
+    }
+
+    /// Time goes on to `now`; gives the places of the song that are like this one.
+    fn catch_up(&mut self, now: Ticks, place: Place) -> Likes {
+        self.pass(now);
+        self.place = place;
+        self.past.align(now, place);
+        self.likeness.set_bar(place.metre.bar().0 / past::FRAME);
+        self.likeness.likes(&self.past)
     }
 
     /// The key that is set, if it is.

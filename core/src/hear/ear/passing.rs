@@ -79,9 +79,9 @@ impl Ear {
         self.notes.end(sounding & !self.held.sounding(), at);
     }
 
-    /// Judges the half beats again that have since become clearer; a few a
-    /// time, so that no question takes long.
-    pub(super) fn judge_again(&mut self, likes: &Likes) {
+    /// Judges a half beat again that has since become clearer, if there is one;
+    /// one a time, so that no question takes long.
+    pub(super) fn judge_again(&mut self, likes: &Likes) -> bool {
         let now = self.past.now();
         for (turn, age) in [(0, 8), (1, 16)] {
             // What was missed for long is not caught up with.
@@ -93,7 +93,9 @@ impl Ear {
                 let odds = self.hindsight.odds(signs.view());
                 self.judged.set(frame, odds);
                 self.to_judge[turn] = frame + 2;
+                return true;
             }
         }
+        false
     }
 }

@@ -132,7 +132,7 @@ impl Listener {
         self.forecast = known.or(foreseen);
         // Where the home's bars tell the chart's chords, there is no need to.
         let told = song.is_some() && !self.by_hand;
-        self.thought = if told { None } else { self.foresight.next_thought(at) };
+        self.thought = if told { None } else { self.next_thought(at) };
         hearing
     }
 
@@ -155,8 +155,14 @@ impl Listener {
         }
         self.thought = match busy || self.ear.think(at, place) {
             true => Some(at + self.step),
-            false => self.foresight.next_thought(at),
+            false => self.next_thought(at),
         };
+    }
+
+    /// When there is something to think about next, after `at`.
+    fn next_thought(&self, at: Ticks) -> Option<Ticks> {
+        let next = self.foresight.next_thought(at)?;
+        Some(next.min(self.ear.next_thought().max(at + self.step)))
     }
 
     /// Time has jumped, or stands still.

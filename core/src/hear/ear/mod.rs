@@ -243,6 +243,12 @@ impl Ear {
         self.judge_again(&likes)
     }
 
+    /// When there is something to [`Ear::think`] about next: when the next half
+    /// beat begins, and with it two more are long enough past.
+    pub fn next_thought(&self) -> Ticks {
+        self.past.half_ends()
+    }
+
     /// Time goes on to `now`; gives the places of the song that are like this one.
     fn catch_up(&mut self, now: Ticks, place: Place) -> Likes {
         self.pass(now);

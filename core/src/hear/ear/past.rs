@@ -156,6 +156,12 @@ impl Past {
         }
     }
 
+    /// When the present half beat, of two frames, ends.
+    pub fn half_ends(&self) -> Ticks {
+        let second = self.now.rem_euclid(2) == 1;
+        if second { self.end() } else { self.end() + Ticks(FRAME) }
+    }
+
     /// Classes struck in a frame; 0 where it is not known.
     pub fn struck(&self, frame: i64) -> u16 {
         match () {

@@ -60,6 +60,7 @@ pub fn rehearse_and_listen(
     (from, end): (i64, i64),
     cut: Cut,
 ) -> (Vec<LeftNote>, Vec<HeardChord>) {
+    engine.watch(false); // nobody looks at a snapshot meanwhile
     let start = events.first().map_or(from, |(frame, _)| from.min(*frame));
     let mut page = Page::default();
     let mut live = Feed { timeline, cut, start, rest: events, timed: Vec::new() };

@@ -44,7 +44,7 @@ pub struct Args {
     #[arg(long, value_name = "BEATS", value_parser = look_ahead)]
     look_ahead: Option<f64>,
     /// Samples in a block; it never changes the music
-    #[arg(long, value_name = "SAMPLES", default_value_t = 64,
+    #[arg(long, value_name = "SAMPLES", default_value_t = 1024,
           value_parser = clap::value_parser!(u32).range(1..=65_536))]
     block: u32,
     /// Samples a second

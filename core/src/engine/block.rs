@@ -65,6 +65,11 @@ pub trait Output {
     /// Told of every note that `send` took, for reports; nothing by default.
     fn played(&mut self, _note: &Played) {}
 
+    /// Told, some milliseconds later, what follows the chord that was heard to
+    /// change at `since`: for the notes struck since then that were told without.
+    /// Nothing by default.
+    fn foreseen(&mut self, _since: Ticks, _next: &Forecast) {}
+
     /// Told of the chord that was struck at `since`: when it is heard, when its
     /// colour becomes clear, and once more when the next one is struck and all
     /// of it has sounded. What was told of a later time is taken back. Nothing
@@ -89,6 +94,7 @@ pub struct Played {
     pub chord: Chord,
     /// The key of the song, as set or heard at that moment; for spelling.
     pub song_key: Key,
-    /// What was foreseen at that moment.
+    /// What was foreseen at that moment. The instant at which a chord changes is
+    /// too short for that: see [`Output::foreseen`].
     pub next: Option<Forecast>,
 }

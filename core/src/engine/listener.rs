@@ -38,8 +38,9 @@ pub struct Listener {
     by_hand: bool,
     /// When foresight thinks next.
     thought: Option<Ticks>,
-    /// A chord has just begun, and foresight has yet to think what follows it.
-    begun: bool,
+    /// A chord was heard to begin then, and foresight has yet to think what
+    /// follows it.
+    begun: Option<Ticks>,
     /// What foresight has yet to be told of it.
     news: News,
     /// Between two parts of a thought.
@@ -86,7 +87,7 @@ impl Listener {
             answer: None,
             by_hand: false,
             thought: None,
-            begun: false,
+            begun: None,
             news: News::default(),
             step: Ticks(1),
         }
@@ -96,14 +97,14 @@ impl Listener {
     /// comes next.
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let Given { place, tempo, key, song, known, leisure } = given;
-        self.begun &= leisure && song.is_none();
-        if !self.begun {
+        self.begun = self.begun.filter(|_| leisure && song.is_none());
+        if self.begun.is_none() {
             self.tell();
         }
         let expected = match known.and_then(|known| known.expected(at)) {
             Some(expected) => expected,
             // What has just begun does not end at once.
-            None if self.begun => Expected { change: Some(0.0), ..Expected::NOTHING },
+            None if self.begun.is_some() => Expected { change: Some(0.0), ..Expected::NOTHING },
             None => self.foresight.expected(at, place, key, song),
         };
         let hearing = self.ear.listen(at, place, tempo, &expected);
@@ -114,7 +115,7 @@ impl Listener {
             let begun = Some((since, chord, place.of(since)));
             self.news = News { revised: hearing.revised, begun };
             if leisure && song.is_none() {
-                self.begun = true;
+                self.begun = self.begun.or(Some(at));
                 self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
                 self.thought = Some(at + self.step);
             } else {
@@ -122,7 +123,7 @@ impl Listener {
             }
         }
         let known = known.and_then(|known| known.next(at));
-        if self.begun {
+        if self.begun.is_some() {
             // The one thing that cannot be known at the instant of a change is
             // what follows; all that the hand plays then is the chord itself.
             self.forecast = known;
@@ -147,16 +148,33 @@ impl Listener {
     }
 
     /// Does a part of foresight's work, at `at` in the bar `place`: before it is
-    /// needed, or for the chord that has just begun.
-    pub fn think(&mut self, at: Ticks, place: Place, key: Option<Key>) {
+    /// needed, or for the chord that has just begun; then, at last, gives what
+    /// follows it, and since when it was heard.
+    pub fn think(
+        &mut self,
+        at: Ticks,
+        place: Place,
+        key: Option<Key>,
+    ) -> Option<(Ticks, Forecast)> {
         let busy = self.news.tell_a_part(&mut self.foresight) || self.foresight.think(at, key);
-        if !busy && std::mem::take(&mut self.begun) && self.forecast.is_none() {
+        let mut found = None;
+        if !busy
+            && let Some(since) = self.begun.take()
+            && self.forecast.is_none()
+        {
             self.forecast = self.foresight.forecast(at, place, key, None);
+            found = self.forecast.map(|next| (since, next));
         }
         self.thought = match busy || self.ear.think(at, place) {
             true => Some(at + self.step),
             false => self.next_thought(at),
         };
+        found
+    }
+
+    /// Whether a chord has just begun and what follows it is not known yet.
+    pub fn is_thinking(&self) -> bool {
+        self.begun.is_some()
     }
 
     /// When there is something to think about next, after `at`.
@@ -168,7 +186,7 @@ impl Listener {
     /// Time has jumped, or stands still.
     pub fn pause(&mut self) {
         self.thought = None;
-        self.begun = false;
+        self.begun = None;
     }
 
     /// A right hand cannot show what lies below it, and one set of keys can be

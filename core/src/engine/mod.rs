@@ -231,7 +231,12 @@ impl Engine {
                     }
                 }
                 Due::Slot => self.slot_comes(frame, out),
-                Due::Thought => self.listener.think(at, self.place_of(at), self.known_key()),
+                Due::Thought => {
+                    let found = self.listener.think(at, self.place_of(at), self.known_key());
+                    if let Some((since, next)) = found {
+                        out.foreseen(since, &next);
+                    }
+                }
             }
         }
     }

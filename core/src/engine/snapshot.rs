@@ -103,7 +103,10 @@ impl Engine {
         snapshot.left = self.ledger.sounding().map(|note| (note.key, note.role)).collect();
         snapshot.chord = chord;
         snapshot.key = key;
-        snapshot.next = self.listener.forecast();
+        // While it is thought about, the last answer stays: nothing shall flicker.
+        if !self.listener.is_thinking() {
+            snapshot.next = self.listener.forecast();
+        }
         snapshot.chart_chord = chart_chord;
         snapshot.dropped = self.ledger.dropped();
         self.preview(block, chord.map(|heard| heard.chord));

@@ -2,6 +2,7 @@
 
 use crate::chord::Chord;
 use crate::engine::{Block, Engine, Message, Output, Played, Timed};
+use crate::foresee::Forecast;
 use crate::score::Timeline;
 use crate::time::Ticks;
 
@@ -142,6 +143,12 @@ impl Output for Page {
             Message::Control { .. } => {}
         }
         true
+    }
+
+    fn foreseen(&mut self, since: Ticks, next: &Forecast) {
+        for note in self.notes.iter_mut().rev().take_while(|note| note.played.at >= since) {
+            note.played.next = note.played.next.or(Some(*next));
+        }
     }
 
     fn heard(&mut self, since: Ticks, chord: Chord) {

@@ -205,3 +205,22 @@ fn no_sample_rate_and_no_block_changes_the_music_even_when_looking_ahead() {
         }
     }
 }
+
+#[test]
+fn what_follows_a_chord_is_told_of_every_note_of_it() {
+    let bars = ["C4 E4 G4", "C4 E4 A4", "C4 F4 A4", "B3 D4 G4"];
+    let chord = |n: u32| (4.0 * f64::from(n), 4.0 * f64::from(n + 1) - 0.1, bars[n as usize % 4]);
+    let take = Take::of_chords(Metre::COMMON, 120.0, &(0..12).map(chord).collect::<Vec<_>>());
+    let notes = left_hand(&take, settings(), pattern(Some("roots-on-the-beat")));
+    let roots: Vec<_> = notes
+        .iter()
+        .filter(|note| note.played.at >= Ticks::nearest(20.0))
+        .map(|note| {
+            (note.played.chord.root.index(), note.played.next.map(|next| next.chord.root.index()))
+        })
+        .collect();
+    assert!(roots.len() >= 26, "{roots:?}");
+    let next = |root| [(0, 9), (9, 5), (5, 7), (7, 0)].into_iter().find(|(now, _)| *now == root);
+    // The first note of a chord too, though it was struck before it was known.
+    assert!(roots.iter().all(|&(now, then)| then == next(now).map(|(_, next)| next)), "{roots:?}");
+}

@@ -88,8 +88,8 @@ enum Due {
     Waited,
     /// A slot of the pattern.
     Slot,
-    /// Foresight has some work to do, so that it need not be done in a block
-    /// in which a chord is struck. Not to be heard.
+    /// A part of what foresight and the ear's hindsight have to do, so that it
+    /// need not be done in a block in which a chord is struck. Not to be heard.
     Thought,
 }
 

@@ -258,3 +258,22 @@ fn a_chart_that_is_not_played_is_not_believed() {
     let next = song.foresight.forecast(song.at, place, None, Some(&chart)).expect("one");
     assert_eq!((next.chord.root.index() as i32, next.source), (A, Source::Memory));
 }
+
+#[test]
+fn thinking_at_leisure_comes_to_the_answer_of_thinking_at_once() {
+    let (mut at_once, mut at_leisure) = (Told::new(4, 4), Told::new(4, 4));
+    for (bar, root) in (0..).zip([C, A, F, G, C, A, F, D, G, C, A, F]) {
+        at_once.hear(bar * 8, root);
+        at_leisure.hear(bar * 8, root);
+        // For the chord that was struck, and again while it is held.
+        for half_beats in [0, 1, 3] {
+            let now = Ticks((bar * 8 + half_beats) * 480 + LATE);
+            let parts = (0..99).take_while(|_| at_leisure.foresight.think(now, None)).count();
+            assert!((3..=5).contains(&parts), "in {parts} parts");
+            let place = at_once.place();
+            let asked = |song: &mut Told| song.foresight.forecast(now, place, None, None);
+            assert_eq!(asked(&mut at_leisure), asked(&mut at_once), "bar {bar}");
+            assert_eq!(at_leisure.foresight.odds(), at_once.foresight.odds(), "bar {bar}");
+        }
+    }
+}

@@ -6,6 +6,8 @@ use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_core::score::chart::read_written_key;
 use sinistra_core::time::Metre;
 
+use crate::failure::Failure;
+
 /// How the left hand plays.
 #[derive(clap::Args, Clone, Debug)]
 pub struct HandOptions {
@@ -44,8 +46,14 @@ pub struct HandOptions {
 
 impl HandOptions {
     /// As the engine takes them.
-    pub fn settings(&self) -> Settings {
-        Settings {
+    ///
+    /// # Errors
+    /// If there is no key between the lowest and the highest.
+    pub fn settings(&self) -> Result<Settings, Failure> {
+        if self.lowest > self.highest {
+            return Err(Failure::Input("--lowest: it lies above --highest".to_owned()));
+        }
+        Ok(Settings {
             split: self.split,
             busy: self.busy,
             swing: f32::from(self.swing) / 100.0,
@@ -56,7 +64,7 @@ impl HandOptions {
             key: self.key,
             seed: self.seed,
             ..Settings::default()
-        }
+        })
     }
 }
 

@@ -24,6 +24,16 @@ def test_a_take_is_judged_by_the_hands_that_are_in_it(sinistra, tmp_path):
     assert done.returncode == 2 and "cannot be used with" in done.stderr
 
 
+def test_a_left_hand_without_keys_is_refused(sinistra, tmp_path):
+    take = tmp_path / "take.mid"
+    sinistra("perform", "four-bar-loop", "--midi", take)
+    keys = ["--lowest", "C4", "--highest", "C2"]
+    for words in [["harmonise", take, "-o", tmp_path / "out.mid"], ["practise", "slow-rain"]]:
+        done = sinistra(*words, *keys)
+        assert done.returncode == 2 and "lies above" in done.stderr
+    assert list(tmp_path.iterdir()) == [take]
+
+
 def test_a_reader_who_leaves_is_no_disaster(tmp_path):
     """As in `sinistra perform lantern-street --repeat 99 | head -1`."""
     command = [os.environ["SINISTRA"], "perform", "lantern-street", "--repeat", "99"]

@@ -64,6 +64,7 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
+    let settings = args.hand.settings()?;
     let bytes = files::read(&args.input)?;
     let more = args.report.iter().chain(&args.write_chart);
     let written = std::iter::once(&args.output).chain(more);
@@ -76,7 +77,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
         .map_err(|e| Failure::Input(e.of_file(&name).to_string()))?;
     let messages = right_hand(file.messages(&part), &args);
 
-    let mut engine = Engine::new(args.hand.settings(), pattern);
+    let mut engine = Engine::new(settings, pattern);
     if let Some(chart) = &args.chart {
         let song = scores::chart(chart)?.unfold();
         let lead_in = lead_in(&file, &song, &messages);

@@ -123,7 +123,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let Some(name) = &args.chart else {
         return Err(Failure::Input("which chart?".into()));
     };
-    let of_hand = args.hand.settings();
+    let of_hand = args.hand.settings()?;
     let make = move |lesson: &Lesson| {
         let chart = scores::chart(&lesson.chart)?;
         let home = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());

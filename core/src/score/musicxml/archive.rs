@@ -26,11 +26,13 @@ pub fn unpacked(bytes: &[u8]) -> Result<Vec<u8>, Fault> {
     let container = String::from_utf8_lossy(&container);
     let no_score = || Fault::new("no score is named in META-INF/container.xml");
     let document = Document::parse(&container).map_err(|_| no_score())?;
-    let path = document
-        .descendants()
-        .filter(|node| node.has_tag_name("rootfile"))
-        .filter(|node| node.attribute("media-type").is_none_or(|kind| kind.contains("musicxml")))
-        .find_map(|node| node.attribute("full-path"))
+    // Where no type speaks of MusicXML (older programs say text/xml), the score
+    // is the first, as the standard has it.
+    let files = || document.descendants().filter(|node| node.has_tag_name("rootfile"));
+    let path = files()
+        .find(|node| node.attribute("media-type").is_none_or(|kind| kind.contains("musicxml")))
+        .or_else(|| files().next())
+        .and_then(|node| node.attribute("full-path"))
         .ok_or_else(no_score)?;
     read(&mut archive, path, MOST_BYTES)
 }

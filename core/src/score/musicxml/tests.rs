@@ -275,6 +275,16 @@ fn a_compressed_score_is_unpacked() {
 }
 
 #[test]
+fn the_first_file_is_the_score_where_no_type_says_so() {
+    let text = score(&[&(head(0, "major", 4, 4) + &harmony("C", 0, "major", "") + &rest(8))]);
+    let container = "<container><rootfiles><rootfile full-path=\"song.xml\" \
+                     media-type=\"text/xml\"/></rootfiles></container>";
+    let files = [("META-INF/container.xml", container.as_bytes()), ("song.xml", text.as_bytes())];
+    let loaded = load_chart(&packed(&files), "song.mxl").map(|chart| chart.to_string());
+    assert_eq!(loaded, Ok(read(&text).to_string()));
+}
+
+#[test]
 fn bad_archives_are_refused() {
     let refusal = |bytes: &[u8]| load_chart(bytes, "song.mxl").expect_err("bad").to_string();
     let bomb = vec![b' '; 40 << 20];

@@ -10,6 +10,7 @@ use super::{
 };
 use crate::chord::Chord;
 use crate::engine::{Settings, SlotView};
+use crate::foresee::Forecast;
 use crate::pitch::KeyNumber;
 use crate::time::Ticks;
 
@@ -150,6 +151,11 @@ impl LeftHand {
         if settings.busy < slot.from_busy || self.seconds_since(moment) < reach::SHORTEST {
             return None;
         }
+        // The root of the next chord is due before the hand could strike it.
+        let due = sure_change(moment, settings).map(|next| seconds(next.at - moment.at, moment));
+        if due.is_some_and(|due| due > 0.0 && due < reach::SHORTEST) {
+            return None;
+        }
         let following = following(pattern, at, settings);
         let ahead = Ahead::of(at, following, moment.next.as_ref(), settings);
         slot.wishes
@@ -234,9 +240,7 @@ impl LeftHand {
     /// When the note just struck ends if it is held as long as it can be: at
     /// the next slot that will sound, or a sure change.
     fn end(&self, pattern: &Pattern, from: SlotAt, moment: &Moment, settings: &Settings) -> Ticks {
-        let sure = moment.next.filter(|next| {
-            next.certainty.min(next.when_certainty) >= settings.certainty && next.at > from.grid
-        });
+        let sure = sure_change(moment, settings).filter(|next| next.at > from.grid);
         let longest = moment.at + Ticks(LONGEST * from.place.metre.bar().0);
         let longest = sure.map_or(longest, |next| next.at.min(longest));
         let later = Moment { starts: false, ..*moment };
@@ -256,12 +260,22 @@ impl LeftHand {
 
     fn seconds_since(&self, moment: &Moment) -> f64 {
         let Some((_, at)) = self.last else { return f64::INFINITY };
-        (moment.at - at).beats() * 60.0 / moment.tempo.max(1.0)
+        seconds(moment.at - at, moment)
     }
 
     fn leaps(&self, key: KeyNumber, moment: &Moment, keyboard: Keyboard) -> bool {
         keyboard.leaps(self.last.map(|(key, _)| key), key, self.seconds_since(moment))
     }
+}
+
+/// How long a span lasts.
+fn seconds(span: Ticks, moment: &Moment) -> f64 {
+    span.beats() * 60.0 / moment.tempo.max(1.0)
+}
+
+/// The change that is foreseen, if surely.
+fn sure_change(moment: &Moment, settings: &Settings) -> Option<Forecast> {
+    moment.next.filter(|next| next.certainty.min(next.when_certainty) >= settings.certainty)
 }
 
 /// When the next slot comes that the player is busy enough for; the end of the

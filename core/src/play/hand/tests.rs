@@ -168,6 +168,13 @@ fn no_two_strokes_follow_faster_than_a_hand_can() {
     // An eighth at 280 lasts 107 ms, a quarter 214 ms.
     assert!(hand.stroke(&pattern, slot(&pattern, 480), &fast(480, false), &settings).is_empty());
     assert!(!hand.stroke(&pattern, slot(&pattern, 960), &fast(960, false), &settings).is_empty());
+    // Nor the root of a sure change: what comes just before it stays out.
+    for (certainty, empty) in [(0.9, true), (0.2, false)] {
+        let next = to_a(3840, certainty, certainty);
+        let before = Moment { next, ..fast(3360, false) };
+        let stroke = { hand }.stroke(&pattern, slot(&pattern, 3360), &before, &settings);
+        assert_eq!(stroke.is_empty(), empty, "{certainty}");
+    }
 }
 
 #[test]

@@ -155,6 +155,9 @@ impl<'a> Reader<'a> {
     fn bar(&mut self, bar: &RawBar) -> Option<Written> {
         let counts = row::bars(&bar.count, self.text);
         let plays = row::bars(&bar.play, self.text);
+        if counts.iter().all(Vec::is_empty) {
+            self.fault(bar.count.span(), "no place is counted", "a bar of rest is `1` with a `-`");
+        }
         if counts.len() > MOST_BARS {
             self.fault(bar.count.span(), format!("more than {MOST_BARS} bars"), "write fewer");
         }
@@ -354,6 +357,10 @@ play  = \"root toot lead/up  root root\"
             (
                 "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"& 1\"\nplay = \"root root\"\n",
                 "p.toml:4:10: `&` has no number before it",
+            ),
+            (
+                "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"\"\nplay = \"\"\n",
+                "p.toml:4:9: no place is counted",
             ),
             (
                 "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"1 | 1\"\nplay = \"root root\"\n",

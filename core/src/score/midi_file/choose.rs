@@ -133,6 +133,9 @@ impl MidiFile<'_> {
     /// The tracks, for a player to choose from.
     fn list(&self) -> String {
         const MOST: usize = 20;
+        if self.tracks.is_empty() {
+            return "there are no tracks in it".to_owned();
+        }
         let tracks = self.tracks.iter().take(MOST).enumerate().map(|(index, track)| {
             let name = track.name.as_deref().unwrap_or("without a name");
             let notes: u32 = track.notes.iter().sum();

@@ -263,6 +263,10 @@ fn the_right_hand_is_found() {
         choose(&[&high], Some(2), None),
         Err("no track 2\nhint: the tracks are 1 (Choir: 7 notes on channels 3 4)".to_owned())
     );
+    assert_eq!(
+        choose(&[], None, None),
+        Err("no notes for a right hand in the file\nhint: there are no tracks in it".to_owned())
+    );
     assert!(choose(&[&high], None, Some(17)).is_err());
     assert!(choose(&[&high], Some(1), Some(1)).is_err());
 }

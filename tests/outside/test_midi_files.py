@@ -97,6 +97,21 @@ def test_the_old_tracks_come_back_event_for_event(sinistra, tmp_path, kind):
     assert sum(m.type == "note_on" for m in left) >= 4
 
 
+def test_which_of_several_parts_was_the_right_hand_is_told(sinistra, tmp_path):
+    file, out = tmp_path / "in.mid", tmp_path / "out.mid"
+    sinistra("perform", "four-bar-loop", "--midi", file)
+    told = "the right hand is track 2 (Right hand); "
+    done = sinistra("harmonise", file, "-o", out, "--force")
+    assert told in done.stdout
+    for more in [["--track", "2"], ["--channel", "1"]]:
+        done = sinistra("harmonise", file, "-o", out, "--force", *more)
+        assert done.returncode == 0 and "the right hand is" not in done.stdout
+    # There is nothing to choose from.
+    sinistra("perform", "four-bar-loop", "--hands", "right", "--midi", file, "--force")
+    done = sinistra("harmonise", file, "-o", out, "--force")
+    assert done.returncode == 0 and "the right hand is" not in done.stdout
+
+
 def test_a_chart_that_is_heard_has_the_tempo_that_was_meant(sinistra, tmp_path):
     right, heard = tmp_path / "right.mid", tmp_path / "heard.txt"
     for chart, tempo in [("fog-over-the-lake", 76), ("harbour-light", 58)]:

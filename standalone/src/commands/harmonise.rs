@@ -6,6 +6,7 @@ use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
+use sinistra_core::score::midi_file::Part;
 use sinistra_core::score::{Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen};
 use sinistra_core::time::Ticks;
 
@@ -99,10 +100,28 @@ pub fn run(args: Args) -> Result<(), Failure> {
         files::write(path, chart.to_string().as_bytes(), args.force)?;
     }
     println!("{}: {} notes for the left hand", args.output.display(), notes.len());
+    if let Some(guess) = guess(&file, &part).filter(|_| (args.track, args.channel) == (None, None))
+    {
+        println!("{guess}");
+    }
     if notes.is_empty() {
         println!("{}", why_silent(&messages, args.hand.split));
     }
     Ok(())
+}
+
+/// Which of several parts was taken for the right hand.
+fn guess(file: &MidiFile<'_>, part: &Part) -> Option<String> {
+    let everything = Part { track: None, channel: None, drums: false };
+    let parts = file.tracks().iter().flat_map(|track| (0..).zip(track.notes));
+    let played = parts.filter(|(channel, notes)| everything.has(0, *channel) && *notes > 0);
+    let index = part.track.filter(|_| played.count() > 1)?;
+    let name = file.tracks().get(index)?.name.as_deref().unwrap_or("without a name");
+    let channel = part.channel.map_or(String::new(), |c| format!(" on channel {}", c + 1));
+    Some(format!(
+        "the right hand is track {} ({name}){channel}; --track and --channel take another",
+        index + 1
+    ))
 }
 
 /// What a player can do where the left hand has nothing to play.

@@ -99,12 +99,7 @@ def client(name, abilities):
         floods, flooded = False, 0
 
         def __init__(self):
-            for _ in range(100):
-                try:
-                    self.client = jack.Client("Player", no_start_server=True, servername=name)
-                    break
-                except jack.JackOpenError:
-                    time.sleep(0.1)
+            self.client = self.open()
             self.back = self.client.midi_inports.register("module")
             self.ear = self.client.inports.register("ear")
             self.planned, self.sent, self.heard, self.now = [], [], [], 0
@@ -112,6 +107,15 @@ def client(name, abilities):
             self.plug()
             self.client.set_process_callback(self.process)
             self.client.activate()
+
+        def open(self):
+            for left in reversed(range(100)):
+                try:
+                    return jack.Client("Player", no_start_server=True, servername=name)
+                except jack.JackOpenError:
+                    if not left:
+                        raise
+                time.sleep(0.1)
 
         def process(self, frames):
             if "wall" in abilities:

@@ -7,14 +7,13 @@ period as fast as every client is done, so that a slow machine changes nothing.
 
 import json
 import os
-import shutil
 import signal
 import subprocess
 import time
-import uuid
 
 import pytest
 from jack_player import RATE, Player
+from jack_server import serving
 
 PERIOD = 128
 jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("jack")
@@ -22,24 +21,7 @@ jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("ja
 
 @pytest.fixture(scope="module")
 def server():
-    if shutil.which("jackd") is None and "CI" not in os.environ:
-        pytest.skip("not installed: jackd2")
-    name = f"test-{uuid.uuid4().hex[:8]}"
-    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1", JACK_NO_AUDIO_RESERVATION="1")
-    command = ["jackd", "-n", name, "-r", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD)]
-    running = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    yield name
-    end(running)
-
-
-def end(server):
-    """Politely first."""
-    server.terminate()
-    try:
-        server.wait(20)
-    except subprocess.TimeoutExpired:
-        server.kill()
-        server.wait()
+    yield from serving("-r", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD))
 
 
 @pytest.fixture

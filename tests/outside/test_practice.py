@@ -7,16 +7,14 @@ freewheeling: the room goes by the clock on the wall.
 """
 
 import os
-import shutil
 import signal
 import subprocess
 import time
-import uuid
 
 import pytest
 
 from jack_player import RATE, Player
-from test_jack import end
+from jack_server import serving
 
 CHART = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n"
 WOOD_BLOCKS = (76, 77)
@@ -26,14 +24,7 @@ WOOD_BLOCKS = (76, 77)
 def server():
     """It waits for its clients (-S), so that none of them misses a note on a
     busy machine."""
-    if shutil.which("jackd") is None and "CI" not in os.environ:
-        pytest.skip("not installed: jackd2")
-    name = f"test-{uuid.uuid4().hex[:8]}"
-    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1", JACK_NO_AUDIO_RESERVATION="1")
-    command = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", str(RATE), "-p", "512"]
-    running = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    yield name
-    end(running)
+    yield from serving("-r", "-S", "-d", "dummy", "-r", str(RATE), "-p", "512")
 
 
 @pytest.fixture

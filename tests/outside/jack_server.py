@@ -1,0 +1,82 @@
+"""A JACK server with the dummy driver (jackd2, no sound card), for one module
+of checks."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+
+import pytest
+
+MOST = 8  # servers at once (jackd2, MAX_SERVERS)
+SHARED = Path("/dev/shm")
+
+
+def serving(*words):
+    """A fixture's body: `jackd` with these words after the server's name;
+    yields the name."""
+    if shutil.which("jackd") is None and "CI" not in os.environ:
+        pytest.skip("not installed: jackd2")
+    name, running, said = begin(words)
+    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
+    yield name
+    end(running)
+    print(said.read_text()[-2000:])  # shown where a test has failed
+    said.unlink()
+
+
+def begin(words):
+    """A server that was killed keeps its place among the eight for ever, until
+    one of the same name begins. So the names are few, and the same each time;
+    and places kept where no server runs at all are cleared."""
+    for round in range(2):
+        for number in range(MOST):
+            name = f"sinistra-checks-{number}"
+            running, said = start(name, words)
+            if running.poll() is None:
+                return name, running, said
+            text = said.read_text()
+            said.unlink()
+            if "Too many servers" in text:
+                break
+        if round or others():
+            break
+        for left in [*SHARED.glob("jack-*"), *SHARED.glob("jack_*")]:
+            shutil.rmtree(left) if left.is_dir() else left.unlink()
+    raise AssertionError(f"no JACK server starts; the last said: {text}")
+
+
+def start(name, words):
+    """Running and serving, or ended."""
+    handle, path = tempfile.mkstemp(prefix="jackd-")
+    # A line at a time, or what it says stays with it.
+    command = ["stdbuf", "-oL", "jackd", "-n", name, *words]
+    env = {**os.environ, "JACK_NO_AUDIO_RESERVATION": "1"}
+    running = subprocess.Popen(command, stdout=handle, stderr=handle, env=env)
+    os.close(handle)
+    said = Path(path)
+    for _ in range(600):
+        # Said once it answers: the first thing after its driver is opened.
+        if running.poll() is not None or "self-connect-mode" in said.read_text():
+            break
+        time.sleep(0.1)
+    time.sleep(0.2)
+    return running, said
+
+
+def others():
+    """Whether any server runs on this machine."""
+    names = (path.read_text().strip() for path in Path("/proc").glob("[0-9]*/comm") if path.exists())
+    return any(name in ("jackd", "jackdbus") for name in names)
+
+
+def end(server):
+    """Politely first."""
+    server.terminate()
+    try:
+        server.wait(20)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait()

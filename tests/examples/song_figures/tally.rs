@@ -2,8 +2,9 @@
 
 use std::fmt;
 
+use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
-use sinistra_core::play::{Role, Scale};
+use sinistra_core::play::{Role, Scale, limits};
 use sinistra_core::score::LeftNote;
 use sinistra_core::time::Ticks;
 
@@ -27,8 +28,9 @@ pub struct Tally {
     neutral: u32,
     /// A rule has a note that leads from the chord played to the one that comes,
     /// and the chord had a stroke beside its first for it; how many led. First
-    /// passing notes and fifths, then thirds, which may lie too low.
-    offered: [(u32, u32); 2],
+    /// passing notes and fifths, then thirds that the hand has high enough
+    /// above the root, then those that would lie too low or too far away.
+    offered: [(u32, u32); 3],
     broken: u32,
 }
 
@@ -53,12 +55,10 @@ impl fmt::Display for Tally {
             share(t.neutral, t.changes),
             share(t.wrong_leads, t.changes)
         )?;
-        for (name, (offered, led)) in ["passing note or fifth", "third"].iter().zip(t.offered) {
-            writeln!(
-                f,
-                "where a {name} leads there: led {:.1} % of {offered}",
-                share(led, offered)
-            )?;
+        let names = ["passing note or fifth", "third", "third out of reach"];
+        for (name, (offered, led)) in names.iter().zip(t.offered) {
+            let share = share(led, offered);
+            writeln!(f, "where a {name} leads there: led {share:.1} % of {offered}")?;
         }
         write!(f, "notes that break a guarantee    {}", t.broken)
     }
@@ -87,9 +87,9 @@ pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
         if let Some(before) = first.checked_sub(1).and_then(|n| notes.get(n)) {
             let right = tally.right_leads;
             lead(tally, before, label);
-            let start = first.checked_sub(2).and_then(|n| notes.get(n));
-            let again = start.is_some_and(|n| n.played.chord.root == before.played.chord.root);
-            if let Some(rule) = offered(before, label).filter(|_| again) {
+            let earlier = &notes[..first - 1];
+            let again = earlier.last().is_some_and(|n| n.played.chord == before.played.chord);
+            if let Some(rule) = offered(before, earlier, label).filter(|_| again) {
                 tally.offered[rule].0 += 1;
                 tally.offered[rule].1 += tally.right_leads - right;
             }
@@ -130,8 +130,9 @@ fn lead(tally: &mut Tally, note: &LeftNote, next: &Label) {
 }
 
 /// The rule that has a note from what was played to what came, by the order of
-/// the rules: 0 for a passing note or the fifth, 1 for a third a step away.
-fn offered(note: &LeftNote, next: &Label) -> Option<usize> {
+/// the rules: 0 for a passing note or the fifth, 1 for a third a step away, 2 if
+/// the hand has none of those thirds.
+fn offered(note: &LeftNote, earlier: &[LeftNote], next: &Label) -> Option<usize> {
     let chord = note.played.chord;
     if chord.bass == next.bass {
         return None;
@@ -141,5 +142,23 @@ fn offered(note: &LeftNote, next: &Label) -> Option<usize> {
         return Some(0);
     }
     let apart = |class: PitchClass| class.above(next.bass).min(next.bass.above(class));
-    chord.third().is_some_and(|third| (1..=2).contains(&apart(third))).then_some(1)
+    let third = chord.third().filter(|&third| (1..=2).contains(&apart(third)))?;
+    Some(if at_hand(third, note, earlier) { 1 } else { 2 })
+}
+
+/// Whether the hand has a key of `class` in its range, high enough above the
+/// root and the note struck last, and no more than an octave and a step away.
+fn at_hand(class: PitchClass, note: &LeftNote, earlier: &[LeftNote]) -> bool {
+    let settings = Settings::default();
+    let here = earlier.iter().rev().take_while(|n| n.played.chord == note.played.chord);
+    let last = earlier.last().map(|n| n.played.key);
+    let root = here.filter(|n| n.played.key.class() == note.played.chord.bass).last();
+    let struck = [last, root.map(|n| n.played.key)];
+    let clear = |key: KeyNumber| {
+        let far = last.is_some_and(|last| key.distance(last).0.abs() > 14);
+        let low = |under: KeyNumber| under < key && limits::growls(under, key);
+        !far && !struck.into_iter().flatten().any(low)
+    };
+    let range = settings.lowest.number()..=settings.highest.number();
+    range.map(|key| KeyNumber::clamped(key.into())).any(|key| key.class() == class && clear(key))
 }

@@ -5,6 +5,8 @@
 
 pub mod crowd;
 mod paper;
+pub mod songs;
+pub mod tally;
 
 pub use paper::Paper;
 

@@ -4,7 +4,7 @@ use std::fmt;
 
 use sinistra_core::time::Ticks;
 
-use super::songs::Label;
+use sinistra_tests::songs::Label;
 
 /// A note: when it is struck, its key, the start of the bar that it is in.
 #[derive(Clone, Copy, Debug)]

@@ -10,11 +10,10 @@
 //!     [--chart]         with the labels given as a chart (on the grid only)
 //!     [--hands]         what the left hands do, ours and the pianists'
 //! ```
-//! `DATA` holds `pop909-cl/NNN.mid`, `chord-sequences.jsonl.gz` and `pop909`.
+//! `DATA` holds `pop909-cl/NNN.mid`, `chord-sequences.jsonl.gz` and `pop909`;
+//! `tests/data` has five of the songs on the grid.
 
 mod left_hands;
-mod songs;
-mod tally;
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -22,9 +21,9 @@ use std::path::{Path, PathBuf};
 use left_hands::{LeftHands, Note};
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::{Cut, LeftNote, rehearse};
-use songs::{RATE, Song};
-use tally::Tally;
+use sinistra_core::score::LeftNote;
+use sinistra_tests::songs::{self, RATE, Song};
+use sinistra_tests::tally::{self, Tally};
 
 fn main() {
     let mut args = std::env::args().skip(1);
@@ -108,11 +107,6 @@ fn left_hand(
     learned: Option<&Learned>,
     chart: bool,
 ) -> Vec<LeftNote> {
-    let right = |message: &Message| match message {
-        Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
-        Message::Control { .. } => true,
-    };
-    let events: Vec<_> = song.events.iter().copied().filter(|(_, m)| right(m)).collect();
     let engine = Engine::new(Settings::default(), sinistra_tests::pattern(pattern));
     let mut engine = match learned {
         Some(learned) => learned.teach(engine, &song.name),
@@ -122,6 +116,5 @@ fn left_hand(
         let chart = song.chart().expect("labels that make a chart");
         drop(engine.swap_song(Some(Box::new(chart))));
     }
-    let cut = Cut { rate: RATE, block: 64 };
-    rehearse(&mut engine, &song.timeline, &events, (0, song.end), cut)
+    song.played_by(&mut engine)
 }

@@ -8,7 +8,7 @@ use sinistra_core::play::{Role, Scale, limits};
 use sinistra_core::score::LeftNote;
 use sinistra_core::time::Ticks;
 
-use super::songs::Label;
+use crate::songs::Label;
 
 /// What is counted.
 #[derive(Default)]
@@ -34,26 +34,62 @@ pub struct Tally {
     broken: u32,
 }
 
+/// Shares in percent.
+impl Tally {
+    /// Changes with which a left-hand note starts.
+    pub fn struck(&self) -> f64 {
+        share(self.struck, self.changes)
+    }
+
+    /// Of these, those with the root or the bass.
+    pub fn right(&self) -> f64 {
+        share(self.right, self.struck)
+    }
+
+    /// Changes whose root or bass comes within a beat.
+    pub fn soon(&self) -> f64 {
+        share(self.soon, self.changes)
+    }
+
+    /// Our own chord starts that have the labelled root or bass.
+    pub fn starts_right(&self) -> f64 {
+        share(self.starts_right, self.starts)
+    }
+
+    /// Changes before which the last note led to the chord that came; to
+    /// another; nowhere.
+    pub fn leads(&self) -> [f64; 3] {
+        [self.right_leads, self.wrong_leads, self.neutral].map(|part| share(part, self.changes))
+    }
+
+    /// Changes to which a passing note or the fifth led, of those where it can.
+    pub fn led(&self) -> f64 {
+        share(self.offered[0].1, self.offered[0].0)
+    }
+
+    /// Notes that are no tone of their chord, or as high as the right hand.
+    pub fn broken(&self) -> u32 {
+        self.broken
+    }
+}
+
+fn share(part: u32, whole: u32) -> f64 {
+    100.0 * f64::from(part) / f64::from(whole.max(1))
+}
+
 impl fmt::Display for Tally {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let share = |part: u32, whole: u32| 100.0 * f64::from(part) / f64::from(whole.max(1));
         let t = self;
         writeln!(f, "{} changes of root or bass, {} left-hand notes", t.changes, t.notes)?;
-        writeln!(f, "change struck at its start      {:5.1} %", share(t.struck, t.changes))?;
-        writeln!(f, "  of these, root or bass right  {:5.1} %", share(t.right, t.struck))?;
-        writeln!(f, "first note within a beat right  {:5.1} %", share(t.soon, t.changes))?;
+        writeln!(f, "change struck at its start      {:5.1} %", t.struck())?;
+        writeln!(f, "  of these, root or bass right  {:5.1} %", t.right())?;
+        writeln!(f, "first note within a beat right  {:5.1} %", t.soon())?;
+        writeln!(f, "our chord starts: right         {:5.1} % of {}", t.starts_right(), t.starts)?;
+        let [right, wrong, neutral] = t.leads();
         writeln!(
             f,
-            "our chord starts: right         {:5.1} % of {}",
-            share(t.starts_right, t.starts),
-            t.starts
-        )?;
-        writeln!(
-            f,
-            "last note before a change: right lead {:.1} %, neutral {:.1} %, wrong lead {:.1} %",
-            share(t.right_leads, t.changes),
-            share(t.neutral, t.changes),
-            share(t.wrong_leads, t.changes)
+            "last note before a change: right lead {right:.1} %, neutral {neutral:.1} %, \
+             wrong lead {wrong:.1} %"
         )?;
         let names = ["passing note or fifth", "third", "third out of reach"];
         for (name, (offered, led)) in names.iter().zip(t.offered) {

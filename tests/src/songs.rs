@@ -7,17 +7,20 @@ use std::io::{BufRead, BufReader};
 use std::path::Path;
 
 use sinistra_core::chord::{Chord, Symbol};
-use sinistra_core::engine::Message;
+use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
-use sinistra_core::score::{MidiFile, Timeline};
+use sinistra_core::score::{Cut, LeftNote, MidiFile, Timeline, rehearse};
 use sinistra_core::time::{Metre, Ticks};
 
 /// A chord that people heard.
 #[derive(Clone, Copy, Debug)]
 pub struct Label {
+    /// From the song's first bar line.
     pub at: Ticks,
+    /// Its root.
     pub root: PitchClass,
+    /// Its lowest tone.
     pub bass: PitchClass,
     /// The whole chord, where the label's quality is known.
     pub chord: Option<Chord>,
@@ -25,10 +28,13 @@ pub struct Label {
 
 /// A piano part with its labels.
 pub struct Song {
+    /// The name of its file.
     pub name: String,
+    /// Tempo and metre.
     pub timeline: Timeline,
     /// Frames at 48 kHz, both hands.
     pub events: Vec<(i64, Message)>,
+    /// In order; neighbours differ in root or bass.
     pub labels: Vec<Label>,
     /// In frames.
     pub end: i64,
@@ -37,7 +43,10 @@ pub struct Song {
 /// Frames a second.
 pub const RATE: f64 = 48_000.0;
 
-/// The songs on the grid: `pop909-cl` and `chord-sequences.jsonl.gz`.
+/// The songs on the grid: `pop909-cl` and `chord-sequences.jsonl.gz` in `data`.
+///
+/// # Panics
+/// If they are not there.
 pub fn on_the_grid(data: &Path) -> Vec<Song> {
     let labels = sequences(data);
     let mut songs = Vec::new();
@@ -94,6 +103,16 @@ fn whole(root: PitchClass, bass: PitchClass, quality: &str) -> Option<Chord> {
 }
 
 impl Song {
+    /// What the left hand plays to the right hand alone: the keys from middle C up.
+    pub fn played_by(&self, engine: &mut Engine) -> Vec<LeftNote> {
+        let right = |message: &Message| match message {
+            Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
+            Message::Control { .. } => true,
+        };
+        let events: Vec<_> = self.events.iter().copied().filter(|(_, m)| right(m)).collect();
+        rehearse(engine, &self.timeline, &events, (0, self.end), Cut { rate: RATE, block: 64 })
+    }
+
     /// The labels as a chart in the song's own bars.
     pub fn chart(&self) -> Option<foresee::Song> {
         let end = self.timeline.tick_at_frame(self.end, RATE);
@@ -129,6 +148,9 @@ fn sorted(folder: &Path) -> Vec<std::path::PathBuf> {
 
 /// The songs in human time: `pop909/NNN/NNN.mid` with its beats and labels as
 /// the host's bars.
+///
+/// # Panics
+/// If the folder is not there.
 pub fn in_human_time(data: &Path) -> Vec<Song> {
     sorted(&data.join("pop909")).iter().filter_map(|folder| human(folder)).collect()
 }

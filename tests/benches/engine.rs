@@ -1,19 +1,22 @@
 //! What a block costs: 64 frames at 48 kHz, idle and playing; the worst block
-//! of a crowded song of four minutes, and of a played one; and the crowded song
-//! from end to end. `cargo bench --package sinistra-tests --bench engine`; the
-//! played song is the take that ships, or `SONG=FILE.mid`.
+//! of a crowded song of four minutes, and of a played one: without a chart,
+//! with one that is followed by the bars, by the hand, looking ahead, and where
+//! the host loops; and the crowded song from end to end.
+//! `cargo bench --package sinistra-tests --bench engine`; the played song is
+//! one of `tests/data`, or `SONG=FILE.mid` (which has no chart).
 
 use std::hint::black_box;
-use std::path::PathBuf;
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 use criterion::Criterion;
 use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::MidiFile;
-use sinistra_core::time::Metre;
+use sinistra_core::score::{MidiFile, Timeline};
+use sinistra_core::time::{Metre, Ticks};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::pattern;
+use sinistra_tests::songs::{Song, on_the_grid};
 
 const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
@@ -51,7 +54,7 @@ fn song(blocks: usize) -> Vec<Vec<Timed>> {
 
 /// Each block's shortest time of several runs, so that what the system does
 /// meanwhile is not counted; then the distribution over the song.
-fn worst(name: &str, blocks: &[Block<'_>]) {
+fn worst(name: &str, blocks: &[Block<'_>], engine: impl Fn() -> Engine) {
     let mut times = vec![Duration::MAX; blocks.len()];
     let mut sent = 0;
     for _ in 0..7 {
@@ -67,7 +70,7 @@ fn worst(name: &str, blocks: &[Block<'_>]) {
     times.sort();
     let at = |part: f64| times[((times.len() - 1) as f64 * part) as usize];
     println!(
-        "a block of the {name} song: median {:?}, 99.9 % {:?}, worst {:?} ({} blocks, {sent} events)",
+        "a block of the {name}: median {:?}, 99.9 % {:?}, worst {:?} ({} blocks, {sent} events)",
         at(0.5),
         at(0.999),
         at(1.0),
@@ -75,46 +78,95 @@ fn worst(name: &str, blocks: &[Block<'_>]) {
     );
 }
 
-/// The right hand of a MIDI file, cut into blocks: the clock and the events of each.
-fn played(path: &PathBuf) -> Vec<(Transport, Vec<Timed>)> {
+/// The right hand of a song, cut into blocks: the clock and the events of each.
+type Played = Vec<(Transport, Vec<Timed>)>;
+
+fn played(line: &Timeline, events: &[(i64, Message)], end: i64) -> Played {
+    let mut blocks: Vec<_> = (0..=end / i64::from(FRAMES))
+        .map(|n| (line.transport_at(n * i64::from(FRAMES), RATE), vec![]))
+        .collect();
+    for &(frame, message) in events {
+        let right = match message {
+            Message::On { key, .. } | Message::Off { key, .. } => key >= KeyNumber::MIDDLE_C,
+            Message::Control { .. } => true,
+        };
+        let frame = frame.max(0) as u64;
+        let (block, frame) = (frame / u64::from(FRAMES), frame % u64::from(FRAMES));
+        if right && let Some((_, events)) = blocks.get_mut(block as usize) {
+            events.push(Timed { frame: frame as u32, message });
+        }
+    }
+    blocks
+}
+
+fn file(path: &Path) -> Played {
     let bytes = std::fs::read(path).expect("a file");
     let file = MidiFile::read(&path.to_string_lossy(), &bytes).expect("a MIDI file");
     let part = file.right_hand(None, None, KeyNumber::MIDDLE_C).expect("a right hand");
     let line = file.timeline();
-    let right = |message: &Message| match message {
-        Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
-        Message::Control { .. } => true,
-    };
-    let mut blocks: Vec<_> = (0..=line.frame(file.end(), RATE) / i64::from(FRAMES))
-        .map(|n| (line.transport_at(n * i64::from(FRAMES), RATE), vec![]))
-        .collect();
-    for (at, message) in file.messages(&part).into_iter().filter(|(_, message)| right(message)) {
-        let frame = line.frame(at, RATE).max(0) as u64;
-        let (block, frame) = (frame / u64::from(FRAMES), frame % u64::from(FRAMES));
-        blocks[block as usize].1.push(Timed { frame: frame as u32, message });
+    let events = file.messages(&part).into_iter().map(|(at, m)| (line.frame(at, RATE), m));
+    played(line, &events.collect::<Vec<_>>(), line.frame(file.end(), RATE))
+}
+
+fn blocks(played: &Played) -> Vec<Block<'_>> {
+    let mut blocks = Vec::with_capacity(played.len());
+    for (transport, events) in played {
+        blocks.push(Block { frames: FRAMES, rate: RATE, transport: *transport, events });
     }
     blocks
+}
+
+/// The same music, where the host goes back to the start of each eight bars
+/// once: the clock jumps, the hand plays on.
+fn looped(played: &Played) -> Played {
+    let eight = |transport: &Transport| (transport.beat / 32.0).floor();
+    let mut again = Played::new();
+    for part in played.chunk_by(|a, b| eight(&a.0) == eight(&b.0)) {
+        again.extend_from_slice(part);
+        again.extend_from_slice(part);
+    }
+    again
+}
+
+/// The ways in which the same song can be played to.
+fn variants(song: &Song) {
+    let played = played(&song.timeline, &song.events, song.end);
+    let charted = || {
+        let mut engine = engine();
+        drop(engine.swap_song(song.chart().map(Box::new)));
+        engine
+    };
+    worst("played song", &blocks(&played), engine);
+    worst("played song with its chart", &blocks(&played), charted);
+    worst("played song with its chart by the hand", &blocks(&played), || {
+        let mut engine = charted();
+        engine.follow_hand(true);
+        engine
+    });
+    worst("played song, looking ahead", &blocks(&played), || {
+        let mut engine = engine();
+        engine.look_ahead(Ticks(2 * Ticks::PER_BEAT));
+        engine
+    });
+    worst("played song, each eight bars twice", &blocks(&looped(&played)), engine);
 }
 
 fn main() {
     // Run as a test (without cargo's --bench), a little of it will do.
     let measured = std::env::args().any(|argument| argument == "--bench");
     let song = song(if measured { SONG } else { SONG / 20 });
-    let blocks: Vec<_> =
+    let crowded: Vec<_> =
         song.iter().enumerate().map(|(n, events)| block(n, true, events)).collect();
-    worst("crowded", &blocks);
-    let take = concat!(env!("CARGO_MANIFEST_DIR"), "/../presets/takes/slow-ferry.mid");
-    let take = played(&std::env::var_os("SONG").map_or_else(|| take.into(), PathBuf::from));
-    let blocks: Vec<_> = take
-        .iter()
-        .map(|(transport, events)| Block {
-            frames: FRAMES,
-            rate: RATE,
-            transport: *transport,
-            events,
-        })
-        .collect();
-    worst("played", &blocks);
+    worst("crowded song", &crowded, engine);
+    match std::env::var_os("SONG") {
+        Some(path) => worst("song", &blocks(&file(Path::new(&path))), engine),
+        None => {
+            let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
+            let songs = on_the_grid(&data);
+            let longest = songs.iter().max_by_key(|song| song.end).expect("a song");
+            variants(longest);
+        }
+    }
     let mut criterion = Criterion::default().configure_from_args();
     criterion.bench_function("process 64 frames, idle", |bencher| {
         let (mut engine, mut out) = (engine(), Counter::default());

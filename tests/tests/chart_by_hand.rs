@@ -8,7 +8,7 @@ use sinistra_core::pitch::PitchClass;
 use sinistra_core::play::Role;
 use sinistra_core::score::{Chart, LeftNote};
 use sinistra_core::time::Metre;
-use sinistra_tests::{STUDIO, Take, pattern};
+use sinistra_tests::{STUDIO, Take, key, pattern};
 
 const CHART: &str = "title: Ladder in the Yard\nkey: C\nmetre: 4/4\n\n\
                      | C | Am | F | G | Em | Am | Dm | G7 |\n\
@@ -127,4 +127,30 @@ fn by_the_bars_a_skipped_bar_stays_skipped() {
     let next = first.played.next.expect("the chart says what comes");
     assert_eq!((next.chord.root, next.source), (PitchClass::new(9), Source::Chart));
     assert_eq!(next.at.beats(), 20.0);
+}
+
+/// A right hand over a slash cannot show the bass: the chart does, with the
+/// chord, not a moment after it.
+#[test]
+fn the_bass_after_a_slash_is_struck_with_its_chord() {
+    let text = "title: Stairs\nkey: C\nmetre: 4/4\n\n\
+                | C | G/B | Am | F/C | C/E | F | G/D | C |\n";
+    let chart = Chart::read("stairs.txt", text).expect("a chart");
+    let basses = ["C", "B", "A", "C", "E", "F", "D", "C"].map(|name| key(&format!("{name}2")));
+    for early in [0.0_f64, 0.02] {
+        let mut engine = Engine::new(Settings::default(), pattern(Some("roots-on-the-beat")));
+        drop(engine.swap_song(Some(Box::new(chart.unfold()))));
+        engine.follow_hand(true);
+        let mut at = 0.0_f64;
+        let taken = ["C", "G", "Am", "F", "C", "F", "G", "C"].map(|symbol| {
+            let from = (at - early).max(0.0);
+            at += 4.0;
+            (from, at - 0.1, keys(symbol))
+        });
+        let notes = Take::of_chords(Metre::COMMON, 100.0, &taken).played_by(&mut engine, STUDIO);
+        let near = |note: &&LeftNote| (note.played.at.beats() + 0.05) % 4.0 < 0.1;
+        let struck: Vec<_> =
+            notes.iter().filter(near).map(|note| note.played.key.class()).collect();
+        assert_eq!(struck, basses.map(|key| key.class()), "{early} beats early");
+    }
 }

@@ -21,7 +21,9 @@ jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("ja
 
 @pytest.fixture(scope="module")
 def server():
-    yield from serving("-r", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD))
+    """It waits for its clients (-S), so that none of them misses a period on a
+    busy machine."""
+    yield from serving("-r", "-S", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD))
 
 
 @pytest.fixture

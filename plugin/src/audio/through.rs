@@ -52,10 +52,9 @@ impl Through {
         self.events.clear();
         self.heard.clear();
         if std::mem::take(&mut self.release) {
-            for channel in 0..16 {
-                let pedal = Message::Control { channel, controller: 64, value: 0 };
-                self.tell(from, pedal);
-                self.tell(from, Message::Control { channel, controller: 66, value: 0 });
+            // The engine has one pair of pedals, whatever the channel.
+            for controller in [64, 66] {
+                self.tell(from, Message::Control { channel: 0, controller, value: 0 });
             }
             self.let_go(from, Channel::Wildcard, Key::Wildcard, 64);
         }
@@ -142,19 +141,19 @@ impl Through {
             return;
         }
         for at in (0..16u8).filter(|at| channel.number().is_none_or(|c| c == *at)) {
-            for number in (0..128u8).filter(|n| key.number().is_none_or(|k| k == *n)) {
-                let Some(key) = KeyNumber::new(number) else { continue };
-                if self.down.get(usize::from(at)).is_some_and(|keys| keys >> number & 1 == 1) {
-                    self.set_down(at, key, false);
-                    self.tell(frame, Message::Off { channel: at, key, velocity });
-                }
+            let down = self.down.get(usize::from(at)).copied().unwrap_or(0);
+            let mut left = down & key.number().map_or(u128::MAX, bit);
+            while let Some(key) = KeyNumber::new(left.trailing_zeros() as u8) {
+                left &= left - 1;
+                self.set_down(at, key, false);
+                self.tell(frame, Message::Off { channel: at, key, velocity });
             }
         }
     }
 
     fn set_down(&mut self, channel: u8, key: KeyNumber, down: bool) {
         if let Some(keys) = self.down.get_mut(usize::from(channel & 15)) {
-            let bit = 1u128 << key.number();
+            let bit = bit(key.number());
             *keys = if down { *keys | bit } else { *keys & !bit };
         }
     }
@@ -163,4 +162,9 @@ impl Through {
         // A full room loses a message for the engine, never for the sound.
         let _ = self.heard.try_push(Timed { frame, message });
     }
+}
+
+/// Bit n for key n; none for a number that is no key.
+fn bit(key: u8) -> u128 {
+    1u128.checked_shl(key.into()).unwrap_or(0)
 }

@@ -14,8 +14,9 @@ use std::io::{BufRead, BufWriter, Write, stdin};
 
 use serde::Deserialize;
 use sinistra_core::chord::{Chord, Kind};
-use sinistra_core::foresee::history::{Event, History};
-use sinistra_core::foresee::outlook::{LATE, Room};
+use sinistra_core::foresee::event::{Event, LATE};
+use sinistra_core::foresee::history::History;
+use sinistra_core::foresee::outlook::Room;
 use sinistra_core::foresee::repeats::CLOSE;
 use sinistra_core::foresee::{root_features, time_features};
 use sinistra_core::pitch::PitchClass;

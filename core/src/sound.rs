@@ -6,7 +6,7 @@
 
 use arrayvec::ArrayVec;
 
-use crate::engine::{Message, Output, Timed};
+use crate::engine::block::{Message, Output, Timed};
 use crate::pitch::KeyNumber;
 use crate::play::Role;
 use crate::time::Ticks;

@@ -1,6 +1,6 @@
 //! The engine: one block after another, hear → foresee → play → sound.
 
-mod block;
+pub(crate) mod block;
 mod clock;
 mod known;
 mod listener;

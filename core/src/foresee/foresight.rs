@@ -1,10 +1,11 @@
 //! One answer from chart, memory and odds: what comes, when, how surely.
 
 use super::clock::Clock;
+use super::event::{Event, LATE};
 use super::guide::Guide;
-use super::history::{Event, History};
+use super::history::History;
 use super::model::Model;
-use super::outlook::{LATE, Outlook, Room};
+use super::outlook::{Outlook, Room};
 use super::{Forecast, Song, tables};
 use crate::chord::Chord;
 use crate::hear::Expected;

@@ -1,78 +1,10 @@
 //! The chords of this song so far, neighbours of one root told as one.
 
+use super::event::{CAPACITY, Event};
 use super::line::Line;
 use super::odds::Odds;
 use super::repeats::Repeats;
 use super::running::Running;
-use super::triad::Triad;
-use crate::chord::Chord;
-use crate::time::{Place, Ticks};
-
-/// A stretch of one root.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Event {
-    /// When it was struck, to the grid that players mean (see [`snap`]).
-    pub at: i64,
-    /// Its root, C = 0.
-    pub root: u8,
-    /// Its third and fifth.
-    pub triad: Triad,
-    /// As it was struck; later changes of its colour are not kept.
-    pub chord: Chord,
-    /// The bar's number.
-    pub bar: i64,
-    /// Ticks from the bar line.
-    pub offset: i64,
-    /// Length of the bar in ticks.
-    pub bar_ticks: i64,
-    /// Length of the felt beat in ticks.
-    pub pulse: i64,
-    /// When the hand let go before the next chord came.
-    pub ended: Option<i64>,
-}
-
-impl Event {
-    /// A chord struck at `at` in the bar `place`.
-    pub fn new(at: Ticks, chord: Chord, place: Place) -> Self {
-        let pulse = place.metre.pulse().0.max(1);
-        let at = snap(at, place);
-        let place = place.of(at);
-        Self {
-            at: at.0,
-            root: chord.root.index() as u8,
-            triad: Triad::of(chord),
-            chord,
-            bar: place.number,
-            offset: place.offset(at).0,
-            bar_ticks: place.metre.bar().0.max(1),
-            pulse,
-            ended: None,
-        }
-    }
-
-    /// The same moment, another chord.
-    #[must_use]
-    pub fn with_chord(self, chord: Chord) -> Self {
-        Self { root: chord.root.index() as u8, triad: Triad::of(chord), chord, ..self }
-    }
-}
-
-/// The grid point that a hand means which strikes at `at`: the beat or the
-/// "and" if it lies within a fifth of a beat, else the nearest sixteenth or
-/// triplet.
-pub fn snap(at: Ticks, place: Place) -> Ticks {
-    let pulse = place.metre.pulse().0.max(4);
-    let from_bar = at.0.saturating_sub(place.bar.0);
-    let nearest = |step: i64| from_bar.saturating_add(step / 2).div_euclid(step) * step;
-    let half = nearest(pulse / 2);
-    let meant = if (from_bar - half).abs() * 5 <= pulse {
-        half
-    } else {
-        let (fourth, third) = (nearest(pulse / 4), nearest(pulse / 3));
-        if (from_bar - fourth).abs() <= (from_bar - third).abs() { fourth } else { third }
-    };
-    Ticks(place.bar.0.saturating_add(meant))
-}
 
 /// What is known after one chord; the three latest are kept, so that a chord
 /// judged again can be taken back.
@@ -90,7 +22,7 @@ impl Generation {
     }
 }
 
-/// The last [`History::CAPACITY`] stretches and what was learned from them.
+/// The last [`CAPACITY`] stretches and what was learned from them.
 #[derive(Debug)]
 pub struct History {
     odds: &'static Odds,
@@ -104,15 +36,12 @@ pub struct History {
 }
 
 impl History {
-    /// The most that is remembered; the oldest quarter makes room.
-    pub const CAPACITY: usize = 1024;
-
     /// Allocates once.
     pub fn new(odds: &'static Odds) -> Self {
         super::odds::make_ready();
         Self {
             odds,
-            events: Vec::with_capacity(Self::CAPACITY),
+            events: Vec::with_capacity(CAPACITY),
             line: Line::new(),
             generations: std::array::from_fn(|_| Box::new(Generation::new(odds))),
             current: 0,
@@ -168,7 +97,7 @@ impl History {
 
     /// One more chord; `false` if the root is still the same.
     pub fn push(&mut self, event: Event) -> bool {
-        if self.events.len() >= Self::CAPACITY {
+        if self.events.len() >= CAPACITY {
             self.make_room();
         }
         let (now, next) = ((self.current) % 3, (self.current + 1) % 3);
@@ -226,7 +155,7 @@ impl History {
     }
 
     fn make_room(&mut self) {
-        let gone = Self::CAPACITY / 4;
+        let gone = CAPACITY / 4;
         self.events.drain(..gone.min(self.events.len()));
         self.line.forget_oldest(gone);
         let len = self.events.len();

@@ -1,7 +1,7 @@
 //! The chords so far once more, a column a value: what looks at every one of
 //! them looks at little of each.
 
-use super::history::{Event, History};
+use super::event::{CAPACITY, Event};
 
 /// Columns of the same length, the oldest chord first. Fixed capacity.
 #[derive(Debug)]
@@ -24,18 +24,18 @@ impl Line {
     /// Allocates once.
     pub fn new() -> Self {
         Self {
-            at: Vec::with_capacity(History::CAPACITY),
-            roots: Vec::with_capacity(History::CAPACITY),
-            triads: Vec::with_capacity(History::CAPACITY),
-            moves: Vec::with_capacity(History::CAPACITY),
-            spans: Vec::with_capacity(History::CAPACITY),
-            ended: Vec::with_capacity(History::CAPACITY),
+            at: Vec::with_capacity(CAPACITY),
+            roots: Vec::with_capacity(CAPACITY),
+            triads: Vec::with_capacity(CAPACITY),
+            moves: Vec::with_capacity(CAPACITY),
+            spans: Vec::with_capacity(CAPACITY),
+            ended: Vec::with_capacity(CAPACITY),
         }
     }
 
     /// One more; what there is no room for is left out.
     pub fn push(&mut self, event: &Event) {
-        if self.at.len() >= History::CAPACITY {
+        if self.at.len() >= CAPACITY {
             return;
         }
         let before = self.roots.last().copied().unwrap_or(event.root);

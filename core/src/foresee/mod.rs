@@ -3,6 +3,7 @@
 pub mod chart;
 mod clock;
 mod columns;
+pub mod event;
 pub mod follower;
 mod foresight;
 mod guide;

@@ -1,8 +1,7 @@
 //! Chord-to-chord odds from open data, relative to the chord and to the key.
 
+use super::event::Event;
 use std::sync::LazyLock;
-
-use super::history::Event;
 
 /// Every table in order of candidate: semitones 0..=11 above the present
 /// root. A byte `v` stands for odds of exp(−v / 32); 255 for none.

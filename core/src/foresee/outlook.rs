@@ -1,15 +1,13 @@
 //! What the song so far and the odds say of the next change, at one moment.
 
-use super::history::{Event, History};
+use super::event::{CAPACITY, Event, LATE};
+use super::history::History;
 use super::model::Model;
 use super::net::softmax;
 use super::time_features::{self, MOST, Spans};
 use super::{Source, root_features};
 use crate::chord::{Chord, Kind};
 use crate::pitch::{PitchClass, Semitones};
-
-/// How late a hand may be and still mean the beat: an eighth of a beat.
-pub const LATE: i64 = 120;
 
 /// Odds of every root and every time, and the chord meant on each root.
 #[derive(Clone, Debug)]
@@ -76,7 +74,7 @@ impl Outlook {
         let mut likeness = [0.0f32; 12];
         let (repeats, line) = (history.repeats(), history.line());
         let next = line.roots.get(1..).unwrap_or(&[]);
-        for (j, &root) in next.iter().enumerate().take(History::CAPACITY).rev() {
+        for (j, &root) in next.iter().enumerate().take(CAPACITY).rev() {
             let alike = repeats.roots[j] > 0 || repeats.moves[j] >= 2;
             if !alike && likeness[usize::from(root) % 12] >= 0.1 {
                 continue; // as most of them

@@ -4,7 +4,7 @@
 //! `j`-th. Each new chord lengthens or breaks every comparison by one step,
 //! so that a chord costs one pass over the history.
 
-use super::history::{Event, History};
+use super::event::{CAPACITY, Event};
 use super::line::Line;
 
 /// Durations and places that differ by less are the same: a bit over a
@@ -15,8 +15,8 @@ const LONGEST: u8 = 16;
 /// What a step further back is worth in the forgiving comparisons.
 const FADE: f32 = 0.85;
 
-type Lengths = Box<[u8; History::CAPACITY]>;
-type Weights = Box<[f32; History::CAPACITY]>;
+type Lengths = Box<[u8; CAPACITY]>;
+type Weights = Box<[f32; CAPACITY]>;
 
 /// One comparison for each earlier chord. Plain arrays of fixed size.
 #[derive(Clone, Debug)]
@@ -37,11 +37,11 @@ pub struct Repeats {
 }
 
 fn lengths() -> Lengths {
-    Box::new([0; History::CAPACITY])
+    Box::new([0; CAPACITY])
 }
 
 fn weights() -> Weights {
-    Box::new([0.0; History::CAPACITY])
+    Box::new([0.0; CAPACITY])
 }
 
 /// Places and spans agree to about a quarter of a beat, around the bar.
@@ -88,7 +88,7 @@ impl Repeats {
     /// Becomes what `before` is once `now`, the last of `line`, has come. Each
     /// comparison is one loop without a branch, so that many are done at once.
     pub fn follow(&mut self, before: &Self, now: &Event, line: &Line) {
-        let past = line.at.len().saturating_sub(1).min(History::CAPACITY);
+        let past = line.at.len().saturating_sub(1).min(CAPACITY);
         self.step_from(before, past);
         if past == 0 {
             return;

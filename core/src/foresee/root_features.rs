@@ -1,7 +1,8 @@
 //! What speaks for each of the twelve roots as the next one.
 
 use super::columns::{Columns, Moment, yes};
-use super::history::{Event, History};
+use super::event::Event;
+use super::history::History;
 use super::odds::Odds;
 use super::repeats::CLOSE;
 use super::root_votes::{Tally, leads, log_shares, shares};

@@ -2,8 +2,8 @@
 //! for the twelve roots, from one pass over the history.
 
 use super::columns::yes;
-use super::history::{Event, History};
-use super::outlook::LATE;
+use super::event::{CAPACITY, Event, LATE};
+use super::history::History;
 use super::repeats::same_place;
 
 /// Lengths of repeats that are counted apart.
@@ -97,7 +97,7 @@ impl Tally {
         let (repeats, line) = (history.repeats(), history.line());
         let too_short = held - LATE / 2;
         // Slices of one length, so that nothing in the loop is checked twice.
-        let most = line.roots.len().saturating_sub(1).min(History::CAPACITY);
+        let most = line.roots.len().saturating_sub(1).min(CAPACITY);
         let (this, next) = (&line.roots[..most], &line.roots[line.roots.len() - most..]);
         let (spans, at) = (&line.spans[line.spans.len() - most..], &line.at[..most]);
         let (exact, roots) = (&repeats.exact[..most], &repeats.roots[..most]);

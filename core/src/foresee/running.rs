@@ -1,7 +1,7 @@
 //! What is counted as the song goes on: keys, places, and how well each way
 //! of foreseeing has served so far.
 
-use super::history::Event;
+use super::event::Event;
 use super::line::Line;
 use super::odds::{Chains, Odds};
 use super::repeats::{CLOSE, Repeats};

@@ -3,7 +3,8 @@
 use arrayvec::ArrayVec;
 
 use super::columns::{Columns, yes};
-use super::history::{Event, History};
+use super::event::{CAPACITY, Event};
+use super::history::History;
 use super::repeats::{CLOSE, same_place};
 use super::running::{PLACES, ROUNDS, held_at, place_index};
 
@@ -186,7 +187,7 @@ impl Tally {
         let mut fade = 1.0f32;
         let mut known = Known::new();
         // Slices of one length, so that nothing in the loop is checked twice.
-        let most = line.at.len().saturating_sub(1).min(History::CAPACITY);
+        let most = line.at.len().saturating_sub(1).min(CAPACITY);
         let (at, lasted) = (&line.at[..most], &line.spans[line.spans.len() - most..]);
         let (ended, exact) = (&line.ended[..most], &repeats.exact[..most]);
         let (roots, timed) = (&repeats.roots[..most], &repeats.timed[..most]);

@@ -2,9 +2,9 @@
 //! sparing to busy. Free world: allocates.
 
 use super::accent::{self, Beat};
-use super::pattern::Written;
 use super::slot::{Bar, Slot};
 use super::wish::Wishes;
+use super::written::Written;
 use crate::time::{Metre, Ticks};
 
 /// The places of a bar with their wishes, in time order.

@@ -20,12 +20,14 @@ mod slot;
 mod stroke;
 mod tones;
 mod wish;
+mod written;
 
 pub use hand::LeftHand;
 pub use moment::Moment;
-pub use pattern::{Pattern, Written};
+pub use pattern::Pattern;
 pub use role::Role;
 pub use scale::Scale;
 pub use slot::{Slot, SlotAt};
 pub use stroke::{Note, Stroke};
 pub use wish::{Wish, Wishes};
+pub use written::Written;

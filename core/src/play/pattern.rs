@@ -3,6 +3,7 @@
 use super::adapt;
 use super::slot::{Bar, Slot, SlotAt};
 use super::wish::{Wish, Wishes};
+use super::written::Written;
 use crate::engine::Settings;
 use crate::time::{Metre, Place, Ticks};
 
@@ -11,15 +12,6 @@ const PHRASE: i64 = 4;
 
 /// How many empty bars are looked over for the next slot.
 const EMPTY_BARS: i64 = 8;
-
-/// One or more bars that a pattern file writes for a metre.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Written {
-    /// The metre.
-    pub metre: Metre,
-    /// Bar after bar, each with its places and wishes in time order.
-    pub bars: Vec<Vec<(Ticks, Wishes)>>,
-}
 
 /// For each variation its bars.
 type Variations = Box<[Box<[Bar]>]>;

@@ -59,7 +59,7 @@ fn meant(
 ) -> Vec<(Ticks, Option<Chord>)> {
     let mut meant: Vec<(Ticks, Option<Chord>)> = Vec::new();
     for &(at, chord) in chords {
-        let at = crate::foresee::history::snap(at, place(at));
+        let at = crate::foresee::event::snap(at, place(at));
         while meant.last().is_some_and(|last| last.0 >= at) {
             meant.pop();
         }

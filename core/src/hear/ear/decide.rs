@@ -3,6 +3,7 @@
 use super::Ear;
 use super::likeness::Likes;
 use super::signs::{Signs, TOGETHER};
+use super::twelve::likeliest;
 use crate::hear::Expected;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 use crate::time::{Place, Ticks};
@@ -187,14 +188,4 @@ fn prefer(exact: u16, odds: [f32; 12]) -> [f32; 12] {
         };
         WHOLE * whole + (1.0 - WHOLE) * odds[root]
     })
-}
-
-/// The likeliest root with its odds; the lower one of two that are equal.
-pub(super) fn likeliest(odds: &[f32; 12]) -> (usize, f32) {
-    odds.iter().copied().enumerate().fold(
-        (0, 0.0),
-        |best, (root, odds)| {
-            if odds > best.1 { (root, odds) } else { best }
-        },
-    )
 }

@@ -8,7 +8,8 @@ use super::felt::{PLACES, Position};
 use super::likeness::Likes;
 use super::recall::Recalled;
 use super::scorer::View;
-use super::signs::{keys, one_of, shares};
+use super::signs::{keys, one_of};
+use super::twelve::shares;
 use crate::time::Place;
 
 /// See [`super::signs::CLASSES`]: heard in the half beat, the beat before and

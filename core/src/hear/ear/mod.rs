@@ -15,6 +15,7 @@ mod recall;
 mod scorer;
 mod signs;
 mod training;
+mod twelve;
 mod weights;
 
 use std::sync::LazyLock;

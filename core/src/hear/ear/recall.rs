@@ -3,6 +3,7 @@
 
 use super::likeness::Likes;
 use super::past::{KEPT, Past};
+use super::twelve::{likeliest, shares};
 
 /// Half beats that are remembered.
 const HALVES: usize = KEPT / 2;
@@ -40,7 +41,7 @@ impl Judged {
             sums.iter_mut().zip(odds).for_each(|(sum, odd)| *sum += odd);
         }
         let all: f32 = sums.iter().sum();
-        let (root, most) = super::decide::likeliest(&sums);
+        let (root, most) = likeliest(&sums);
         (all > 0.5).then(|| (root, most / all))
     }
 }
@@ -69,7 +70,7 @@ impl Recalled {
         for like in likes {
             let there = frame - like.lag;
             for (sound, span) in recalled.sound.iter_mut().zip([4, 8, 16]) {
-                let heard = super::signs::shares(past.heard(there, (there + span).min(until)));
+                let heard = shares(past.heard(there, (there + span).min(until)));
                 sound.iter_mut().zip(heard).for_each(|(s, h)| *s += like.weight * h);
             }
             let odds = judged.at(past, there);

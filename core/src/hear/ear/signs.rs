@@ -7,6 +7,7 @@ use super::likeness::Likes;
 use super::notes::Note;
 use super::recall::Recalled;
 use super::scorer::View;
+use super::twelve::shares;
 use crate::hear::Expected;
 use crate::hear::naming::tables::{EXACT, SPEAKS_FOR, seen_from};
 use crate::key::Mode;
@@ -52,13 +53,6 @@ pub struct Signs {
     pub scalars: [[f32; 12]; SCALARS],
     /// See [`GLOBALS`].
     pub globals: [f32; GLOBALS],
-}
-
-/// Adds up to three, whatever there was; little stays little.
-pub(super) fn shares(mut sums: [f32; 12]) -> [f32; 12] {
-    let scale = 3.0 / (sums.iter().sum::<f32>() + 0.3);
-    sums.iter_mut().for_each(|s| *s *= scale);
-    sums
 }
 
 fn one(class: Option<PitchClass>) -> [f32; 12] {

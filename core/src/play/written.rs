@@ -1,0 +1,13 @@
+//! What a pattern file writes for one metre.
+
+use super::wish::Wishes;
+use crate::time::{Metre, Ticks};
+
+/// One or more bars that a pattern file writes for a metre.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Written {
+    /// The metre.
+    pub metre: Metre,
+    /// Bar after bar, each with its places and wishes in time order.
+    pub bars: Vec<Vec<(Ticks, Wishes)>>,
+}

@@ -202,12 +202,19 @@ impl Follower {
         let (_, chord, apart) = likeliest?;
         let wait = Ticks((apart.0 as f64 / belief.rate.max(0.1)) as i64);
         let at = heard.at + wait;
-        let certainty = roots[chord.root.index()] * (ON + VAMP / 4.0).min(0.98);
+        let certainty = surer(roots[chord.root.index()]).min(0.98);
         // A hand that waits longer than written may go on at any moment.
         let late = (now - at).0 > Ticks::PER_BEAT / 4;
         let when_certainty = if late { 0.2 } else { 0.8 * certainty };
         Some(Forecast { chord, at, certainty, when_certainty, source: Source::Chart })
     }
+}
+
+/// Belief spreads wider than players stray: what it gives even odds comes three
+/// times in four. Measured on players of our own making (the tests show the
+/// table), skipping, repeating and playing wrong chords more than most.
+fn surer(belief: f32) -> f32 {
+    3.0 * belief / (1.0 + 2.0 * belief)
 }
 
 /// Same root and bass: what the left hand would play.

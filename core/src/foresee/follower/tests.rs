@@ -75,8 +75,17 @@ fn invented(dice: &mut Dice) -> Song {
     song_of(&chords, from / 4)
 }
 
+/// Forecasts of a root by the tenth of their certainty: how many, the sum of
+/// what was said, how many came true.
+type Told = [(u32, f64, u32); 10];
+
 /// Share of time at the right place and the most chords until found again.
 fn play(seed: u64) -> (f64, usize) {
+    play_told(seed, &mut Told::default())
+}
+
+fn play_told(seed: u64, told: &mut Told) -> (f64, usize) {
+    let mut said: Option<Forecast> = None;
     let mut dice = Dice(seed);
     let song = invented(&mut dice);
     let mut follower = Follower::new();
@@ -107,7 +116,16 @@ fn play(seed: u64) -> (f64, usize) {
                 let (root, kind) = DEGREES[dice.below(7) as usize];
                 struck = Chord::new(PitchClass::new(root), kind);
             }
+            if let Some(said) = said {
+                let truth = chord(&song, index);
+                let right = said.chord.root == truth.root;
+                let (count, sum, came) = &mut told[(said.certainty * 10.0) as usize];
+                *count += 1;
+                *sum += f64::from(said.certainty);
+                *came += u32::from(right);
+            }
             follower.hear(&song, now, struck);
+            said = follower.forecast(&song, now);
             let found = follower.position(&song, now).is_some_and(|p| {
                 same(chord(&song, p.chord), chord(&song, index)) && near(&song, p.chord, index)
             });
@@ -237,4 +255,25 @@ fn a_chord_judged_again_leaves_no_trace() {
     revised.revise(&song, Ticks(16 * 960), major(9));
     hear(&mut right, &song, &[(16, 9)]);
     assert_eq!(next(&right), next(&revised));
+}
+
+#[test]
+fn what_is_said_to_be_so_sure_comes_true_as_often() {
+    let mut told = Told::default();
+    for seed in 1..=100 {
+        play_told(seed, &mut told);
+    }
+    let (mut off, mut all) = (0.0, 0.0);
+    for (count, said, came) in told {
+        let (count, came) = (f64::from(count), f64::from(came));
+        let share = |part: f64| part / count.max(1.0);
+        println!("{count:6} said {:.3} came true {:.3}", share(said), share(came));
+        off += (said - came).abs();
+        all += count;
+        if count >= 100.0 {
+            assert!((said - came).abs() / count < 0.08);
+        }
+    }
+    println!("expected calibration error {:.4}", off / all);
+    assert!(off / all < 0.01);
 }

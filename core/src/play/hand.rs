@@ -5,9 +5,7 @@ use arrayvec::ArrayVec;
 use super::ahead::Ahead;
 use super::lead::{From, lead};
 use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
-use super::{
-    Moment, Note, Pattern, Role, Slot, SlotAt, Stroke, Wish, dynamics, limits, room, tones,
-};
+use super::{Moment, Note, Pattern, Role, SlotAt, Stroke, Wish, dynamics, limits, room, tones};
 use crate::chord::Chord;
 use crate::engine::{Settings, SlotView};
 use crate::foresee::Forecast;
@@ -157,6 +155,13 @@ impl LeftHand {
             return None;
         }
         let following = following(pattern, at, settings);
+        // A stronger place comes before the hand could strike there as well.
+        let stronger = following.filter(|(_, level)| *level < slot.level);
+        if stronger.is_some_and(|(next, _)| seconds(next.at - at.at, moment) < reach::SHORTEST) {
+            return None;
+        }
+        let end = at.place.bar + at.place.metre.bar();
+        let following = following.map_or(end, |(next, _)| next.grid);
         let ahead = Ahead::of(at, following, moment.next.as_ref(), settings);
         slot.wishes
             .iter()
@@ -278,19 +283,18 @@ fn sure_change(moment: &Moment, settings: &Settings) -> Option<Forecast> {
     moment.next.filter(|next| next.certainty.min(next.when_certainty) >= settings.certainty)
 }
 
-/// When the next slot comes that the player is busy enough for; the end of the
-/// bar if none does.
-fn following(pattern: &Pattern, from: SlotAt, settings: &Settings) -> Ticks {
+/// The next slot that the player is busy enough for, and its level.
+fn following(pattern: &Pattern, from: SlotAt, settings: &Settings) -> Option<(SlotAt, u8)> {
     let mut at = from.at;
     for _ in 0..LOOK_OVER {
-        let Some(slot) = pattern.next_slot(from.place, at, settings) else { break };
-        let sounds = |written: &Slot| settings.busy >= written.from_busy;
-        if pattern.slot(&slot, settings.seed).is_some_and(sounds) {
-            return slot.grid;
+        let slot = pattern.next_slot(from.place, at, settings)?;
+        let written = pattern.slot(&slot, settings.seed);
+        if let Some(written) = written.filter(|written| settings.busy >= written.from_busy) {
+            return Some((slot, written.level));
         }
         at = slot.at;
     }
-    from.place.bar + from.place.metre.bar()
+    None
 }
 
 /// The widest distance of a tone from its root in semitones, a major tenth.
@@ -307,9 +311,12 @@ fn tone(
     home: KeyNumber,
 ) -> Option<Choice> {
     let (class, role) = tones::tone(moment.chord, wish)?;
+    // Over a slash bass what was struck last may be the root itself.
+    let root = Some(last).filter(|last| last.class() == moment.chord.root);
+    let low = |key| root.is_some_and(|root| root < key && limits::growls(root, key));
     let clear = keyboard.keys(class).filter(|&key| {
         let at_hand = leap(home, key) <= WIDEST && leap(last, key) <= keyboard.hand();
-        at_hand && !limits::growls(home.min(key), home.max(key))
+        at_hand && !limits::growls(home.min(key), home.max(key)) && !low(key)
     });
     // Where the hand goes up from the root, its other notes lie above it too.
     let below = |key| if pattern.goes_up && key < home { 6.0 } else { 0.0 };

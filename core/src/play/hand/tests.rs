@@ -170,10 +170,31 @@ fn no_two_strokes_follow_faster_than_a_hand_can() {
     assert!(!hand.stroke(&pattern, slot(&pattern, 960), &fast(960, false), &settings).is_empty());
     // Nor the root of a sure change: what comes just before it stays out.
     for (certainty, empty) in [(0.9, true), (0.2, false)] {
-        let next = to_a(3840, certainty, certainty);
-        let before = Moment { next, ..fast(3360, false) };
-        let stroke = { hand }.stroke(&pattern, slot(&pattern, 3360), &before, &settings);
+        let next = to_a(2000, certainty, certainty);
+        let before = Moment { next, ..fast(1920, false) };
+        let stroke = { hand }.stroke(&pattern, slot(&pattern, 1920), &before, &settings);
         assert_eq!(stroke.is_empty(), empty, "{certainty}");
+    }
+}
+
+#[test]
+fn where_there_is_no_time_for_both_the_beat_stays_and_not_what_fills_it() {
+    let pattern = pattern("root root root root root root root root");
+    for busy in [50, 75, 100] {
+        let settings = Settings { busy, ..Settings::default() };
+        for tempo in [250.0, 270.0, 300.0] {
+            let mut hand = LeftHand::new();
+            let (mut struck, mut at) = (Vec::new(), slot(&pattern, 0));
+            while at.at < Ticks(2 * 3840) {
+                let moment = Moment { tempo, ..moment(at.at.0, 0, struck.is_empty()) };
+                if !hand.stroke(&pattern, at, &moment, &settings).is_empty() {
+                    struck.push(at.at.0);
+                }
+                at = pattern.next_slot(at.place, at.at, &settings).expect("a slot");
+            }
+            let beats: Vec<_> = (0..8).map(|beat| beat * 960).collect();
+            assert_eq!(struck, beats, "busy {busy}, {tempo} a minute");
+        }
     }
 }
 

@@ -78,6 +78,8 @@ impl Hands {
         match event.message {
             Message::On { key, .. } => drop(self.down.insert(key)),
             Message::Off { key, .. } => drop(self.down.remove(&key)),
+            // All notes off (MIDI 1.0).
+            Message::Control { controller: 123, .. } => self.down.clear(),
             Message::Control { .. } => {}
         }
     }

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::hear::{Context, Tonality, classes, name_keys};
 use sinistra_core::score::LeftNote;
+use sinistra_core::time::Ticks;
 use sinistra_tests::pattern;
 use sinistra_tests::songs::{Song, on_the_grid};
 use sinistra_tests::tally::{self, Tally};
@@ -17,6 +18,11 @@ fn data() -> PathBuf {
 
 /// The five songs played in the mixed pattern, and what is counted in them.
 fn played(charted: bool) -> (Vec<(Song, Vec<LeftNote>)>, Tally) {
+    played_ahead(charted, 0)
+}
+
+/// The same with the right hand heard so many beats ahead.
+fn played_ahead(charted: bool, beats: i64) -> (Vec<(Song, Vec<LeftNote>)>, Tally) {
     let mut tally = Tally::default();
     let songs = on_the_grid(&data()).into_iter().map(|song| {
         let mut engine = Engine::new(Settings::default(), pattern(Some("everything-mixed")));
@@ -24,6 +30,7 @@ fn played(charted: bool) -> (Vec<(Song, Vec<LeftNote>)>, Tally) {
             let chart = song.chart().expect("labels that make a chart");
             drop(engine.swap_song(Some(Box::new(chart))));
         }
+        engine.look_ahead(Ticks(beats * Ticks::PER_BEAT));
         let notes = song.played_by(&mut engine);
         tally::count(&mut tally, &notes, &song.labels);
         (song, notes)
@@ -54,6 +61,17 @@ fn without_a_chart_it_meets_most_changes_and_seldom_leads_astray() {
     assert!(tally.right() >= 70.0, "{tally}");
     assert!(tally.soon() >= 75.0, "{tally}");
     let [_, wrong, _] = tally.leads();
+    assert!(wrong <= 3.0, "{tally}");
+    assert_eq!(tally.broken(), 0, "{tally}");
+}
+
+#[test]
+fn heard_a_bar_ahead_more_chords_are_known_and_led_to() {
+    let (_, live) = played(false);
+    let (_, tally) = played_ahead(false, 4);
+    let [led, wrong, _] = tally.leads();
+    assert!(tally.right() >= live.right() + 5.0, "{tally}");
+    assert!(led >= 2.0 * live.leads()[0], "{tally}");
     assert!(wrong <= 3.0, "{tally}");
     assert_eq!(tally.broken(), 0, "{tally}");
 }

@@ -9,6 +9,9 @@ use crate::time::Ticks;
 /// five roots in six (see the figures of the hearing room).
 const CERTAINTY: f32 = 0.85;
 
+/// The same of a chord that the ear itself doubts.
+const DOUBTED: f32 = 0.5;
+
 /// A chord and when it was struck.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Struck {
@@ -16,6 +19,14 @@ pub struct Struck {
     pub at: Ticks,
     /// The chord.
     pub chord: Chord,
+    /// Whether it is fairly sure.
+    pub sure: bool,
+}
+
+impl Struck {
+    fn certainty(&self) -> f32 {
+        if self.sure { CERTAINTY } else { DOUBTED }
+    }
 }
 
 /// The chord that holds and the one that follows it.
@@ -32,12 +43,13 @@ impl Known {
     pub fn expected(&self, at: Ticks) -> Option<Expected> {
         let now = self.now?;
         let root = now.chord.root.index();
-        let odds = [(1.0 - CERTAINTY) / 11.0; 12];
+        let certainty = now.certainty();
+        let odds = [(1.0 - certainty) / 11.0; 12];
         let mut expected = Expected { odds, told: true, ..Expected::NOTHING };
         if let (Some(odds), Some(chord)) =
             (expected.odds.get_mut(root), expected.chords.get_mut(root))
         {
-            *odds = CERTAINTY;
+            *odds = certainty;
             *chord = Some(now.chord);
         }
         let here = (at - now.at).0.abs() <= Ticks::PER_BEAT / 8;
@@ -51,7 +63,7 @@ impl Known {
         Some(Forecast {
             chord: next.chord,
             at: next.at,
-            certainty: CERTAINTY,
+            certainty: next.certainty(),
             when_certainty: CERTAINTY,
             source: Source::LookAhead,
         })

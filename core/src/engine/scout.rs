@@ -12,10 +12,29 @@ use super::listener::{Given, Listener};
 use super::{Block, Message, Settings, Timed};
 use crate::hear::{Ear, Hearing};
 use crate::key::Key;
+use crate::pitch::PitchClass;
 use crate::time::Ticks;
 
 /// Chords that are remembered: far more than a span of some bars holds.
-const MOST: usize = 256;
+const MOST: usize = 1024;
+
+/// Chords that may still be judged again: four bars of half beats.
+const RECENT: usize = 32;
+
+/// Half a beat is judged again when two beats have passed since it began, and
+/// once more after four.
+const AGAIN: Ticks = Ticks(2 * Ticks::PER_BEAT);
+
+/// What began so long ago stays as it is.
+const SETTLED: Ticks = Ticks(8 * Ticks::PER_BEAT);
+
+/// How much likelier than the root before another must be: on a beat, off it.
+const DOUBT: [f32; 2] = [1.6, 4.0];
+
+/// From this certainty on a chord is believed as it is heard, or as it is judged
+/// again. These and [`DOUBT`]: chosen on POP909-CL (`song_figures --ahead`).
+const SURE: f32 = 0.7;
+const CLEAR: f32 = 0.55;
 
 /// A chord, written down when it was heard. It takes the place of all that
 /// was written before for its own time and later.
@@ -29,6 +48,10 @@ struct Entry {
 pub struct Scout {
     clock: Clock,
     listener: Listener,
+    /// The last chords as the ear heard them, oldest first.
+    heard: ArrayVec<Struck, RECENT>,
+    /// The last chords as they are believed to be, oldest first.
+    believed: ArrayVec<Struck, RECENT>,
     log: ArrayVec<Entry, MOST>,
     /// When it listens next without the player doing anything.
     grid: Ticks,
@@ -48,6 +71,8 @@ impl Scout {
         Self {
             clock: Clock::new(),
             listener,
+            heard: ArrayVec::new(),
+            believed: ArrayVec::new(),
             log: ArrayVec::new(),
             grid: Ticks::ZERO,
             span,
@@ -63,7 +88,7 @@ impl Scout {
     /// See [`Engine::lead`](super::Engine::lead).
     pub fn lead(&mut self, span: Ticks, offset: Ticks) {
         if span <= Ticks::ZERO {
-            self.log.clear();
+            self.begin_anew();
         }
         (self.span, self.offset) = (span, offset);
     }
@@ -76,8 +101,15 @@ impl Scout {
 
     /// A new song.
     pub fn forget(&mut self) {
-        self.log.clear();
+        self.begin_anew();
         self.listener.forget();
+    }
+
+    /// What was written down is not true any more.
+    fn begin_anew(&mut self) {
+        self.log.clear();
+        self.heard.clear();
+        self.believed.clear();
     }
 
     /// Hears one block. Never allocates, locks, logs or panics.
@@ -85,13 +117,13 @@ impl Scout {
         match self.clock.begin(block) {
             Start::Rolling => {}
             Start::Stopped => {
-                self.log.clear();
+                self.begin_anew();
                 self.listener.pause();
                 let at = self.clock.at(0);
                 return block.events.iter().for_each(|event| self.take_in(at, event));
             }
             Start::Jumped => {
-                self.log.clear();
+                self.begin_anew();
                 self.listener.pause();
                 self.grid = next_half(self.clock.at(0) + Ticks(-1));
             }
@@ -172,19 +204,62 @@ impl Scout {
         self.write_down(at, &hearing);
     }
 
+    /// Writes down what is believed anew of the chords so far.
     fn write_down(&mut self, told: Ticks, hearing: &Hearing) {
         let Some(chord) = hearing.chord else { return };
-        let struck = Struck { at: hearing.since, chord };
-        let last = self.log.last().map(|entry| entry.struck);
-        if last == Some(struck) {
-            return;
+        let struck = Struck { at: hearing.since, chord, sure: hearing.certainty >= SURE };
+        self.heard.retain(|before| before.at < struck.at);
+        append(&mut self.heard, struck);
+        let before = self.believed.clone();
+        self.believe(told);
+        let news = before.iter().zip(&self.believed).take_while(|(a, b)| a == b).count();
+        if news < before.len().max(self.believed.len()) {
+            // Where chords were only taken away, the last that is left says so.
+            for n in news.min(self.believed.len().saturating_sub(1))..self.believed.len() {
+                let struck = self.believed.get(n).copied();
+                struck.into_iter().for_each(|struck| self.push(Entry { told, struck }));
+            }
         }
-        if let (Some(chord), Some(before)) = (hearing.revised, last)
-            && before.at < struck.at
-        {
-            self.push(Entry { told, struck: Struck { at: before.at, chord } });
+    }
+
+    /// What the chords are believed to be at `now`: as judged again where enough
+    /// has followed, as they were heard after that.
+    fn believe(&mut self, now: Ticks) {
+        let from = now - SETTLED;
+        self.believed.retain(|struck| struck.at < from);
+        let settled = self.believed.len();
+        let mut until = from;
+        let place = self.clock.place();
+        for (at, odds) in self.listener.ear.judged(from, now - AGAIN) {
+            until = at + Ticks(HALF);
+            let (root, most) = likeliest(&odds);
+            let last = self.believed.last().map(|struck| struck.chord.root);
+            let stays = last.map_or(0.0, |root| odds[root.index()]);
+            let place = place.of(at);
+            let off = place.offset(at).0.rem_euclid(place.metre.pulse().0.max(1)) != 0;
+            if last != Some(root) && most > stays * DOUBT[usize::from(off)] {
+                let chord = self.listener.ear.chord_on(root, at, until);
+                append(&mut self.believed, Struck { at, chord, sure: most >= CLEAR });
+            }
         }
-        self.push(Entry { told, struck });
+        for n in settled.min(self.believed.len())..self.believed.len() {
+            let end = self.believed.get(n + 1).map_or(until, |next| next.at);
+            if let Some(struck) = self.believed.get_mut(n) {
+                struck.chord = self.listener.ear.chord_on(struck.chord.root, struck.at, end);
+            }
+        }
+        let later = self.heard.iter().filter(|struck| struck.at >= until);
+        for struck in later {
+            let same = |last: &Struck| {
+                last.chord.root == struck.chord.root && last.chord.bass == struck.chord.bass
+            };
+            if !self.believed.last().is_some_and(same) {
+                append(&mut self.believed, *struck);
+            }
+        }
+        if let (true, Some(last)) = (self.believed.is_empty(), self.heard.last()) {
+            self.believed.push(*last);
+        }
     }
 
     fn push(&mut self, entry: Entry) {
@@ -195,9 +270,24 @@ impl Scout {
     }
 }
 
+/// The oldest makes room.
+fn append(chords: &mut ArrayVec<Struck, RECENT>, struck: Struck) {
+    if chords.is_full() {
+        chords.remove(0);
+    }
+    chords.push(struck);
+}
+
+/// The likeliest root with its odds.
+fn likeliest(odds: &[f32; 12]) -> (PitchClass, f32) {
+    let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+    best.map_or((PitchClass::C, 0.0), |(root, odds)| (PitchClass::new(root as i32), *odds))
+}
+
+const HALF: i64 = Ticks::PER_BEAT / 2;
+
 /// The first half beat after `at`.
 fn next_half(at: Ticks) -> Ticks {
-    const HALF: i64 = Ticks::PER_BEAT / 2;
     Ticks((at.0.div_euclid(HALF) + 1) * HALF)
 }
 
@@ -209,7 +299,7 @@ mod tests {
 
     fn entry(told: i64, at: i64, root: i32) -> Entry {
         let chord = Chord::new(PitchClass::new(root), Kind::Major);
-        Entry { told: Ticks(told), struck: Struck { at: Ticks(at), chord } }
+        Entry { told: Ticks(told), struck: Struck { at: Ticks(at), chord, sure: true } }
     }
 
     #[test]

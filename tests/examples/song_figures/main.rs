@@ -8,6 +8,7 @@
 //!     [--learned WORK]  with the weights of the fold that does not know the song
 //!                       (tools/hear/train_ear.py), not the built-in ones
 //!     [--chart]         with the labels given as a chart (on the grid only)
+//!     [--ahead BEATS]   with the right hand heard so far ahead
 //!     [--hands]         what the left hands do, ours and the pianists'
 //! ```
 //! `DATA` holds `pop909-cl/NNN.mid`, `chord-sequences.jsonl.gz` and `pop909`;
@@ -22,18 +23,20 @@ use left_hands::{LeftHands, Note};
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::score::LeftNote;
+use sinistra_core::time::Ticks;
 use sinistra_tests::songs::{self, RATE, Song};
 use sinistra_tests::tally::{self, Tally};
 
 fn main() {
     let mut args = std::env::args().skip(1);
     let (mut data, mut pattern, mut learned) = (None, None, None);
-    let (mut human, mut hands, mut chart) = (false, false, false);
+    let (mut human, mut hands, mut chart, mut ahead) = (false, false, false, 0.0);
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--human" => human = true,
             "--hands" => hands = true,
             "--chart" => chart = true,
+            "--ahead" => ahead = args.next().and_then(|beats| beats.parse().ok()).expect("beats"),
             "--learned" => learned = args.next().map(Learned::read),
             _ if data.is_none() => data = Some(PathBuf::from(arg)),
             _ => pattern = Some(arg),
@@ -44,7 +47,7 @@ fn main() {
     let mut tally = Tally::default();
     let (mut ours, mut theirs) = (LeftHands::default(), LeftHands::default());
     for song in &songs {
-        let notes = left_hand(song, pattern.as_deref(), learned.as_ref(), chart);
+        let notes = left_hand(song, pattern.as_deref(), learned.as_ref(), (chart, ahead));
         tally::count(&mut tally, &notes, &song.labels);
         if hands {
             let at = |frame: i64| song.timeline.tick_at_frame(frame, RATE);
@@ -105,7 +108,7 @@ fn left_hand(
     song: &Song,
     pattern: Option<&str>,
     learned: Option<&Learned>,
-    chart: bool,
+    (chart, ahead): (bool, f64),
 ) -> Vec<LeftNote> {
     let engine = Engine::new(Settings::default(), sinistra_tests::pattern(pattern));
     let mut engine = match learned {
@@ -116,5 +119,6 @@ fn left_hand(
         let chart = song.chart().expect("labels that make a chart");
         drop(engine.swap_song(Some(Box::new(chart))));
     }
+    engine.look_ahead(Ticks::nearest(ahead));
     song.played_by(&mut engine)
 }

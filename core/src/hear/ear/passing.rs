@@ -2,9 +2,10 @@
 
 use super::likeness::Likes;
 use super::signs::TOGETHER;
-use super::{Ear, hindsight};
-use crate::hear::Held;
-use crate::pitch::KeyNumber;
+use super::{Ear, hindsight, past};
+use crate::chord::Chord;
+use crate::hear::{Expected, Held};
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::Ticks;
 
 /// After a gap like this the time has jumped, or the song is another one.
@@ -97,5 +98,26 @@ impl Ear {
             }
         }
         false
+    }
+
+    /// The half beats from `from` until `until` as judged again now that more
+    /// has followed: when each begins, and how likely each root is. Those that
+    /// are yet to be judged are left out.
+    pub fn judged(
+        &self,
+        from: Ticks,
+        until: Ticks,
+    ) -> impl Iterator<Item = (Ticks, [f32; 12])> + '_ {
+        let frame = |at: Ticks| self.past.frame_of(at);
+        let first = frame(from) + frame(from).rem_euclid(2);
+        let halves = (first..frame(until)).step_by(2);
+        let known = halves.map(|half| (half, self.judged.at(&self.past, half)));
+        let known = known.filter(|(_, odds)| odds.iter().sum::<f32>() > 0.5);
+        known.map(|(half, odds)| (self.past.start_of(half) + Ticks(past::EARLY), odds))
+    }
+
+    /// The chord on `root` that sounded from `from` until `until`.
+    pub fn chord_on(&self, root: PitchClass, from: Ticks, until: Ticks) -> Chord {
+        self.coloured(root, from, until - TOGETHER, &Expected::NOTHING)
     }
 }

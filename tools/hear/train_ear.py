@@ -23,24 +23,31 @@ import train_felt
 from ear_net import FIELDS, HIDDEN, Net, flat
 
 FOLDS = 4
+SPLIT = 60  # middle C: the right hand's lowest key
+# A song whose right hand begins a little lower or higher is another right hand
+# to the same chords: thirteen to learn from instead of one.
+SPLITS = range(54, 67)
 HEAD = 5  # song, beat, root, bass, beats since the labelled onset
 NOW = Net(classes=17, steps=6, scalars=6, globals_=35)
 PAST = Net(classes=20, steps=5, scalars=1, globals_=28)
 BAR = train_felt.PLACES * train_felt.TELLS + 1
 
 
-def dump(songs, fold, args, work, name, width, keep=lambda rows: slice(None)):
-    """Rows of every song, heard with the weights of its fold."""
-    parts = []
+def dump(songs, fold, args, work, name, width, keep=lambda rows: slice(None), splits=(SPLIT,)):
+    """Rows of every song, heard with the weights of its fold; the splits they are of."""
+    parts, of = [], []
     for f in range(FOLDS):
         only = ",".join(str(int(s)) for s, k in zip(songs, fold) if k == f)
-        command = [args[1], args[0], "--weights", work / str(f), "--dump", work, "--only", only]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
-        rows = np.fromfile(work / f"{name}.rows", "<f4").reshape(-1, HEAD + width)
-        parts.append(rows[keep(rows)])
-        for made in work.glob("*.rows"):
-            made.unlink()
-    return np.concatenate(parts)
+        for split in splits:
+            command = [args[1], args[0], "--weights", work / str(f), "--dump", work]
+            command += ["--only", only, "--split", str(split)]
+            subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+            rows = np.fromfile(work / f"{name}.rows", "<f4").reshape(-1, HEAD + width)
+            parts.append(rows[keep(rows)])
+            of.append(np.full(len(parts[-1]), split))
+            for made in work.glob("*.rows"):
+                made.unlink()
+    return np.concatenate(parts), np.concatenate(of)
 
 
 def thinned(share):
@@ -68,7 +75,8 @@ def report(rows, odds, name):
     print(f"{name}: all {right.mean():.4f}", *parts, file=sys.stderr, flush=True)
 
 
-def learn_net(net, rows, fold_of, work, name):
+def learn_net(net, dumped, fold_of, work, name):
+    rows, split = dumped
     x, y, w = rows[:, HEAD:], rows[:, 2].astype(int), weights_of(rows)
     fold = np.array([fold_of[s] for s in rows[:, 0]])
     odds = np.zeros((len(rows), 12), np.float32)
@@ -76,7 +84,7 @@ def learn_net(net, rows, fold_of, work, name):
         p = net.train(x[fold != f], y[fold != f], w[fold != f])
         odds[fold == f] = net.predict(p, x[fold == f])
         flat(p).tofile(work / str(f) / f"{name}.f32")
-    report(rows, odds, name)
+    report(rows[split == SPLIT], odds[split == SPLIT], name)
     flat(net.train(x, y, w)).tofile(work / "all" / f"{name}.f32")
 
 
@@ -105,11 +113,11 @@ def learn(args):
     stages = args[3].split(",") if len(args) > 3 else ["bar", "past", "past", "now"]
     for stage in stages:
         if stage == "bar":
-            learn_bar(dump(songs, fold, args, work, "bar", BAR), fold_of, known, work)
-        elif stage == "past":
-            learn_net(PAST, dump(songs, fold, args, work, "past", PAST.row, thinned(0.3)), fold_of, work, "past")
+            learn_bar(dump(songs, fold, args, work, "bar", BAR)[0], fold_of, known, work)
         else:
-            learn_net(NOW, dump(songs, fold, args, work, "now", NOW.row, thinned(0.3)), fold_of, work, "now")
+            net = PAST if stage == "past" else NOW
+            dumped = dump(songs, fold, args, work, stage, net.row, thinned(0.3), SPLITS)
+            learn_net(net, dumped, fold_of, work, stage)
 
 
 def source(doc, use, doc2, values):

@@ -11,11 +11,19 @@ use sinistra_core::time::{Metre, Place, Ticks};
 use super::data::{Event, Label, Song};
 
 /// How to listen.
-#[derive(Default)]
 pub struct Options {
+    /// The right hand's lowest key.
+    pub split: KeyNumber,
     pub left: bool,
     pub jitter_ms: f64,
     pub weights: Learned,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        let weights = Learned::default();
+        Self { split: KeyNumber::MIDDLE_C, left: false, jitter_ms: 0.0, weights }
+    }
 }
 
 /// Weights to use instead of the built-in ones.
@@ -89,8 +97,7 @@ pub fn listen(
 ) -> io::Result<()> {
     let events = jittered(song, options);
     let Learned { now, again, bar } = &options.weights;
-    let mut ear =
-        Ear::new(KeyNumber::MIDDLE_C).trained(now.as_deref(), again.as_deref(), bar.as_deref());
+    let mut ear = Ear::new(options.split).trained(now.as_deref(), again.as_deref(), bar.as_deref());
     let mut foresight = Foresight::new();
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     let (mut next, mut slot) = (0, 0i64);
@@ -107,7 +114,7 @@ pub fn listen(
             match event.velocity {
                 Some(velocity) => {
                     ear.note_on(now, event.key, velocity);
-                    struck |= event.key >= KeyNumber::MIDDLE_C;
+                    struck |= event.key >= options.split;
                 }
                 None => ear.note_off(now, event.key),
             }
@@ -206,7 +213,7 @@ fn jittered(song: &Song, options: &Options) -> Vec<Event> {
     let mut events: Vec<Event> = song
         .events
         .iter()
-        .filter(|event| options.left || event.key >= KeyNumber::MIDDLE_C)
+        .filter(|event| options.left || event.key >= options.split)
         .map(|&event| {
             // A linear congruential generator (Knuth's constants) will do.
             seed = seed

@@ -6,6 +6,7 @@
 //!     [--weights FOLDER] use now.f32, past.f32, bar.f32 there, where they are,
 //!                        instead of the built-in weights
 //!     [--only N,N,…]     these songs alone
+//!     [--split N]        the right hand's lowest key, not middle C
 //!     [--left]           let the ear hear the pianists' left hands too
 //!     [--jitter N]       move every stroke by up to N ms, seeded
 //! ```
@@ -22,6 +23,7 @@ use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use listen::{About, Learned, Options, Tally, listen};
+use sinistra_core::pitch::KeyNumber;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut args = std::env::args().skip(1);
@@ -33,6 +35,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             "--dump" => dump = Some(PathBuf::from(value()?)),
             "--weights" => options.weights = learned(Path::new(&value()?))?,
             "--only" => only = Some(value()?.split(',').map(str::parse).collect::<Result<_, _>>()?),
+            "--split" => options.split = KeyNumber::clamped(value()?.parse()?),
             "--left" => options.left = true,
             "--jitter" => options.jitter_ms = value()?.parse()?,
             _ => folder = Some(arg),

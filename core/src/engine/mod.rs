@@ -126,12 +126,17 @@ impl Engine {
         }
     }
 
-    /// With an ear that has learned something else; for training and measuring.
+    /// With ears that have learned something else, its own and the one ahead;
+    /// for training and measuring.
     #[doc(hidden)]
     #[must_use]
-    pub fn with_ear(mut self, change: impl FnOnce(Ear) -> Ear) -> Self {
-        let ear = std::mem::replace(&mut self.listener.ear, Ear::new(self.settings.split));
-        self.listener.ear = change(ear);
+    pub fn with_ear(mut self, change: impl Fn(Ear) -> Ear) -> Self {
+        let split = self.settings.split;
+        let teach = |ear: &mut Ear| *ear = change(std::mem::replace(ear, Ear::new(split)));
+        teach(&mut self.listener.ear);
+        if let Some(scout) = &mut self.scout {
+            teach(scout.ear());
+        }
         self
     }
 

@@ -80,6 +80,11 @@ impl Scout {
         }
     }
 
+    /// The ear that hears ahead.
+    pub fn ear(&mut self) -> &mut Ear {
+        &mut self.listener.ear
+    }
+
     /// How far it is ahead, if it is.
     pub fn span(&self) -> Option<Ticks> {
         (self.span > Ticks::ZERO).then_some(self.span)

@@ -110,7 +110,8 @@ fn left_hand(
     learned: Option<&Learned>,
     (chart, ahead): (bool, f64),
 ) -> Vec<LeftNote> {
-    let engine = Engine::new(Settings::default(), sinistra_tests::pattern(pattern));
+    let mut engine = Engine::new(Settings::default(), sinistra_tests::pattern(pattern));
+    engine.look_ahead(Ticks::nearest(ahead));
     let mut engine = match learned {
         Some(learned) => learned.teach(engine, &song.name),
         None => engine,
@@ -119,6 +120,5 @@ fn left_hand(
         let chart = song.chart().expect("labels that make a chart");
         drop(engine.swap_song(Some(Box::new(chart))));
     }
-    engine.look_ahead(Ticks::nearest(ahead));
     song.played_by(&mut engine)
 }

@@ -2,7 +2,6 @@
 
 use std::fmt;
 
-use sinistra_core::chord::Chord;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::{Role, Scale, limits};
@@ -18,7 +17,8 @@ pub struct Tally {
     /// A left-hand note starts with the change, and is its root or bass.
     struck: u32,
     right: u32,
-    /// It is another tone of the labelled chord.
+    /// The label tells its whole chord, and the note is another tone of it.
+    whole: u32,
     tone: u32,
     /// The first left-hand note within a beat of the change is its root or bass.
     soon: u32,
@@ -49,9 +49,10 @@ impl Tally {
         share(self.right, self.struck)
     }
 
-    /// Of these, those with another tone of the labelled chord.
-    pub fn tone(&self) -> f64 {
-        share(self.tone, self.struck)
+    /// Of these, those with another tone of the labelled chord; `None` where
+    /// the labels tell no more than root and bass.
+    pub fn tone(&self) -> Option<f64> {
+        (self.whole > 0).then(|| share(self.tone, self.whole))
     }
 
     /// Changes whose root or bass comes within a beat.
@@ -91,7 +92,9 @@ impl fmt::Display for Tally {
         writeln!(f, "{} changes of root or bass, {} left-hand notes", t.changes, t.notes)?;
         writeln!(f, "change struck at its start      {:5.1} %", t.struck())?;
         writeln!(f, "  of these, root or bass right  {:5.1} %", t.right())?;
-        writeln!(f, "  another tone of the chord     {:5.1} %", t.tone())?;
+        if let Some(tone) = t.tone() {
+            writeln!(f, "  another tone of the chord     {tone:5.1} %")?;
+        }
         writeln!(f, "first note within a beat right  {:5.1} %", t.soon())?;
         writeln!(f, "our chord starts: right         {:5.1} % of {}", t.starts_right(), t.starts)?;
         let [right, wrong, neutral] = t.leads();
@@ -124,8 +127,11 @@ pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
         if let Some(note) = notes.get(first).filter(|note| note.played.at <= label.at + near) {
             tally.struck += 1;
             tally.right += u32::from(fits(note));
-            let tone = |chord: Chord| chord.tones().has(note.played.key.class());
-            tally.tone += u32::from(!fits(note) && label.chord.is_some_and(tone));
+            if let Some(chord) = label.chord {
+                tally.whole += 1;
+                let tone = chord.tones().has(note.played.key.class());
+                tally.tone += u32::from(tone && !fits(note));
+            }
         }
         let soon = (label.at + Ticks(Ticks::PER_BEAT)).min(end);
         if notes[first..].iter().take_while(|note| note.played.at < soon).any(fits) {

@@ -10,6 +10,8 @@ FIELDS = [("direct", "u"), ("inner", "W"), ("global", "V"), ("bias", "b"), ("out
 # Inputs forgotten at random while learning, so that none is leant on too much.
 DROPPED = 0.25
 DECAY = 8e-4
+# Few rounds: every song comes as many right hands to the same chords.
+EPOCHS = 2
 
 
 class Net:
@@ -57,7 +59,7 @@ class Net:
         unit = lambda a, b: (a / (1 - 0.9**t)) / (jnp.sqrt(b / (1 - 0.99**t)) + 1e-8)
         return jax.tree.map(lambda q, a, b: q - rate * unit(a, b), p, m, v), m, v
 
-    def train(self, rows, y, weight, epochs=2, rate=5e-3, batch=512, seed=0):
+    def train(self, rows, y, weight, epochs=EPOCHS, rate=5e-3, batch=512, seed=0):
         rng = np.random.RandomState(seed)
         f, h = self.places + self.scalars, HIDDEN
         p = {

@@ -245,6 +245,11 @@ impl Listener {
         self.foresight.chart_chord(at, song)
     }
 
+    /// Whether the player keeps to the chart's bars.
+    pub fn trusts(&self) -> bool {
+        self.foresight.trusts_chart()
+    }
+
     /// A new song.
     pub fn forget(&mut self) {
         self.news = News::default();

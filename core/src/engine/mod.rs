@@ -10,6 +10,7 @@ mod settings;
 mod slots;
 mod snapshot;
 mod strike;
+mod tacet;
 mod together;
 
 pub use block::{Block, Message, Output, Played, Timed, Transport};

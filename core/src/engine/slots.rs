@@ -7,7 +7,7 @@ use crate::time::{Place, Ticks};
 
 impl Engine {
     /// The chart, if the home's bars are its bars.
-    fn song_in_bars(&self) -> Option<&Song> {
+    pub(super) fn song_in_bars(&self) -> Option<&Song> {
         self.song.as_deref().filter(|_| !self.by_hand)
     }
 

@@ -129,7 +129,11 @@ impl Engine {
         let moment = Moment { at: moment.place.bar, loudness: 0, ..moment };
         let basis = (self.hand, moment, self.settings);
         if self.previewed != Some(basis) {
-            self.snapshot.slots = self.hand.preview(&self.pattern, &moment, &self.settings);
+            let mut slots = self.hand.preview(&self.pattern, &moment, &self.settings);
+            for slot in slots.iter_mut().filter(|slot| self.tacet(slot.at)) {
+                (slot.role, slot.key) = (None, None);
+            }
+            self.snapshot.slots = slots;
             self.previewed = Some(basis);
         }
     }

@@ -60,7 +60,7 @@ impl Engine {
                 self.strike_slot(slot, at, frame, out);
             }
             Some(slot) if slot.at - at < SOON => {}
-            _ if hearing.certainty < SURE => {}
+            _ if hearing.certainty < SURE || self.tacet(at) => {}
             // A change between slots, or a root that turned out wrong.
             _ => {
                 let moment = self.moment(at, chord, true);
@@ -131,6 +131,10 @@ impl Engine {
         out: &mut impl Output,
     ) {
         let hearing = self.listen(at, out);
+        if self.tacet(slot.grid) {
+            self.struck = None; // whatever follows begins anew
+            return;
+        }
         if self.resting(at) {
             return;
         }
@@ -187,7 +191,8 @@ impl Engine {
         let channel = self.settings.channel.unwrap_or(self.right_channel).min(15);
         for note in stroke {
             let how = (note.key, note.role, note.velocity);
-            if self.ledger.strike(frame, channel, how, note.until, out) {
+            let until = self.ends_by_tacet(at, note.until);
+            if self.ledger.strike(frame, channel, how, until, out) {
                 out.played(&Played {
                     frame,
                     at,

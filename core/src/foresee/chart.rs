@@ -33,6 +33,26 @@ pub fn holds(song: &Song, at: Ticks) -> Option<usize> {
     song.chord_at(fold(song, at))
 }
 
+/// Whether the chart says no chord at `at`.
+pub fn silent(song: &Song, at: Ticks) -> bool {
+    let chord = holds(song, at).and_then(|index| song.chords().get(index));
+    chord.is_some_and(|chord| chord.chord.is_none())
+}
+
+/// When the chart first falls silent after `at` and before `until`.
+pub fn silence(song: &Song, at: Ticks, until: Ticks) -> Option<Ticks> {
+    let falls = |from: Ticks, shift: Ticks| {
+        let first = song.chords().partition_point(|chord| chord.at <= from);
+        let ahead =
+            song.chords().iter().skip(first).map(move |chord| (chord.at + shift, chord.chord));
+        ahead.take_while(|(at, _)| *at < until).find(|(_, chord)| chord.is_none()).map(|(at, _)| at)
+    };
+    let here = fold(song, at);
+    let shift = at - here;
+    let turn = turn(song);
+    falls(here, shift).or_else(|| falls(turn + Ticks(-1), shift + song.end() - turn))
+}
+
 /// The first chord after `at` that differs from what holds there (in root or
 /// bass), when it comes, and its index. Silences are passed over. Looks one
 /// round ahead.
@@ -111,6 +131,17 @@ mod tests {
         assert_eq!(coming(&short, 6 * 960), Some((7, 7 * 960, 0)));
         let full = song(&[(-1, major(7)), (0, major(0)), (4, major(5))], &[-1, 0, 4], 8);
         assert_eq!(coming(&full, 6 * 960), Some((0, 8 * 960, 1)));
+    }
+
+    #[test]
+    fn silences_come_round_as_chords_do() {
+        let song = song(&[(0, major(0)), (4, None), (8, major(5))], &[0, 4, 8], 12);
+        assert!(silent(&song, Ticks(4 * 960)) && !silent(&song, Ticks(8 * 960)));
+        assert!(silent(&song, Ticks(17 * 960)), "the second time");
+        let first = |at: i64, until: i64| silence(&song, Ticks(at * 960), Ticks(until * 960));
+        assert_eq!(first(0, 8), Some(Ticks(4 * 960)));
+        assert_eq!(first(0, 4), None);
+        assert_eq!(first(4, 30), Some(Ticks(16 * 960)));
     }
 
     #[test]

@@ -94,6 +94,11 @@ impl Foresight {
         self.guide.chord(song, now, self.clock.at(now, PLACELESS).0)
     }
 
+    /// Whether the player keeps to the chart's bars.
+    pub fn trusts_chart(&self) -> bool {
+        self.guide.trusts()
+    }
+
     /// A chord was struck at `at`, whose bar is `place`. Also tells a change
     /// of colour or bass above the same root. A chord that comes within a
     /// quarter of a beat of the one before corrects it.

@@ -162,6 +162,11 @@ impl Guide {
         }
     }
 
+    /// Whether the player keeps to the chart.
+    pub fn trusts(&self) -> bool {
+        self.trust >= TRUSTED
+    }
+
     /// Index of the song's chord that holds.
     pub fn chord(&self, song: &Song, now: Ticks, ours: Ticks) -> Option<usize> {
         if self.by_hand {

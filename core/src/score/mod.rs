@@ -1,5 +1,6 @@
 //! The free world: charts, pattern files, MIDI files, MusicXML. Not real-time.
 
+mod bar_rests;
 mod captured;
 pub mod chart;
 mod fault;
@@ -13,6 +14,7 @@ mod rehearse;
 pub mod sheet;
 mod timeline;
 
+pub use bar_rests::BarRests;
 pub use chart::Chart;
 pub use fault::{Fault, Faults, Spot};
 pub use load::load_chart;

@@ -2,12 +2,15 @@
 
 use std::path::PathBuf;
 
+use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::score::midi_file::Part;
-use sinistra_core::score::{Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen};
+use sinistra_core::score::{
+    BarRests, Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen,
+};
 use sinistra_core::time::Ticks;
 
 use crate::failure::Failure;
@@ -86,6 +89,13 @@ pub fn run(args: Args) -> Result<(), Failure> {
     }
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
     let (notes, chords) = play(&file, &messages, &mut engine, &args);
+    // A chart says what holds in a rest; without one nobody does.
+    let rests = match args.chart {
+        Some(_) => BarRests::default(),
+        None => BarRests::of(&messages, file.timeline(), args.hand.split, file.end()),
+    };
+    let notes = rests.hush(notes, file.timeline(), f64::from(args.rate));
+    let chords = rests.write(&chords);
     let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));
     let chart = match &args.write_chart {
         Some(path) => Some((path, captured(&args, &file, &chords)?)),
@@ -143,7 +153,11 @@ fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber) -> String {
 }
 
 /// The chords that were heard, as a chart in the file's bars.
-fn captured(args: &Args, file: &MidiFile<'_>, chords: &[HeardChord]) -> Result<Chart, Failure> {
+fn captured(
+    args: &Args,
+    file: &MidiFile<'_>,
+    chords: &[(Ticks, Option<Chord>)],
+) -> Result<Chart, Failure> {
     let timeline = file.timeline();
     let title = args.input.file_stem().unwrap_or_default().to_string_lossy();
     let key = match args.hand.key {
@@ -153,9 +167,8 @@ fn captured(args: &Args, file: &MidiFile<'_>, chords: &[HeardChord]) -> Result<C
     let pulse = timeline.place(Ticks::ZERO).metre.pulse();
     // The file counts microseconds a quarter: 76 a minute comes back as 75.99997.
     let tempo = (timeline.tempo(Ticks::ZERO) / pulse.beats() * 100.0).round() / 100.0;
-    let heard: Vec<_> = chords.iter().map(|heard| (heard.at, Some(heard.chord))).collect();
     let place = |at| timeline.place(at);
-    Chart::captured(&title, key, Some(tempo), &heard, file.end(), place).ok_or_else(|| {
+    Chart::captured(&title, key, Some(tempo), chords, file.end(), place).ok_or_else(|| {
         let name = args.input.display();
         Failure::Input(format!("{name}: no chord was heard, so there is no chart to write"))
     })

@@ -83,6 +83,36 @@ fn silence_is_silent() {
 }
 
 #[test]
+fn the_left_hand_rests_where_the_chart_says_no_chord() {
+    for (text, silent) in [
+        ("| C | N.C. | N.C. | F . N.C. . | G |", &[(4, 12), (14, 16)][..]),
+        ("| D7 | N.C. | Gm6 |", &[(4, 8)]),
+        ("| N.C. | C | N.C. G |", &[(0, 4), (8, 10)]),
+        ("| C | N.C. | C |", &[(4, 8)]),
+    ] {
+        for preset in crate::score::pattern_presets() {
+            let song = crate::score::Chart::read("c", text).expect("good").unfold();
+            let pattern = preset.compile().expect("ships");
+            let played = Performance::of(song, 92.0, pattern, Settings::default());
+            let name = preset.slug;
+            for &(from, to) in silent {
+                let (from, to) = (Ticks(from * 960), Ticks(to * 960));
+                for note in &played.left {
+                    assert!(note.until <= from || note.at >= to, "{text} {name}: {note:?}");
+                }
+            }
+            for chord in played.song.chords() {
+                let Some(is) = chord.chord else { continue };
+                let first = played.left.iter().find(|note| note.at >= chord.at);
+                let first = first.expect("it plays");
+                assert_eq!(first.key.class(), is.bass, "{text} {name}: {first:?}");
+                assert!((first.at - chord.at).0.abs() < 60, "{text} {name}: {first:?}");
+            }
+        }
+    }
+}
+
+#[test]
 fn messages_pair_up_in_time_order() {
     for (name, performance) in performances() {
         for hand in [&performance.right, &performance.left] {

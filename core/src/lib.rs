@@ -3,7 +3,7 @@
 //!
 //! No I/O, no GUI, no plugin types. Everything that [`engine::Engine::process`]
 //! calls lives in the audio world: fixed storage, no heap, no lock, no panic.
-//! [`score`] is the free world: charts, pattern files, MIDI files, MusicXML.
+//! Charts, pattern files, MIDI files and MusicXML are `sinistra-score`'s.
 
 #![forbid(unsafe_code)]
 
@@ -15,6 +15,5 @@ pub mod key;
 mod nats;
 pub mod pitch;
 pub mod play;
-pub mod score;
 pub mod sound;
 pub mod time;

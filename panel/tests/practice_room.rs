@@ -12,15 +12,15 @@ use egui_kittest::kittest::NodeT;
 use egui_kittest::kittest::Queryable;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::Semitones;
-use sinistra_core::score::practice::{Beat, Exercise, Hand, Stroke, Take, judge, words};
-use sinistra_core::score::sheet::Staff;
-use sinistra_core::score::sheet::engrave::Engraver;
-use sinistra_core::score::{Chart, pattern_presets};
 use sinistra_panel::look::Choice;
 use sinistra_panel::room::{
     Act, Card, HandsAsked, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State,
     Studio, Wish,
 };
+use sinistra_score::practice::{Beat, Exercise, Hand, Stroke, Take, judge, words};
+use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::Engraver;
+use sinistra_score::{Chart, pattern_presets};
 
 const CHART: &str = "title: Four Doors\nkey: Bb\nmetre: 4/4\ntempo: 80\n\n| Bb | Gm | Eb | D7 |\n";
 const START: f64 = 2000.0;

@@ -1,9 +1,9 @@
 //! The patterns that come with the program, by their fixed numbers.
 
 use sinistra_core::play::Pattern;
-use sinistra_core::score::pattern::PatternPreset;
-use sinistra_core::score::pattern_presets;
 use sinistra_panel::home::Card;
+use sinistra_score::pattern::PatternPreset;
+use sinistra_score::pattern_presets;
 
 /// Numbers are for ever: projects and automation keep them. A pattern that
 /// joins the teaching order in the middle gets the next free number here.

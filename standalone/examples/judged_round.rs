@@ -7,14 +7,14 @@ use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::Semitones;
-use sinistra_core::score::practice::{Beat, Exercise, Stroke, Take, judge, words};
-use sinistra_core::score::sheet::Staff;
-use sinistra_core::score::sheet::engrave::Engraver;
-use sinistra_core::score::{Chart, pattern_presets};
 use sinistra_panel::look::Choice;
 use sinistra_panel::room::{
     Act, Card, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State, Studio, Wish,
 };
+use sinistra_score::practice::{Beat, Exercise, Stroke, Take, judge, words};
+use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::Engraver;
+use sinistra_score::{Chart, pattern_presets};
 
 struct Shop(Scene, Choice);
 
@@ -60,9 +60,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let pattern = preset.ok_or("no such pattern")?.compile()?;
     let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
     let tempo = exercise.tempo * 0.7;
-    let target = exercise.target(tempo).of_hand(sinistra_core::score::practice::Hand::Left);
+    let target = exercise.target(tempo).of_hand(sinistra_score::practice::Hand::Left);
     let ms = |beats: f64| 2000.0 + beats * 60_000.0 / tempo;
-    let stroke = |(n, note): (usize, &sinistra_core::score::practice::TargetNote)| {
+    let stroke = |(n, note): (usize, &sinistra_score::practice::TargetNote)| {
         let late = [0.0, 12.0, 95.0, -8.0, 20.0, -110.0, 5.0, 0.0, 70.0][n % 9];
         let key = if n % 7 == 3 { note.key.transpose(Semitones(2))? } else { note.key };
         let at_ms = ms(note.at.beats()) + late;

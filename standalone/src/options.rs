@@ -3,8 +3,8 @@
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::pitch::{KeyNumber, Spelled};
-use sinistra_core::score::chart::read_written_key;
 use sinistra_core::time::Metre;
+use sinistra_score::chart::read_written_key;
 
 use crate::failure::Failure;
 

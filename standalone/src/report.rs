@@ -4,8 +4,8 @@ use serde::Serialize;
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::{LeftNote, MidiFile};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{LeftNote, MidiFile};
 
 /// A left-hand note as the report tells it.
 #[derive(Serialize)]

@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use sinistra_core::play::Pattern;
-use sinistra_core::score::chart::ChartPreset;
-use sinistra_core::score::{Chart, PatternFile, find_pattern, load_chart, pattern_presets};
+use sinistra_score::chart::ChartPreset;
+use sinistra_score::{Chart, PatternFile, find_pattern, load_chart, pattern_presets};
 
 use crate::failure::Failure;
 use crate::files;

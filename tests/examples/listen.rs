@@ -2,7 +2,7 @@
 //! `cargo run -p sinistra-tests --example listen [PATTERN [KEY METRE BARS [BUSY]]]`.
 
 use sinistra_core::engine::Settings;
-use sinistra_core::score::pattern_presets;
+use sinistra_score::pattern_presets;
 use sinistra_tests::{Paper, pattern};
 
 const PIECES: &[(&str, &str, &str)] = &[

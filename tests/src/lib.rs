@@ -16,8 +16,8 @@ use std::fmt::Write;
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_core::play::Pattern;
-use sinistra_core::score::{Cut, LeftNote, Timeline, find_pattern, rehearse};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{Cut, LeftNote, Timeline, find_pattern, rehearse};
 
 /// The key of a name such as `C4` or `Bb3` (scientific pitch notation).
 ///

@@ -10,8 +10,8 @@ use sinistra_core::chord::{Chord, Symbol};
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
-use sinistra_core::score::{Cut, LeftNote, MidiFile, Timeline, rehearse};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{Cut, LeftNote, MidiFile, Timeline, rehearse};
 
 /// A chord that people heard.
 #[derive(Clone, Copy, Debug)]

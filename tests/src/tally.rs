@@ -5,8 +5,8 @@ use std::fmt;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::{Role, Scale, limits};
-use sinistra_core::score::LeftNote;
 use sinistra_core::time::Ticks;
+use sinistra_score::LeftNote;
 
 use crate::songs::Label;
 

@@ -6,8 +6,8 @@ use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::foresee::Source;
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::play::Role;
-use sinistra_core::score::{Chart, LeftNote};
 use sinistra_core::time::Metre;
+use sinistra_score::{Chart, LeftNote};
 use sinistra_tests::{STUDIO, Take, key, pattern};
 
 const CHART: &str = "title: Ladder in the Yard\nkey: C\nmetre: 4/4\n\n\

@@ -2,8 +2,8 @@
 
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::play::Pattern;
-use sinistra_core::score::{Cut, LeftNote};
 use sinistra_core::time::Metre;
+use sinistra_score::{Cut, LeftNote};
 use sinistra_tests::{STUDIO, Take, left_hand, score};
 
 fn two_bars() -> Take {

@@ -6,8 +6,8 @@ use std::collections::BTreeSet;
 use sinistra_core::engine::{Block, Engine, Message, Output, Played, Settings, Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::{Pattern, Role};
-use sinistra_core::score::{Cut, pattern_presets};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{Cut, pattern_presets};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::{STUDIO, Take, pattern};
 
@@ -197,7 +197,7 @@ fn take(seed: u64) -> Take {
 
 fn plain(take: &Take, pattern: Box<Pattern>, cut: Cut) -> Vec<(i64, i64, u8, u8, Role)> {
     let notes = take.played_by(&mut Engine::new(Settings::default(), pattern), cut);
-    let one = |n: &sinistra_core::score::LeftNote| {
+    let one = |n: &sinistra_score::LeftNote| {
         (n.on, n.off, n.played.key.number(), n.played.velocity, n.played.role)
     };
     notes.iter().map(one).collect()
@@ -227,7 +227,7 @@ fn the_sample_rate_never_changes_the_music_on_the_grid() {
         let line = |rate: f64| {
             let mut engine = Engine::new(Settings::default(), pattern(Some(preset.slug)));
             let notes = take.played_by(&mut engine, Cut { rate, block: 64 });
-            let line = |n: &sinistra_core::score::LeftNote| (n.played.at, n.played.key);
+            let line = |n: &sinistra_score::LeftNote| (n.played.at, n.played.key);
             notes.iter().map(line).collect::<Vec<_>>()
         };
         let at_48 = line(48_000.0);
@@ -249,7 +249,7 @@ fn the_players_own_left_hand_wins() {
     take.events.sort_by_key(|(at, _)| *at);
     let mut engine = Engine::new(Settings::default(), pattern(Some("roots-and-offbeats")));
     let notes = take.played_by(&mut engine, STUDIO);
-    let held = |n: &sinistra_core::score::LeftNote| {
+    let held = |n: &sinistra_score::LeftNote| {
         let (from, until) = (4 * 24_000, 8 * 24_000);
         n.on < until && n.off > from
     };

@@ -8,8 +8,8 @@ use sinistra_core::foresee::{Forecast, Source};
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::{LeftHand, Moment, Note, Pattern, Role, Scale, limits};
-use sinistra_core::score::pattern_presets;
 use sinistra_core::time::{Metre, Place, Ticks};
+use sinistra_score::pattern_presets;
 
 /// A chord of the song and how many eighths it lasts.
 fn chords() -> impl Strategy<Value = Vec<(Chord, i64)>> {

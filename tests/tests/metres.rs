@@ -2,8 +2,8 @@
 //! every bar line, with the pattern that the metre has.
 
 use sinistra_core::engine::{Engine, Message, Settings};
-use sinistra_core::score::{LeftNote, Timeline, rehearse};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{LeftNote, Timeline, rehearse};
 use sinistra_tests::{STUDIO, key, pattern};
 
 fn metre(beats: u8, unit: u8) -> Metre {

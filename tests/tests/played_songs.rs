@@ -6,8 +6,8 @@ use std::path::PathBuf;
 
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::hear::{Context, Tonality, classes, name_keys};
-use sinistra_core::score::LeftNote;
 use sinistra_core::time::Ticks;
+use sinistra_score::LeftNote;
 use sinistra_tests::pattern;
 use sinistra_tests::songs::{Song, on_the_grid};
 use sinistra_tests::tally::{self, Tally};

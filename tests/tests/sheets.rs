@@ -6,9 +6,9 @@ use std::time::Instant;
 use sinistra_core::engine::Settings;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::PitchClass;
-use sinistra_core::score::practice::{Exercise, Hand};
-use sinistra_core::score::sheet::engrave::{Engraver, Options};
-use sinistra_core::score::{Chart, pattern_presets};
+use sinistra_score::practice::{Exercise, Hand};
+use sinistra_score::sheet::engrave::{Engraver, Options};
+use sinistra_score::{Chart, pattern_presets};
 
 /// Every chart that ships.
 fn charts() -> Vec<(String, Chart)> {

@@ -1,8 +1,8 @@
 //! Striking together, and what must never go wrong on stage.
 
 use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
-use sinistra_core::score::{Cut, LeftNote};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{Cut, LeftNote};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::{STUDIO, Take, key, left_hand, pattern};
 

@@ -2,10 +2,10 @@
 //! asked and played one under the other after it.
 
 use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, vec2};
-use sinistra_core::score::practice::Outcome;
-use sinistra_core::score::sheet::Staff;
-use sinistra_core::score::sheet::engrave::{Options, System};
 use sinistra_core::time::Ticks;
+use sinistra_score::practice::Outcome;
+use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::{Options, System};
 
 use super::played;
 use super::scene::{Act, Lesson, Scene, State};

@@ -3,10 +3,10 @@
 
 use egui::{Shape, Stroke};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::practice::{Hand, NoteVerdict, Outcome};
-use sinistra_core::score::sheet::Staff;
-use sinistra_core::score::sheet::engrave::{Echo, EchoStaff, System};
 use sinistra_core::time::Ticks;
+use sinistra_score::practice::{Hand, NoteVerdict, Outcome};
+use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::{Echo, EchoStaff, System};
 
 use super::music::{Sheet, echo_staves};
 use super::scene::{Scene, State};

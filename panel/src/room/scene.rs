@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use sinistra_core::score::practice::{Exercise, Stroke, Verdict, Words};
-use sinistra_core::score::sheet::Staff;
-use sinistra_core::score::sheet::engrave::Engraver;
 use sinistra_core::time::Ticks;
+use sinistra_score::practice::{Exercise, Stroke, Verdict, Words};
+use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::Engraver;
 
 use crate::look;
 

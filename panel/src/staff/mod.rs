@@ -2,7 +2,7 @@
 
 use egui::epaint::CubicBezierShape;
 use egui::{Align2, Color32, Painter, Pos2, Shape, Stroke, pos2};
-use sinistra_core::score::sheet::engrave::{Align, Face, Glyph, Ink, Mark, Point, Shape as Drawn};
+use sinistra_score::sheet::engrave::{Align, Face, Glyph, Ink, Mark, Point, Shape as Drawn};
 
 use crate::look::{Palette, chord_font, music_font, text_font};
 

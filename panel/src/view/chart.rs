@@ -7,7 +7,7 @@ use egui::text::{LayoutJob, TextFormat};
 use egui::{Color32, FontId, Galley, RichText, Stroke, TextEdit, TextStyle, Ui};
 use sinistra_core::engine::Snapshot;
 use sinistra_core::foresee::Song;
-use sinistra_core::score::{Chart, Fault};
+use sinistra_score::{Chart, Fault};
 
 use super::page;
 use crate::home::Home;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use egui::{Galley, Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 use sinistra_core::engine::Snapshot;
 use sinistra_core::foresee::Song;
-use sinistra_core::score::chart::{Bar, Cell, Chart, Content};
+use sinistra_score::chart::{Bar, Cell, Chart, Content};
 
 use super::script;
 use crate::look::{Palette, text_font};

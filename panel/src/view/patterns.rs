@@ -1,7 +1,7 @@
 //! The patterns in teaching order, and the player's own as text.
 
 use egui::{RichText, TextEdit, TextStyle, Ui};
-use sinistra_core::score::{Fault, PatternFile};
+use sinistra_score::{Fault, PatternFile};
 
 use super::settings::at_once;
 use crate::control::Control;

@@ -9,10 +9,10 @@ use parking_lot::Mutex;
 use sinistra_core::engine::Snapshot;
 use sinistra_core::foresee::Song;
 use sinistra_core::play::Pattern;
-use sinistra_core::score::{Chart, PatternFile};
 use sinistra_panel::home::Card;
 use sinistra_panel::look;
 use sinistra_panel::take::{self, Log};
+use sinistra_score::{Chart, PatternFile};
 use triple_buffer::{Input, Output, triple_buffer};
 
 use super::delay::Delay;

@@ -8,10 +8,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
-use sinistra_core::score::{Chart, PatternFile, pattern_presets};
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Card, Home, Wiring};
 use sinistra_panel::{Panel, look, take};
+use sinistra_score::{Chart, PatternFile, pattern_presets};
 
 use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
@@ -210,7 +210,7 @@ impl Home for Desk {
     fn let_go(&mut self, _: Control) {}
 
     fn patterns(&self) -> Vec<Card> {
-        let card = |(n, preset): (i32, &sinistra_core::score::pattern::PatternPreset)| {
+        let card = |(n, preset): (i32, &sinistra_score::pattern::PatternPreset)| {
             let file = preset.read().ok()?;
             Some(Card { number: n, name: file.name, about: file.about })
         };
@@ -270,7 +270,7 @@ impl Home for Desk {
 
 /// The place of a preset in the teaching order, from 1; 0 for any other.
 fn number_of(name: &str) -> i32 {
-    let found = sinistra_core::score::find_pattern(name).map(|preset| preset.slug);
+    let found = sinistra_score::find_pattern(name).map(|preset| preset.slug);
     let at = pattern_presets().iter().position(|preset| Some(preset.slug) == found);
     at.and_then(|at| i32::try_from(at + 1).ok()).unwrap_or(0)
 }

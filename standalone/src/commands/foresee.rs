@@ -6,8 +6,8 @@ use serde::Serialize;
 use sinistra_core::chord::{Symbol, read_symbol};
 use sinistra_core::foresee::{Forecast, Foresight};
 use sinistra_core::key::Key;
-use sinistra_core::score::{Fault, Spot};
 use sinistra_core::time::{Metre, Place, Ticks};
+use sinistra_score::{Fault, Spot};
 
 use crate::failure::Failure;
 use crate::options;

@@ -7,11 +7,9 @@ use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::midi_file::Part;
-use sinistra_core::score::{
-    BarRests, Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen,
-};
 use sinistra_core::time::Ticks;
+use sinistra_score::midi_file::Part;
+use sinistra_score::{BarRests, Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen};
 
 use crate::failure::Failure;
 use crate::files;

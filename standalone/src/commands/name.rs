@@ -8,7 +8,7 @@ use sinistra_core::engine::KeyChoice;
 use sinistra_core::hear::{Context, Naming, Tonality, name_keys};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::{KeyNumber, Spelled};
-use sinistra_core::score::{Fault, Spot};
+use sinistra_score::{Fault, Spot};
 
 use crate::failure::Failure;
 use crate::options;

@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::WrittenKey;
-use sinistra_core::score::chart::key_name;
-use sinistra_core::score::{Chart, Performance};
+use sinistra_score::chart::key_name;
+use sinistra_score::{Chart, Performance};
 
 use crate::failure::Failure;
 use crate::files;

@@ -6,10 +6,10 @@ use std::sync::Arc;
 use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::Key;
-use sinistra_core::score::chart::key_name;
-use sinistra_core::score::midi_file::Part;
-use sinistra_core::score::practice::{Beat, Exercise};
-use sinistra_core::score::{Chart, MidiFile};
+use sinistra_score::chart::key_name;
+use sinistra_score::midi_file::Part;
+use sinistra_score::practice::{Beat, Exercise};
+use sinistra_score::{Chart, MidiFile};
 
 use crate::bridge::{Selector, SystemName};
 use crate::failure::Failure;

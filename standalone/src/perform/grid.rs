@@ -4,9 +4,9 @@ use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
 use sinistra_core::play::Role;
-use sinistra_core::score::performance::{HandNote, Performance};
-use sinistra_core::score::{Chart, chart, sheet};
 use sinistra_core::time::{Place, Ticks};
+use sinistra_score::performance::{HandNote, Performance};
+use sinistra_score::{Chart, chart, sheet};
 
 /// Columns of the screen that are filled.
 const WIDTH: usize = 80;
@@ -329,7 +329,7 @@ pub fn head(chart: &Chart, performance: &Performance, pattern: &str) -> String {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use sinistra_core::score::Timeline;
+    use sinistra_score::Timeline;
 
     /// A left hand made by hand: tick, key and role.
     fn performance(chart: &Chart, left: &[(i64, u8, Role)]) -> Performance {

@@ -3,10 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use sinistra_core::engine::Message;
-use sinistra_core::score::midi_file::{NewTrack, write_tracks};
-use sinistra_core::score::performance::messages;
-use sinistra_core::score::{Chart, Performance};
 use sinistra_core::time::Ticks;
+use sinistra_score::midi_file::{NewTrack, write_tracks};
+use sinistra_score::performance::messages;
+use sinistra_score::{Chart, Performance};
 
 use crate::sound::Cue;
 

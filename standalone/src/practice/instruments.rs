@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::practice::Stroke;
+use sinistra_score::practice::Stroke;
 
 use super::recorder::Recorder;
 use super::round::Round;

@@ -4,9 +4,9 @@ use serde_json::{Value, json};
 use sinistra_core::engine::Message;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::MidiFile;
-use sinistra_core::score::midi_file::Part;
-use sinistra_core::score::practice::{
+use sinistra_score::MidiFile;
+use sinistra_score::midi_file::Part;
+use sinistra_score::practice::{
     Beat, Stroke, Take, Target, Verdict, Words, judge, judge_rule, words,
 };
 

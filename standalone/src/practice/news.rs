@@ -1,7 +1,7 @@
 //! What a sitting tells the player, for a terminal to print and a window to
 //! show.
 
-use sinistra_core::score::practice::Exercise;
+use sinistra_score::practice::Exercise;
 
 use super::judge::{Told, lines};
 use super::round::Stage;

@@ -1,7 +1,7 @@
 //! Writes down what is played.
 
 use sinistra_core::engine::Message;
-use sinistra_core::score::practice::{Stroke, Take};
+use sinistra_score::practice::{Stroke, Take};
 
 /// Writes strokes down.
 #[derive(Default)]

@@ -2,8 +2,8 @@
 
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::practice::{Beat, Exercise, Hand, HandNote, Rule, Target};
 use sinistra_core::time::Ticks;
+use sinistra_score::practice::{Beat, Exercise, Hand, HandNote, Rule, Target};
 
 /// What happens in a round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

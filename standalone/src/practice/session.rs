@@ -2,8 +2,8 @@
 //! another.
 
 use sinistra_core::key::Key;
-use sinistra_core::score::chart::key_name;
-use sinistra_core::score::practice::{Exercise, Take};
+use sinistra_score::chart::key_name;
+use sinistra_score::practice::{Exercise, Take};
 
 use super::judge::tell;
 use super::ladder::{Climb, Ladder};

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::WrittenKey;
-use sinistra_core::score::chart::key_name;
-use sinistra_core::score::practice::Exercise;
-use sinistra_core::score::sheet::Sheet;
-use sinistra_core::score::{Chart, Performance};
+use sinistra_score::chart::key_name;
+use sinistra_score::practice::Exercise;
+use sinistra_score::sheet::Sheet;
+use sinistra_score::{Chart, Performance};
 
 use super::steps::next_key;
 use crate::failure::Failure;

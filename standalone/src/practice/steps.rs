@@ -3,7 +3,7 @@
 
 use sinistra_core::key::Key;
 use sinistra_core::pitch::Semitones;
-use sinistra_core::score::pattern_presets;
+use sinistra_score::pattern_presets;
 
 /// A pattern of the teaching order.
 #[derive(Clone, Debug, PartialEq, Eq)]

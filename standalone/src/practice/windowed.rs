@@ -10,15 +10,15 @@ use std::time::{Duration, Instant};
 use parking_lot::Mutex;
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
-use sinistra_core::score::chart::{ChartPreset, key_name};
-use sinistra_core::score::practice::Stroke;
-use sinistra_core::score::sheet::Staff;
-use sinistra_core::score::sheet::engrave::Engraver;
 use sinistra_panel::look;
 use sinistra_panel::room::{
     Act, Card, HandsAsked, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State,
     Studio, Wish,
 };
+use sinistra_score::chart::{ChartPreset, key_name};
+use sinistra_score::practice::Stroke;
+use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::Engraver;
 
 use super::instruments::{Instruments, Wishes};
 use super::news::News;

@@ -5,8 +5,8 @@ mod svg;
 
 use std::path::{Path, PathBuf};
 
-use sinistra_core::score::sheet::Sheet;
-use sinistra_core::score::sheet::engrave::{Options, pages};
+use sinistra_score::sheet::Sheet;
+use sinistra_score::sheet::engrave::{Options, pages};
 
 use crate::failure::Failure;
 use crate::files;

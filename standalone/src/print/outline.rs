@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
-use sinistra_core::score::sheet::engrave::Glyph;
 use sinistra_panel::look::MUSIC_FONT;
+use sinistra_score::sheet::engrave::Glyph;
 use ttf_parser::{Face, OutlineBuilder};
 
 /// The music font, open.

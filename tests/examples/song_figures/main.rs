@@ -22,8 +22,8 @@ use std::path::{Path, PathBuf};
 use left_hands::{LeftHands, Note};
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::LeftNote;
 use sinistra_core::time::Ticks;
+use sinistra_score::LeftNote;
 use sinistra_tests::songs::{self, RATE, Song};
 use sinistra_tests::tally::{self, Tally};
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use sinistra_core::pitch::{KeyNumber, Semitones};
-use sinistra_core::score::practice::{Beat, Outcome, Stroke, Take, Target, Tolerance};
+use sinistra_score::practice::{Beat, Outcome, Stroke, Take, Target, Tolerance};
 
 use crate::random::Random;
 

@@ -3,8 +3,8 @@
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Role;
-use sinistra_core::score::practice::{Count, Hand, Target, TargetNote};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::practice::{Count, Hand, Target, TargetNote};
 
 use crate::random::Random;
 

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use sinistra_core::score::practice::{Beat, Outcome, judge};
+use sinistra_score::practice::{Beat, Outcome, judge};
 
 use crate::distort::spoil;
 use crate::exercise::exercise;

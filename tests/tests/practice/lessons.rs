@@ -3,10 +3,8 @@
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Role;
-use sinistra_core::score::practice::{
-    Beat, Count, Hand, Stroke, Take, Target, TargetNote, judge, words,
-};
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::practice::{Beat, Count, Hand, Stroke, Take, Target, TargetNote, judge, words};
 
 /// Eight bars of C and A minor in eighths, `1 & 2 &`: roots, and at the end
 /// of each bar the fifth or the B that leads down to A.

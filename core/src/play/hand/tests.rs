@@ -5,6 +5,7 @@ use crate::chord::Kind;
 use crate::foresee::{Forecast, Source};
 use crate::key::Key;
 use crate::pitch::PitchClass;
+use crate::play::{Wishes, Written};
 use crate::time::{Metre, Place};
 
 const BAR: Place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
@@ -27,11 +28,13 @@ fn moment(at: i64, root: i32, starts: bool) -> Moment {
     }
 }
 
+/// A bar of eighths in common time, a word each, as a pattern file writes it.
 fn pattern(play: &str) -> Box<Pattern> {
-    let text = format!(
-        "name = \"x\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"1 & 2 & 3 & 4 &\"\nplay = \"{play}\"\n"
-    );
-    crate::score::PatternFile::compile("x", &text).expect("a pattern")
+    let wishes = |word: &str| word.split('/').filter_map(Wish::from_name).collect::<Wishes>();
+    let places = (0..).map(|n| Ticks(n * 480)).zip(play.split_whitespace().map(wishes));
+    let bar = places.filter(|(_, wishes)| !wishes.is_empty()).collect();
+    let written = [Written { metre: Metre::COMMON, bars: vec![bar] }];
+    Box::new(Pattern::new("x", "", &written, &[Wish::Root].into_iter().collect()))
 }
 
 fn slot(pattern: &Pattern, at: i64) -> SlotAt {

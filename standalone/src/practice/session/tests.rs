@@ -7,8 +7,8 @@ use crate::practice::round::Task;
 use crate::scores;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::score::Chart;
-use sinistra_core::score::practice::{Beat, Stroke};
+use sinistra_score::Chart;
+use sinistra_score::practice::{Beat, Stroke};
 
 const CHART: &str = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n";
 

@@ -1,0 +1,28 @@
+//! The free world: charts, pattern files, MIDI files, MusicXML, practice and
+//! sheets. Stands on `sinistra-core`; nothing here is real-time.
+
+#![forbid(unsafe_code)]
+
+mod bar_rests;
+mod captured;
+pub mod chart;
+mod fault;
+mod load;
+pub mod midi_file;
+pub mod musicxml;
+pub mod pattern;
+pub mod performance;
+pub mod practice;
+mod rehearse;
+pub mod sheet;
+mod timeline;
+
+pub use bar_rests::BarRests;
+pub use chart::Chart;
+pub use fault::{Fault, Faults, Spot};
+pub use load::load_chart;
+pub use midi_file::MidiFile;
+pub use pattern::{PatternFile, find_pattern, pattern_presets};
+pub use performance::Performance;
+pub use rehearse::{Cut, HeardChord, LeftNote, rehearse, rehearse_and_listen};
+pub use timeline::Timeline;

@@ -1,0 +1,176 @@
+//! Writes MIDI files: an old one with a track more, or a new one.
+
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind};
+
+use super::MidiFile;
+use crate::Timeline;
+use sinistra_core::engine::Message;
+use sinistra_core::key::{Mode, WrittenKey};
+use sinistra_core::time::Ticks;
+
+impl MidiFile<'_> {
+    /// The file with every chunk as it was, and one more track. A file of
+    /// format 0 becomes one of format 1 whose first track is the old one.
+    pub fn with_track(&self, name: &str, messages: &[(Ticks, Message)]) -> Vec<u8> {
+        let events = messages.iter().map(|(at, message)| (self.file_tick(*at), channel(*message)));
+        let track = track(name, events.collect(), self.end);
+        let count = self.tracks.len() + 1;
+        let mut bytes = header(self.timing, count);
+        for chunk in &self.chunks {
+            bytes.extend_from_slice(&chunk.id);
+            // Lengths came from the file's own 32 bits.
+            bytes.extend_from_slice(&(chunk.data.len() as u32).to_be_bytes());
+            bytes.extend_from_slice(chunk.data);
+        }
+        bytes.extend_from_slice(&chunk_of(track));
+        bytes
+    }
+}
+
+/// A track of a new file.
+#[derive(Clone, Debug)]
+pub struct NewTrack<'a> {
+    /// The track's name, such as `Left hand`.
+    pub name: &'a str,
+    /// General MIDI program, 0..=127 (0 is a grand piano), set at its start on
+    /// every channel that it uses; `None` leaves it.
+    pub program: Option<u8>,
+    /// In time order.
+    pub messages: &'a [(Ticks, Message)],
+}
+
+/// A new file of format 1 with our own ticks: first a track with the title,
+/// tempo, metre and key, then `tracks`. Tick 0 of the file is the bar line at
+/// or before `from`, which may be negative (a pick-up); it ends at `end`.
+pub fn write_tracks(
+    title: &str,
+    key: Option<WrittenKey>,
+    timeline: &Timeline,
+    (from, end): (Ticks, Ticks),
+    tracks: &[NewTrack<'_>],
+) -> Vec<u8> {
+    let start = timeline.place(from).bar;
+    let file_tick = |at: Ticks| u64::try_from((at - start).0).unwrap_or(0);
+    let mut events = Vec::new();
+    for (n, place) in timeline.metres().enumerate() {
+        let metre = place.metre;
+        let clocks = 24 * metre.pulse().0 / Ticks::PER_BEAT; // MIDI clocks a click
+        events.push((
+            if n == 0 { 0 } else { file_tick(place.bar) },
+            TrackEventKind::Meta(MetaMessage::TimeSignature(
+                metre.beats(),
+                metre.unit().trailing_zeros() as u8,
+                u8::try_from(clocks).unwrap_or(24),
+                8,
+            )),
+        ));
+    }
+    if let Some(key) = key {
+        let minor = key.key().mode == Mode::Minor;
+        let signature = MetaMessage::KeySignature(key.fifths(), minor);
+        events.push((0, TrackEventKind::Meta(signature)));
+    }
+    for (beat, tempo) in timeline.tempos() {
+        let micros = (60_000_000.0 / tempo).round().clamp(1.0, 16_777_215.0) as u32;
+        // Before the start its tempo holds, and its metre.
+        let at = if beat <= 0.0 { 0 } else { file_tick(Ticks::nearest(beat)) };
+        events.push((at, TrackEventKind::Meta(MetaMessage::Tempo(u24::from(micros)))));
+    }
+    let end = file_tick(end);
+    let mut bytes = header(Timing::Metrical(u15::from(Ticks::PER_BEAT as u16)), tracks.len() + 1);
+    bytes.extend_from_slice(&chunk_of(track(title, events, end)));
+    for new in tracks {
+        let mut events = Vec::new();
+        if let Some(program) = new.program {
+            let used = new.messages.iter().fold(0u16, |used, (_, message)| {
+                let (Message::On { channel, .. }
+                | Message::Off { channel, .. }
+                | Message::Control { channel, .. }) = message;
+                used | 1 << (channel & 15)
+            });
+            for channel in (0..16).filter(|channel| used >> channel & 1 == 1) {
+                let message = MidiMessage::ProgramChange { program: u7::from(program & 127) };
+                events.push((0, TrackEventKind::Midi { channel: u4::from(channel), message }));
+            }
+        }
+        events.extend(new.messages.iter().map(|(at, m)| (file_tick(*at), channel(*m))));
+        bytes.extend_from_slice(&chunk_of(track(new.name, events, end)));
+    }
+    bytes
+}
+
+fn channel(message: Message) -> TrackEventKind<'static> {
+    let (channel, message) = match message {
+        Message::On { channel, key, velocity } => (
+            channel,
+            MidiMessage::NoteOn { key: u7::from(key.number()), vel: u7::from(velocity & 127) },
+        ),
+        Message::Off { channel, key, velocity } => (
+            channel,
+            MidiMessage::NoteOff { key: u7::from(key.number()), vel: u7::from(velocity & 127) },
+        ),
+        Message::Control { channel, controller, value } => (
+            channel,
+            MidiMessage::Controller {
+                controller: u7::from(controller & 127),
+                value: u7::from(value & 127),
+            },
+        ),
+    };
+    TrackEventKind::Midi { channel: u4::from(channel & 15), message }
+}
+
+/// Name, events by their ticks (those of one tick stay in order), end.
+fn track<'a>(
+    name: &'a str,
+    mut events: Vec<(u64, TrackEventKind<'a>)>,
+    end: u64,
+) -> Vec<TrackEvent<'a>> {
+    events.sort_by_key(|(tick, _)| *tick);
+    let end = end.max(events.last().map_or(0, |(tick, _)| *tick));
+    let name = (0, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())));
+    let end = (end, TrackEventKind::Meta(MetaMessage::EndOfTrack));
+    let mut now = 0;
+    let mut track = Vec::with_capacity(events.len() + 2);
+    for (tick, kind) in std::iter::once(name).chain(events).chain([end]) {
+        let mut delta = tick - now;
+        now = tick;
+        // A pause longer than four bytes can say is filled with empty text.
+        while delta > u64::from(u28::max_value().as_int()) {
+            let text = TrackEventKind::Meta(MetaMessage::Text(b""));
+            track.push(TrackEvent { delta: u28::max_value(), kind: text });
+            delta -= u64::from(u28::max_value().as_int());
+        }
+        track.push(TrackEvent { delta: u28::from(delta as u32), kind });
+    }
+    track
+}
+
+/// `MThd` of a file of format 1.
+fn header(timing: Timing, tracks: usize) -> Vec<u8> {
+    let smf = Smf::new(Header::new(Format::Parallel, timing));
+    let mut bytes = written(&smf);
+    let count = u16::try_from(tracks).unwrap_or(u16::MAX);
+    if let Some(place) = bytes.get_mut(10..12) {
+        place.copy_from_slice(&count.to_be_bytes());
+    }
+    bytes
+}
+
+/// `MTrk` with its length and bytes.
+fn chunk_of(track: Vec<TrackEvent<'_>>) -> Vec<u8> {
+    const HEADER: usize = 14;
+    let mut smf = Smf::new(Header::new(Format::Parallel, Timing::Metrical(u15::from(960))));
+    smf.tracks.push(track);
+    written(&smf).split_off(HEADER)
+}
+
+fn written(smf: &Smf<'_>) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    // Writing to memory fails only beyond 4 GiB; input is bounded long before.
+    if smf.write(&mut bytes).is_err() {
+        debug_assert!(false, "a MIDI track beyond 4 GiB");
+    }
+    bytes
+}

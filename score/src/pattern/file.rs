@@ -1,0 +1,390 @@
+//! Reads a pattern file, prints it, and compiles it into a pattern.
+
+use std::fmt::Write as _;
+use std::ops::Range;
+
+use serde::Deserialize;
+use toml::Spanned;
+
+use super::count;
+use super::row::{self, Word};
+use crate::{Fault, Faults, Spot};
+use sinistra_core::play::{Pattern, Wish, Wishes, Written};
+use sinistra_core::time::Ticks;
+
+/// The most bars that a pattern may be long.
+const MOST_BARS: usize = 8;
+
+/// The most places of a bar.
+const MOST_PLACES: usize = 48;
+
+/// A pattern as it is written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PatternFile {
+    /// As the player sees it.
+    pub name: String,
+    /// What it teaches or adds, in a sentence or two.
+    pub about: String,
+    /// What a busier hand adds between the written places.
+    pub fill: Option<String>,
+    /// Its bars, metre by metre.
+    pub bars: Vec<PatternBar>,
+}
+
+/// The bars of one metre, or one variation of them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PatternBar {
+    /// Such as `4/4`.
+    pub metre: String,
+    /// The places, bar by bar.
+    pub count: Vec<Vec<String>>,
+    /// What may sound at each of them.
+    pub play: Vec<Vec<String>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Raw {
+    name: Spanned<String>,
+    #[serde(default)]
+    about: String,
+    fill: Option<Spanned<String>>,
+    #[serde(default)]
+    bar: Vec<RawBar>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawBar {
+    metre: Spanned<String>,
+    count: Spanned<String>,
+    play: Spanned<String>,
+}
+
+impl PatternFile {
+    /// Reads `text`, called `file` in faults. Not for the audio thread.
+    ///
+    /// # Errors
+    /// Every fault of the file, in the order of its lines.
+    pub fn read(file: &str, text: &str) -> Result<Self, Faults> {
+        Reader::new(file, text).read().map(|(file, _)| file)
+    }
+
+    /// Reads and compiles in one go. Not for the audio thread.
+    ///
+    /// # Errors
+    /// Every fault of the file, in the order of its lines.
+    pub fn compile(file: &str, text: &str) -> Result<Box<Pattern>, Faults> {
+        Reader::new(file, text).read().map(|(_, pattern)| pattern)
+    }
+
+    /// As a pattern file: places above what is played there.
+    pub fn print(&self) -> String {
+        let quoted = |text: &str| toml::Value::from(text).to_string();
+        let mut text = format!("name = {}\n", quoted(&self.name));
+        let _ = writeln!(text, "about = {}", quoted(&self.about));
+        if let Some(fill) = &self.fill {
+            let _ = writeln!(text, "fill = {}", quoted(fill));
+        }
+        for bar in &self.bars {
+            let _ = write!(text, "\n[[bar]]\nmetre = {}\n", quoted(&bar.metre));
+            let [count, play] = aligned(&bar.count, &bar.play);
+            let _ = write!(text, "count = {}\nplay  = {}\n", quoted(&count), quoted(&play));
+        }
+        text
+    }
+}
+
+/// Two rows with their columns one above the other.
+fn aligned(count: &[Vec<String>], play: &[Vec<String>]) -> [String; 2] {
+    let mut rows = [String::new(), String::new()];
+    for (number, (count, play)) in count.iter().zip(play).enumerate() {
+        let bar_line = if number == 0 { "" } else { "| " };
+        rows.iter_mut().for_each(|row| row.push_str(bar_line));
+        for (count, play) in count.iter().zip(play) {
+            let width = count.chars().count().max(play.chars().count());
+            let _ = write!(rows[0], "{count:width$} ");
+            let _ = write!(rows[1], "{play:width$} ");
+        }
+    }
+    rows.map(|row| row.trim_end().to_owned())
+}
+
+/// A file on its way to a pattern, with the faults found so far.
+struct Reader<'a> {
+    file: &'a str,
+    text: &'a str,
+    faults: Vec<Fault>,
+}
+
+impl<'a> Reader<'a> {
+    fn new(file: &'a str, text: &'a str) -> Self {
+        Self { file, text, faults: Vec::new() }
+    }
+
+    fn read(mut self) -> Result<(PatternFile, Box<Pattern>), Faults> {
+        let raw: Raw = match toml::from_str(self.text) {
+            Ok(raw) => raw,
+            Err(error) => {
+                let what = error.message().lines().collect::<Vec<_>>().join(", ");
+                self.fault(error.span().unwrap_or(0..0), what, HINT);
+                return Err(Faults::or_ok(self.faults).err().unwrap_or_else(|| odd().into()));
+            }
+        };
+        if raw.name.get_ref().trim().is_empty() {
+            self.fault(raw.name.span(), "a pattern needs a name", "name = \"Roots on the beat\"");
+        }
+        if raw.bar.is_empty() {
+            let end = self.text.trim_end().len();
+            self.fault(end..end, "a pattern needs a bar", HINT);
+        }
+        let fill = raw.fill.as_ref().map(|fill| {
+            let words: Vec<_> = row::bars(fill, self.text).into_iter().flatten().collect();
+            if let Some(second) = words.get(1) {
+                self.fault(second.span.clone(), "a fill is one word", "such as lead/fifth/root");
+            }
+            words.first().map(|word| self.wishes(word)).unwrap_or_default()
+        });
+        let written: Vec<_> = raw.bar.iter().filter_map(|bar| self.bar(bar)).collect();
+        Faults::or_ok(self.faults)?;
+        let fill = fill.unwrap_or_else(|| [Wish::Root].into_iter().collect());
+        let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &written, &fill);
+        Ok((plain(raw, self.text), Box::new(pattern)))
+    }
+
+    fn bar(&mut self, bar: &RawBar) -> Option<Written> {
+        let counts = row::bars(&bar.count, self.text);
+        let plays = row::bars(&bar.play, self.text);
+        if counts.iter().all(Vec::is_empty) {
+            self.fault(bar.count.span(), "no place is counted", "a bar of rest is `1` with a `-`");
+        }
+        if counts.len() > MOST_BARS {
+            self.fault(bar.count.span(), format!("more than {MOST_BARS} bars"), "write fewer");
+        }
+        if counts.len() != plays.len() {
+            let what = format!("{} bars are counted and {} are played", counts.len(), plays.len());
+            self.fault(bar.play.span(), what, "count and play need | at the same places");
+        }
+        let metre = count::metre(bar.metre.get_ref());
+        if metre.is_none() {
+            let what = format!("`{}` is no metre", bar.metre.get_ref());
+            self.fault(bar.metre.span(), what, "a metre is such as 4/4, 3/4 or 12/8");
+        }
+        let plays: Vec<Vec<_>> = plays
+            .iter()
+            .map(|words| words.iter().map(|word| (word, self.wishes(word))).collect())
+            .collect();
+        let mut written = Vec::new();
+        for (count, play) in counts.iter().zip(&plays) {
+            if count.len() != play.len() {
+                let what =
+                    format!("{} places are counted and {} are played", count.len(), play.len());
+                let span = match play.get(count.len()) {
+                    Some((word, _)) => word.span.clone(),
+                    None => play.last().map_or(bar.play.span(), |(word, _)| word.span.clone()),
+                };
+                self.fault(span, what, "each count has one word below it, - for a rest");
+            }
+            if count.len() > MOST_PLACES {
+                let what = format!("more than {MOST_PLACES} places in a bar");
+                self.fault(bar.count.span(), what, "write fewer");
+            }
+            let Some(metre) = metre else { continue };
+            let (mut number, mut last) = (0, Ticks(-1));
+            let mut places = Vec::new();
+            for (index, word) in count.iter().enumerate() {
+                match count::place(word.text, &mut number, metre) {
+                    Err(what) => self.fault(word.span.clone(), what, count::COUNTS),
+                    Ok(at) if at <= last => {
+                        let what = format!("`{}` is counted too late", word.text);
+                        self.fault(word.span.clone(), what, "counts go forward through the bar");
+                    }
+                    Ok(at) => {
+                        last = at;
+                        let wishes = play.get(index).map(|(_, wishes)| wishes.clone());
+                        places.extend(wishes.filter(|w| !w.is_empty()).map(|w| (at, w)));
+                    }
+                }
+            }
+            written.push(places);
+        }
+        metre.map(|metre| Written { metre, bars: written })
+    }
+
+    fn wishes(&mut self, word: &Word<'_>) -> Wishes {
+        let mut wishes = Wishes::new();
+        if word.text == "-" {
+            return wishes;
+        }
+        let mut from = word.span.start;
+        for name in word.text.split('/') {
+            // A row that is not written plainly is marked as a whole.
+            let plain = word.span.len() == word.text.len();
+            let span = if plain { from..from + name.len() } else { word.span.clone() };
+            match Wish::from_name(name) {
+                Some(wish) if wishes.try_push(wish).is_err() => {
+                    self.fault(span, "too many wishes for one place", "six are enough");
+                }
+                Some(_) => {}
+                None => {
+                    let names = Wish::ALL.map(Wish::name).join(", ");
+                    self.fault(span, format!("`{name}` is no tone"), format!("tones are {names}"));
+                }
+            }
+            from += name.len() + 1;
+        }
+        wishes
+    }
+
+    fn fault(&mut self, span: Range<usize>, what: impl Into<String>, hint: impl Into<String>) {
+        let spot = Spot::in_text(self.file, self.text, span.start, span.end);
+        self.faults.push(Fault::new(what).at(spot).hint(hint));
+    }
+}
+
+const HINT: &str = "a pattern has name, about and one or more [[bar]] with metre, count and play";
+
+fn odd() -> Fault {
+    Fault::new("this is no pattern file").hint(HINT)
+}
+
+/// What was read, without its places in the text.
+fn plain(raw: Raw, text: &str) -> PatternFile {
+    let words = |row: &Spanned<String>| {
+        let bars = row::bars(row, text).into_iter();
+        bars.map(|bar| bar.iter().map(|word| word.text.to_owned()).collect()).collect()
+    };
+    PatternFile {
+        name: raw.name.into_inner(),
+        about: raw.about,
+        fill: raw.fill.map(|fill| fill.into_inner().trim().to_owned()),
+        bars: raw
+            .bar
+            .iter()
+            .map(|bar| PatternBar {
+                metre: bar.metre.get_ref().trim().to_owned(),
+                count: words(&bar.count),
+                play: words(&bar.play),
+            })
+            .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: &str = "\
+name = \"Root and fifth\"
+about = \"The fifth answers.\"
+fill = \"lead/root\"
+
+[[bar]]
+metre = \"4/4\"
+count = \"1    & 2          3    4\"
+play  = \"root - fifth/root root lead\"
+";
+
+    #[test]
+    fn a_printed_pattern_reads_back_as_itself() {
+        let file = PatternFile::read("a.toml", GOOD).expect("good");
+        assert_eq!(file.print(), GOOD);
+        assert_eq!(PatternFile::read("b.toml", &file.print()), Ok(file));
+    }
+
+    #[test]
+    fn a_rest_is_no_slot() {
+        let pattern = PatternFile::compile("a.toml", GOOD).expect("good");
+        let place = sinistra_core::time::Place {
+            bar: Ticks::ZERO,
+            metre: sinistra_core::time::Metre::COMMON,
+            number: 0,
+        };
+        let written = pattern.bar(place, 0).iter().filter(|slot| slot.written());
+        assert_eq!(
+            written.map(|slot| (slot.offset.0, slot.wishes.to_vec())).collect::<Vec<_>>(),
+            [
+                (0, vec![Wish::Root]),
+                (960, vec![Wish::Fifth, Wish::Root]),
+                (1920, vec![Wish::Root]),
+                (2880, vec![Wish::Lead]),
+            ]
+        );
+    }
+
+    #[test]
+    fn every_unknown_count_and_tone_is_reported() {
+        let text = "\
+name = \"Wrong\"
+[[bar]]
+metre = \"3/4\"
+count = \"1    x    3        4\"
+play  = \"root toot lead/up  root root\"
+";
+        let faults = PatternFile::read("wrong.toml", text).expect_err("wrong").to_string();
+        let firsts: Vec<_> = faults.lines().filter(|l| l.starts_with("wrong.toml")).collect();
+        assert_eq!(
+            firsts,
+            [
+                "wrong.toml:4:15: `x` is no count",
+                "wrong.toml:4:29: there is no count `4` in 3/4",
+                "wrong.toml:5:15: `toot` is no tone",
+                "wrong.toml:5:25: `up` is no tone",
+                "wrong.toml:5:34: 4 places are counted and 5 are played",
+            ]
+        );
+        assert!(faults.starts_with(
+            "wrong.toml:4:15: `x` is no count\n\
+             4 | count = \"1    x    3        4\"\n  \
+               |               ^\n\
+             hint: counts are the numbers of the bar"
+        ));
+    }
+
+    #[test]
+    fn what_toml_refuses_is_shown_in_its_line() {
+        for (text, place) in [
+            ("name = ", "p.toml:1:8: "),
+            ("name = \"a\"\nnmae = 1\n", "p.toml:2:1: unknown field `nmae`"),
+            ("name = 3\n", "p.toml:1:8: "),
+            ("", "p.toml:1:1: missing field `name`"),
+            ("name = \"a\"\n", "p.toml:1:11: a pattern needs a bar"),
+            (
+                "name = \"a\"\n[[bar]]\nmetre = \"4/3\"\ncount = \"1\"\nplay = \"root\"\n",
+                "p.toml:3:9: `4/3` is no metre",
+            ),
+            (
+                "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"2 1\"\nplay = \"root root\"\n",
+                "p.toml:4:12: `1` is counted too late",
+            ),
+            (
+                "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"& 1\"\nplay = \"root root\"\n",
+                "p.toml:4:10: `&` has no number before it",
+            ),
+            (
+                "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"\"\nplay = \"\"\n",
+                "p.toml:4:9: no place is counted",
+            ),
+            (
+                "name = \"a\"\n[[bar]]\nmetre = \"4/4\"\ncount = \"1 | 1\"\nplay = \"root root\"\n",
+                "p.toml:5:8: 2 bars are counted and 1 are played",
+            ),
+        ] {
+            let faults = PatternFile::read("p.toml", text).expect_err(text).to_string();
+            assert!(faults.starts_with(place), "{text}\n{faults}");
+        }
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_makes_the_reader_panic(text in "[a-z=\"\\[\\]\n |&0-9/♭-]{0,120}") {
+            let _ = PatternFile::read("p.toml", &text);
+        }
+
+        #[test]
+        fn no_row_makes_the_reader_panic(count in "[1-9e&a| ♭]{0,40}", play in "[a-z/|♭ -]{0,60}") {
+            let bar = format!("metre = \"4/4\"\ncount = \"{count}\"\nplay = \"{play}\"\n");
+            let _ = PatternFile::read("p.toml", &format!("name = \"a\"\n[[bar]]\n{bar}"));
+        }
+    }
+}

@@ -1,0 +1,107 @@
+//! The patterns that ship, in the order in which they are learned.
+
+use super::PatternFile;
+use crate::Faults;
+use sinistra_core::play::Pattern;
+
+/// A pattern that ships with the program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PatternPreset {
+    /// For the command line, such as `roots-on-the-beat`.
+    pub slug: &'static str,
+    /// Its file.
+    pub text: &'static str,
+}
+
+impl PatternPreset {
+    /// The pattern, compiled. Not for the audio thread: allocates.
+    ///
+    /// # Errors
+    /// Never for a preset that passed its tests.
+    pub fn compile(&self) -> Result<Box<Pattern>, Faults> {
+        PatternFile::compile(self.slug, self.text)
+    }
+
+    /// What is written in its file.
+    ///
+    /// # Errors
+    /// Never for a preset that passed its tests.
+    pub fn read(&self) -> Result<PatternFile, Faults> {
+        PatternFile::read(self.slug, self.text)
+    }
+}
+
+macro_rules! presets {
+    ($($number:literal $slug:literal;)*) => {
+        const PRESETS: &[PatternPreset] = &[$(PatternPreset {
+            slug: $slug,
+            text: include_str!(concat!(
+                "../../../presets/patterns/", $number, "-", $slug, ".toml"
+            )),
+        },)*];
+    };
+}
+
+presets! {
+    "01" "roots-on-the-beat";
+    "02" "roots-and-offbeats";
+    "03" "passing-notes";
+    "04" "thirds";
+    "05" "fifths";
+    "06" "octaves-together";
+    "07" "octaves-low-high";
+    "08" "octaves-high-low";
+    "09" "dropped-octave";
+    "10" "everything-mixed";
+    "11" "waltz";
+    "12" "six-eight";
+    "13" "slow-twelve-eight";
+}
+
+/// All, in teaching order.
+pub const fn pattern_presets() -> &'static [PatternPreset] {
+    PRESETS
+}
+
+/// By slug (whatever the case, with spaces or hyphens), by the number in the
+/// teaching order from 1, or by the beginning of the slug if only one has it.
+pub fn find_pattern(name: &str) -> Option<&'static PatternPreset> {
+    let name = name.trim().to_lowercase().replace([' ', '_'], "-");
+    if let Ok(number) = name.parse::<usize>() {
+        return PRESETS.get(number.checked_sub(1)?);
+    }
+    let exact = PRESETS.iter().find(|preset| preset.slug == name);
+    let begins = || {
+        let mut some = PRESETS.iter().filter(|p| !name.is_empty() && p.slug.starts_with(&name));
+        some.next().filter(|_| some.next().is_none())
+    };
+    exact.or_else(begins)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_preset_reads_and_explains_itself() {
+        for preset in pattern_presets() {
+            let file = preset.read().expect(preset.slug);
+            let sentences = file.about.matches(['.', ';']).count();
+            assert!((1..=3).contains(&sentences), "{}", preset.slug);
+            let again = PatternFile::read(preset.slug, &file.print());
+            assert_eq!(again, Ok(file), "{}", preset.slug);
+        }
+    }
+
+    #[test]
+    fn a_preset_is_found_by_slug_number_or_beginning() {
+        for name in ["thirds", "4", "Thirds", " thirds "] {
+            assert_eq!(find_pattern(name).map(|p| p.slug), Some("thirds"), "{name}");
+        }
+        assert_eq!(find_pattern("octaves low high").map(|p| p.slug), Some("octaves-low-high"));
+        assert_eq!(find_pattern("drop").map(|p| p.slug), Some("dropped-octave"));
+        for name in ["octaves", "", "0", "99", "nothing"] {
+            assert_eq!(find_pattern(name), None, "{name}");
+        }
+    }
+}

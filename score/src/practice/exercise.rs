@@ -1,0 +1,352 @@
+//! An exercise: a chart played by both hands, the left by the real engine.
+
+use super::count::Count;
+use super::fold::{self, Printed};
+use super::rule::{Rule, RulePlace};
+use super::target::{Hand, Target, TargetNote};
+use crate::performance::HandNote;
+use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
+use crate::{Chart, Performance};
+use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::foresee::Song;
+use sinistra_core::key::WrittenKey;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::play::{Pattern, accent};
+use sinistra_core::time::{Metre, Ticks};
+
+/// A chart with both hands written out.
+#[derive(Clone, Debug)]
+pub struct Exercise {
+    chart: Chart,
+    song: Song,
+    /// The pattern's name.
+    pub pattern: String,
+    /// What it teaches or adds.
+    pub about: String,
+    /// The key it is spelled in.
+    pub key: WrittenKey,
+    /// Quarter notes a minute.
+    pub tempo: f64,
+    /// Where the "and" falls in its beat, 0.5 straight.
+    pub swing: f32,
+    /// The right hand, in time order.
+    pub right: Vec<HandNote>,
+    /// The left hand, in time order.
+    pub left: Vec<HandNote>,
+    printed: Vec<Printed>,
+}
+
+/// Strokes nearer than half a sixteenth are one stroke and its correction.
+const SLIP: i64 = Ticks::PER_BEAT / 8;
+impl Exercise {
+    /// Lets the engine play `pattern` to the chart's held chords. `tempo` in
+    /// quarter notes a minute; without it the chart's, else 90.
+    #[must_use]
+    pub fn new(
+        chart: &Chart,
+        pattern: Box<Pattern>,
+        settings: Settings,
+        tempo: Option<f64>,
+    ) -> Self {
+        let mut song = chart.unfold();
+        let tempo = tempo.or(song.tempo).unwrap_or(90.0);
+        song.tempo = Some(tempo);
+        let key = match settings.key {
+            KeyChoice::Fixed(key) => key,
+            KeyChoice::Auto => song.key.unwrap_or_else(|| chart.likeliest_key()),
+        };
+        let (name, about) = (pattern.name.clone(), pattern.about.clone());
+        // On the written grid; swing is applied where it is played.
+        let straight = Settings { swing: 0.5, key: KeyChoice::Fixed(key), ..settings };
+        let performance = Performance::of(song.clone(), tempo, pattern, straight);
+        let right = performance.right;
+        let left = without_slips(&song, performance.left);
+        let swing =
+            chart.draft().swing.map_or(settings.swing, |percent| f32::from(percent) / 100.0);
+        let key = key.written_like(chart.symbols().flatten().map(|symbol| symbol.root));
+        let printed = fold::fold(&song, &left, &right);
+        let chart = chart.clone();
+        Self { chart, song, pattern: name, about, key, tempo, swing, right, left, printed }
+    }
+
+    /// The bars and chords, repeats written out.
+    #[must_use]
+    pub fn song(&self) -> &Song {
+        &self.song
+    }
+
+    /// The chart's title.
+    #[must_use]
+    pub fn title(&self) -> &str {
+        self.chart.title()
+    }
+
+    /// The number printed over the last bar.
+    #[must_use]
+    pub fn last_bar(&self) -> i64 {
+        self.printed.iter().map(|bar| bar.number).max().unwrap_or(0)
+    }
+
+    /// Everything that is to be played, swing applied, at `tempo`.
+    #[must_use]
+    pub fn target(&self, tempo: f64) -> Target {
+        let of = |notes: &[HandNote], hand| -> Vec<TargetNote> {
+            notes.iter().map(|note| self.target_note(note, hand)).collect()
+        };
+        let notes = [of(&self.left, Hand::Left), of(&self.right, Hand::Right)].concat();
+        let metre = self.song.bars().first().map_or(Metre::COMMON, |bar| bar.metre);
+        Target::new(notes, self.key, tempo, metre)
+    }
+
+    fn target_note(&self, note: &HandNote, hand: Hand) -> TargetNote {
+        let (metre, offset, index) = self.place(note.at);
+        let printed = self.printed.iter().find(|bar| bar.played.iter().any(|p| p.0 == index));
+        let pass = |bar: &Printed| bar.played.iter().find(|p| p.0 == index).map_or(1, |p| p.1);
+        TargetNote {
+            at: self.swung(note.at),
+            until: self.swung(note.until),
+            key: note.key,
+            hand,
+            role: note.role,
+            bar: printed.map_or(0, |bar| bar.number),
+            pass: printed.map_or(1, pass),
+            count: Count::of(metre, offset),
+            on_pulse: accent::beats(metre).iter().any(|beat| beat.start == offset),
+        }
+    }
+
+    /// Quarter notes in a felt beat of the first bar, in which a chart counts
+    /// its tempo: 1 in 4/4, 1.5 in 6/8.
+    #[must_use]
+    pub fn felt_beat(&self) -> f64 {
+        self.song.bars().first().map_or(1.0, |bar| bar.metre.pulse().beats())
+    }
+
+    /// From the first printed bar `first` to the end of `last`, the first time
+    /// that they are played; the whole where there are no such bars.
+    #[must_use]
+    pub fn span(&self, first: i64, last: i64) -> (Ticks, Ticks) {
+        let played = |number: i64| {
+            let bar = self.printed.iter().find(|bar| bar.number == number)?;
+            bar.played.first().map(|played| played.0)
+        };
+        let bars = self.song.bars();
+        let from =
+            played(first).and_then(|index| bars.get(index)).map_or(self.song.start(), |bar| bar.at);
+        let end = played(last).map_or(self.song.end(), |index| {
+            bars.get(index + 1).map_or(self.song.end(), |next| next.at)
+        });
+        if end > from { (from, end) } else { (self.song.start(), self.song.end()) }
+    }
+
+    /// The felt beats from `from` to before `to`, each with whether it is a bar
+    /// line.
+    #[must_use]
+    pub fn beats(&self, from: Ticks, to: Ticks) -> Vec<(Ticks, bool)> {
+        let bars = self.song.bars();
+        let mut beats = Vec::new();
+        for (index, bar) in bars.iter().enumerate() {
+            let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
+            let missing = bar.metre.bar() - (end - bar.at);
+            let line = if bar.at < Ticks::ZERO { bar.at - missing } else { bar.at };
+            for beat in accent::beats(bar.metre) {
+                let at = line + beat.start;
+                if (bar.at..end).contains(&at) && (from..to).contains(&at) {
+                    beats.push((at, beat.start == Ticks::ZERO));
+                }
+            }
+        }
+        beats
+    }
+
+    /// A bar to count in before `from`: its felt beats from 0, and its end. A
+    /// pick-up is led into by the rest of its bar.
+    #[must_use]
+    pub fn count_in(&self, from: Ticks) -> Vec<Ticks> {
+        let (metre, offset, _) = self.place(from);
+        let before = if offset > Ticks::ZERO { metre.bar() + offset } else { metre.bar() };
+        let beats = accent::beats(metre);
+        let bars = [Ticks::ZERO, metre.bar()];
+        let all = bars.iter().flat_map(|bar| beats.iter().map(move |beat| *bar + beat.start));
+        all.filter(|at| *at < before).chain([before]).collect()
+    }
+
+    /// What a free exercise asks for: something by the rule wherever the model
+    /// strikes. `split` is the right hand's lowest key.
+    #[must_use]
+    pub fn rule(&self, tempo: f64, split: KeyNumber) -> Rule {
+        let target = self.target(tempo);
+        let mut strokes: Vec<(Ticks, TargetNote)> =
+            self.left.iter().map(|note| (note.at, self.target_note(note, Hand::Left))).collect();
+        strokes.dedup_by_key(|stroke| stroke.0);
+        let chord_of = |at: Ticks| {
+            let index = self.song.chord_at(at)?;
+            self.song.chords().get(index)?.chord
+        };
+        let mut places = Vec::new();
+        for (index, (at, model)) in strokes.iter().enumerate() {
+            let Some(chord) = chord_of(*at) else { continue };
+            let chord_before = index.checked_sub(1).and_then(|before| chord_of(strokes[before].0));
+            let chord_after = strokes.get(index + 1).and_then(|after| chord_of(after.0));
+            places.push(RulePlace {
+                model: *model,
+                chord,
+                starts: chord_before.is_none_or(|before| before.bass != chord.bass),
+                next: chord_after.filter(|after| after.bass != chord.bass),
+            });
+        }
+        Rule { places, key: self.key, tempo, pulse: target.pulse, split }
+    }
+
+    /// Metre, offset in the full bar, and index of the bar that holds `at`.
+    fn place(&self, at: Ticks) -> (Metre, Ticks, usize) {
+        let bars = self.song.bars();
+        let index = bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
+        let Some(bar) = bars.get(index) else { return (Metre::COMMON, at, 0) };
+        let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
+        let missing = bar.metre.bar() - (end - bar.at);
+        // A pick-up lies at the end of its bar, where it is counted.
+        let first = if bar.at < Ticks::ZERO { missing } else { Ticks::ZERO };
+        (bar.metre, at - bar.at + first, index)
+    }
+
+    /// With the "and" where swing puts it; compound and unequal metres are not
+    /// swung.
+    #[must_use]
+    pub fn swung(&self, at: Ticks) -> Ticks {
+        let (metre, offset, _) = self.place(at);
+        if self.swing <= 0.5 || metre.unit() != 4 {
+            return at;
+        }
+        let beat = Ticks::PER_BEAT as f64;
+        let into = offset.0.rem_euclid(Ticks::PER_BEAT) as f64 / beat;
+        let swing = f64::from(self.swing.min(0.75));
+        let moved = if into < 0.5 {
+            into * 2.0 * swing
+        } else {
+            swing + (into - 0.5) * 2.0 * (1.0 - swing)
+        };
+        at + Ticks(((moved - into) * beat).round() as i64)
+    }
+
+    fn blank_sheet(&self) -> Sheet {
+        Sheet {
+            title: self.title().to_owned(),
+            pattern: self.pattern.clone(),
+            key: self.key,
+            tempo: self.tempo,
+            swing: self.swing > 0.5,
+            bars: Vec::new(),
+            chords: Vec::new(),
+            right: Vec::new(),
+            left: Vec::new(),
+        }
+    }
+
+    /// The bars as they are played, repeats written out: their ticks are the
+    /// song's, their numbers those of the printed bars.
+    #[must_use]
+    pub fn unfolded_sheet(&self) -> Sheet {
+        let mut sheet = self.blank_sheet();
+        let symbols: Vec<_> = self.chart.symbols().collect();
+        let bars = self.song.bars();
+        for (index, bar) in bars.iter().enumerate() {
+            let played = |printed: &&Printed| printed.played.iter().any(|p| p.0 == index);
+            let printed = self.printed.iter().find(played);
+            let draft = self.chart.draft().bars.get(bar.written as usize);
+            sheet.bars.push(SheetBar {
+                at: bar.at,
+                end: bars.get(index + 1).map_or(self.song.end(), |next| next.at),
+                metre: bar.metre,
+                number: printed.map_or(0, |printed| printed.number),
+                repeat_from: false,
+                repeat_times: None,
+                ending: None,
+                section: draft.and_then(|bar| bar.section.clone()),
+            });
+        }
+        sheet.chords.extend(self.song.chords().iter().map(|chord| SheetChord {
+            at: chord.at,
+            symbol: symbols.get(chord.written as usize).copied().flatten(),
+        }));
+        let copy = |note: &HandNote| SheetNote {
+            at: note.at,
+            until: note.until,
+            key: note.key,
+            role: note.role,
+        };
+        sheet.right.extend(self.right.iter().map(copy));
+        sheet.left.extend(self.left.iter().map(copy));
+        sheet
+    }
+
+    /// The practice sheet.
+    #[must_use]
+    pub fn sheet(&self) -> Sheet {
+        let mut sheet = self.blank_sheet();
+        let symbols: Vec<_> = self.chart.symbols().collect();
+        let bars = self.song.bars();
+        let mut at = self.song.start();
+        for (place, printed) in self.printed.iter().enumerate() {
+            let Some((index, _)) = printed.played.first().copied() else { continue };
+            let Some(bar) = bars.get(index) else { continue };
+            let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
+            let moved = at - bar.at;
+            let follows = self
+                .printed
+                .get(place + 1)
+                .is_none_or(|next| next.played.first().is_some_and(|p| p.0 == index + 1));
+            let inside = |note: &&HandNote| (bar.at..end).contains(&note.at);
+            let copy = |note: &HandNote| SheetNote {
+                at: note.at + moved,
+                until: if follows { note.until } else { note.until.min(end) } + moved,
+                key: note.key,
+                role: note.role,
+            };
+            sheet.right.extend(self.right.iter().filter(inside).map(copy));
+            sheet.left.extend(self.left.iter().filter(inside).map(copy));
+            let chords = self.song.chords().iter().filter(|c| (bar.at..end).contains(&c.at));
+            sheet.chords.extend(chords.map(|chord| SheetChord {
+                at: chord.at + moved,
+                symbol: symbols.get(chord.written as usize).copied().flatten(),
+            }));
+            let draft = self.chart.draft().bars.get(bar.written as usize);
+            sheet.bars.push(SheetBar {
+                at,
+                end: end + moved,
+                metre: bar.metre,
+                number: printed.number,
+                repeat_from: printed.repeat_from,
+                repeat_times: printed.repeat_times,
+                ending: printed.ending.clone(),
+                section: draft.and_then(|bar| bar.section.clone()),
+            });
+            at = end + moved;
+        }
+        sheet
+    }
+}
+
+/// On stage a bass that turned out wrong is corrected at once; an exercise
+/// keeps the one that is right. The bass of the chart's chord outlives its
+/// neighbour within [`SLIP`], else the later note does.
+fn without_slips(song: &Song, notes: Vec<HandNote>) -> Vec<HandNote> {
+    let right = |note: &HandNote| {
+        let chord = song.chord_at(note.at).and_then(|index| song.chords().get(index)?.chord);
+        chord.is_some_and(|chord| chord.bass == note.key.class())
+    };
+    let slips = |index: usize| {
+        let note: &HandNote = &notes[index];
+        let close = |other: &&HandNote| {
+            let apart = (other.at - note.at).0;
+            apart != 0 && apart.abs() < SLIP
+        };
+        let mut rivals = notes.iter().filter(close);
+        rivals.any(|other| match (right(note), right(other)) {
+            (false, true) => true,
+            (true, false) => false,
+            _ => other.at > note.at,
+        })
+    };
+    (0..notes.len()).filter(|index| !slips(*index)).map(|index| notes[index]).collect()
+}

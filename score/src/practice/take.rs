@@ -1,0 +1,39 @@
+//! What was played: strokes on a clock of milliseconds.
+
+use sinistra_core::pitch::KeyNumber;
+
+/// One stroke of a take.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stroke {
+    /// Milliseconds from the start of the take.
+    pub at_ms: f64,
+    /// When the key came up.
+    pub until_ms: f64,
+    /// The key struck.
+    pub key: KeyNumber,
+    /// 1..=127.
+    pub velocity: u8,
+}
+
+/// A recorded attempt: strokes in time order, the lower key first of two at
+/// the same time.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Take {
+    strokes: Vec<Stroke>,
+}
+
+impl Take {
+    /// Sorts the strokes; what is not a finite time is left out.
+    #[must_use]
+    pub fn new(mut strokes: Vec<Stroke>) -> Self {
+        strokes.retain(|stroke| stroke.at_ms.is_finite());
+        strokes.sort_by(|a, b| a.at_ms.total_cmp(&b.at_ms).then(a.key.cmp(&b.key)));
+        Self { strokes }
+    }
+
+    /// The strokes in time order.
+    #[must_use]
+    pub fn strokes(&self) -> &[Stroke] {
+        &self.strokes
+    }
+}

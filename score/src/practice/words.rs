@@ -1,0 +1,294 @@
+//! The verdict in the words of a lesson.
+
+use super::count::Part;
+use super::figures::{Tally, mean_and_spread};
+use super::target::{Hand, Target};
+use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
+use sinistra_core::chord::Symbol;
+use sinistra_core::key::WrittenKey;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::play::Role;
+
+/// What a teacher would say, most important first.
+#[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Words {
+    /// One sentence on the whole.
+    pub summary: String,
+    /// Habits: what happens again and again.
+    pub habits: Vec<String>,
+    /// Single places, in the order of the piece.
+    pub places: Vec<String>,
+    /// What is safe, and what to work on.
+    pub advice: Vec<String>,
+}
+
+/// Puts a verdict into words; notes are spelled in the target's key.
+#[must_use]
+pub fn words(target: &Target, verdict: &Verdict) -> Words {
+    let habits = habits(verdict);
+    Words {
+        summary: summary(verdict),
+        places: places(target.key, verdict, &habits),
+        advice: advice(verdict),
+        habits: habits.into_iter().map(|habit| habit.said).collect(),
+    }
+}
+
+fn summary(verdict: &Verdict) -> String {
+    let all = &verdict.figures.all;
+    let keys = all.right + all.early + all.late;
+    let tempo = verdict.figures.tempo[0];
+    let mut said = format!("{keys} of {} notes right, {} in time", all.asked, all.right);
+    if !verdict.extras.is_empty() {
+        said += &format!(", {} too many", verdict.extras.len());
+    }
+    said += &format!("; tempo {tempo:.0}");
+    if verdict.is_clean() {
+        said += ": a clean round";
+    }
+    said + "."
+}
+
+/// Something that happens again and again, and which notes it explains.
+struct Habit {
+    said: String,
+    part: Option<Part>,
+    mean_ms: f64,
+}
+
+fn habits(verdict: &Verdict) -> Vec<Habit> {
+    let mut habits = Vec::new();
+    let allowed = verdict.tolerance.mean_ms;
+    let left = || verdict.notes.iter().filter(|n| n.note.hand == Hand::Left);
+    for (part, name) in [(Part::And, "\u{201c}ands\u{201d}"), (Part::E, "e's"), (Part::A, "a's")] {
+        let of_part = || left().filter(|n| n.note.count.part == part && !n.note.on_pulse);
+        let tally = Tally::of(of_part());
+        if tally.played() < 4 || tally.mean_ms.abs() < allowed {
+            continue;
+        }
+        let times = |passing: bool| -> Vec<f64> {
+            let chosen = of_part().filter(|n| (n.note.role == Some(Role::Passing)) == passing);
+            chosen.filter_map(|n| n.late_ms).collect()
+        };
+        let (passing, others) = (times(true), times(false));
+        let further = mean_and_spread(&passing).0 - mean_and_spread(&others).0;
+        let sign = tally.mean_ms.signum();
+        let mut said = format!("Your {name} come {} on average", off(tally.mean_ms));
+        if passing.len() >= 2 && others.len() >= 2 && further * sign > allowed / 2.0 {
+            let when = if sign > 0.0 { "later" } else { "earlier" };
+            let mean = mean_and_spread(&passing).0.abs();
+            said += &format!(", and {when} ({mean:.0} ms) when the passing note comes");
+        }
+        habits.push(Habit { said: said + ".", part: Some(part), mean_ms: tally.mean_ms });
+    }
+    let plain = |said| Habit { said, part: None, mean_ms: 0.0 };
+    let [_, start, end] = verdict.figures.tempo;
+    if verdict.notes.len() >= 16 && (end / start - 1.0).abs() > 0.04 {
+        let verb = if end > start { "speed up" } else { "slow down" };
+        habits.push(plain(format!("You {verb}: from {start:.0} to {end:.0} beats a minute.")));
+    }
+    if let Some(apart) = verdict.figures.strokes_apart_ms
+        && apart > verdict.tolerance.together_ms
+    {
+        habits.push(plain(format!("Notes struck together lie {apart:.0} ms apart on average.")));
+    }
+    if let Some(hands) = verdict.figures.hands
+        && hands.places >= 4
+        && hands.mean_ms.abs() > allowed
+    {
+        let side = if hands.mean_ms > 0.0 { "behind" } else { "ahead of" };
+        let by = hands.mean_ms.abs();
+        habits.push(plain(format!("The left hand is {by:.0} ms {side} the right on average.")));
+    }
+    match verdict.figures.stops {
+        0 => {}
+        1 => habits.push(plain("You stopped or jumped once.".into())),
+        n => habits.push(plain(format!("You stopped or jumped {n} times."))),
+    }
+    habits
+}
+
+fn off(ms: f64) -> String {
+    format!("{:.0} ms {}", ms.abs(), if ms > 0.0 { "late" } else { "early" })
+}
+
+/// Single places that no habit explains.
+fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
+    let explained = |n: &NoteVerdict| {
+        habits.iter().filter(|h| h.part == Some(n.note.count.part)).any(|h| {
+            let rest = n.late_ms.map_or(f64::INFINITY, |late| (late - h.mean_ms).abs());
+            !n.note.on_pulse && rest <= verdict.tolerance.note_ms
+        })
+    };
+    let mut lines: Vec<(usize, String)> = Vec::new();
+    for (index, n) in verdict.notes.iter().enumerate() {
+        let name = key.spell(n.note.key.class());
+        let fault = match (n.outcome, n.played) {
+            (Outcome::Wrong, Some(played)) => {
+                let played = key.spell(played.class());
+                match n.rule.filter(|rule| !rule.starts) {
+                    Some(rule) => {
+                        let chord = Symbol::of(rule.chord, key);
+                        format!("{played} is no tone of {chord} and leads nowhere")
+                    }
+                    None => format!("{played} instead of {name}"),
+                }
+            }
+            (Outcome::Missed, _) if n.rule.is_some() => "nothing played".into(),
+            (Outcome::Octave, Some(played)) => octave(n.note.key, played, &name.to_string()),
+            (Outcome::Missed, _) => format!("{name} missing"),
+            (Outcome::Early | Outcome::Late, _) if !explained(n) => {
+                format!("{name} {}", off(n.late_ms.unwrap_or(0.0)))
+            }
+            _ => continue,
+        };
+        lines.push((index, format!("{}: {fault}", place(n))));
+    }
+    for extra in &verdict.extras {
+        let index = verdict
+            .notes
+            .iter()
+            .position(|n| n.stroke.is_some_and(|stroke| stroke > extra.stroke))
+            .unwrap_or(verdict.notes.len());
+        lines.push((index, too_many(key, extra)));
+    }
+    lines.sort_by_key(|line| line.0);
+    lines.into_iter().map(|line| line.1).collect()
+}
+
+fn place(n: &NoteVerdict) -> String {
+    let time = match n.note.pass {
+        0 | 1 => String::new(),
+        2 => " (second time)".into(),
+        3 => " (third time)".into(),
+        pass => format!(" (time {pass})"),
+    };
+    let hand = if n.note.hand == Hand::Right { ", right hand" } else { "" };
+    format!("{}{time}, the {}{hand}", bar(n.note.bar), n.note.count)
+}
+
+fn bar(number: i64) -> String {
+    if number > 0 { format!("bar {number}") } else { "pick-up".into() }
+}
+
+fn octave(asked: KeyNumber, played: KeyNumber, name: &str) -> String {
+    let octaves = played.distance(asked).0 / 12;
+    let side = if octaves > 0 { "high" } else { "low" };
+    match octaves.abs() {
+        1 => format!("{name} an octave too {side}"),
+        n => format!("{name} {n} octaves too {side}"),
+    }
+}
+
+fn too_many(key: WrittenKey, extra: &Extra) -> String {
+    let name = key.spell(extra.key.class());
+    let bar = bar(extra.bar);
+    if extra.repeated {
+        format!("{bar}, the {}: {name} struck twice", extra.count)
+    } else {
+        format!("{bar}, after the {}: {name} too many", extra.count)
+    }
+}
+
+/// What is safe, and where to work.
+fn advice(verdict: &Verdict) -> Vec<String> {
+    let mut advice = Vec::new();
+    let figures = &verdict.figures;
+    let faults = figures.all.faults() + verdict.extras.len();
+    let safe: Vec<&str> = figures
+        .roles
+        .iter()
+        .filter(|row| row.tally.asked >= 3 && row.tally.faults() == 0)
+        .map(|row| plural(row.of))
+        .collect();
+    let weak = weak_bars(verdict);
+    let work = weak_role(verdict)
+        .map(|role| format!("work on the {role}"))
+        .or((!weak.is_empty()).then(|| format!("work on {}", bars(&weak))));
+    match (faults, safe.is_empty(), work) {
+        (0, ..) => advice.push("Everything is safe; take the next tempo.".into()),
+        (_, false, Some(work)) => advice.push(format!("The {} are safe; {work}.", list(&safe))),
+        (_, true, Some(work)) => advice.push(format!("{}.", capital(&work))),
+        (_, false, None) => advice.push(format!("The {} are safe.", list(&safe))),
+        _ => {}
+    }
+    advice
+}
+
+fn plural(role: &str) -> &'static str {
+    match role {
+        "root" => "roots",
+        "third" => "thirds",
+        "fifth" => "fifths",
+        "seventh" => "sevenths",
+        "sixth" => "sixths",
+        "ninth" => "ninths",
+        "octave" => "octaves",
+        "bass" => "slash basses",
+        _ => "passing notes",
+    }
+}
+
+/// The role, if it is one, in which most of the faults lie (three or more).
+fn weak_role(verdict: &Verdict) -> Option<&'static str> {
+    let all = verdict.figures.all.faults() + verdict.extras.len();
+    let worst = verdict.figures.roles.iter().max_by_key(|row| row.tally.faults())?;
+    let faults = worst.tally.faults();
+    (worst.of != "root" && faults >= 3 && faults * 10 >= all * 7).then(|| plural(worst.of))
+}
+
+/// The bars that hold at least half of the faults, the worst first, at most
+/// four, in printed order.
+fn weak_bars(verdict: &Verdict) -> Vec<i64> {
+    let extras = |bar| verdict.extras.iter().filter(|extra| extra.bar == bar).count();
+    let mut bars: Vec<(usize, i64)> = verdict
+        .figures
+        .bars
+        .iter()
+        .map(|row| (row.tally.faults() + extras(row.of), row.of))
+        .filter(|(faults, _)| *faults > 0)
+        .collect();
+    let all: usize = bars.iter().map(|(faults, _)| faults).sum();
+    bars.sort_by_key(|(faults, bar)| (std::cmp::Reverse(*faults), *bar));
+    let mut so_far = 0;
+    let mut weak = Vec::new();
+    for (faults, bar) in bars.into_iter().take(4) {
+        if so_far * 2 >= all {
+            break;
+        }
+        so_far += faults;
+        weak.push(bar);
+    }
+    weak.sort_unstable();
+    weak
+}
+
+/// `bar 5`, `bars 5–6`, `bars 2, 5–6 and 9`.
+fn bars(numbers: &[i64]) -> String {
+    let runs: Vec<String> = numbers
+        .chunk_by(|a, b| a + 1 == *b)
+        .filter_map(|run| Some((run.first()?, run.last()?)))
+        .map(
+            |(first, last)| {
+                if first == last { first.to_string() } else { format!("{first}\u{2013}{last}") }
+            },
+        )
+        .collect();
+    let runs: Vec<&str> = runs.iter().map(String::as_str).collect();
+    format!("bar{} {}", if numbers.len() > 1 { "s" } else { "" }, list(&runs))
+}
+
+fn list(items: &[&str]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => (*one).into(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or(String::new(), |first| first.to_uppercase().collect::<String>() + letters.as_str())
+}

@@ -1,0 +1,84 @@
+//! The MusicXML document: header, then measure after measure of both staves.
+
+use super::barlines::{closing_line, opening_line};
+use super::header::header;
+use super::lines::line_breaks;
+use super::notes::staff;
+use super::signs::{attributes_of, how_to_play, octave_shift, words};
+use super::symbols;
+use super::written::{Part, Staff, Written};
+use super::xml::Xml;
+use super::{Contents, Sheet};
+use sinistra_core::time::Ticks;
+
+/// Divisions of a quarter note in the document: sixteenths are its finest.
+pub(super) const DIVISIONS: i64 = 4;
+
+pub(super) fn divisions(ticks: i64) -> i64 {
+    ticks * DIVISIONS / Ticks::PER_BEAT
+}
+
+pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
+    let [right, left] = [Staff::Right, Staff::Left].map(|staff| {
+        let mut hand = Part::of(sheet, staff);
+        let strikes = hand.strikes();
+        let bars: Vec<Vec<Written>> = sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect();
+        (bars, strikes, hand.number())
+    });
+    let low = |index: usize| left.0.get(index).is_some_and(|bar| bar.iter().any(|w| w.low));
+    let mut contents = Contents::default();
+    let mut xml = Xml::musicxml();
+    xml.open("score-partwise", &[("version", "4.0")]);
+    header(&mut xml, sheet);
+    xml.open("part", &[("id", "P1")]);
+    let breaks = line_breaks(sheet, &left.1);
+    let mut metre = None;
+    let mut chords = sheet.chords.as_slice();
+    for (index, bar) in sheet.bars.iter().enumerate() {
+        let number = bar.number.to_string();
+        let mut attributes = vec![("number", number.as_str())];
+        if bar.end - bar.at < bar.metre.bar() {
+            attributes.push(("implicit", "yes"));
+        }
+        xml.open("measure", &attributes);
+        contents.bars += 1;
+        if breaks.contains(&index) {
+            xml.empty("print", &[("new-system", "yes")]);
+        }
+        opening_line(&mut xml, bar);
+        attributes_of(&mut xml, sheet, bar.metre, &mut metre);
+        if index == 0 {
+            how_to_play(&mut xml, sheet);
+        }
+        if let Some(section) = &bar.section {
+            words(&mut xml, section, &[("font-weight", "bold"), ("enclosure", "rectangle")]);
+        }
+        let here = chords.partition_point(|chord| chord.at < bar.end);
+        let (now, later) = chords.split_at(here);
+        chords = later;
+        for chord in now.iter().filter(|chord| chord.at >= bar.at) {
+            symbols::harmony(&mut xml, chord, divisions(chord.at.0 - bar.at.0));
+            contents.chords += 1;
+        }
+        let duration = bar.end.0 - bar.at.0;
+        for (bars, _, number) in [&right, &left] {
+            let is_left = *number == left.2;
+            if is_left {
+                xml.open("backup", &[]);
+                xml.leaf("duration", &[], divisions(duration));
+                xml.close();
+            }
+            if is_left && low(index) && !index.checked_sub(1).is_some_and(low) {
+                octave_shift(&mut xml, "up", *number);
+            }
+            let events = bars.get(index).map_or(&[][..], Vec::as_slice);
+            contents.heads += staff(&mut xml, events, *number, duration);
+            if is_left && low(index) && !low(index + 1) {
+                octave_shift(&mut xml, "stop", *number);
+            }
+        }
+        closing_line(&mut xml, bar, index + 1 == sheet.bars.len());
+        xml.close();
+    }
+    (xml.finish(), contents)
+}

@@ -1,0 +1,236 @@
+//! The heads of one stroke: where each stands, which way the stem goes,
+//! accidentals, dots and ledger lines.
+
+use super::super::written::{Staff, Written, step};
+use super::canvas::Canvas;
+use super::glyph::{Glyph, LEDGER_LINE, LEDGER_REACH};
+use super::mark::{Ink, at, glyph, line};
+
+/// The steps of a stroke as it is printed, from low to high.
+pub(super) fn steps(event: &Written, staff: Staff) -> Vec<i32> {
+    let up = if event.low { 7 } else { 0 };
+    event.notes.iter().map(|note| step(note.head, staff) + up).collect()
+}
+
+/// Spaces below the top line.
+pub(super) fn y_of(step: i32) -> f32 {
+    2.0 - step as f32 / 2.0
+}
+
+/// Stem up for these steps? The note farthest from the middle line decides;
+/// down if both are as far.
+pub(super) fn stem_up(steps: impl IntoIterator<Item = i32>) -> bool {
+    let (mut low, mut high) = (0, 0);
+    for step in steps {
+        (low, high) = (low.min(step), high.max(step));
+    }
+    -low > high
+}
+
+/// A stroke of heads, ready to be put at its column.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Stack {
+    /// From low to high.
+    pub steps: Vec<i32>,
+    pub up: bool,
+    pub head: Glyph,
+    /// x of each head from the column, 0 on the stem's usual side.
+    pub xs: Vec<f32>,
+    /// x and semitones altered of each accidental, with its step.
+    pub accidentals: Vec<(f32, i8, i32)>,
+    pub dots: u8,
+}
+
+/// Between heads and what stands before or after them.
+const CLEARANCE: f32 = 0.25;
+
+impl Stack {
+    /// `up` is the stem's way where a beam decides it.
+    pub fn of(event: &Written, staff: Staff, up: Option<bool>) -> Self {
+        let steps = steps(event, staff);
+        let up = up.unwrap_or_else(|| stem_up(steps.iter().copied()));
+        let head = match event.value.map(|value| value.name) {
+            Some("breve") => Glyph::HEAD_BREVE,
+            Some("whole") => Glyph::HEAD_WHOLE,
+            Some("half") => Glyph::HEAD_HALF,
+            _ => Glyph::HEAD_BLACK,
+        };
+        let xs = displaced(&steps, up, head.width());
+        let left = xs.iter().copied().fold(0.0, f32::min);
+        let marked = event.notes.iter().zip(&steps);
+        let marked = marked.filter_map(|(note, step)| Some((note.accidental?.0, *step)));
+        let accidentals = accidentals(&marked.collect::<Vec<_>>(), left);
+        Self { steps, up, head, xs, accidentals, dots: event.value.map_or(0, |value| value.dots) }
+    }
+
+    /// Whether it has a stem.
+    pub fn has_stem(&self) -> bool {
+        matches!(self.head, Glyph::HEAD_BLACK | Glyph::HEAD_HALF)
+    }
+
+    pub fn lowest(&self) -> i32 {
+        self.steps.first().copied().unwrap_or(0)
+    }
+
+    pub fn highest(&self) -> i32 {
+        self.steps.last().copied().unwrap_or(0)
+    }
+
+    /// How far it reaches left of its column (positive).
+    pub fn left(&self) -> f32 {
+        let heads = self.xs.iter().copied().fold(0.0, f32::min);
+        -self.accidentals.iter().map(|accidental| accidental.0).fold(heads, f32::min)
+    }
+
+    /// How far it reaches right of its column.
+    pub fn right(&self) -> f32 {
+        let heads = self.xs.iter().copied().fold(0.0, f32::max) + self.head.width();
+        heads + f32::from(self.dots) * (CLEARANCE + Glyph::DOT.width())
+    }
+
+    /// Heads, accidentals, dots and ledger lines with the column at `x` and
+    /// the staff's top line at `top`.
+    pub fn draw(&self, x: f32, top: f32, canvas: &mut Canvas) {
+        self.ledgers(x, top, canvas);
+        for (step, dx) in self.steps.iter().zip(&self.xs) {
+            canvas.push(glyph(self.head, at(x + dx, top + y_of(*step))));
+        }
+        for (dx, alter, step) in &self.accidentals {
+            canvas.push(glyph(Glyph::accidental(*alter), at(x + dx, top + y_of(*step))));
+        }
+        let right = self.xs.iter().copied().fold(0.0, f32::max) + self.head.width();
+        for y in dot_places(&self.steps) {
+            for n in 0..self.dots {
+                let dx = right + CLEARANCE + f32::from(n) * (CLEARANCE + Glyph::DOT.width());
+                canvas.push(glyph(Glyph::DOT, at(x + dx, top + y)));
+            }
+        }
+    }
+
+    fn ledgers(&self, x: f32, top: f32, canvas: &mut Canvas) {
+        for step in ledger_steps(self.lowest(), self.highest()) {
+            // As far as there are heads at this line or beyond it.
+            let beyond = |s: i32| if step > 0 { s >= step } else { s <= step };
+            let xs = self.steps.iter().zip(&self.xs).filter(|(s, _)| beyond(**s)).map(|(_, x)| *x);
+            let (left, right) = xs.fold((f32::MAX, f32::MIN), |(l, r), x| (l.min(x), r.max(x)));
+            let (left, right) = (left - LEDGER_REACH, right + self.head.width() + LEDGER_REACH);
+            let y = top + y_of(step);
+            canvas.push(line(at(x + left, y), at(x + right, y), LEDGER_LINE, Ink::Rule));
+        }
+    }
+}
+
+/// The ledger lines for heads from `lowest` to `highest`.
+pub(super) fn ledger_steps(lowest: i32, highest: i32) -> Vec<i32> {
+    let above = (6..=highest).filter(|step| step % 2 == 0);
+    let below = (lowest..=-6).filter(|step| step % 2 == 0);
+    above.chain(below).collect()
+}
+
+/// Of two a second apart one stands on the other side of the stem.
+fn displaced(steps: &[i32], up: bool, width: f32) -> Vec<f32> {
+    let mut xs = vec![0.0; steps.len()];
+    let order: Vec<usize> =
+        if up { (0..steps.len()).collect() } else { (0..steps.len()).rev().collect() };
+    let mut last: Option<(i32, bool)> = None;
+    for index in order {
+        let Some(step) = steps.get(index) else { continue };
+        let moved = last.is_some_and(|(before, moved)| (step - before).abs() < 2 && !moved);
+        if moved && let Some(x) = xs.get_mut(index) {
+            *x = if up { width } else { -width };
+        }
+        last = Some((*step, moved));
+    }
+    xs
+}
+
+/// Accidentals from the highest down, each as near to the heads as the others
+/// allow.
+fn accidentals(marked: &[(i8, i32)], left: f32) -> Vec<(f32, i8, i32)> {
+    let mut columns: Vec<(i32, f32)> = Vec::new(); // the lowest step of each, its width
+    let mut placed: Vec<(usize, i8, i32)> = Vec::new();
+    for (alter, step) in marked.iter().rev() {
+        let width = Glyph::accidental(*alter).width();
+        let free = columns.iter().position(|(low, _)| low - step >= 6);
+        let column = free.unwrap_or(columns.len());
+        match columns.get_mut(column) {
+            Some(entry) => *entry = (*step, entry.1.max(width)),
+            None => columns.push((*step, width)),
+        }
+        placed.push((column, *alter, *step));
+    }
+    let x = |column: usize, alter: i8| {
+        let before: f32 = columns.iter().take(column).map(|c| c.1 + 0.1).sum();
+        left - CLEARANCE - before - Glyph::accidental(alter).width()
+    };
+    placed.into_iter().map(|(column, alter, step)| (x(column, alter), alter, step)).collect()
+}
+
+/// Dots stand in spaces, each in one of its own.
+fn dot_places(steps: &[i32]) -> Vec<f32> {
+    let mut taken: Vec<i32> = Vec::new();
+    for step in steps.iter().rev() {
+        let space = if step % 2 == 0 { step + 1 } else { *step };
+        let free = [space, space - 2].into_iter().find(|space| !taken.contains(space));
+        if let Some(space) = free {
+            taken.push(space);
+        }
+    }
+    taken.into_iter().map(y_of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sheet::accidentals::Head;
+    use sinistra_core::pitch::{KeyNumber, Letter, Spelled};
+
+    #[test]
+    fn middle_c_stands_a_line_below_the_treble_and_a_line_above_the_bass() {
+        let c4 = Head::of(KeyNumber::MIDDLE_C, Spelled::new(Letter::C, 0));
+        assert_eq!((step(c4, Staff::Right), step(c4, Staff::Left)), (-6, 6));
+        assert_eq!(ledger_steps(-6, -6), [-6]);
+        let e2 = Head::of(KeyNumber::clamped(40), Spelled::new(Letter::E, 0));
+        assert_eq!(step(e2, Staff::Left), -6); // E2 hangs on a ledger line below
+        assert_eq!(ledger_steps(-9, -6), [-8, -6]);
+        assert!(ledger_steps(-5, 5).is_empty());
+    }
+
+    #[test]
+    fn the_note_farthest_from_the_middle_turns_the_stem() {
+        for (steps, up) in [
+            (vec![0], false), // on the middle line: down
+            (vec![-1], true),
+            (vec![1], false),
+            (vec![-4, 3], true), // a chord: its lowest is farther
+            (vec![-3, 4], false),
+            (vec![-3, 3], false), // as far: down
+        ] {
+            assert_eq!(stem_up(steps.clone()), up, "{steps:?}");
+        }
+    }
+
+    #[test]
+    fn seconds_stand_on_both_sides_of_the_stem() {
+        assert_eq!(displaced(&[-4, -3, 0], true, 1.0), [0.0, 1.0, 0.0]);
+        assert_eq!(displaced(&[0, 3, 4], false, 1.0), [0.0, -1.0, 0.0]);
+        assert_eq!(displaced(&[-2, -1, 0], true, 1.0), [0.0, 1.0, 0.0]);
+    }
+
+    #[test]
+    fn accidentals_close_together_do_not_overlap() {
+        // F♯ and A♭ a third apart: two columns; a seventh apart: one.
+        let close = accidentals(&[(1, -3), (-1, -1)], 0.0);
+        assert!(close[1].0 + Glyph::accidental(1).width() <= close[0].0 + 1e-5, "{close:?}");
+        let wide = accidentals(&[(1, -3), (1, 3)], 0.0);
+        assert!((wide[0].0 - wide[1].0).abs() < 1e-5);
+    }
+
+    #[test]
+    fn dots_stand_in_the_space_above_a_line() {
+        assert_eq!(dot_places(&[-4]), [y_of(-3)]);
+        assert_eq!(dot_places(&[-3]), [y_of(-3)]);
+        // A second: the two dots do not share a space.
+        assert_eq!(dot_places(&[-4, -3]), [y_of(-3), y_of(-5)]);
+    }
+}

@@ -1,0 +1,238 @@
+//! A system: its bars spaced out, its staves one under the other.
+
+use std::ops::Range;
+
+use super::super::written::Staff;
+use super::canvas::Canvas;
+use super::columns::{self, Column};
+use super::hand::Hand;
+use super::mark::{Align, Face, Ink, Mark, Shape, at, strong, text};
+use super::rules;
+use super::signature;
+use super::space::{self, Spring};
+use super::words;
+use super::{Engraver, Options, System};
+use crate::sheet::{SheetBar, SheetChord};
+use sinistra_core::time::{Metre, Ticks};
+
+/// Left of a system of several staves, for the brace.
+const BRACE_ROOM: f32 = 1.8;
+/// From the bottom line of a staff to the top line of the next, at the least.
+const STAVES_APART: f32 = 5.5;
+/// Between the lowest sign of one staff and the highest of the next.
+const CLEAR: f32 = 1.2;
+
+/// A bar on its way into a system.
+struct Bar<'a> {
+    bar: &'a SheetBar,
+    chords: &'a [SheetChord],
+    /// The metre, where it is printed in front of it.
+    metre: Option<Metre>,
+    columns: Vec<Column>,
+    last: bool,
+}
+
+pub(super) fn draw(
+    engraver: &Engraver,
+    range: Range<usize>,
+    width: Option<f32>,
+    options: &Options,
+) -> System {
+    let bars = engraver.bars(range.clone());
+    let mut hands: Vec<Hand> = options
+        .staves
+        .iter()
+        .map(|staff| {
+            let written = (0..bars.len()).map(|n| engraver.written(*staff, range.start + n));
+            Hand::of(*staff, written)
+        })
+        .collect();
+    let bars = prepared(engraver, range, bars, &hands, options);
+    let key = engraver.sheet.key;
+    let start = if hands.len() > 1 { BRACE_ROOM } else { 0.0 };
+    let prefix = signature::width(key, None);
+    let (springs, firsts) = springs(&bars);
+    let music = start + prefix;
+    let stretch = width.map_or(1.0, |width| space::stretch(&springs, width - music));
+    let ends = space::ends(&springs, music, stretch);
+    let end = ends.last().copied().unwrap_or(music);
+
+    // Where everything is.
+    let mut spans = Vec::new();
+    let mut columns: Vec<(Ticks, f32)> = Vec::new();
+    for (n, (bar, first)) in bars.iter().zip(&firsts).enumerate() {
+        let x = |index: usize| ends.get(first + index).copied().unwrap_or(end);
+        let line = if n == 0 { music } else { spans.last().map_or(music, |s: &(f32, f32)| s.1) };
+        spans.push((line, x(bar.columns.len())));
+        let missing = bar.bar.missing().0;
+        for (index, column) in bar.columns.iter().enumerate() {
+            columns.push((bar.bar.at + Ticks(column.offset - missing), x(index)));
+            for hand in &mut hands {
+                let here = hand.pieces.iter_mut().filter(|piece| piece.bar == n);
+                here.filter(|piece| piece.written.offset == column.offset)
+                    .for_each(|piece| piece.x = x(index));
+            }
+        }
+    }
+    if let Some(bar) = bars.last() {
+        columns.push((bar.bar.end, end - 0.8));
+    }
+
+    // Each staff by itself, then one under the other.
+    let drawn: Vec<_> = hands.iter().map(|hand| hand.draw(&spans, options)).collect();
+    let mut tops: Vec<f32> = Vec::new();
+    for (index, (canvas, _)) in drawn.iter().enumerate() {
+        let above = index.checked_sub(1).and_then(|n| Some((tops.get(n)?, drawn.get(n)?)));
+        tops.push(above.map_or(0.0, |(top, (before, _))| {
+            top + (4.0 + STAVES_APART).max(before.bottom + CLEAR - canvas.top)
+        }));
+    }
+    let mut page = Canvas::new(0.0, 4.0);
+    let mut heads = Vec::new();
+    for (((canvas, placed), top), hand) in drawn.into_iter().zip(&tops).zip(&hands) {
+        rules::staff(start, end, *top, &mut page);
+        let signs = signature::opening(hand.staff, key, start);
+        page.extend(signs.iter().map(|mark| mark.moved(0.0, *top)));
+        page.extend(canvas.marks.iter().map(|mark| mark.moved(0.0, *top)));
+        heads.extend(placed.into_iter().map(|mut head| {
+            head.y += top;
+            head
+        }));
+    }
+    if hands.len() > 1 {
+        rules::brace(start, &tops, &mut page);
+    }
+    lines(&bars, &spans, &tops, &mut page);
+    under(&hands, &tops, options, &mut page);
+    above(&bars, &spans, &columns, start, options, &mut page);
+    let staves = options.staves.iter().copied().zip(tops).collect();
+    let Canvas { marks, top, bottom } = page;
+    System { width: end, top, bottom, marks, columns, heads, staves, bars: spans }
+}
+
+fn prepared<'a>(
+    engraver: &'a Engraver,
+    range: Range<usize>,
+    bars: &'a [SheetBar],
+    hands: &[Hand],
+    options: &Options,
+) -> Vec<Bar<'a>> {
+    let all = &engraver.sheet.bars;
+    let chords = &engraver.sheet.chords;
+    let prepare = |(n, bar): (usize, &'a SheetBar)| {
+        let index = range.start + n;
+        let before = index.checked_sub(1).and_then(|before| all.get(before));
+        let from = chords.partition_point(|chord| chord.at < bar.at);
+        let to = chords.partition_point(|chord| chord.at < bar.end);
+        let here = chords.get(from..to).unwrap_or(&[]);
+        Bar {
+            bar,
+            chords: here,
+            metre: before.is_none_or(|b| b.metre != bar.metre).then_some(bar.metre),
+            columns: columns::of_bar(bar, n, hands, here, options),
+            last: index + 1 == all.len(),
+        }
+    };
+    bars.iter().enumerate().map(prepare).collect()
+}
+
+/// All springs of the system, and which ends at each bar's first column.
+fn springs(bars: &[Bar]) -> (Vec<Spring>, Vec<usize>) {
+    let mut springs: Vec<Spring> = Vec::new();
+    let mut firsts = Vec::new();
+    for bar in bars {
+        let mut of_bar = columns::springs(bar.bar, &bar.columns, bar.last);
+        if let Some(into) = of_bar.first_mut() {
+            into.least += bar.metre.map_or(0.0, |metre| signature::time_width(metre) + 0.3);
+            into.least += if bar.bar.repeat_from { rules::REPEAT } else { 0.0 };
+        }
+        firsts.push(springs.len());
+        springs.extend(of_bar);
+    }
+    (springs, firsts)
+}
+
+/// Time signatures, bar lines and repeats.
+fn lines(bars: &[Bar], spans: &[(f32, f32)], tops: &[f32], page: &mut Canvas) {
+    for (n, (bar, (from, to))) in bars.iter().zip(spans).enumerate() {
+        let mut x = *from;
+        if let Some(metre) = bar.metre {
+            x += if n == 0 { 0.0 } else { 0.6 };
+            for top in tops {
+                page.extend(signature::time(metre, x).iter().map(|mark| mark.moved(0.0, *top)));
+            }
+            x += signature::time_width(metre);
+        }
+        if bar.bar.repeat_from {
+            rules::repeat_from(x, tops, page);
+        }
+        rules::closing(*to, bar.bar, bar.last, tops, page);
+    }
+}
+
+/// Counts and roles under the left hand.
+fn under(hands: &[Hand], tops: &[f32], options: &Options, page: &mut Canvas) {
+    let left = hands.iter().position(|hand| hand.staff == Staff::Left);
+    let Some(hand) = left.and_then(|index| hands.get(index)) else { return };
+    if !options.counts && !options.roles {
+        return;
+    }
+    let lowest = tops.last().map_or(4.0, |top| top + 4.0);
+    let line = page.bottom.max(lowest + 0.6) + words::COUNT + 0.2;
+    for piece in &hand.pieces {
+        let Some(stack) = piece.stack.as_ref().filter(|_| !piece.written.tied_from) else {
+            continue;
+        };
+        let x = piece.x + stack.head.width() / 2.0;
+        page.extend(words::under(piece.written, x, line, options.counts, options.roles));
+    }
+    page.bottom =
+        page.bottom.max(line - words::COUNT + words::under_height(options.counts, options.roles));
+}
+
+/// Chord symbols, bar numbers, endings and sections, from the staff up.
+fn above(
+    bars: &[Bar],
+    spans: &[(f32, f32)],
+    columns: &[(Ticks, f32)],
+    start: f32,
+    options: &Options,
+    page: &mut Canvas,
+) {
+    let mut line = page.top.min(-0.6) - 0.7;
+    if options.chords {
+        for chord in bars.iter().flat_map(|bar| bar.chords) {
+            let column = columns.iter().find(|column| column.0 == chord.at);
+            if let Some((_, x)) = column {
+                page.push(words::chord(chord, *x, line));
+            }
+        }
+        line -= words::CHORD;
+    }
+    if let Some(bar) = bars.first().filter(|bar| bar.bar.number > 1) {
+        let shape = Shape::Text {
+            text: bar.bar.number.to_string(),
+            anchor: at(start, -1.7),
+            size: 1.4,
+            face: Face::Plain,
+            align: Align::Left,
+        };
+        page.push(Mark { shape, ink: Ink::Aside });
+    }
+    let mut high = line;
+    for (bar, (from, to)) in bars.iter().zip(spans) {
+        if let Some(ending) = &bar.bar.ending {
+            rules::ending(ending, (*from, *to), line - 1.6, page);
+            high = high.min(line - 2.6);
+        }
+        if let Some(times) = bar.bar.repeat_times.filter(|times| *times > 2) {
+            page.push(text(format!("{times}×"), at(*to - 1.0, line), 1.5, Ink::Word));
+            high = high.min(line - 1.8);
+        }
+    }
+    for (bar, (from, _)) in bars.iter().zip(spans) {
+        if let Some(section) = &bar.bar.section {
+            page.push(strong(section.clone(), at(*from, high - 0.2), 2.0, Align::Left));
+        }
+    }
+}

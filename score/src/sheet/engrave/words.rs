@@ -1,0 +1,93 @@
+//! Words at the notes: chord symbols above, fingers over the left hand, counts
+//! and roles below.
+
+use super::super::roles::short;
+use super::super::written::Written;
+use super::canvas::Canvas;
+use super::heads::Stack;
+use super::mark::{Align, Ink, Mark, at, line, strong, text, words_width};
+use crate::sheet::SheetChord;
+
+pub(super) const CHORD: f32 = 2.5;
+pub(super) const COUNT: f32 = 1.75;
+const ROLE: f32 = 1.5;
+const FINGER: f32 = 1.35;
+const OCTAVE: f32 = 1.6;
+
+/// As printed; a long symbol gets smaller letters behind its root.
+pub(super) fn symbol(chord: &SheetChord) -> String {
+    chord.symbol.map_or("N.C.".into(), |symbol| symbol.to_string())
+}
+
+/// How much room it needs.
+pub(super) fn symbol_width(chord: &SheetChord) -> f32 {
+    words_width(&symbol(chord), CHORD) + 0.6
+}
+
+pub(super) fn chord(chord: &SheetChord, x: f32, y: f32) -> Mark {
+    strong(symbol(chord), at(x, y), CHORD, Align::Left)
+}
+
+/// Half of what stands under a note reaches so far to both sides.
+pub(super) fn under_half(event: &Written, counts: bool, roles: bool) -> f32 {
+    let count = if counts { words_width(&event.count.syllable(), COUNT) } else { 0.0 };
+    let role = if roles { words_width(&role_text(event), ROLE) } else { 0.0 };
+    count.max(role) / 2.0
+}
+
+fn role_text(event: &Written) -> String {
+    event.roles().map(short).collect()
+}
+
+/// The count, and under it what the note is to its chord; `x` is the middle of
+/// the head, `y` the base line of the first.
+pub(super) fn under(event: &Written, x: f32, y: f32, counts: bool, roles: bool) -> Vec<Mark> {
+    let mut marks = Vec::new();
+    let mut y = y;
+    if counts {
+        let ink = if event.count.is_on() { Ink::Word } else { Ink::Aside };
+        marks.push(text(event.count.syllable(), at(x, y), COUNT, ink));
+        y += COUNT + 0.2;
+    }
+    if roles {
+        marks.push(text(role_text(event), at(x, y), ROLE, Ink::Aside));
+    }
+    marks
+}
+
+/// How much room all lines under the staff take.
+pub(super) fn under_height(counts: bool, roles: bool) -> f32 {
+    let lines = f32::from(u8::from(counts)) * (COUNT + 0.2) + f32::from(u8::from(roles)) * ROLE;
+    if lines > 0.0 { lines + 0.5 } else { 0.0 }
+}
+
+/// `8vb` under the music from `from` to `to`, and a broken line with a hook.
+pub(super) fn octave_lower(from: f32, to: f32, canvas: &mut Canvas) {
+    let line_y = canvas.bottom.max(4.6) + 1.3;
+    let label = "8vb";
+    let width = words_width(label, OCTAVE);
+    canvas.push(text(label, at(from + width / 2.0, line_y), OCTAVE, Ink::Word));
+    let mut x = from + width + 0.5;
+    while x + 0.8 < to {
+        canvas.push(line(at(x, line_y), at(x + 0.8, line_y), 0.13, Ink::Music));
+        x += 1.5;
+    }
+    if x > from + width + 0.5 {
+        canvas.push(line(at(to, line_y), at(to, line_y - 0.8), 0.13, Ink::Music));
+    }
+}
+
+/// Fingers over a stroke, the highest key's on top; an arrow where the hand
+/// moves.
+pub(super) fn fingers(event: &Written, stack: &Stack, x: f32, above: f32, canvas: &mut Canvas) {
+    let middle = x + stack.head.width() / 2.0;
+    let mut y = above - 0.7;
+    for (place, note) in event.notes.iter().enumerate() {
+        let Some(finger) = note.finger else { continue };
+        let arrow = if event.moves && place == 0 { "\u{2192}" } else { "" };
+        // The digit stands over the head, the arrow before it.
+        let x = middle - words_width(arrow, FINGER) / 2.0;
+        canvas.push(text(format!("{arrow}{finger}"), at(x, y), FINGER, Ink::Aside));
+        y -= FINGER * 0.95;
+    }
+}

@@ -1,0 +1,165 @@
+//! The rules that weigh a fingering (numbered as in Parncutt et al. 1997).
+
+use super::Grip;
+use super::table::{Reach, between};
+use sinistra_core::pitch::KeyNumber;
+
+/// A hand that moves although it need not: by ear, dearer than any stretch
+/// inside the comfortable span.
+const MOVE: f64 = 4.0;
+/// Of that, what a semitone of distance adds.
+const MOVE_FAR: f64 = 0.15;
+/// Time in which a move costs its full price; about a third in twice the time.
+const MOVE_MS: f64 = 500.0;
+/// For each finger that a jump down lands inside of the little one. By ear.
+const LANDING: f64 = 0.3;
+/// The same key with another finger: nobody does that in an accompaniment.
+const CHANGE: f64 = 12.0;
+/// Wider than the table.
+const TOO_WIDE: f64 = 40.0;
+
+/// All fingerings of a grip: the lower the key, the higher the number.
+pub(super) fn fingerings(grip: &Grip) -> Vec<Vec<u8>> {
+    let count = grip.keys.len().clamp(1, 5);
+    let mut all = Vec::new();
+    // Every choice of `count` fingers, as bits 1..=5.
+    for bits in 0u8..32 {
+        if bits.count_ones() as usize == count {
+            let mut fingers: Vec<u8> =
+                (1..=5).rev().filter(|finger| bits >> (finger - 1) & 1 == 1).collect();
+            fingers.resize(grip.keys.len().max(1), 1);
+            all.push(fingers);
+        }
+    }
+    all
+}
+
+/// Neighbouring keys of the grip with their fingers, inner finger first, and
+/// the span between them.
+fn spans<'a>(grip: &'a Grip, fingers: &'a [u8]) -> impl Iterator<Item = (Option<Reach>, i32)> + 'a {
+    grip.keys
+        .windows(2)
+        .zip(fingers.windows(2))
+        .map(|(keys, fingers)| (between(fingers[1], fingers[0]), keys[1].distance(keys[0]).0))
+}
+
+pub(super) fn is_wide(grip: &Grip, fingers: &[u8]) -> bool {
+    spans(grip, fingers).any(|(reach, span)| reach.is_none_or(|reach| span > reach.most_practical))
+}
+
+/// What it costs to hold the grip.
+pub(super) fn of_grip(grip: &Grip, fingers: &[u8]) -> f64 {
+    let held: f64 = spans(grip, fingers)
+        .map(|(reach, span)| match reach {
+            Some(reach) if span > reach.most_practical || span < 1 => TOO_WIDE,
+            Some(reach) => stretched(reach, span, fingers.last() == Some(&1)),
+            None => TOO_WIDE,
+        })
+        .sum();
+    let each = grip.keys.iter().zip(fingers).map(|(key, finger)| of_finger(*key, *finger));
+    held + each.sum::<f64>()
+}
+
+/// Rule 6 (weak fingers), for the fourth only: the bass is the little finger's
+/// place in the left hand, and the hand stays open above it (common practice).
+fn of_finger(key: KeyNumber, finger: u8) -> f64 {
+    let weak = match finger {
+        4 => 0.6,
+        3 => 0.2,
+        2 => 0.1,
+        _ => 0.0,
+    };
+    // Rules 10 and 11: thumb and little finger on a black key.
+    let short = match (is_black(key), finger) {
+        (true, 1) => 0.5,
+        (true, 5) => 0.25,
+        _ => 0.0,
+    };
+    weak + short
+}
+
+fn is_black(key: KeyNumber) -> bool {
+    matches!(key.class().index(), 1 | 3 | 6 | 8 | 10)
+}
+
+/// Rules 1 to 3: stretch, small span, large span.
+fn stretched(reach: Reach, span: i32, thumb: bool) -> f64 {
+    let over = |limit: i32| f64::from((span - limit).max(0));
+    let under = |limit: i32| f64::from((limit - span).max(0));
+    let stretch = 2.0 * (over(reach.most_comfortable) + under(reach.least_comfortable));
+    let each = if thumb { 1.0 } else { 2.0 };
+    stretch + each * (over(reach.most_relaxed) + under(reach.least_relaxed))
+}
+
+/// The way from one grip to the next.
+pub(super) struct Step {
+    pub cost: f64,
+    pub moves: bool,
+}
+
+pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) -> Step {
+    let mut cost = 0.0;
+    let mut moves = false;
+    let mut pairs = 0.0;
+    for (from, a) in last.keys.iter().zip(before) {
+        for (to, b) in next.keys.iter().zip(after) {
+            let up = to.distance(*from).0;
+            pairs += 1.0;
+            match (a == b, up == 0) {
+                (true, true) => {}
+                (true, false) => moves = true,
+                (false, true) => cost += CHANGE,
+                (false, false) => {
+                    // Left hand: the smaller finger number lies higher.
+                    let span = if a < b { -up } else { up };
+                    let reach = between(*a.min(b), *a.max(b));
+                    match reach {
+                        Some(reach)
+                            if (reach.least_practical..=reach.most_practical).contains(&span) =>
+                        {
+                            cost += stretched(reach, span, *a.min(b) == 1)
+                                + passing((*from, *a), (*to, *b), span);
+                        }
+                        _ => moves = true,
+                    }
+                }
+            }
+        }
+    }
+    if !moves {
+        return Step { cost: cost / f64::max(pairs, 1.0), moves };
+    }
+    let far = middle(next) - middle(last);
+    let time = (next.at_ms - last.at_ms).max(1.0);
+    let hurry = (MOVE_MS / time).powf(1.5).clamp(0.3, 4.0);
+    // A hand that jumps down lands on its little finger.
+    let outer = f64::from(5 - after.first().copied().unwrap_or(5).min(5));
+    let landing = if far < 0.0 { LANDING * outer } else { 0.0 };
+    Step { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing, moves }
+}
+
+/// Rules 8, 9 and 12: three to four, the fourth on a black key beside the
+/// third on a white one, the thumb passing under.
+fn passing((from, a): (KeyNumber, u8), (to, b): (KeyNumber, u8), span: i32) -> f64 {
+    let mut cost = 0.0;
+    if matches!((a, b), (3, 4) | (4, 3)) {
+        cost += 1.0;
+        let (three, four) = if a == 3 { (from, to) } else { (to, from) };
+        if is_black(four) && !is_black(three) {
+            cost += 1.0;
+        }
+    }
+    if (a == 1 || b == 1) && span < 0 {
+        let (thumb, other) = if a == 1 { (from, to) } else { (to, from) };
+        cost += match (is_black(thumb), is_black(other)) {
+            (true, false) => 3.0,
+            _ => 1.0,
+        };
+    }
+    cost
+}
+
+fn middle(grip: &Grip) -> f64 {
+    let sum: f64 = grip.keys.iter().map(|key| f64::from(key.number())).sum();
+    sum / grip.keys.len().max(1) as f64
+}

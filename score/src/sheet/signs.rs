@@ -1,0 +1,100 @@
+//! What stands before and above the notes in MusicXML: clefs, key and time
+//! signature, tempo, swing, words.
+
+use super::Sheet;
+use super::document::DIVISIONS;
+use super::xml::Xml;
+use sinistra_core::key::Mode;
+use sinistra_core::time::Metre;
+
+pub(super) fn attributes_of(
+    xml: &mut Xml,
+    sheet: &Sheet,
+    metre: Metre,
+    before: &mut Option<Metre>,
+) {
+    if *before == Some(metre) {
+        return;
+    }
+    let first = before.is_none();
+    *before = Some(metre);
+    xml.open("attributes", &[]);
+    if first {
+        xml.leaf("divisions", &[], DIVISIONS);
+        xml.open("key", &[]);
+        xml.leaf("fifths", &[], sheet.key.fifths());
+        let mode = match sheet.key.key().mode {
+            Mode::Major => "major",
+            Mode::Minor => "minor",
+        };
+        xml.leaf("mode", &[], mode);
+        xml.close();
+    }
+    xml.open("time", &[]);
+    xml.leaf("beats", &[], metre.beats());
+    xml.leaf("beat-type", &[], metre.unit());
+    xml.close();
+    if first {
+        xml.leaf("staves", &[], 2);
+        for (number, sign, line) in [("1", "G", 2), ("2", "F", 4)] {
+            xml.open("clef", &[("number", number)]);
+            xml.leaf("sign", &[], sign);
+            xml.leaf("line", &[], line);
+            xml.close();
+        }
+    }
+    xml.close();
+}
+
+/// Tempo in the felt beat, and swing.
+pub(super) fn how_to_play(xml: &mut Xml, sheet: &Sheet) {
+    let compound = sheet.bars.first().is_some_and(|bar| bar.metre.is_compound());
+    let felt = if compound { sheet.tempo / 1.5 } else { sheet.tempo };
+    xml.open("direction", &[("placement", "above")]);
+    xml.open("direction-type", &[]);
+    xml.open("metronome", &[]);
+    xml.leaf("beat-unit", &[], "quarter");
+    if compound {
+        xml.empty("beat-unit-dot", &[]);
+    }
+    xml.leaf("per-minute", &[], felt.round());
+    xml.close();
+    xml.close();
+    xml.leaf("staff", &[], 1);
+    let tempo = format!("{}", (sheet.tempo * 100.0).round() / 100.0);
+    if sheet.swing {
+        xml.open("sound", &[("tempo", &tempo)]);
+        xml.open("swing", &[]);
+        xml.leaf("first", &[], 2);
+        xml.leaf("second", &[], 1);
+        xml.leaf("swing-type", &[], "eighth");
+        xml.close();
+        xml.close();
+    } else {
+        xml.empty("sound", &[("tempo", &tempo)]);
+    }
+    xml.close();
+    if sheet.swing {
+        words(xml, "Swing the eighths: long\u{2013}short", &[("font-style", "italic")]);
+    }
+}
+
+/// From here on (`up`), or up to here (`stop`), notes are printed an octave
+/// above the pitch that they carry (MusicXML 4.0 `octave-shift`).
+pub(super) fn octave_shift(xml: &mut Xml, kind: &str, staff: u8) {
+    xml.open("direction", &[("placement", "below")]);
+    xml.open("direction-type", &[]);
+    xml.empty("octave-shift", &[("type", kind), ("size", "8"), ("number", "1")]);
+    xml.close();
+    xml.leaf("staff", &[], staff);
+    xml.close();
+}
+
+pub(super) fn words(xml: &mut Xml, text: &str, style: &[(&'static str, &str)]) {
+    xml.open("direction", &[("placement", "above")]);
+    xml.open("direction-type", &[]);
+    xml.leaf("words", style, text);
+    xml.close();
+    xml.leaf("staff", &[], 1);
+    xml.close();
+}

@@ -1,0 +1,230 @@
+//! One hand in one bar: strokes and rests with the values they are written in.
+
+use super::grid;
+use super::value;
+use sinistra_core::time::{Metre, Ticks};
+
+/// A stroke of one hand: notes struck together.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Stroke<N> {
+    pub at: i64,
+    pub until: i64,
+    /// From low to high.
+    pub notes: Vec<N>,
+}
+
+/// A written stroke or rest.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Event {
+    /// After the bar line.
+    pub offset: i64,
+    pub length: i64,
+    /// Index of the stroke; `None` for a rest.
+    pub stroke: Option<usize>,
+    /// Whether it goes on from the event before, or into the next.
+    pub tied_from: bool,
+    pub tied_on: bool,
+    /// A level each.
+    pub beams: Vec<Beam>,
+}
+
+/// A note's part in a beam.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Beam {
+    Begin,
+    Continue,
+    End,
+    ForwardHook,
+    BackwardHook,
+}
+
+impl Beam {
+    /// MusicXML 4.0 `beam-value`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Begin => "begin",
+            Self::Continue => "continue",
+            Self::End => "end",
+            Self::ForwardHook => "forward hook",
+            Self::BackwardHook => "backward hook",
+        }
+    }
+}
+
+/// Moves strokes to the finest written grid and lets each sound until the
+/// next where the player does not mean a rest.
+pub(super) fn settle<N>(mut strokes: Vec<Stroke<N>>, end: i64) -> Vec<Stroke<N>> {
+    let nearest = |tick: i64| (tick + grid::FINEST / 2).div_euclid(grid::FINEST) * grid::FINEST;
+    let nexts: Vec<i64> = strokes.iter().skip(1).map(|s| nearest(s.at)).chain([end]).collect();
+    for (stroke, next) in strokes.iter_mut().zip(nexts) {
+        let held = stroke.until - stroke.at;
+        stroke.at = nearest(stroke.at);
+        let room = (next - stroke.at).max(grid::FINEST);
+        // A hand lets go a little before it strikes again; half a beat and
+        // more of silence is meant as a rest.
+        let silence = room - held;
+        let eighth = Ticks::PER_BEAT / 2;
+        stroke.until = if silence < eighth || held * 2 >= room {
+            stroke.at + room
+        } else {
+            let up = held.max(1).div_euclid(eighth) + i64::from(held.rem_euclid(eighth) > 60);
+            (stroke.at + up.max(1) * eighth).min(stroke.at + room)
+        };
+    }
+    // Of two on one place of the grid the later is kept.
+    let mut kept: Vec<Stroke<N>> = Vec::with_capacity(strokes.len());
+    for stroke in strokes {
+        if kept.last().is_some_and(|last| last.at == stroke.at) {
+            kept.pop();
+        }
+        kept.push(stroke);
+    }
+    kept
+}
+
+/// The events of the bar from `bar` to `end` (ticks); `first` is the offset
+/// in the metre at which it starts (later than 0 in a pick-up).
+pub(super) fn bar<N>(
+    strokes: &[Stroke<N>],
+    metre: Metre,
+    (bar, end): (i64, i64),
+    first: i64,
+) -> Vec<Event> {
+    let mut events = Vec::new();
+    let mut at = bar;
+    let mut push = |from: i64, until: i64, stroke: Option<usize>, tied: (bool, bool)| {
+        let (from, until) = (from - bar + first, until - bar + first);
+        let pieces = match stroke {
+            Some(_) => value::note(metre, from, until),
+            None => value::rest(metre, from, until),
+        };
+        let last = pieces.len().saturating_sub(1);
+        let mut offset = from;
+        for (index, length) in pieces.into_iter().enumerate() {
+            let sounds = stroke.is_some();
+            events.push(Event {
+                offset,
+                length,
+                stroke,
+                tied_from: sounds && (index > 0 || tied.0),
+                tied_on: sounds && (index < last || tied.1),
+                beams: Vec::new(),
+            });
+            offset += length;
+        }
+    };
+    for (index, stroke) in strokes.iter().enumerate() {
+        let (from, until) = (stroke.at.max(bar), stroke.until.min(end));
+        if from >= until {
+            continue;
+        }
+        push(at, from, None, (false, false));
+        push(from, until, Some(index), (stroke.at < bar, stroke.until > end));
+        at = until;
+    }
+    push(at, end, None, (false, false));
+    beam(&mut events, metre);
+    events
+}
+
+/// Joins short notes inside a felt beat; four even eighths inside half a bar
+/// of 4/4 (common practice).
+fn beam(events: &mut [Event], metre: Metre) {
+    let beats = grid::beats(metre);
+    let flags = |event: &Event| {
+        let flags = value::value(event.length).map_or(0, |value| value.flags);
+        if event.stroke.is_some() { flags } else { 0 }
+    };
+    let eighth = Ticks::PER_BEAT / 2;
+    let half = metre.bar().0 / 2;
+    let even_half = |offset: i64| {
+        let from = offset / half * half;
+        let inside = |e: &&Event| (from..from + half).contains(&e.offset);
+        let all: Vec<_> = events.iter().filter(inside).collect();
+        all.len() == 4 && all.iter().all(|e| e.length == eighth && e.stroke.is_some())
+    };
+    let groups: Vec<i64> = events
+        .iter()
+        .map(|event| {
+            if metre == Metre::COMMON && even_half(event.offset) {
+                -1 - event.offset / half
+            } else {
+                beats.iter().filter(|beat| **beat <= event.offset).count() as i64
+            }
+        })
+        .collect();
+    let mut from = 0;
+    while from < events.len() {
+        let mut to = from;
+        while to < events.len() && groups[to] == groups[from] && flags(&events[to]) > 0 {
+            to += 1;
+        }
+        if to - from > 1 {
+            let levels: Vec<u8> = events[from..to].iter().map(flags).collect();
+            for (index, event) in events[from..to].iter_mut().enumerate() {
+                event.beams = beams(&levels, index);
+            }
+        }
+        from = to.max(from + 1);
+    }
+}
+
+/// The beams of note `index` in a group with these flags.
+fn beams(flags: &[u8], index: usize) -> Vec<Beam> {
+    let joins = |other: Option<usize>, level: u8| {
+        other.and_then(|other| flags.get(other)).is_some_and(|flags| *flags >= level)
+    };
+    (1..=flags[index])
+        .map(|level| match (joins(index.checked_sub(1), level), joins(Some(index + 1), level)) {
+            (false, true) => Beam::Begin,
+            (true, true) => Beam::Continue,
+            (true, false) => Beam::End,
+            (false, false) if index == 0 => Beam::ForwardHook,
+            (false, false) => Beam::BackwardHook,
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn written(metre: Metre, strokes: &[(i64, i64)]) -> Vec<(i64, i64, bool, Vec<&'static str>)> {
+        let strokes: Vec<Stroke<()>> = strokes
+            .iter()
+            .map(|(at, until)| Stroke { at: *at, until: *until, notes: vec![()] })
+            .collect();
+        let strokes = settle(strokes, metre.bar().0);
+        bar(&strokes, metre, (0, metre.bar().0), 0)
+            .into_iter()
+            .map(|e| {
+                let beams = e.beams.iter().map(|beam| beam.name()).collect();
+                (e.offset, e.length, e.stroke.is_some(), beams)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn roots_and_ands_are_beamed_in_fours() {
+        let strokes: Vec<_> = (0..8).map(|n| (n * 480, n * 480 + 430)).collect();
+        let beams: Vec<_> = written(Metre::COMMON, &strokes).into_iter().map(|e| e.3[0]).collect();
+        let four = ["begin", "continue", "continue", "end"];
+        assert_eq!(beams, [four, four].concat());
+    }
+
+    #[test]
+    fn a_dotted_eighth_carries_its_sixteenth() {
+        let written = written(Metre::COMMON, &[(0, 700), (720, 950), (960, 1900), (1920, 3800)]);
+        assert_eq!(written[0].3, ["begin"]);
+        assert_eq!(written[1].3, ["end", "backward hook"]);
+        assert_eq!(written[2], (960, 960, true, vec![]));
+    }
+
+    #[test]
+    fn silence_is_written_as_rests() {
+        let metre = Metre::new(3, 4).expect("a metre");
+        let lengths: Vec<_> =
+            written(metre, &[(0, 430), (1920, 2800)]).into_iter().map(|e| (e.1, e.2)).collect();
+        assert_eq!(lengths, [(480, true), (480, false), (960, false), (960, true)]);
+    }
+}

@@ -224,3 +224,35 @@ fn what_follows_a_chord_is_told_of_every_note_of_it() {
     // The first note of a chord too, though it was struck before it was known.
     assert!(roots.iter().all(|&(now, then)| then == next(now).map(|(_, next)| next)), "{roots:?}");
 }
+
+#[test]
+fn a_stop_forgets_what_is_no_longer_held() {
+    let mut engine = Engine::new(settings(), pattern(Some("roots-on-the-beat")));
+    let mut stage = Stage { on: [0; 128], refuse: None, sent: 0 };
+    let chord = |down: bool| {
+        let message = |key| match down {
+            true => Message::On { channel: 0, key, velocity: 80 },
+            false => Message::Off { channel: 0, key, velocity: 64 },
+        };
+        ["C4", "E4", "G4"].map(|name| Timed { frame: 0, message: message(key(name)) })
+    };
+    let mut play = |playing: bool, from: f64, beats: f64, first: &[Timed]| {
+        let before = stage.sent;
+        let blocks = (beats * 24_000.0 / 256.0) as u32;
+        for n in 0..blocks {
+            let beat = if playing { from + f64::from(n) * 256.0 / 24_000.0 } else { from };
+            let bar = (beat / 4.0).floor() * 4.0;
+            let transport = Transport { playing, beat, tempo: 120.0, metre: Metre::COMMON, bar };
+            let events = if n == 0 { first } else { &[] };
+            engine.process(&Block { frames: 256, rate: 48_000.0, transport, events }, &mut stage);
+        }
+        stage.sent - before
+    };
+    assert!(play(true, 0.0, 4.0, &chord(true)) > 0);
+    play(false, 4.0, 1.0, &chord(false));
+    play(false, 4.0, 4.0, &[]);
+    assert_eq!(play(true, 32.0, 8.0, &[]), 0, "no key is down");
+    // What is still held is played to.
+    play(false, 4.0, 1.0, &chord(true));
+    assert!(play(true, 0.0, 4.0, &[]) > 0);
+}

@@ -9,12 +9,18 @@ use crate::time::{Place, Ticks};
 /// a thirty-second note is the shortest that a loop would cut.
 const JUMP: f64 = 0.125;
 
+/// The coarsest step to which a host is thought to round its beats, in quarter
+/// notes; what is further from where it should be is a correction.
+const COARSEST: f64 = 1.0 / 192.0;
+
 /// How a block begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Start {
     /// Time stands still.
     Stopped,
-    /// Time starts, or goes on from another place.
+    /// Time starts.
+    Started,
+    /// Time goes on from another place.
     Jumped,
     /// Time goes on from where the last block ended.
     Rolling,
@@ -29,6 +35,11 @@ pub struct Clock {
     expected: Option<f64>,
     tempo: f64,
     place: Place,
+    /// Frames in the present block.
+    frames: u32,
+    /// How far the home's beats were found from where they should be, at most,
+    /// in quarter notes: a home that rounds them.
+    rounding: f64,
 }
 
 impl Clock {
@@ -40,6 +51,8 @@ impl Clock {
             expected: None,
             tempo: 120.0,
             place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
+            frames: 0,
+            rounding: 0.0,
         }
     }
 
@@ -47,6 +60,7 @@ impl Clock {
     /// tempo, no rate) count as a stopped transport.
     pub fn begin(&mut self, block: &Block<'_>) -> Start {
         let transport = &block.transport;
+        self.frames = block.frames;
         let sound = [transport.beat, transport.tempo, block.rate].iter().all(|v| v.is_finite())
             && transport.beat.abs() < 1e9
             && (1.0..=1000.0).contains(&transport.tempo)
@@ -68,8 +82,15 @@ impl Clock {
         let after = transport.beat + f64::from(block.frames) * self.beats_a_frame;
         let before = self.expected.replace(after);
         match before {
-            Some(expected) if (transport.beat - expected).abs() < JUMP => Start::Rolling,
-            _ => Start::Jumped,
+            Some(expected) if (transport.beat - expected).abs() < JUMP => {
+                let off = (transport.beat - expected).abs();
+                if off <= COARSEST {
+                    self.rounding = self.rounding.max(off);
+                }
+                Start::Rolling
+            }
+            Some(_) => Start::Jumped,
+            None => Start::Started,
         }
     }
 
@@ -95,6 +116,27 @@ impl Clock {
     /// The musical time of a frame of this block.
     pub fn at(&self, frame: u32) -> Ticks {
         Ticks::nearest(self.beat + f64::from(frame) * self.beats_a_frame)
+    }
+
+    /// The musical time of a frame of this block in ticks and parts of them; a
+    /// time nearer to the tick than half a frame is that tick.
+    pub fn within_a_tick(&self, frame: u32) -> f64 {
+        let ticks = (self.beat + f64::from(frame) * self.beats_a_frame) * Ticks::PER_BEAT as f64;
+        let frames = (ticks - ticks.round()) / (self.beats_a_frame * Ticks::PER_BEAT as f64);
+        // 1e-3 of a frame: as below, and for frames that lie between two.
+        if frames.abs() <= 0.501 { ticks.round() } else { ticks }
+    }
+
+    /// Whether a slot at `frame` may lie before what belongs to it only because
+    /// the home rounds its beats: how long that may be, in frames.
+    pub fn rounding(&self) -> Option<u32> {
+        let frames = self.rounding / self.beats_a_frame;
+        (frames.is_finite() && frames > 0.01).then(|| frames as u32 + 1)
+    }
+
+    /// Frames in the present block.
+    pub fn frames(&self) -> u32 {
+        self.frames
     }
 
     /// The frame nearest to `at`, if it lies before frame `end`; 0 if it is
@@ -140,12 +182,24 @@ mod tests {
     #[test]
     fn a_beat_at_120_is_24000_samples() {
         let mut clock = Clock::new();
-        assert_eq!(clock.begin(&block(0.0, 0.0, 48_000)), Start::Jumped);
+        assert_eq!(clock.begin(&block(0.0, 0.0, 48_000)), Start::Started);
         assert_eq!(clock.frame_before(Ticks(960), 48_000), Some(24_000));
         assert_eq!(clock.frame_before(Ticks(960), 24_000), None);
         assert_eq!(clock.at(24_000), Ticks(960));
         assert_eq!(clock.begin(&block(2.0, 0.0, 64)), Start::Rolling);
         assert_eq!(clock.begin(&block(0.0, 0.0, 64)), Start::Jumped);
+    }
+
+    #[test]
+    fn a_home_that_rounds_its_beats_is_found_out() {
+        let mut clock = Clock::new();
+        let exact = |n: u32| f64::from(n * 64) / 24_000.0;
+        (0..1000).for_each(|n| assert_ne!(clock.begin(&block(exact(n), 0.0, 64)), Start::Jumped));
+        assert_eq!(clock.rounding(), None);
+        let rounded = |n| (exact(n) * 1920.0_f64).round() / 1920.0;
+        (1000..1100)
+            .for_each(|n| assert_eq!(clock.begin(&block(rounded(n), 0.0, 64)), Start::Rolling));
+        assert!(clock.rounding().is_some_and(|frames| (6..=14).contains(&frames)));
     }
 
     #[test]

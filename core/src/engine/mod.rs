@@ -27,7 +27,7 @@ use clock::{Clock, Start};
 use listener::{Given, Listener};
 use rests::Rests;
 use scout::Scout;
-use together::{Punctuality, Waiting};
+use together::{Grip, Habit, Punctuality, Waiting};
 
 /// Controllers that end every sound (MIDI 1.0, channel mode messages): all
 /// sound off, and all notes off with what implies it.
@@ -49,6 +49,8 @@ pub struct Engine {
     ledger: Ledger,
     rests: Rests,
     punctuality: Punctuality,
+    habit: Habit,
+    grip: Grip,
     /// The bar that time is in, by chart or host.
     place: Place,
     /// The next slot of the pattern; `None` while time stands still.
@@ -111,6 +113,8 @@ impl Engine {
             ledger: Ledger::default(),
             rests: Rests::default(),
             punctuality: Punctuality::new(),
+            habit: Habit::new(),
+            grip: Grip::new(),
             place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
             slot: None,
             taken: None,
@@ -146,6 +150,10 @@ impl Engine {
         self.ledger.pay(out);
         match self.clock.begin(block) {
             Start::Stopped => self.stand_still(out),
+            Start::Started => {
+                self.rests.start();
+                self.land(out);
+            }
             Start::Jumped => self.land(out),
             Start::Rolling => self.mind_the_metre(),
         }
@@ -154,11 +162,11 @@ impl Engine {
             let frame = first.frame.min(block.frames.saturating_sub(1));
             let same = events.iter().take_while(|event| event.frame == first.frame).count();
             let (instant, later) = events.split_at(same);
-            self.play_until(frame, out);
+            self.play_until(frame, events, out);
             self.hear(frame, instant, out);
             events = later;
         }
-        self.play_until(block.frames, out);
+        self.play_until(block.frames, &[], out);
         if self.watched {
             self.show(block);
         }
@@ -192,7 +200,9 @@ impl Engine {
             self.listener.ear.settle();
         } else if struck {
             let place = self.place_of(at);
-            self.punctuality.struck(from_beat(at, place));
+            let exact = (self.clock.within_a_tick(frame) - at.0 as f64) as f32;
+            self.punctuality.struck(from_beat(at, place).0 as f32 + exact);
+            self.habit.struck(at, place);
             self.right_struck = Some(at);
             let hearing = self.listen(at, out);
             self.answer(at, frame, hearing, out);
@@ -221,22 +231,20 @@ impl Engine {
         right
     }
 
-    /// What is due before frame `end`, in its order.
-    fn play_until(&mut self, end: u32, out: &mut impl Output) {
+    /// What is due before frame `end`, in its order; `coming` is what the player
+    /// does from there on in this block.
+    fn play_until(&mut self, end: u32, coming: &[Timed], out: &mut impl Output) {
         while let Some((at, due)) = self.next_due() {
             let Some(frame) = self.clock.frame_before(at, end) else { break };
             match due {
                 Due::End => self.ledger.end_due(frame, at, out),
                 Due::Settled => {
+                    self.grip.struck(self.listener.ear.struck_together(at));
                     let hearing = self.listen(at, out);
                     self.answer(at, frame, hearing, out);
                 }
-                Due::Waited => {
-                    if let Some(waiting) = self.waiting.take() {
-                        self.strike_slot(waiting.slot, at, frame, out);
-                    }
-                }
-                Due::Slot => self.slot_comes(frame, out),
+                Due::Waited => self.waited(at, frame, out),
+                Due::Slot => self.slot_comes(frame, coming, out),
                 Due::Thought => {
                     let found = self.listener.think(at, self.place_of(at), self.known_key());
                     if let Some((since, next)) = found {
@@ -324,6 +332,7 @@ impl Engine {
         self.ledger.end_all(0, out);
         self.hand.reset();
         self.listener.pause();
+        self.listener.ear.settle();
         self.waiting = None;
         self.struck = None;
         self.right_struck = None;
@@ -465,4 +474,44 @@ fn from_beat(at: Ticks, place: Place) -> Ticks {
     let pulse = place.metre.pulse().0.max(1);
     let into = place.of(at).offset(at).0.rem_euclid(pulse);
     Ticks(if into * 2 > pulse { into - pulse } else { into })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pitch::KeyNumber;
+    use crate::time::Metre;
+
+    /// Nobody listens.
+    struct Silence;
+
+    impl Output for Silence {
+        fn send(&mut self, _: Timed) -> bool {
+            true
+        }
+    }
+
+    fn block(beat: f64, events: &[Timed]) -> Block<'_> {
+        let (bar, metre) = (crate::time::floor(beat / 4.0) * 4.0, Metre::COMMON);
+        let transport = Transport { playing: true, beat, tempo: 120.0, metre, bar };
+        Block { frames: 64, rate: 48_000.0, transport, events }
+    }
+
+    #[test]
+    fn after_a_jump_nothing_is_due_that_lies_before_it() {
+        let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+        let on = |key: i32| Timed {
+            frame: 0,
+            message: Message::On { channel: 0, key: KeyNumber::clamped(key), velocity: 80 },
+        };
+        engine.process(&block(0.0, &[60, 64, 67].map(on)), &mut Silence);
+        // The stroke has not settled, and what follows it is being thought about.
+        assert!(engine.next_due().is_some_and(|(at, _)| at < Ticks(960)));
+        for beat in [100.0, 10_000.0, 4.0] {
+            engine.clock.begin(&block(beat, &[]));
+            engine.land(&mut Silence);
+            let (at, due) = engine.next_due().expect("a slot");
+            assert!(at >= engine.clock.at(0), "{due:?} at {at:?} after a jump to {beat}");
+        }
+    }
 }

@@ -2,6 +2,9 @@
 
 use crate::time::{Place, Ticks};
 
+/// Before every song.
+const LONG_AGO: Ticks = Ticks(i64::MIN / 2);
+
 /// What keeps our hand down.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Rests {
@@ -31,10 +34,16 @@ impl Rests {
             || self.silent_since.is_some_and(|since| at >= since + patience)
     }
 
+    /// Time starts: what was let go before is over.
+    pub fn start(&mut self) {
+        self.silent_since = self.silent_since.map(|_| LONG_AGO);
+    }
+
     /// Time goes on from another place: deadlines there mean nothing.
     pub fn land(&mut self, at: Ticks) {
         self.own_until = None;
-        self.silent_since = self.silent_since.map(|_| at);
+        self.silent_since =
+            self.silent_since.map(|since| if since == LONG_AGO { since } else { at });
     }
 }
 
@@ -61,5 +70,17 @@ mod tests {
         assert!(rests.at(Ticks(4800), BAR, 1));
         rests.right(true, Ticks(4900));
         assert!(!rests.at(Ticks(9000), BAR, 1));
+    }
+
+    #[test]
+    fn what_was_let_go_before_the_start_is_over() {
+        let mut rests = Rests::default();
+        rests.right(false, Ticks(960));
+        rests.start();
+        rests.land(Ticks(3840));
+        assert!(rests.at(Ticks(3840), BAR, 1));
+        rests.right(true, Ticks(3840));
+        rests.right(false, Ticks(4000));
+        assert!(!rests.at(Ticks(4100), BAR, 1), "a chord is bridged as ever");
     }
 }

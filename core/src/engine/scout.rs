@@ -18,6 +18,10 @@ use crate::time::Ticks;
 /// Chords that are remembered: far more than a span of some bars holds.
 const MOST: usize = 1024;
 
+/// Strokes of the right hand that are remembered: a bar of thirty-seconds in both
+/// voices, and as much again.
+const STROKES: usize = 128;
+
 /// Chords that may still be judged again: four bars of half beats.
 const RECENT: usize = 32;
 
@@ -53,6 +57,8 @@ pub struct Scout {
     /// The last chords as they are believed to be, oldest first.
     believed: ArrayVec<Struck, RECENT>,
     log: ArrayVec<Entry, MOST>,
+    /// When the right hand struck, oldest first.
+    strokes: ArrayVec<Ticks, STROKES>,
     /// When it listens next without the player doing anything.
     grid: Ticks,
     /// How far it is ahead of the engine; zero while nobody delays the hand.
@@ -74,6 +80,7 @@ impl Scout {
             heard: ArrayVec::new(),
             believed: ArrayVec::new(),
             log: ArrayVec::new(),
+            strokes: ArrayVec::new(),
             grid: Ticks::ZERO,
             span,
             offset: Ticks::ZERO,
@@ -113,6 +120,7 @@ impl Scout {
     /// What was written down is not true any more.
     fn begin_anew(&mut self) {
         self.log.clear();
+        self.strokes.clear();
         self.heard.clear();
         self.believed.clear();
     }
@@ -127,9 +135,10 @@ impl Scout {
                 let at = self.clock.at(0);
                 return block.events.iter().for_each(|event| self.take_in(at, event));
             }
-            Start::Jumped => {
+            Start::Started | Start::Jumped => {
                 self.begin_anew();
                 self.listener.pause();
+                self.listener.ear.settle();
                 self.grid = next_half(self.clock.at(0) + Ticks(-1));
             }
         }
@@ -150,7 +159,15 @@ impl Scout {
     fn take_in(&mut self, at: Ticks, event: &Timed) {
         let ear = &mut self.listener.ear;
         match event.message {
-            Message::On { key, velocity: velocity @ 1.., .. } => ear.note_on(at, key, velocity),
+            Message::On { key, velocity: velocity @ 1.., .. } => {
+                ear.note_on(at, key, velocity);
+                if key >= ear.split() && self.strokes.last() != Some(&at) {
+                    if self.strokes.is_full() {
+                        self.strokes.remove(0);
+                    }
+                    self.strokes.push(at);
+                }
+            }
             Message::On { key, .. } | Message::Off { key, .. } => ear.note_off(at, key),
             Message::Control { controller, value, .. } => ear.control(at, controller, value),
         }
@@ -175,6 +192,12 @@ impl Scout {
             known.next = Some(entry);
         }
         Some(known)
+    }
+
+    /// When the right hand strikes next, at `at` or later, as far as was heard.
+    pub fn next_stroke(&self, at: Ticks) -> Option<Ticks> {
+        let next = self.strokes.partition_point(|stroke| *stroke - self.offset < at);
+        self.strokes.get(next).map(|stroke| *stroke - self.offset)
     }
 
     /// Listens at the ear's deadlines and on every half beat before `end`.

@@ -1,7 +1,7 @@
 //! What our hand does with what it heard: strike with the right hand, at a
 //! slot, or at once when the root was wrong.
 
-use super::{Engine, Output, Played, together::Waiting};
+use super::{Engine, Message, Output, Played, Timed, together::Waiting};
 use crate::chord::Chord;
 use crate::foresee::Source;
 use crate::hear::Hearing;
@@ -42,8 +42,7 @@ impl Engine {
         out: &mut impl Output,
     ) {
         let Some(chord) = hearing.chord else { return };
-        let ready = hearing.settled || hearing.certainty >= READY;
-        if !ready || self.slot.is_none() || self.resting(at) {
+        if !self.is_ready(at, &hearing) || self.slot.is_none() || self.resting(at) {
             return;
         }
         if let Some(waiting) = self.waiting.take() {
@@ -52,7 +51,7 @@ impl Engine {
         if self.struck.is_some_and(|struck| same_bass(struck, chord)) {
             return;
         }
-        let early = Ticks::of_ms(f64::from(self.settings.window_ms), self.clock.tempo());
+        let early = self.patience();
         match self.slot {
             // An early hand owns the slot that comes.
             Some(slot) if slot.grid - at <= early => {
@@ -70,21 +69,97 @@ impl Engine {
         }
     }
 
-    /// The time of the next slot has come.
-    pub(super) fn slot_comes(&mut self, frame: u32, out: &mut impl Output) {
+    /// The time of the next slot has come; `coming` is what the player does later
+    /// in this block.
+    pub(super) fn slot_comes(&mut self, frame: u32, coming: &[Timed], out: &mut impl Output) {
         let Some(slot) = self.slot else { return };
         if let Some(waiting) = self.waiting.take() {
             self.strike_slot(waiting.slot, waiting.until, frame, out);
         }
         self.take_slot(slot);
-        let most = Ticks::of_ms(f64::from(self.settings.window_ms), self.clock.tempo());
-        let window = self.punctuality.window(most);
-        let waits = self.change_is_due(slot.grid, window) || self.is_striking(slot.at, out);
-        if window > Ticks::ZERO && waits {
-            self.waiting = Some(Waiting { slot, until: slot.at + window });
-        } else {
-            self.strike_slot(slot, slot.at, frame, out);
+        match self.holds(slot, frame, coming, out) {
+            Some(until) => self.waiting = Some(Waiting { slot, until }),
+            None => self.strike_slot(slot, slot.at, frame, out),
         }
+    }
+
+    /// The slot that waited has waited long enough, unless the right hand is in
+    /// the midst of its stroke.
+    pub(super) fn waited(&mut self, at: Ticks, frame: u32, out: &mut impl Output) {
+        let Some(waiting) = self.waiting.take() else { return };
+        let settles = self.listener.ear.due().filter(|due| *due > at);
+        match settles.filter(|_| self.is_striking(at, out)) {
+            // A stroke that begins as late as a hand may be needs as long to settle.
+            Some(until) if until <= waiting.slot.at + self.patience() + self.patience() => {
+                self.waiting = Some(Waiting { until, ..waiting });
+            }
+            _ => self.strike_slot(waiting.slot, at, frame, out),
+        }
+    }
+
+    /// The longest that a slot waits.
+    fn patience(&self) -> Ticks {
+        Ticks::of_ms(f64::from(self.settings.window_ms), self.clock.tempo())
+    }
+
+    /// Until when a slot waits for the right hand, because one moment is to have
+    /// one stroke: the hand is in the midst of its own, is heard ahead to strike
+    /// just after, is late as it is used to be where the chord will change, or
+    /// the home has rounded its beats.
+    fn holds(
+        &mut self,
+        slot: SlotAt,
+        frame: u32,
+        coming: &[Timed],
+        out: &mut impl Output,
+    ) -> Option<Ticks> {
+        let most = self.patience();
+        let window = self.punctuality.window(most);
+        if window > Ticks::ZERO && self.is_striking(slot.at, out) {
+            return Some(slot.at + window);
+        }
+        if self.ahead().is_some() {
+            return self.known_stroke(slot, most);
+        }
+        if window > Ticks::ZERO && self.change_is_due(slot.grid, window) {
+            return Some(slot.at + window);
+        }
+        self.rounded(slot, frame, coming)
+    }
+
+    /// When a new chord that was heard ahead is struck, if that is just after the
+    /// slot.
+    fn known_stroke(&self, slot: SlotAt, most: Ticks) -> Option<Ticks> {
+        let scout = self.scout.as_ref()?;
+        let known = scout.known(slot.at)?;
+        let near = slot.at - Ticks(Ticks::PER_BEAT / 8);
+        let next = known.next.filter(|next| next.at <= slot.at + most);
+        let chord = next.or(known.now.filter(|now| now.at >= near))?.chord;
+        if self.struck.is_some_and(|struck| same_bass(struck, chord)) {
+            return None;
+        }
+        let stroke = scout.next_stroke(slot.at)?;
+        let is_to_come = self.right_struck.is_none_or(|struck| struck < stroke);
+        // A tick more than it takes, for the host's rounding.
+        (is_to_come && stroke <= slot.at + most).then_some(stroke + Ticks(2))
+    }
+
+    /// Until when a slot waits that may have come too early only because samples
+    /// or the home's beats are whole numbers.
+    fn rounded(&self, slot: SlotAt, frame: u32, coming: &[Timed]) -> Option<Ticks> {
+        if self.right_struck.is_some_and(|struck| struck >= slot.at - Ticks(2)) {
+            return None;
+        }
+        let late = self.punctuality.is_some_samples_late().then_some(slot.at + Ticks(1));
+        let Some(frames) = self.clock.rounding() else { return late };
+        let last = frame.saturating_add(frames);
+        let strikes = |event: &Timed| match event.message {
+            Message::On { key, velocity, .. } => velocity > 0 && key >= self.settings.split,
+            _ => false,
+        };
+        let comes = coming.iter().take_while(|event| event.frame <= last).any(strikes);
+        let span = self.clock.at(last) - self.clock.at(frame) + Ticks(1);
+        (comes || last >= self.clock.frames()).then_some(slot.at + span)
     }
 
     /// This slot is dealt with; the next one is looked up.
@@ -97,10 +172,15 @@ impl Engine {
     /// struck yet.
     fn change_is_due(&self, grid: Ticks, window: Ticks) -> bool {
         let heard = self.right_struck.is_some_and(|struck| struck >= grid - window);
+        let habit = self.habit.strikes_at(grid, self.place_of(grid));
         let foreseen = self.listener.forecast().is_some_and(|next| {
-            (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8
-                && next.source != Source::Odds
-                && next.certainty * next.when_certainty >= LIKELY
+            let sure = match next.source {
+                // Which chord it will be is not known, but that one comes.
+                _ if habit => 1.0,
+                Source::Odds => 0.0,
+                _ => next.certainty,
+            };
+            (next.at - grid).0.abs() <= Ticks::PER_BEAT / 8 && sure * next.when_certainty >= LIKELY
         });
         foreseen && !heard
     }
@@ -109,7 +189,29 @@ impl Engine {
     /// which chord it will be.
     fn is_striking(&mut self, at: Ticks, out: &mut impl Output) -> bool {
         let unsettled = self.listener.ear.due().is_some_and(|due| due > at);
-        unsettled && self.listen(at, out).certainty < READY
+        unsettled && {
+            let hearing = self.listen(at, out);
+            !self.is_ready(at, &hearing)
+        }
+    }
+
+    /// Whether a stroke shows which chord it is: it is over, or it is clear, and
+    /// neither a strum that has only begun nor another chord than was heard ahead.
+    fn is_ready(&self, at: Ticks, hearing: &Hearing) -> bool {
+        let Some(chord) = hearing.chord.filter(|_| !hearing.settled) else { return true };
+        let new = self.struck.is_none_or(|struck| !same_bass(struck, chord));
+        let part = new
+            && self.punctuality.window(Ticks(1)) > Ticks::ZERO
+            && !self.grip.is_full(self.listener.ear.struck_together(at));
+        let another = self.known_near(at).is_some_and(|known| !same_bass(known, chord));
+        hearing.certainty >= READY && !part && !another
+    }
+
+    /// The chord that was heard ahead to hold at `at`, or to begin there.
+    fn known_near(&self, at: Ticks) -> Option<Chord> {
+        let known = self.scout.as_ref()?.known(at)?;
+        let soon = at + Ticks(Ticks::PER_BEAT / 8);
+        Some(known.next.filter(|next| next.at <= soon).or(known.now)?.chord)
     }
 
     /// Whether our hand is down: switched off, the player's own left hand

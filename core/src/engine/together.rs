@@ -1,7 +1,8 @@
-//! Striking together: how late this right hand is, and what waits for it.
+//! Striking together: how late this right hand is, where in the bar it is used
+//! to strike, and what waits for it.
 
 use crate::play::SlotAt;
-use crate::time::Ticks;
+use crate::time::{Place, Ticks};
 
 /// A slot whose time has come while the right hand has not.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,6 +19,8 @@ pub struct Waiting {
 pub struct Punctuality {
     /// Mean distance from the beat, in ticks.
     spread: f32,
+    /// The same with its sign: late is positive.
+    lean: f32,
     /// Strikes heard, up to [`Self::MEMORY`].
     heard: u16,
 }
@@ -28,28 +31,111 @@ impl Punctuality {
 
     /// Strikes further from the beat than this (a sixteenth's half) are not
     /// meant for it.
-    const NEAR: i64 = Ticks::PER_BEAT / 8;
+    const NEAR: f32 = (Ticks::PER_BEAT / 8) as f32;
+
+    /// A hand that is never further from the beat than this, in ticks, is a
+    /// recording on the grid whose beats its host rounds to other samples.
+    const RECORDED: f32 = 0.25;
 
     /// Nothing heard yet.
     pub const fn new() -> Self {
-        Self { spread: 0.0, heard: 0 }
+        Self { spread: 0.0, lean: 0.0, heard: 0 }
     }
 
-    /// A strike of the right hand at `from_beat` from the nearest beat.
-    pub fn struck(&mut self, from_beat: Ticks) {
-        if from_beat.0.abs() > Self::NEAR {
+    /// A strike of the right hand at `from_beat` ticks from the nearest beat.
+    pub fn struck(&mut self, from_beat: f32) {
+        if from_beat.abs() > Self::NEAR {
             return;
         }
         self.heard = (self.heard + 1).min(Self::MEMORY);
-        self.spread += (from_beat.0.abs() as f32 - self.spread) / f32::from(self.heard);
+        self.spread += (from_beat.abs() - self.spread) / f32::from(self.heard);
+        self.lean += (from_beat - self.lean) / f32::from(self.heard);
     }
 
     /// How long to wait for this hand: three times its mean distance holds
     /// nearly all strokes of a normal spread (99 % within 3.2 mean absolute
     /// deviations), `most` at the longest.
     pub fn window(&self, most: Ticks) -> Ticks {
-        Ticks(((self.spread * 3.0) as i64).clamp(0, most.0.max(0)))
+        Ticks(((self.spread * 3.0).ceil() as i64).clamp(0, most.0.max(0)))
     }
+
+    /// Whether it is a recording that falls some samples late.
+    pub fn is_some_samples_late(&self) -> bool {
+        self.lean > 0.0 && self.spread <= Self::RECORDED
+    }
+}
+
+/// How many keys this hand strikes a chord with.
+#[derive(Clone, Copy, Debug)]
+pub struct Grip(usize);
+
+impl Grip {
+    /// Keys that show a chord whole, or nearly.
+    const WHOLE: usize = 3;
+
+    /// Nothing heard yet.
+    pub const fn new() -> Self {
+        Self(Self::WHOLE)
+    }
+
+    /// A stroke of so many keys is over; one key alone is a melody's.
+    pub fn struck(&mut self, keys: usize) {
+        if keys >= 2 {
+            self.0 = keys.min(Self::WHOLE);
+        }
+    }
+
+    /// Whether so many keys are a chord of this hand, not a part of one.
+    pub fn is_full(&self, keys: usize) -> bool {
+        keys >= self.0
+    }
+}
+
+/// Half beats of the longest bar that is looked at.
+const PLACES: usize = 64;
+
+/// Where in the bar the right hand is used to strike.
+#[derive(Clone, Copy, Debug)]
+pub struct Habit {
+    /// The bar in which each half beat was last struck, and in how many in a
+    /// row up to it.
+    places: [(i64, u8); PLACES],
+}
+
+impl Habit {
+    /// Bars in a row that make a habit.
+    const BARS: u8 = 2;
+
+    /// Nothing heard yet.
+    pub const fn new() -> Self {
+        Self { places: [(i64::MIN, 0); PLACES] }
+    }
+
+    /// The right hand strikes at `at`, in or near the bar `place`.
+    pub fn struck(&mut self, at: Ticks, place: Place) {
+        let (index, bar) = nearest(at, place);
+        let Some((last, bars)) = self.places.get_mut(index) else { return };
+        if *last != bar {
+            *bars = if last.checked_add(1) == Some(bar) { bars.saturating_add(1) } else { 1 };
+            *last = bar;
+        }
+    }
+
+    /// Whether it has struck at this half beat of the bars before.
+    pub fn strikes_at(&self, at: Ticks, place: Place) -> bool {
+        let (index, bar) = nearest(at, place);
+        let before =
+            |&(last, bars): &(i64, u8)| last.checked_add(1) == Some(bar) && bars >= Self::BARS;
+        self.places.get(index).is_some_and(before)
+    }
+}
+
+/// The half beat of a bar that is nearest to `at`, and the number of that bar.
+fn nearest(at: Ticks, place: Place) -> (usize, i64) {
+    let half = (place.metre.pulse().0 / 2).max(1);
+    let at = at + Ticks(half / 2);
+    let place = place.of(at);
+    ((place.offset(at).0 / half) as usize, place.number)
 }
 
 #[cfg(test)]
@@ -60,7 +146,7 @@ mod tests {
     fn an_exact_hand_is_not_waited_for() {
         let mut hand = Punctuality::new();
         for _ in 0..4 {
-            hand.struck(Ticks(0));
+            hand.struck(0.0);
         }
         assert_eq!(hand.window(Ticks(115)), Ticks(0));
     }
@@ -68,10 +154,37 @@ mod tests {
     #[test]
     fn a_loose_hand_is_waited_for_up_to_the_window() {
         let mut hand = Punctuality::new();
-        for late in [30, -20, 45, 60, 10] {
-            hand.struck(Ticks(late));
+        for late in [30.0, -20.0, 45.0, 60.0, 10.0] {
+            hand.struck(late);
         }
         assert!(hand.window(Ticks(115)) > Ticks(60));
         assert_eq!(hand.window(Ticks(50)), Ticks(50));
+    }
+
+    #[test]
+    fn a_recording_that_falls_a_sample_late_is_told_from_a_hand() {
+        let hand = |late: f32| {
+            let mut hand = Punctuality::new();
+            hand.struck(late);
+            hand
+        };
+        assert!(hand(0.04).is_some_samples_late());
+        assert!(!hand(0.0).is_some_samples_late());
+        assert!(!hand(-0.04).is_some_samples_late());
+        assert!(!hand(4.0).is_some_samples_late());
+        assert_eq!(hand(0.04).window(Ticks(115)), Ticks(1));
+    }
+
+    #[test]
+    fn two_bars_in_a_row_make_a_habit() {
+        let first = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };
+        let mut habit = Habit::new();
+        let bar = |n: i64| Ticks(n * 3840);
+        habit.struck(bar(0) + Ticks(20), first);
+        assert!(!habit.strikes_at(bar(1), first.of(bar(1))));
+        habit.struck(bar(1) + Ticks(-20), first); // early, so in the bar before
+        assert!(habit.strikes_at(bar(2), first.of(bar(2))));
+        assert!(!habit.strikes_at(bar(2) + Ticks(960), first.of(bar(2))));
+        assert!(!habit.strikes_at(bar(3), first.of(bar(3))), "a bar without it ends it");
     }
 }

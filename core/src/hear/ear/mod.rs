@@ -145,6 +145,11 @@ impl Ear {
         self.split = split;
     }
 
+    /// The lowest key of the right hand.
+    pub fn split(&self) -> KeyNumber {
+        self.split
+    }
+
     /// The key of the song: given, or heard.
     pub fn set_key(&mut self, key: KeyChoice) {
         self.key = key;
@@ -175,6 +180,13 @@ impl Ear {
     /// Keys of the player's own left hand, below the split.
     pub fn own_left(&self) -> u128 {
         self.held.sounding() & !(u128::MAX << self.split.number())
+    }
+
+    /// How many keys of the right hand were struck together with, or just
+    /// before, `now`.
+    pub fn struck_together(&self, now: Ticks) -> usize {
+        let fresh = |note: &&notes::Note| note.on >= now - TOGETHER && note.key >= self.split;
+        self.notes.iter().filter(fresh).count()
     }
 
     /// The lowest sounding key of the right hand.

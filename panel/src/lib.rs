@@ -3,7 +3,6 @@
 
 #![forbid(unsafe_code)]
 
-pub mod control;
 pub mod home;
 pub mod look;
 pub mod room;
@@ -12,4 +11,5 @@ pub mod take;
 mod view;
 
 pub use home::Home;
+pub use sinistra_score::control;
 pub use view::Panel;

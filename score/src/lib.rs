@@ -6,6 +6,7 @@
 mod bar_rests;
 mod captured;
 pub mod chart;
+pub mod control;
 mod fault;
 mod load;
 pub mod midi_file;
@@ -16,6 +17,8 @@ pub mod practice;
 mod rehearse;
 pub mod sheet;
 mod timeline;
+mod two_hands;
+pub mod wording;
 
 pub use bar_rests::BarRests;
 pub use chart::Chart;
@@ -26,3 +29,4 @@ pub use pattern::{PatternFile, find_pattern, pattern_presets};
 pub use performance::Performance;
 pub use rehearse::{Cut, HeardChord, LeftNote, rehearse, rehearse_and_listen};
 pub use timeline::Timeline;
+pub use two_hands::{TwoHands, two_hands};

@@ -12,10 +12,10 @@ mod patterns;
 mod script;
 mod settings;
 mod wiring;
-mod words;
 
 use egui::{Frame, Margin, ScrollArea, Ui, vec2};
 use sinistra_core::engine::Snapshot;
+use sinistra_score::wording as words;
 
 use crate::home::Home;
 use crate::look::{self, Palette};

@@ -4,12 +4,11 @@ use std::path::PathBuf;
 
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, KeyChoice, Message};
-use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_score::midi_file::Part;
-use sinistra_score::{BarRests, Chart, Cut, HeardChord, LeftNote, MidiFile, rehearse_and_listen};
+use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands};
 
 use crate::failure::Failure;
 use crate::files;
@@ -80,21 +79,11 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let messages = right_hand(file.messages(&part), &args);
 
     let mut engine = Engine::new(settings, pattern);
-    if let Some(chart) = &args.chart {
-        let song = scores::chart(chart)?.unfold();
-        let lead_in = lead_in(&file, &song, &messages);
-        drop(engine.swap_song(Some(Box::new(song.moved(lead_in)))));
-    }
+    let chart = args.chart.as_deref().map(scores::chart).transpose()?;
+    let song = chart.map(|chart| chart.unfold());
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
-    let (notes, chords) = play(&file, &messages, &mut engine, &args);
-    // A chart says what holds in a rest; without one nobody does.
-    let rests = match args.chart {
-        Some(_) => BarRests::default(),
-        None => BarRests::of(&messages, file.timeline(), args.hand.split, file.end()),
-    };
-    let notes = rests.hush(notes, file.timeline(), f64::from(args.rate));
-    let chords = rests.write(&chords);
-    let track: Vec<_> = left_track(&notes, &file, f64::from(args.rate));
+    let cut = Cut { rate: f64::from(args.rate), block: args.block };
+    let TwoHands { notes, chords, track } = two_hands(&mut engine, &file, &messages, song, cut);
     let chart = match &args.write_chart {
         Some(path) => Some((path, captured(&args, &file, &chords)?)),
         None => None,
@@ -172,14 +161,6 @@ fn captured(
     })
 }
 
-/// Where the chart's first full bar lies in the file: with a pick-up on the
-/// file's second bar line, if the right hand plays before it.
-fn lead_in(file: &MidiFile<'_>, song: &Song, messages: &[(Ticks, Message)]) -> Ticks {
-    let bar = file.timeline().place(Ticks::ZERO).metre.bar();
-    let plays = messages.iter().any(|(at, m)| *at < bar && matches!(m, Message::On { .. }));
-    if song.start() < Ticks::ZERO && plays { bar } else { Ticks::ZERO }
-}
-
 /// The messages that the engine is to hear.
 fn right_hand(messages: Vec<(Ticks, Message)>, args: &Args) -> Vec<(Ticks, Message)> {
     let split = args.hand.split;
@@ -188,39 +169,6 @@ fn right_hand(messages: Vec<(Ticks, Message)>, args: &Args) -> Vec<(Ticks, Messa
         Message::Control { .. } => true,
     };
     messages.into_iter().filter(|(_, message)| hears(message)).collect()
-}
-
-/// The real engine over the file, its tempo and metre as the transport.
-fn play(
-    file: &MidiFile<'_>,
-    messages: &[(Ticks, Message)],
-    engine: &mut Engine,
-    args: &Args,
-) -> (Vec<LeftNote>, Vec<HeardChord>) {
-    let cut = Cut { rate: f64::from(args.rate), block: args.block };
-    let frame = |at: Ticks| file.timeline().frame(at, cut.rate);
-    let events: Vec<_> = messages.iter().map(|(at, message)| (frame(*at), *message)).collect();
-    rehearse_and_listen(engine, file.timeline(), &events, (0, frame(file.end())), cut)
-}
-
-/// The left hand as messages at musical times.
-fn left_track(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> Vec<(Ticks, Message)> {
-    let at = |frame| file.timeline().tick_at_frame(frame, rate);
-    let mut track: Vec<_> = notes
-        .iter()
-        .flat_map(|note| {
-            let (channel, key, velocity) = (note.channel, note.played.key, note.played.velocity);
-            let on = at(note.on);
-            // A note has a length, however coarse the file's ticks are.
-            let off = at(note.off).max(file.ticks(file.file_tick(on) + 1));
-            [
-                (on, Message::On { channel, key, velocity }),
-                (off, Message::Off { channel, key, velocity: 64 }),
-            ]
-        })
-        .collect();
-    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
-    track
 }
 
 /// A span of up to sixteen quarter notes.

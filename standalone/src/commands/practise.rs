@@ -3,12 +3,13 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::Key;
 use sinistra_score::chart::key_name;
 use sinistra_score::midi_file::Part;
-use sinistra_score::practice::{Beat, Exercise};
+use sinistra_score::practice::{Beat, Exercise, Hands, Plan, Progress, Task, tell};
 use sinistra_score::{Chart, MidiFile};
 
 use crate::bridge::{Selector, SystemName};
@@ -16,11 +17,10 @@ use crate::failure::Failure;
 use crate::files;
 use crate::options::HandOptions;
 use crate::practice::instruments::Wishes;
-use crate::practice::judge::{json, lines, table, take_of, tell};
+use crate::practice::judge::{json, lines, table, take_of};
 use crate::practice::live::Live;
 use crate::practice::pedals::{self, Pedals};
-use crate::practice::progress::Progress;
-use crate::practice::round::{Hands, Plan, Task};
+use crate::practice::progress;
 use crate::practice::session::{Lesson, Room, Sitting};
 use crate::practice::windowed::{self, Furniture};
 use crate::practice::wiring::Ports;
@@ -54,7 +54,7 @@ pub struct Args {
     #[arg(long, value_name = "A-B", value_parser = bars)]
     bars: Option<(i64, i64)>,
     /// Whose part is yours (a take tells by what is in it)
-    #[arg(long, value_enum, default_value_t = Hands::Left, conflicts_with = "take")]
+    #[arg(long, value_parser = hands(), default_value = "left", conflicts_with = "take")]
     hands: Hands,
     /// Any left hand that keeps to the rule counts: the bass on the change,
     /// else a tone of the chord or the note that leads on
@@ -114,6 +114,15 @@ pub struct Args {
 
 /// The first of the teaching order.
 const FIRST_PATTERN: &str = "roots-on-the-beat";
+
+/// `left`, `right` or `both`.
+fn hands() -> impl TypedValueParser<Value = Hands> {
+    PossibleValuesParser::new(["left", "right", "both"]).map(|hands| match hands.as_str() {
+        "left" => Hands::Left,
+        "right" => Hands::Right,
+        _ => Hands::Both,
+    })
+}
 
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
@@ -211,11 +220,11 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
     let plan = plan(args, &make(&lesson)?)?;
     let path = progress_path(args);
     let progress = match &path {
-        Some(path) => Progress::read(path)?,
+        Some(path) => progress::read(path)?,
         None => Progress::default(),
     };
     let keep = move |progress: &Progress| match &path {
-        Some(path) => progress.write(path),
+        Some(path) => progress::write(progress, path),
         None => Ok(()),
     };
     let (circle, breaks) = (args.circle, !args.no_breaks);
@@ -281,7 +290,7 @@ fn in_key(chart: &Chart, from: Key, to: Key) -> Result<Chart, Failure> {
 }
 
 fn progress_path(args: &Args) -> Option<PathBuf> {
-    args.progress.clone().or_else(Progress::usual_path)
+    args.progress.clone().or_else(progress::usual_path)
 }
 
 /// Shows, copies or deletes what is remembered.
@@ -299,7 +308,7 @@ fn remembered(args: &Args) -> Result<(), Failure> {
         println!("wrote {}", copy.display());
     }
     if args.show {
-        let lines = Progress::read(&path)?.lines();
+        let lines = progress::read(&path)?.lines();
         if lines.is_empty() {
             println!("nothing is remembered yet");
         }

@@ -5,10 +5,9 @@ use std::time::{Duration, Instant};
 
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_score::practice::Stroke;
+use sinistra_score::practice::{Round, Stroke};
 
 use super::recorder::Recorder;
-use super::round::Round;
 use super::session::{Answer, Played};
 use super::wiring::{Ports, Wiring};
 use crate::bridge::{ChannelKind, News, Refused, Short, Wire};

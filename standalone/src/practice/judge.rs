@@ -6,35 +6,9 @@ use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::MidiFile;
 use sinistra_score::midi_file::Part;
-use sinistra_score::practice::{
-    Beat, Stroke, Take, Target, Verdict, Words, judge, judge_rule, words,
-};
+use sinistra_score::practice::{Stroke, Take, Told, Verdict, Words};
 
-use super::round::Task;
 use crate::report::name_of;
-
-/// A verdict with its words.
-pub struct Told {
-    /// What was found.
-    pub verdict: Verdict,
-    /// What a teacher would say.
-    pub words: Words,
-}
-
-/// Judges a take; `None` if nothing of what is asked is in it.
-pub fn tell(task: &Task, take: &Take, beat: Beat) -> Option<Told> {
-    let (target, verdict) = match task {
-        Task::Line(target) => (target.clone(), judge(target, take, beat)?),
-        Task::Free(rule) => {
-            let notes = rule.places.iter().map(|place| place.model).collect();
-            let metre = sinistra_core::time::Metre::COMMON;
-            let target = Target::new(notes, rule.key, rule.tempo, metre);
-            (target, judge_rule(rule, take, beat)?)
-        }
-    };
-    let words = words(&target, &verdict);
-    Some(Told { verdict, words })
-}
 
 /// The strokes of a MIDI file, in milliseconds by its own tempo.
 pub fn take_of(file: &MidiFile<'_>, part: &Part) -> Take {

@@ -4,10 +4,11 @@ use std::io::{BufRead, IsTerminal, Write};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
+use sinistra_score::practice::Round;
+
 use super::instruments::{Instruments, Wishes};
 use super::news::News;
 use super::pedals::Pedals;
-use super::round::Round;
 use super::session::{Answer, Played, Room};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;

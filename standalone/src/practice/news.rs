@@ -1,10 +1,9 @@
 //! What a sitting tells the player, for a terminal to print and a window to
 //! show.
 
-use sinistra_score::practice::Exercise;
+use sinistra_score::practice::{Exercise, Stage, Told};
 
-use super::judge::{Told, lines};
-use super::round::Stage;
+use super::judge::lines;
 use super::session::Lesson;
 
 /// One piece of news.
@@ -75,17 +74,6 @@ impl News<'_> {
             News::Break => vec![BREAK.into()],
             News::Choices(..) => vec![CHOICES.into()],
             News::Farewell => vec!["Until next time.".into()],
-        }
-    }
-}
-
-impl Stage {
-    /// In a word or two.
-    pub const fn said(self) -> &'static str {
-        match self {
-            Self::Hear => "listen",
-            Self::Together => "together",
-            Self::Alone => "you alone",
         }
     }
 }

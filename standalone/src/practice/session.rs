@@ -3,14 +3,13 @@
 
 use sinistra_core::key::Key;
 use sinistra_score::chart::key_name;
-use sinistra_score::practice::{Exercise, Take};
+use sinistra_score::practice::ladder::{Climb, Ladder};
+use sinistra_score::practice::{
+    Exercise, Hands, Plan, Progress, Round, Stage, Take, lesson_name, round, steps, tell,
+};
 
-use super::judge::tell;
-use super::ladder::{Climb, Ladder};
 use super::news::News;
-use super::progress::Progress;
-use super::round::{Hands, Plan, Round, Stage, round};
-use super::steps;
+use super::progress::now;
 use crate::failure::Failure;
 
 /// What the player says between two rounds.
@@ -143,7 +142,7 @@ impl Sitting<'_> {
         let goal = lesson.goal.unwrap_or(exercise.tempo / felt);
         let Lesson { hands, free, .. } = *lesson;
         let mut plan = Plan { bars, hands, free, ..self.plan };
-        let mut name = name(&exercise, &plan);
+        let mut name = lesson_name(&exercise, &plan);
         let mut ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
         let lesson_news =
             |name: &str, ladder: &Ladder, progress: &Progress, room: &mut dyn Room| {
@@ -173,8 +172,13 @@ impl Sitting<'_> {
                             let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
                             room.tell(&News::Verdict(told.as_ref()));
                             let played = ladder.tempo;
-                            let next = next_stage(stage, clean, &mut ladder, room);
-                            progress.note(&name, played, clean, ladder.tempo);
+                            let (next, climb) = ladder.after(stage, clean);
+                            match climb {
+                                Climb::Up => room.tell(&News::Up(ladder.tempo)),
+                                Climb::Down => room.tell(&News::Down(ladder.tempo)),
+                                Climb::Stay | Climb::There => {}
+                            }
+                            progress.note(&name, played, clean, ladder.tempo, now());
                             (self.keep)(progress)?;
                             if next.is_none() {
                                 room.tell(&News::There(&self.praise(lesson, &exercise)));
@@ -217,7 +221,7 @@ impl Sitting<'_> {
                 }
                 Answer::Loop(bars) => {
                     plan.bars = bars.unwrap_or((i64::MIN, exercise.last_bar()));
-                    name = self::name(&exercise, &plan);
+                    name = lesson_name(&exercise, &plan);
                     ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
                     lesson_news(&name, &ladder, progress, room);
                     stage
@@ -250,48 +254,6 @@ impl Sitting<'_> {
         let step = steps::after(&exercise.pattern)?;
         Some(Lesson { pattern: step.slug, ..lesson.clone() })
     }
-}
-
-/// What to do next, and at which tempo; `None` when the goal is reached.
-fn next_stage(
-    stage: Stage,
-    clean: bool,
-    ladder: &mut Ladder,
-    room: &mut dyn Room,
-) -> Option<Stage> {
-    if stage == Stage::Together && clean {
-        return Some(Stage::Alone);
-    }
-    match ladder.judge(clean) {
-        Climb::Up => {
-            room.tell(&News::Up(ladder.tempo));
-            Some(Stage::Alone)
-        }
-        Climb::Down => {
-            room.tell(&News::Down(ladder.tempo));
-            Some(Stage::Together)
-        }
-        Climb::Stay => Some(stage),
-        Climb::There => None,
-    }
-}
-
-/// The name under which progress is kept.
-fn name(exercise: &Exercise, plan: &Plan) -> String {
-    let hands = match plan.hands {
-        Hands::Left => "left hand",
-        Hands::Right => "right hand",
-        Hands::Both => "both hands",
-    };
-    let (first, last) = plan.bars;
-    let bars = if first <= 1 && last >= exercise.last_bar() {
-        String::new()
-    } else {
-        format!(", bars {first}\u{2013}{last}")
-    };
-    let free = if plan.free { ", free" } else { "" };
-    let (title, key) = (exercise.title(), key_name(exercise.key.key()));
-    format!("{title} in {key}, {}, {hands}{free}{bars}", exercise.pattern)
 }
 
 #[cfg(test)]

@@ -7,10 +7,10 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::WrittenKey;
 use sinistra_score::chart::key_name;
 use sinistra_score::practice::Exercise;
+use sinistra_score::practice::steps::next_key;
 use sinistra_score::sheet::Sheet;
 use sinistra_score::{Chart, Performance};
 
-use super::steps::next_key;
 use crate::failure::Failure;
 use crate::files;
 use crate::perform::outputs::{self, Hands};

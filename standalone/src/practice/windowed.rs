@@ -16,16 +16,14 @@ use sinistra_panel::room::{
     Studio, Wish,
 };
 use sinistra_score::chart::{ChartPreset, key_name};
-use sinistra_score::practice::Stroke;
+use sinistra_score::practice::{Hands, Round, Stage, Stroke, steps};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
 use super::instruments::{Instruments, Wishes};
 use super::news::News;
 use super::pedals::Pedals;
-use super::round::{Hands, Round, Stage};
 use super::session::{self, Answer, Played, Room};
-use super::steps;
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 use crate::options;

@@ -1,12 +1,9 @@
 //! Sheets as files: MusicXML to edit, SVG to look at and to print.
 
-mod outline;
-mod svg;
-
 use std::path::{Path, PathBuf};
 
-use sinistra_score::sheet::Sheet;
 use sinistra_score::sheet::engrave::{Options, pages};
+use sinistra_score::sheet::{Sheet, svg};
 
 use crate::failure::Failure;
 use crate::files;

@@ -3,12 +3,11 @@
 #![allow(clippy::unwrap_used)]
 
 use super::*;
-use crate::practice::round::Task;
 use crate::scores;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::Chart;
-use sinistra_score::practice::{Beat, Stroke};
+use sinistra_score::practice::{Beat, Stroke, Task};
 
 const CHART: &str = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n";
 

@@ -2,10 +2,10 @@
 
 use sinistra_core::pitch::KeyNumber;
 
-use super::Instrument;
-use super::pedals::Pedals;
-use super::recordings::{self, Recording};
-use super::voice::{Stage, Voice};
+use crate::Instrument;
+use crate::pedals::Pedals;
+use crate::recordings::{self, FILES, Recording};
+use crate::voice::{Stage, Voice};
 
 /// Strokes that sound at once; the quietest makes room for one more.
 const VOICES: usize = 64;
@@ -22,7 +22,7 @@ const SOFT_PEDAL: f32 = 0.75;
 /// A grand piano with sustain, sostenuto and soft pedal for each channel.
 /// Allocates in [`Piano::new`] and never after; never locks.
 pub struct Piano {
-    recordings: &'static [Recording],
+    recordings: Vec<&'static Recording>,
     voices: Vec<Voice>,
     pedals: [Pedals; 16],
     rate: u32,
@@ -31,16 +31,31 @@ pub struct Piano {
 impl Piano {
     /// At `rate` samples a second. The first call decodes the recordings.
     pub fn new(rate: u32) -> Self {
+        let mut piano = Self::without_recordings(rate);
+        recordings::all().iter().for_each(|recording| piano.learn(recording));
+        piano
+    }
+
+    /// Silent until it has learned a recording.
+    pub fn without_recordings(rate: u32) -> Self {
         Self {
-            recordings: recordings::all(),
+            recordings: Vec::with_capacity(FILES.len()),
             voices: Vec::with_capacity(VOICES + LEAVING),
             pedals: [Pedals::default(); 16],
             rate,
         }
     }
 
+    /// From now on strokes near `recording` sound by it. Real-time safe up to as
+    /// many as [`FILES`] has.
+    pub fn learn(&mut self, recording: &'static Recording) {
+        self.recordings.push(recording);
+        // As if they had come from the lowest up: of two as near, the lower sounds.
+        self.recordings.sort_unstable_by_key(|recording| recording.key);
+    }
+
     fn nearest(&self, key: u8) -> Option<&'static Recording> {
-        self.recordings.iter().min_by_key(|recording| recording.key.abs_diff(key))
+        self.recordings.iter().copied().min_by_key(|recording| recording.key.abs_diff(key))
     }
 
     /// Room for one more voice; the old ones leave without a click.

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use sinistra_score::sheet::engrave::{Align, Face, Glyph, Ink, MM, Mark, Page, Point, Shape};
+use super::engrave::{Align, Face, Glyph, Ink, MM, Mark, Page, Point, Shape};
 
 use super::outline::{Font, short};
 

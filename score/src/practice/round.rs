@@ -1,9 +1,11 @@
 //! One round: what the machine plays, and what the player is to play.
 
+use super::{
+    Beat, Exercise, Hand, HandNote, Rule, Take, Target, Verdict, Words, judge, judge_rule, words,
+};
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::time::Ticks;
-use sinistra_score::practice::{Beat, Exercise, Hand, HandNote, Rule, Target};
+use sinistra_core::time::{Metre, Ticks};
 
 /// What happens in a round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,8 +18,19 @@ pub enum Stage {
     Alone,
 }
 
+impl Stage {
+    /// In a word or two.
+    pub const fn said(self) -> &'static str {
+        match self {
+            Self::Hear => "listen",
+            Self::Together => "together",
+            Self::Alone => "you alone",
+        }
+    }
+}
+
 /// Which hands are practised.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Hands {
     /// The left alone
     Left,
@@ -166,4 +179,27 @@ fn task(
         (Hands::Right, _) => target.of_hand(Hand::Right),
         (Hands::Both, _) => target,
     })
+}
+
+/// A verdict with its words.
+pub struct Told {
+    /// What was found.
+    pub verdict: Verdict,
+    /// What a teacher would say.
+    pub words: Words,
+}
+
+/// Judges a take; `None` if nothing of what is asked is in it.
+pub fn tell(task: &Task, take: &Take, beat: Beat) -> Option<Told> {
+    let (target, verdict) = match task {
+        Task::Line(target) => (target.clone(), judge(target, take, beat)?),
+        Task::Free(rule) => {
+            let notes = rule.places.iter().map(|place| place.model).collect();
+            let metre = Metre::COMMON;
+            let target = Target::new(notes, rule.key, rule.tempo, metre);
+            (target, judge_rule(rule, take, beat)?)
+        }
+    };
+    let words = words(&target, &verdict);
+    Some(Told { verdict, words })
 }

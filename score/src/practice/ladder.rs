@@ -1,5 +1,7 @@
 //! The tempo ladder: up a step after a clean round, down after two bad ones.
 
+use super::Stage;
+
 /// Where practice stands between slow and the goal. Tempos are felt beats a
 /// minute.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +65,22 @@ impl Ladder {
         let before = self.tempo;
         self.slower();
         if self.tempo < before { Climb::Down } else { Climb::Stay }
+    }
+
+    /// What to play after a round of `stage`, `None` when the goal is reached, and
+    /// what the round did to the tempo.
+    pub fn after(&mut self, stage: Stage, clean: bool) -> (Option<Stage>, Climb) {
+        if stage == Stage::Together && clean {
+            return (Some(Stage::Alone), Climb::Stay);
+        }
+        let climb = self.judge(clean);
+        let next = match climb {
+            Climb::Up => Some(Stage::Alone),
+            Climb::Down => Some(Stage::Together),
+            Climb::Stay => Some(stage),
+            Climb::There => None,
+        };
+        (next, climb)
     }
 
     /// A step down, by the player's own wish.

@@ -2,8 +2,8 @@
 
 use sinistra_core::engine::Message;
 
-use super::Instrument;
-use super::limiter::Limiter;
+use crate::Instrument;
+use crate::limiter::Limiter;
 
 /// A message and when it sounds.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,9 +1,9 @@
 //! The teaching order: which pattern comes next, and what it adds; keys
 //! around the circle of fifths.
 
+use crate::pattern_presets;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::Semitones;
-use sinistra_score::pattern_presets;
 
 /// A pattern of the teaching order.
 #[derive(Clone, Debug, PartialEq, Eq)]

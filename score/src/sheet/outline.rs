@@ -2,9 +2,11 @@
 
 use std::fmt::Write;
 
-use sinistra_panel::look::MUSIC_FONT;
-use sinistra_score::sheet::engrave::Glyph;
+use super::engrave::Glyph;
 use ttf_parser::{Face, OutlineBuilder};
+
+/// The signs of the staff; the windows paint with the same.
+const MUSIC_FONT: &[u8] = include_bytes!("../../../panel/fonts/SinistraNotation.otf");
 
 /// The music font, open.
 pub struct Font {

@@ -38,7 +38,7 @@ macro_rules! recorded {
 }
 
 /// Key number and OGG Vorbis file; see `presets/sounds/README.md` for the source.
-static FILES: &[(u8, &[u8])] = recorded![
+pub static FILES: &[(u8, &[u8])] = recorded![
     24 "C1" 30 "F#1"
     33 "A1" 36 "C2" 39 "D#2" 42 "F#2"
     45 "A2" 48 "C3" 51 "D#3" 54 "F#3"
@@ -74,9 +74,9 @@ pub fn all() -> &'static [Recording] {
     })
 }
 
-/// `None` for a file that is not stereo Vorbis; a test sees to it that there
-/// is none.
-fn decode(key: u8, file: &[u8]) -> Option<Recording> {
+/// The recording in a file; `None` for one that is not stereo Vorbis. Takes some
+/// milliseconds, and allocates.
+pub fn decode(key: u8, file: &[u8]) -> Option<Recording> {
     let mut reader = OggStreamReader::new(Cursor::new(file)).ok()?;
     if reader.ident_hdr.audio_channels != 2 {
         return None;

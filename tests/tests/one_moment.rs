@@ -7,8 +7,8 @@ use std::fmt;
 
 use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
-use sinistra_score::Chart;
 use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::Chart;
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::pattern;
 

@@ -5,13 +5,17 @@
 //! calls lives in the audio world: fixed storage, no heap, no lock, no panic.
 //! Charts, pattern files, MIDI files and MusicXML are `sinistra-score`'s.
 
+#![cfg_attr(not(test), no_std)]
 #![forbid(unsafe_code)]
+
+extern crate alloc;
 
 pub mod chord;
 pub mod engine;
 pub mod foresee;
 pub mod hear;
 pub mod key;
+mod maths;
 mod nats;
 pub mod pitch;
 pub mod play;

@@ -1,5 +1,7 @@
 //! Natural logarithms of odds, in one place where it matters how small they get.
 
+use crate::maths;
+
 /// Less likely than this, in nats, is not likely at all.
 const NEVER: f32 = -40.0;
 
@@ -7,7 +9,7 @@ const NEVER: f32 = -40.0;
 /// from it (0 or less). Nothing so small comes out that a processor would
 /// multiply it a hundred times slower (subnormal numbers, IEEE 754).
 pub fn odds(nats: f32) -> f32 {
-    if nats < NEVER { 0.0 } else { nats.exp() }
+    if nats < NEVER { 0.0 } else { maths::exp(nats) }
 }
 
 #[cfg(test)]

@@ -1,6 +1,9 @@
 //! Pitch classes, keys of the keyboard, and their spelled names.
 
-use std::fmt;
+use alloc::format;
+use alloc::string::String;
+
+use core::fmt;
 
 /// A distance in semitones, upward positive.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -1,6 +1,6 @@
 //! Musical time: ticks, metres, and the place in a bar.
 
-use std::ops::{Add, AddAssign, Sub};
+use core::ops::{Add, AddAssign, Sub};
 
 /// The whole number at or below `number`. Where the compiler may not count on an
 /// instruction for it, `f64::floor` is a call, which every block would feel.

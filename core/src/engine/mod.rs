@@ -1,5 +1,7 @@
 //! The engine: one block after another, hear → foresee → play → sound.
 
+use alloc::boxed::Box;
+
 pub(crate) mod block;
 mod clock;
 mod known;
@@ -137,7 +139,7 @@ impl Engine {
     #[must_use]
     pub fn with_ear(mut self, change: impl Fn(Ear) -> Ear) -> Self {
         let split = self.settings.split;
-        let teach = |ear: &mut Ear| *ear = change(std::mem::replace(ear, Ear::new(split)));
+        let teach = |ear: &mut Ear| *ear = change(core::mem::replace(ear, Ear::new(split)));
         teach(&mut self.listener.ear);
         if let Some(scout) = &mut self.scout {
             teach(scout.ear());
@@ -376,7 +378,7 @@ impl Engine {
     /// What sounds ends when it would have. Real-time safe.
     #[must_use = "drop the old pattern off the audio thread"]
     pub fn swap_pattern(&mut self, pattern: Box<Pattern>) -> Box<Pattern> {
-        let old = std::mem::replace(&mut self.pattern, pattern);
+        let old = core::mem::replace(&mut self.pattern, pattern);
         self.previewed = None;
         self.waiting = None;
         if let Some(slot) = self.slot {
@@ -391,7 +393,7 @@ impl Engine {
     #[must_use = "drop the old chart off the audio thread"]
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
         self.last = None;
-        let old = std::mem::replace(&mut self.song, song);
+        let old = core::mem::replace(&mut self.song, song);
         self.listener.chart_changed();
         let key = self.known_key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
         self.listener.ear.set_key(key);

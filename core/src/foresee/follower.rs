@@ -5,8 +5,11 @@
 //! anywhere. Lost and found need no rule of their own: belief spreads where
 //! the chords disagree and gathers where they agree again.
 
+use alloc::vec::Vec;
+
 use super::{Forecast, Song, Source};
 use crate::chord::Chord;
+use crate::maths;
 use crate::time::Ticks;
 
 /// The most changes of a chart that are followed; a longer chart is followed
@@ -330,8 +333,8 @@ impl Steps<'_> {
         let Some((next, apart)) = self.next(from) else { return };
         if to == next && passed.0 > 0 {
             let rate = (apart.0 as f64 / passed.0 as f64).clamp(0.4, 2.5);
-            if (rate / old.rate).ln().abs() < 0.4 {
-                new.rate = (old.rate * (rate / old.rate).powf(0.3)).clamp(0.5, 2.0);
+            if libm::log(rate / old.rate).abs() < 0.4 {
+                new.rate = (old.rate * libm::pow(rate / old.rate, 0.3)).clamp(0.5, 2.0);
             }
         } else if to < from {
             new.vamp = Some((from, to));
@@ -343,9 +346,9 @@ impl Steps<'_> {
 /// held against it as much as haste.
 fn in_time(written: Ticks, passed: Ticks, rate: f64) -> f32 {
     let played = passed.0.max(1) as f64 * rate;
-    let off = (played / written.0.max(1) as f64).ln() as f32;
+    let off = libm::log(played / written.0.max(1) as f64) as f32;
     let slack = if off > 0.0 { 0.5 } else { 0.3 };
-    (-(off.abs() - 0.1).max(0.0) / slack).exp().max(0.05)
+    maths::exp(-(off.abs() - 0.1).max(0.0) / slack).max(0.05)
 }
 
 fn likeliest(places: &[f32]) -> Option<usize> {

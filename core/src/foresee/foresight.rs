@@ -1,5 +1,7 @@
 //! One answer from chart, memory and odds: what comes, when, how surely.
 
+use alloc::boxed::Box;
+
 use super::clock::Clock;
 use super::event::{Event, LATE};
 use super::guide::Guide;

@@ -1,5 +1,8 @@
 //! The chords of this song so far, neighbours of one root told as one.
 
+use alloc::boxed::Box;
+use alloc::vec::Vec;
+
 use super::event::{CAPACITY, Event};
 use super::line::Line;
 use super::odds::Odds;
@@ -38,12 +41,11 @@ pub struct History {
 impl History {
     /// Allocates once.
     pub fn new(odds: &'static Odds) -> Self {
-        super::odds::make_ready();
         Self {
             odds,
             events: Vec::with_capacity(CAPACITY),
             line: Line::new(),
-            generations: std::array::from_fn(|_| Box::new(Generation::new(odds))),
+            generations: core::array::from_fn(|_| Box::new(Generation::new(odds))),
             current: 0,
             undoable: 0,
         }

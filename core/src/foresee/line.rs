@@ -1,6 +1,8 @@
 //! The chords so far once more, a column a value: what looks at every one of
 //! them looks at little of each.
 
+use alloc::vec::Vec;
+
 use super::event::{CAPACITY, Event};
 
 /// Columns of the same length, the oldest chord first. Fixed capacity.

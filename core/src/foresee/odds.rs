@@ -1,7 +1,6 @@
 //! Chord-to-chord odds from open data, relative to the chord and to the key.
 
 use super::event::Event;
-use std::sync::LazyLock;
 
 /// Every table in order of candidate: semitones 0..=11 above the present
 /// root. A byte `v` stands for odds of exp(−v / 32); 255 for none.
@@ -26,9 +25,16 @@ pub struct Odds {
 pub type Chains = [[f32; 12]; Odds::CHAINS];
 
 /// What each byte stands for.
-static MEANT: LazyLock<[f32; 256]> = LazyLock::new(|| {
-    std::array::from_fn(|byte| if byte == 255 { 0.0 } else { (-(byte as f32) / 32.0).exp() })
-});
+static MEANT: [f32; 256] = {
+    const STEP: f64 = 0.969_233_234_476_344_1; // exp(−1 / 32)
+    let (mut meant, mut odds, mut byte) = ([0.0; 256], 1.0, 0);
+    while byte < 255 {
+        meant[byte] = odds as f32;
+        odds *= STEP;
+        byte += 1;
+    }
+    meant
+};
 
 /// The odds of one row, moved to the root `from`.
 fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
@@ -40,18 +46,13 @@ fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
     odds
 }
 
-/// Makes ready what would else be made when it is first needed. Allocates.
-pub fn make_ready() {
-    LazyLock::force(&MEANT);
-}
-
 impl Odds {
     /// Tables that speak of the next chord.
     pub const CHAINS: usize = 5;
 
     /// How well a chord fits each of the twelve key signatures, as log odds.
     pub fn fit(&self, event: &Event) -> [f32; 12] {
-        std::array::from_fn(|key| {
+        core::array::from_fn(|key| {
             let degree = (usize::from(event.root) + 12 - key) % 12;
             self.degrees.get(degree * 7 + event.triad as usize).copied().unwrap_or(0.0)
         })
@@ -114,4 +115,17 @@ fn likeliest(keys: &[f32; 12], except: Option<usize>) -> usize {
         }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::MEANT;
+
+    #[test]
+    fn a_byte_stands_for_a_power_of_e() {
+        for (byte, meant) in MEANT[..255].iter().enumerate() {
+            assert_eq!(*meant, crate::maths::exp(-(byte as f32) / 32.0), "{byte}");
+        }
+        assert_eq!(MEANT[255], 0.0, "none");
+    }
 }

@@ -1,5 +1,7 @@
 //! What the song so far and the odds say of the next change, at one moment.
 
+use alloc::boxed::Box;
+
 use super::event::{CAPACITY, Event, LATE};
 use super::history::History;
 use super::model::Model;

@@ -4,6 +4,8 @@
 //! `j`-th. Each new chord lengthens or breaks every comparison by one step,
 //! so that a chord costs one pass over the history.
 
+use alloc::boxed::Box;
+
 use super::event::{CAPACITY, Event};
 use super::line::Line;
 

@@ -7,6 +7,7 @@ use super::odds::Odds;
 use super::repeats::CLOSE;
 use super::root_votes::{Tally, leads, log_shares, shares};
 use super::running::{ROUNDS, held_at};
+use crate::maths;
 
 /// Features of a candidate root.
 pub const OWN: usize = 90;
@@ -130,15 +131,15 @@ fn own(
     let trust = running.odds_served.clamp(0.0, 2.0);
     let mut mixed = [0.0; 12];
     for chain in &running.chains {
-        f.column(chain.map(|odds| (odds + 1e-3).ln()));
+        f.column(chain.map(|odds| maths::ln(odds + 1e-3)));
         for (sum, odds) in mixed.iter_mut().zip(chain) {
             *sum += odds / Odds::CHAINS as f32;
         }
     }
-    f.column(mixed.map(|odds| trust * (odds + 1e-3).ln()));
+    f.column(mixed.map(|odds| trust * maths::ln(odds + 1e-3)));
     let keys = running.key_odds();
     for degree in 0..12 {
-        f.column(std::array::from_fn(|root| keys[(root + 12 - degree) % 12]));
+        f.column(core::array::from_fn(|root| keys[(root + 12 - degree) % 12]));
     }
     debug_assert_eq!(f.written(), OWN);
 }
@@ -160,10 +161,10 @@ fn shared(
     let into = now.offset as f32 / bar;
     g.push((now.bar.rem_euclid(2) as f32 + into) / 2.0);
     g.push((now.bar.rem_euclid(4) as f32 + into) / 4.0);
-    g.push((running.count as f32).ln_1p() / 5.0);
+    g.push(maths::ln_1p(running.count as f32) / 5.0);
     g.push(tally.exact_best.most / 8.0);
     for votes in &tally.exact_counts {
-        g.push(votes.iter().sum::<f32>().ln_1p() / 3.0);
+        g.push(maths::ln_1p(votes.iter().sum()) / 3.0);
     }
     g.push(tally.soft_best.most / 6.0);
     g.push(tally.soft_timed_best.most / 6.0);

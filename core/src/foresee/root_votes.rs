@@ -5,6 +5,7 @@ use super::columns::yes;
 use super::event::{CAPACITY, Event, LATE};
 use super::history::History;
 use super::repeats::same_place;
+use crate::maths;
 
 /// Lengths of repeats that are counted apart.
 const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
@@ -20,7 +21,7 @@ pub fn shares(votes: &Votes) -> Votes {
 
 /// Logarithms of the shares, so that voices multiply where shares are added.
 pub fn log_shares(shares: &Votes) -> Votes {
-    shares.map(|share| (share + 0.01).ln())
+    shares.map(|share| maths::ln(share + 0.01))
 }
 
 /// What a likeness is worth beside others: one of eight chords in a row (about

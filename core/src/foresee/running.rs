@@ -5,6 +5,7 @@ use super::event::Event;
 use super::line::Line;
 use super::odds::{Chains, Odds};
 use super::repeats::{CLOSE, Repeats};
+use crate::maths;
 use crate::pitch::PitchClass;
 
 /// Bars back that are watched for a round.
@@ -91,7 +92,7 @@ impl Running {
         if !past.is_empty() {
             let foreseen =
                 self.chains.iter().map(|chain| chain[root]).sum::<f32>() / Odds::CHAINS as f32;
-            self.odds_served = 0.9 * self.odds_served + 0.1 * (foreseen * 11.0 + 0.02).log2();
+            self.odds_served = 0.9 * self.odds_served + 0.1 * maths::log2(foreseen * 11.0 + 0.02);
         }
         if let Some(guess) = self.guess {
             let right = if guess == now.root { 1.0 } else { 0.0 };
@@ -150,7 +151,7 @@ impl Running {
     /// The key signature is known (its major tonic), or no longer. Whether
     /// that is news.
     pub fn tell_key(&mut self, events: &[Event], signature: Option<u8>) -> bool {
-        let told = std::array::from_fn(|key| {
+        let told = core::array::from_fn(|key| {
             if signature.is_some_and(|s| usize::from(s) == key) { 6.0 } else { 0.0 }
         });
         let news = self.told != told;

@@ -1,5 +1,8 @@
 //! A chart ready to be followed: every bar and change written out in time.
 
+use alloc::boxed::Box;
+use alloc::vec::Vec;
+
 use crate::chord::Chord;
 use crate::key::Key;
 use crate::time::{Metre, Place, Ticks};

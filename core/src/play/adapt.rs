@@ -1,6 +1,8 @@
 //! Fits what a pattern writes into every metre, and orders its slots from
 //! sparing to busy. Free world: allocates.
 
+use alloc::vec::Vec;
+
 use super::accent::{self, Beat};
 use super::slot::{Bar, Slot};
 use super::wish::Wishes;
@@ -132,7 +134,7 @@ pub fn compile(places: &Places, metre: Metre, fill: &Wishes) -> Bar {
 /// Spreads the slots over the fifty steps above `base`, the strongest place
 /// first; of equals the later, which leads on to the next bar.
 fn rank(slots: &mut [Slot], base: usize) {
-    slots.sort_by_key(|slot| (slot.level, std::cmp::Reverse(slot.offset)));
+    slots.sort_by_key(|slot| (slot.level, core::cmp::Reverse(slot.offset)));
     let count = slots.len();
     for (index, slot) in slots.iter_mut().enumerate() {
         slot.from_busy = u8::try_from(base + (50 * (index + 1)).div_ceil(count)).unwrap_or(100);

@@ -11,5 +11,5 @@ pub fn velocity(loudness: u8, level: u8, starts: bool, settings: &Settings) -> u
     // A new chord is told plainly wherever it falls.
     let accent = if starts { accent.max(0.97) } else { accent };
     let wished = f32::from(loudness) * settings.loudness * accent;
-    wished.round().clamp(1.0, 127.0) as u8
+    libm::roundf(wished).clamp(1.0, 127.0) as u8
 }

@@ -336,7 +336,7 @@ fn bass_role(chord: Chord) -> Role {
 fn notes(choice: Choice, moment: &Moment, end: Ticks, level: u8, settings: &Settings) -> Stroke {
     let from = moment.at;
     let length = f64::from(settings.length.clamp(0.05, 1.0));
-    let held = ((end - from).0 as f64 * length).round() as i64;
+    let held = libm::round((end - from).0 as f64 * length) as i64;
     let until = from + Ticks(held.max(1));
     let velocity = dynamics::velocity(moment.loudness, level, moment.starts, settings);
     let note = |key, role| Note { key, velocity, role, from, until };

@@ -1,5 +1,10 @@
 //! A pattern: when the left hand plays, and what it would like to play there.
 
+use alloc::borrow::ToOwned;
+use alloc::boxed::Box;
+use alloc::string::String;
+use alloc::vec;
+
 use super::adapt;
 use super::slot::{Bar, Slot, SlotAt};
 use super::wish::{Wish, Wishes};

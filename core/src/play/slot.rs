@@ -1,5 +1,7 @@
 //! A slot: a place of the bar where a pattern may play.
 
+use alloc::boxed::Box;
+
 use super::wish::Wishes;
 use crate::time::{Place, Ticks};
 
@@ -40,7 +42,7 @@ impl Slot {
         } else {
             swing + (into - 0.5) * 2.0 * (1.0 - swing)
         };
-        start + Ticks((moved * length.0 as f64).round() as i64)
+        start + Ticks(libm::round(moved * length.0 as f64) as i64)
     }
 }
 

@@ -1,5 +1,7 @@
 //! What a pattern file writes for one metre.
 
+use alloc::vec::Vec;
+
 use super::wish::Wishes;
 use crate::time::{Metre, Ticks};
 

@@ -1,5 +1,7 @@
 //! A chord's quality in the making: a kind, and changes one by one.
 
+use alloc::vec::Vec;
+
 use crate::chord::{Change, Degree, Kind, Quality};
 
 /// A quality in the making.

@@ -4,6 +4,9 @@
 //! from memory. Where they differ: `C2` is read as add2 (the third stays),
 //! `CΔ` as maj7, `C+7` as an augmented seventh (C7♯5), `Cø` as Cm7♭5.
 
+use alloc::format;
+use alloc::string::String;
+
 use super::Symbol;
 use super::build::{Build, degree};
 use super::kinds::{Triad, kind_of};

@@ -1,6 +1,11 @@
 //! Writes chord symbols, so that they read back as the same chord.
 
-use std::fmt;
+use alloc::borrow::ToOwned;
+use alloc::format;
+use alloc::string::String;
+use alloc::vec::Vec;
+
+use core::fmt;
 
 use super::Symbol;
 use crate::chord::{Change, Degree, Kind, Quality};

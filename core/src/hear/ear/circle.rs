@@ -7,7 +7,7 @@
 //! between them, each multiplied by three real products (Gauss). So seventeen
 //! products do for a hundred and forty-four.
 
-use std::ops::{Add, Sub};
+use core::ops::{Add, Sub};
 
 use wide::{f32x4, f32x8};
 
@@ -141,10 +141,10 @@ mod tests {
 
     #[test]
     fn products_of_waves_are_sums_around_the_circle() {
-        let values: [f32; 12] = std::array::from_fn(|n| (n * n % 7) as f32 - 1.5);
-        let turned: [f32; 12] = std::array::from_fn(|n| (n * 5 % 11) as f32 * 0.3 - 1.0);
+        let values: [f32; 12] = core::array::from_fn(|n| (n * n % 7) as f32 - 1.5);
+        let turned: [f32; 12] = core::array::from_fn(|n| (n * 5 % 11) as f32 * 0.3 - 1.0);
         let (ours, others) = (factors(values), weights(turned.map(f64::from)));
-        let found = sums(std::array::from_fn(|n| ours[n] * others[n]));
+        let found = sums(core::array::from_fn(|n| ours[n] * others[n]));
         for (place, found) in found.iter().enumerate() {
             let direct: f32 =
                 (0..12).map(|from| values[from] * turned[(place + 12 - from) % 12]).sum();

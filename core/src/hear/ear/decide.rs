@@ -5,6 +5,7 @@ use super::likeness::Likes;
 use super::signs::{Signs, TOGETHER};
 use super::twelve::likeliest;
 use crate::hear::Expected;
+use crate::maths;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 use crate::time::{Place, Ticks};
 
@@ -107,7 +108,8 @@ impl Ear {
             let stays = self.present.is_some_and(|(chord, _)| chord.root.index() == root);
             let stays = if stays { 1.0 - change } else { 0.0 };
             let foreseen = change * expected.odds[root] + stays;
-            *odd *= (foreseen + UNFORESEEN).powf(if expected.told { 1.0 } else { FORESIGHT });
+            let weight = if expected.told { 1.0 } else { FORESIGHT };
+            *odd *= maths::powf(foreseen + UNFORESEEN, weight);
         }
         let sum: f32 = odds.iter().sum();
         odds.iter_mut().for_each(|odd| *odd /= sum.max(f32::MIN_POSITIVE));
@@ -180,7 +182,7 @@ fn prefer(exact: u16, odds: [f32; 12]) -> [f32; 12] {
     }
     let fits = |root: usize| exact >> root & 1 == 1;
     let sum: f32 = (0..12).filter(|&root| fits(root)).map(|root| odds[root]).sum();
-    std::array::from_fn(|root| {
+    core::array::from_fn(|root| {
         let whole = match (fits(root), sum > 1e-6) {
             (true, true) => odds[root] / sum,
             (true, false) => 1.0 / exact.count_ones() as f32,

@@ -7,6 +7,7 @@
 
 use super::felt_weights::WEIGHTS;
 use super::past::{Ended, FRAME, Past};
+use crate::maths;
 use crate::time::{Place, Ticks};
 
 /// Places in a bar.
@@ -40,9 +41,9 @@ impl Weights {
         let mut row = row.iter().copied();
         let mut next = || row.next().unwrap_or(0.0);
         Self {
-            bias: std::array::from_fn(|_| next()),
-            early: std::array::from_fn(|_| std::array::from_fn(|_| next())),
-            known: std::array::from_fn(|_| std::array::from_fn(|_| next())),
+            bias: core::array::from_fn(|_| next()),
+            early: core::array::from_fn(|_| core::array::from_fn(|_| next())),
+            known: core::array::from_fn(|_| core::array::from_fn(|_| next())),
         }
     }
 }
@@ -89,7 +90,7 @@ impl Felt {
         if !four(place) {
             return;
         }
-        let fade = (-1.0 / (HALF_LIFE_BEATS * 4.0)).exp2();
+        let fade = maths::exp2(-1.0 / (HALF_LIFE_BEATS * 4.0));
         self.told.iter_mut().flatten().for_each(|t| *t *= fade);
         self.frames += 1.0;
         let at = place_in_bar(ended.start + Ticks(FRAME / 2), place);
@@ -134,7 +135,7 @@ impl Felt {
         }
         super::scorer::to_odds(&mut scores);
         self.odds = scores;
-        let halves = std::array::from_fn::<f32, 8, _>(|i| scores[i] + scores[i + 8]);
+        let halves = core::array::from_fn::<f32, 8, _>(|i| scores[i] + scores[i + 8]);
         let best = |odds: &[f32]| {
             let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
             best.map_or(0, |(i, _)| i as i64)
@@ -225,6 +226,6 @@ fn place_in_bar(at: Ticks, place: Place) -> usize {
 /// How unlike two sounds are, 0..=1; 0 if there is only one.
 fn newness(a: &[f32; 12], b: &[f32; 12]) -> f32 {
     let dot = |a: &[f32; 12], b: &[f32; 12]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f32>();
-    let norm = (dot(a, a) * dot(b, b)).sqrt();
+    let norm = libm::sqrtf(dot(a, a) * dot(b, b));
     if norm > 1e-6 { (1.0 - dot(a, b) / norm).max(0.0) } else { 0.0 }
 }

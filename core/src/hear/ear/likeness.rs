@@ -4,6 +4,7 @@
 use arrayvec::ArrayVec;
 
 use super::past::{KEPT, Past};
+use crate::maths;
 
 /// Distances that are looked at: multiples of the half bar.
 pub const LAGS: usize = 128;
@@ -62,7 +63,7 @@ impl Likeness {
 
     /// The frame has ended.
     pub fn frame(&mut self, past: &Past, frame: i64) {
-        let fade = (-1.0 / HALF_LIFE).exp2();
+        let fade = maths::exp2(-1.0 / HALF_LIFE);
         let speaks = alike(past.struck(frame), past.struck_before(frame, self.step));
         let known = past.steps_known(frame, self.step);
         for (n, (sum, speaks)) in self.sums.iter_mut().zip(speaks).enumerate() {
@@ -83,12 +84,12 @@ impl Likeness {
         let scores = scores.get(..known).unwrap_or(&scores);
         let most = scores.iter().copied().fold(NEW, f32::max);
         let mut likes = Likes::new();
-        let mut all = (NEW - most).exp();
+        let mut all = maths::exp(NEW - most);
         for (n, &score) in (1..).zip(scores) {
             if score < most - NEAR {
                 continue;
             }
-            let like = Like { lag: n * self.step, weight: (score - most).exp() };
+            let like = Like { lag: n * self.step, weight: maths::exp(score - most) };
             all += like.weight;
             if !likes.is_full() {
                 likes.push(like);
@@ -109,7 +110,7 @@ impl Likeness {
 fn alike(now: u16, earlier: [u16; LAGS]) -> [f32; LAGS] {
     let common = earlier.map(|earlier| (now & earlier).count_ones() as u16);
     let all = earlier.map(|earlier| (now | earlier).count_ones() as u16);
-    std::array::from_fn(|n| {
+    core::array::from_fn(|n| {
         let share = f32::from(common[n]) / f32::from(all[n].max(1)) - CHANCE;
         if all[n] == 0 { 0.0 } else { share }
     })

@@ -1,5 +1,7 @@
 //! The ear: every note and pedal in, the chord at any moment out.
 
+use alloc::boxed::Box;
+
 mod circle;
 mod colour;
 mod decide;
@@ -18,7 +20,7 @@ mod training;
 mod twelve;
 mod weights;
 
-use std::sync::LazyLock;
+use once_cell::race::OnceBox;
 
 use self::felt::Felt;
 use self::likeness::{Likeness, Likes};
@@ -39,11 +41,8 @@ use crate::time::{Metre, Place, Ticks};
 const SETTLING_MS: f64 = 30.0;
 
 /// The shipped scorers; made ready in [`Ear::new`].
-static SCORER: LazyLock<Scorer> =
-    LazyLock::new(|| Scorer::new(&weights::WEIGHTS, signs::CLASSES, signs::STEPS));
-static HINDSIGHT: LazyLock<Scorer> = LazyLock::new(|| {
-    Scorer::new(&hindsight_weights::WEIGHTS, hindsight::CLASSES, hindsight::STEPS)
-});
+static SCORER: OnceBox<Scorer> = OnceBox::new();
+static HINDSIGHT: OnceBox<Scorer> = OnceBox::new();
 
 /// Hears the right hand. Fixed size; real-time safe throughout.
 ///
@@ -107,8 +106,14 @@ impl Ear {
             due: None,
             present: None,
             hearing: Hearing::default(),
-            scorer: &SCORER,
-            hindsight: &HINDSIGHT,
+            scorer: SCORER.get_or_init(|| {
+                let w = &weights::WEIGHTS;
+                Box::new(Scorer::new(w, signs::CLASSES, signs::STEPS))
+            }),
+            hindsight: HINDSIGHT.get_or_init(|| {
+                let w = &hindsight_weights::WEIGHTS;
+                Box::new(Scorer::new(w, hindsight::CLASSES, hindsight::STEPS))
+            }),
         }
     }
 
@@ -197,7 +202,7 @@ impl Ear {
 
     /// How loud the right hand has lately been, velocity 1..=127.
     pub fn loudness(&self) -> u8 {
-        self.loudness.round().clamp(1.0, 127.0) as u8
+        libm::roundf(self.loudness).clamp(1.0, 127.0) as u8
     }
 
     /// How far `at` is felt to be from where chords change: 0 on the first and

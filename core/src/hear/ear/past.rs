@@ -208,7 +208,7 @@ impl Past {
             if frame > self.now { &self.sound } else { &self.sums[slot(frame.max(self.first()))] }
         };
         let (a, b) = (sums(from.min(until)), sums(until));
-        std::array::from_fn(|i| b[i].wrapping_sub(a[i]) as f32 / Ticks::PER_BEAT as f32)
+        core::array::from_fn(|i| b[i].wrapping_sub(a[i]) as f32 / Ticks::PER_BEAT as f32)
     }
 }
 

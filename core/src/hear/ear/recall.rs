@@ -4,6 +4,7 @@
 use super::likeness::Likes;
 use super::past::{KEPT, Past};
 use super::twelve::{likeliest, shares};
+use crate::maths;
 
 /// Half beats that are remembered.
 const HALVES: usize = KEPT / 2;
@@ -82,6 +83,6 @@ impl Recalled {
 
     /// What the roots recalled speak for each candidate; 0 where nothing is known.
     pub fn speaks(&self) -> [f32; 12] {
-        self.roots.map(|odds| (odds + 0.02).ln() + 3.5)
+        self.roots.map(|odds| maths::ln(odds + 0.02) + 3.5)
     }
 }

@@ -5,6 +5,9 @@
 //! for the moment (`weights.rs`), one for what is past (`hindsight_weights.rs`);
 //! both learned by `tools/hear/train_ear.py`.
 
+use alloc::boxed::Box;
+use alloc::vec::Vec;
+
 use arrayvec::ArrayVec;
 use wide::{f32x4, f32x8};
 
@@ -37,15 +40,15 @@ impl Weights {
         let mut next = || row.next().unwrap_or(0.0);
         let direct: Vec<f32> = (0..inputs).map(|_| next()).collect();
         let mut rows = |count: usize| -> &'static [[f32; HIDDEN]] {
-            (0..count).map(|_| std::array::from_fn(|_| next())).collect::<Vec<_>>().leak()
+            (0..count).map(|_| core::array::from_fn(|_| next())).collect::<Vec<_>>().leak()
         };
         let (inner, global) = (rows(inputs), rows(globals));
         Self {
             direct: direct.leak(),
             inner,
             global,
-            bias: std::array::from_fn(|_| next()),
-            out: std::array::from_fn(|_| next()),
+            bias: core::array::from_fn(|_| next()),
+            out: core::array::from_fn(|_| next()),
         }
     }
 }
@@ -89,11 +92,11 @@ impl Scorer {
             // above it on the circle; a candidate that is seen n above a point, n below.
             let seen = |n: usize| if block < classes { (12 - n) % 12 } else { n };
             let weight = |n| if block < blocks { weight(12 * block + seen(n)) } else { 0.0 };
-            circle::weights(std::array::from_fn(|n| f64::from(weight(n))))
+            circle::weights(core::array::from_fn(|n| f64::from(weight(n))))
         };
         let fours = 0..blocks.div_ceil(4);
         let around = fours.clone().flat_map(|four| 4 * four..4 * four + 4).map(|block| {
-            std::array::from_fn::<_, HIDDEN, _>(|unit| parts(block, &|n| inner(n)[unit]))
+            core::array::from_fn::<_, HIDDEN, _>(|unit| parts(block, &|n| inner(n)[unit]))
         });
         let around: Vec<[[f32; PARTS]; HIDDEN]> = around.collect();
         let sums = |units: &[[f32; PARTS]; HIDDEN], part: usize| Sums::of(&units.map(|u| u[part]));
@@ -103,13 +106,13 @@ impl Scorer {
         };
         let ahead = |part: usize| {
             let nats = |block: usize| parts(block, &direct)[part];
-            let four = |four: usize| std::array::from_fn(|n| nats(4 * four + n));
+            let four = |four: usize| core::array::from_fn(|n| nats(4 * four + n));
             fours.clone().map(|n| f32x4::from(four(n))).collect()
         };
         let scalars = 12 * blocks..weights.direct.len();
         Self {
-            around: std::array::from_fn(around),
-            direct: std::array::from_fn(ahead),
+            around: core::array::from_fn(around),
+            direct: core::array::from_fn(ahead),
             scalars: scalars.map(|n| (direct(n), Sums::of(&inner(n)))).collect(),
             global: weights.global.iter().map(Sums::of).collect(),
             bias: Sums::of(&weights.bias),
@@ -153,7 +156,7 @@ impl Scorer {
             let products = factors.iter().zip(&self.direct[part]).map(|(f, w)| f[part] * *w);
             products.fold(f32x4::ZERO, |sum, product| sum + product).reduce_add()
         };
-        let mut scores = circle::sums(std::array::from_fn(direct));
+        let mut scores = circle::sums(core::array::from_fn(direct));
         for (values, (nats, _)) in view.scalars.iter().zip(&self.scalars) {
             scores.iter_mut().zip(values).for_each(|(score, value)| *score += value * nats);
         }
@@ -170,10 +173,10 @@ type Four = [f32x4; PARTS];
 fn factors(view: View<'_>) -> [Four; MOST / 4] {
     let blocks = view.classes.iter().chain(view.steps);
     let blocks: ArrayVec<&[f32; 12], MOST> = blocks.take(MOST).collect();
-    std::array::from_fn(|four| {
+    core::array::from_fn(|four| {
         let block = |n: usize| blocks.get(4 * four + n).copied().unwrap_or(&[0.0; 12]);
         let (a, b, c, d) = (block(0), block(1), block(2), block(3));
-        circle::factors(std::array::from_fn(|n| f32x4::from([a[n], b[n], c[n], d[n]])))
+        circle::factors(core::array::from_fn(|n| f32x4::from([a[n], b[n], c[n], d[n]])))
     })
 }
 
@@ -197,7 +200,7 @@ impl Sums {
 
     fn of(values: &[f32; HIDDEN]) -> Self {
         let (lanes, _) = values.as_chunks::<8>();
-        Self(std::array::from_fn(|n| lanes.get(n).map_or(f32x8::ZERO, |lane| f32x8::from(*lane))))
+        Self(core::array::from_fn(|n| lanes.get(n).map_or(f32x8::ZERO, |lane| f32x8::from(*lane))))
     }
 
     #[inline(always)]

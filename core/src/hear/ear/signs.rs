@@ -65,7 +65,7 @@ fn one(class: Option<PitchClass>) -> [f32; 12] {
 
 /// One class, by its index.
 pub(super) fn one_of(class: Option<usize>) -> [f32; 12] {
-    std::array::from_fn(|i| f32::from(u8::from(class == Some(i))))
+    core::array::from_fn(|i| f32::from(u8::from(class == Some(i))))
 }
 
 fn set_of(sums: &[f32; 12]) -> PitchSet {
@@ -195,7 +195,7 @@ impl Signs {
         sounding: PitchSet,
         gathered: PitchSet,
     ) -> [[f32; 12]; SCALARS] {
-        let each = |of: &dyn Fn(usize) -> f32| std::array::from_fn(of);
+        let each = |of: &dyn Fn(usize) -> f32| core::array::from_fn(of);
         let speaks =
             |set: PitchSet, root| SPEAKS_FOR[usize::from(seen_from(set.bits(), root))] / 4.0;
         [

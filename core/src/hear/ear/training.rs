@@ -1,5 +1,8 @@
 //! For training and measuring; not for the audio thread.
 
+use alloc::boxed::Box;
+use alloc::vec::Vec;
+
 use super::felt::{self, Felt};
 use super::scorer::{Scorer, View, Weights};
 use super::signs::{self, Signs};

@@ -17,6 +17,7 @@ use self::vocabulary::{Tier, VOCABULARY};
 use super::Expected;
 use crate::chord::{Chord, Quality};
 use crate::key::{Key, Mode};
+use crate::maths;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 
 /// What helps where the notes alone are ambiguous.
@@ -52,7 +53,7 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
     let mut odds = [0.0; 12];
     let sum = weigh(&mut odds, roots, |root| score(set, lowest, context, exact, root));
     let mut left = roots;
-    let mut ranked = std::iter::from_fn(|| {
+    let mut ranked = core::iter::from_fn(|| {
         let best = each(left).fold(None, |best: Option<usize>, root| match best {
             Some(b) if odds[b] >= odds[root] => Some(b),
             _ => Some(root),
@@ -78,7 +79,7 @@ fn possible(exact: u16, context: &Context) -> u16 {
 
 /// The roots of a set; bit n is root n.
 fn each(mut roots: u16) -> impl Iterator<Item = usize> {
-    std::iter::from_fn(move || {
+    core::iter::from_fn(move || {
         let root = roots.trailing_zeros() as usize;
         roots &= roots.wrapping_sub(1);
         (root < 12).then_some(root)
@@ -116,7 +117,7 @@ fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root:
         steps += degree.map_or(0, |degree| i32::from(songs::TOGETHER[degree][step]));
     }
     if let Some(expected) = &context.expected {
-        score += (expected.odds[root] * 12.0).max(0.05).ln();
+        score += maths::ln((expected.odds[root] * 12.0).max(0.05));
     }
     score + steps as f32 / 32.0
 }
@@ -126,7 +127,7 @@ fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root:
 fn weigh(odds: &mut [f32; 12], roots: u16, nats: impl Fn(usize) -> f32) -> f32 {
     each(roots).for_each(|root| odds[root] = nats(root));
     let most = each(roots).map(|root| odds[root]).fold(f32::NEG_INFINITY, f32::max);
-    each(roots).for_each(|root| odds[root] = (odds[root] - most).exp());
+    each(roots).for_each(|root| odds[root] = maths::exp(odds[root] - most));
     odds.iter().sum()
 }
 

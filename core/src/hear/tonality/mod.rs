@@ -9,6 +9,7 @@
 mod profiles;
 
 use crate::key::{Key, Mode};
+use crate::maths;
 use crate::pitch::PitchClass;
 
 /// Sound this many quarter notes old counts half.
@@ -29,7 +30,7 @@ pub struct Tonality {
 
 impl Default for Tonality {
     fn default() -> Self {
-        let ln = |profile: [f32; 12]| profile.map(f32::ln);
+        let ln = |profile: [f32; 12]| profile.map(maths::ln);
         Self { logs: [ln(profiles::MAJOR), ln(profiles::MINOR)], sound: [0.0; 12], key: None }
     }
 }
@@ -42,7 +43,7 @@ impl Tonality {
 
     /// Time goes by, in quarter notes: what has sounded fades.
     pub fn fade(&mut self, beats: f32) {
-        let left = (-beats.max(0.0) / HALF_LIFE_BEATS).exp2();
+        let left = maths::exp2(-beats.max(0.0) / HALF_LIFE_BEATS);
         self.sound.iter_mut().for_each(|s| *s *= left);
     }
 
@@ -50,7 +51,7 @@ impl Tonality {
     /// of [`Tonality::keys`].
     fn fits(&self) -> [[f32; 12]; 2] {
         // Twice round the circle, so that the degrees of every tonic lie in a row.
-        let twice: [f32; 24] = std::array::from_fn(|n| self.sound[n % 12]);
+        let twice: [f32; 24] = core::array::from_fn(|n| self.sound[n % 12]);
         self.logs.map(|logs| {
             let mut fits = [0.0; 12];
             for (degree, log) in logs.into_iter().enumerate() {

@@ -16,6 +16,7 @@ pub mod foresee;
 pub mod hear;
 pub mod key;
 mod maths;
+pub mod midi;
 mod nats;
 pub mod pitch;
 pub mod play;

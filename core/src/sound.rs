@@ -14,10 +14,6 @@ use crate::time::Ticks;
 /// The most notes at once: two octave strokes overlapping, twice over.
 pub const MOST: usize = 8;
 
-/// Release velocity where none is known (MIDI 1.0 detailed specification,
-/// note-off: 64).
-const RELEASE: u8 = 64;
-
 /// A note of the left hand that is on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Sounding {
@@ -140,7 +136,7 @@ impl Ledger {
             if !which(note) {
                 return true;
             }
-            let message = Message::Off { channel: note.channel, key: note.key, velocity: RELEASE };
+            let message = Message::off(note.channel, note.key);
             let sent = out.send(Timed { frame, message });
             note.state = State::Owed;
             !sent

@@ -3,21 +3,10 @@
 use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::key::Key;
+pub use crate::midi::Message;
 use crate::pitch::KeyNumber;
 use crate::play::Role;
 use crate::time::{Metre, Ticks};
-
-/// A MIDI 1.0 channel voice message, as far as the engine cares.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
-pub enum Message {
-    /// Velocity 1..=127.
-    On { channel: u8, key: KeyNumber, velocity: u8 },
-    /// Release velocity 0..=127; 64 where it is not known (MIDI 1.0).
-    Off { channel: u8, key: KeyNumber, velocity: u8 },
-    /// Controller 0..=127, value 0..=127; 64 is sustain, 66 sostenuto.
-    Control { channel: u8, controller: u8, value: u8 },
-}
 
 /// A message at a frame of the block, 0 ≤ `frame` < `Block::frames`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

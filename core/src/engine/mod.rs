@@ -22,6 +22,7 @@ pub use snapshot::{Heard, SlotView, Snapshot};
 use crate::chord::Chord;
 use crate::foresee::Song;
 use crate::hear::{Ear, Hearing};
+use crate::midi::Mode;
 use crate::play::{LeftHand, Moment, Pattern, SlotAt};
 use crate::sound::Ledger;
 use crate::time::{Place, Ticks};
@@ -30,11 +31,6 @@ use listener::{Given, Listener};
 use rests::Rests;
 use scout::Scout;
 use together::{Grip, Habit, Punctuality, Waiting};
-
-/// Controllers that end every sound (MIDI 1.0, channel mode messages): all
-/// sound off, and all notes off with what implies it.
-const ALL_SOUND_OFF: u8 = 120;
-const ALL_NOTES_OFF: u8 = 123;
 
 /// The left hand. Allocates in [`Engine::new`] and never after.
 pub struct Engine {
@@ -190,7 +186,7 @@ impl Engine {
                 }
                 Message::Control { controller, value, .. } => {
                     self.listener.ear.control(at, controller, value);
-                    if controller == ALL_SOUND_OFF || controller >= ALL_NOTES_OFF {
+                    if Mode::of(controller).is_some_and(Mode::ends_keys) {
                         self.ledger.end_all(frame, out);
                     }
                 }

@@ -3,13 +3,12 @@
 mod ear;
 mod expected;
 mod hearing;
-mod held;
 mod naming;
 mod tonality;
 
+pub use crate::midi::Held;
 pub use ear::Ear;
 pub use expected::Expected;
 pub use hearing::Hearing;
-pub use held::Held;
 pub use naming::{Context, Naming, classes, name, name_keys};
 pub use tonality::Tonality;

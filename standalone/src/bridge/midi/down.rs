@@ -1,6 +1,6 @@
 //! What is down: keys that sound and pedals that hold, by channel.
 
-use super::short::{
+use sinistra_core::midi::{
     ALL_NOTES_OFF, ALL_SOUND_OFF, ChannelKind, RESET, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN,
     Short,
 };

@@ -1,12 +1,11 @@
 //! MIDI 1.0 as bytes: reading a stream, and knowing what is down.
 
 mod down;
-mod short;
 mod stream;
 
 pub use down::Down;
-pub use short::{ACTIVE_SENSING, CLOCK, CONTINUE, RESET, SONG_POSITION, START, STOP};
-pub use short::{
+pub use sinistra_core::midi::{ACTIVE_SENSING, CLOCK, CONTINUE, RESET, SONG_POSITION, START, STOP};
+pub use sinistra_core::midi::{
     CONTROL, ChannelKind, NOTE_ON, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN, Short,
 };
 pub use stream::Stream;

@@ -1,6 +1,6 @@
 //! Cuts a stream of MIDI bytes into whole messages.
 
-use super::short::length;
+use sinistra_core::midi::length;
 
 /// The longest system exclusive message that is kept, in bytes.
 pub const LONGEST: usize = 1 << 20;

@@ -1,16 +1,8 @@
-//! Which keys are down or held by a pedal.
+//! Which keys of one keyboard are down or held by a pedal.
 
+use super::mode::Mode;
+use super::short::{SOSTENUTO, SUSTAIN};
 use crate::pitch::KeyNumber;
-
-/// Sustain pedal (MIDI 1.0 controller 64); on from value 64.
-const SUSTAIN: u8 = 64;
-/// Sostenuto pedal (controller 66): holds the keys that were down when it fell.
-const SOSTENUTO: u8 = 66;
-/// Channel mode messages (MIDI 1.0): all sound off, reset all controllers,
-/// all notes off; 124..=127 imply all notes off.
-const ALL_SOUND_OFF: u8 = 120;
-const RESET_CONTROLLERS: u8 = 121;
-const ALL_NOTES_OFF: u8 = 123;
 
 /// The keyboard with its pedals; bit n of a set is key n. Real-time safe.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -60,21 +52,24 @@ impl Held {
                     self.caught = 0;
                 }
             }
-            ALL_SOUND_OFF => self.clear(),
-            RESET_CONTROLLERS => {
-                self.sustain = false;
-                self.sostenuto = false;
-                self.sustained = 0;
-                self.caught = 0;
-            }
-            ALL_NOTES_OFF..=127 => {
-                // As if every key came up: the pedals still hold.
-                if self.sustain {
-                    self.sustained |= self.down;
+            _ => {
+                if let Some(mode) = Mode::of(controller) {
+                    self.mode(mode);
                 }
-                self.down = 0;
             }
-            _ => {}
+        }
+    }
+
+    fn mode(&mut self, mode: Mode) {
+        if mode.ends_sound() {
+            self.clear();
+        } else if mode.ends_keys() {
+            if self.sustain {
+                self.sustained |= self.down; // the pedal still holds
+            }
+            self.down = 0;
+        } else if mode.lifts_pedals() {
+            *self = Self { down: self.down, ..Self::default() };
         }
     }
 
@@ -127,6 +122,30 @@ mod tests {
         assert_eq!(held.sounding(), 1 << 60);
         held.control(66, 0);
         assert_eq!(held.sounding(), 0);
+    }
+
+    #[test]
+    fn modes_do_what_their_table_says() {
+        // Down, sounding, and sounding once 61 is struck and let go.
+        for (controller, expected) in [
+            (120, (0, 0, 1 << 61)),
+            (121, (1 << 62, 1 << 62, 1 << 62)),
+            (122, (1 << 62, 1 << 60 | 1 << 62, 7 << 60)),
+            (123, (0, 1 << 60 | 1 << 62, 7 << 60)),
+            (124, (0, 1 << 60 | 1 << 62, 7 << 60)),
+            (127, (0, 1 << 60 | 1 << 62, 7 << 60)),
+        ] {
+            let mut held = Held::default();
+            held.press(key(60));
+            held.control(64, 127);
+            held.release(key(60));
+            held.press(key(62));
+            held.control(controller, 0);
+            let now = (held.down(), held.sounding());
+            held.press(key(61));
+            held.release(key(61));
+            assert_eq!((now.0, now.1, held.sounding()), expected, "{controller}");
+        }
     }
 
     #[test]

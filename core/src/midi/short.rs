@@ -3,7 +3,7 @@
 //! Source of every number: The Complete MIDI 1.0 Detailed Specification
 //! (document version 96.1), tables I to V.
 
-use sinistra_core::pitch::KeyNumber;
+use crate::pitch::KeyNumber;
 
 /// Note off, high half of the status byte.
 pub const NOTE_OFF: u8 = 0x80;
@@ -120,7 +120,6 @@ impl Short {
     }
 
     /// The first data byte, 0 if there is none.
-    #[cfg(test)]
     pub const fn one(self) -> u8 {
         self.bytes[1]
     }
@@ -155,7 +154,7 @@ impl Short {
 
 /// Bytes of the message that `status` starts; `None` for data bytes, system
 /// exclusive and undefined status bytes.
-pub(super) const fn length(status: u8) -> Option<usize> {
+pub const fn length(status: u8) -> Option<usize> {
     match status {
         0x80..=0xBF | 0xE0..=0xEF | 0xF2 => Some(3),
         0xC0..=0xDF | 0xF1 | 0xF3 => Some(2),

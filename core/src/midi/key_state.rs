@@ -1,0 +1,192 @@
+//! What is down: keys and pedals, by channel.
+
+use super::message::Message;
+use super::mode::Mode;
+use super::short::{RESET, SOFT, SOSTENUTO, SUSTAIN, Short};
+use crate::pitch::KeyNumber;
+
+/// The second hold pedal (table III of the specification, controller 69).
+const HOLD: u8 = 69;
+
+/// The pedals that are followed: each is on from value 64.
+pub const PEDALS: [u8; 4] = [SUSTAIN, SOSTENUTO, SOFT, HOLD];
+
+/// Follows the messages that went one way; knows what it takes to end
+/// everything. Fixed size; real-time safe.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct KeyState {
+    /// Bit n is key n, a channel each.
+    keys: [u128; 16],
+    /// Bit n is `PEDALS[n]`, a channel each.
+    pedals: [u8; 16],
+}
+
+impl KeyState {
+    /// A key goes down; whether it was down before.
+    pub fn press(&mut self, channel: u8, key: KeyNumber) -> bool {
+        let was = self.is_down(channel, key);
+        if let Some(keys) = self.keys.get_mut(usize::from(channel)) {
+            *keys |= 1 << key.number();
+        }
+        was
+    }
+
+    /// A key comes up; whether it was down before.
+    pub fn release(&mut self, channel: u8, key: KeyNumber) -> bool {
+        let was = self.is_down(channel, key);
+        if let Some(keys) = self.keys.get_mut(usize::from(channel)) {
+            *keys &= !(1 << key.number());
+        }
+        was
+    }
+
+    /// A controller moves: a pedal, or a channel mode message ([`Mode`]).
+    pub fn control(&mut self, channel: u8, controller: u8, value: u8) {
+        let at = usize::from(channel);
+        let (Some(keys), Some(pedals)) = (self.keys.get_mut(at), self.pedals.get_mut(at)) else {
+            return;
+        };
+        if let Some(bit) = PEDALS.iter().position(|pedal| *pedal == controller) {
+            *pedals = *pedals & !(1 << bit) | u8::from(value >= 64) << bit;
+        }
+        let mode = Mode::of(controller);
+        if mode.is_some_and(Mode::ends_keys) {
+            *keys = 0;
+        }
+        if mode.is_some_and(Mode::lifts_pedals) {
+            *pedals = 0;
+        }
+    }
+
+    /// Follows one message.
+    pub fn hear(&mut self, message: Message) {
+        match message {
+            Message::On { channel, key, .. } => _ = self.press(channel, key),
+            Message::Off { channel, key, .. } => _ = self.release(channel, key),
+            Message::Control { channel, controller, value } => {
+                self.control(channel, controller, value);
+            }
+        }
+    }
+
+    /// Follows one message as bytes; a system reset ends everything.
+    pub fn note(&mut self, message: Short) {
+        if message.status() == RESET {
+            *self = Self::default();
+        } else if let Some(message) = Message::read(message) {
+            self.hear(message);
+        }
+    }
+
+    /// Whether a key is down.
+    pub fn is_down(&self, channel: u8, key: KeyNumber) -> bool {
+        self.down(channel) >> key.number() & 1 == 1
+    }
+
+    /// The keys that are down on a channel; bit n is key n.
+    pub fn down(&self, channel: u8) -> u128 {
+        self.keys.get(usize::from(channel)).copied().unwrap_or(0)
+    }
+
+    /// The keys that are down on any channel; bit n is key n.
+    pub fn any_down(&self) -> u128 {
+        self.keys.iter().fold(0, |all, keys| all | keys)
+    }
+
+    /// What is down here and not in `other`.
+    #[must_use]
+    pub fn without(&self, other: &Self) -> Self {
+        let mut rest = self.clone();
+        rest.keys.iter_mut().zip(&other.keys).for_each(|(mine, theirs)| *mine &= !theirs);
+        rest.pedals.iter_mut().zip(&other.pedals).for_each(|(mine, theirs)| *mine &= !theirs);
+        rest
+    }
+
+    /// Whether nothing is down.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+
+    /// How many keys are down.
+    pub fn count(&self) -> u32 {
+        self.keys.iter().map(|keys| keys.count_ones()).sum()
+    }
+
+    /// The messages that end everything: an off for each key, then 0 for
+    /// each pedal that is down. Stops as soon as `send` says no; what was sent
+    /// is up then, what was not is still down. Whether all of it was sent.
+    pub fn end(&mut self, mut send: impl FnMut(Message) -> bool) -> bool {
+        for channel in 0..16 {
+            while let Some(message) = self.next_end(channel) {
+                if !send(message) {
+                    return false;
+                }
+                self.hear(message);
+            }
+        }
+        true
+    }
+
+    fn next_end(&self, channel: u8) -> Option<Message> {
+        let keys = self.down(channel);
+        if keys != 0 {
+            let key = KeyNumber::clamped(keys.trailing_zeros() as i32);
+            return Some(Message::off(channel, key));
+        }
+        let pedals = self.pedals.get(usize::from(channel)).copied().unwrap_or(0);
+        let controller = *PEDALS.get(pedals.trailing_zeros() as usize)?;
+        Some(Message::Control { channel, controller, value: 0 })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn down(messages: &[&[u8]]) -> KeyState {
+        let mut down = KeyState::default();
+        messages.iter().filter_map(|m| Short::new(m)).for_each(|m| down.note(m));
+        down
+    }
+
+    fn released(down: &mut KeyState) -> Vec<Vec<u8>> {
+        let mut sent = Vec::new();
+        down.end(|m| {
+            sent.push(Short::from(m).bytes().to_vec());
+            true
+        });
+        sent
+    }
+
+    #[test]
+    fn everything_that_went_down_comes_up_once() {
+        let mut held = down(&[&[0x90, 60, 1], &[0x95, 127, 1], &[0x90, 62, 1], &[0x80, 62, 0]]);
+        held.note(Short::channel_message(0xB0, 5, SUSTAIN, 127));
+        assert_eq!(released(&mut held), [[0x80, 60, 64], [0x85, 127, 64], [0xB5, 64, 0]]);
+        assert!(held.is_empty());
+        assert!(released(&mut held).is_empty());
+    }
+
+    #[test]
+    fn channel_mode_messages_end_notes_of_their_channel() {
+        // MIDI 1.0: 120 and 123 to 127 end notes, 121 lifts the pedals, 122
+        // (local control) does neither.
+        for (controller, left) in [(120, 1), (121, 2), (122, 2), (123, 1), (124, 1), (127, 1)] {
+            let held = down(&[&[0x90, 60, 1], &[0x91, 60, 1], &[0xB0, controller, 0]]);
+            assert_eq!(held.count(), left, "controller {controller}");
+        }
+        assert!(down(&[&[0xB2, 64, 127], &[0xB2, 121, 0]]).is_empty());
+        assert!(down(&[&[0x90, 60, 1], &[0xFF]]).is_empty());
+    }
+
+    #[test]
+    fn what_the_port_refuses_stays_down() {
+        let mut held = down(&[&[0x90, 60, 1], &[0x90, 61, 1]]);
+        let mut room = 1;
+        assert!(!held.end(|_| {
+            room -= 1;
+            room >= 0
+        }));
+        assert_eq!(held.count(), 1);
+    }
+}

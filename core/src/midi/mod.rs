@@ -1,0 +1,26 @@
+//! MIDI 1.0, once for all rooms: what a message is ([`Short`], its bytes;
+//! [`Message`], its meaning), what the channel mode messages 120 to 127 do
+//! ([`Mode`]), what is down ([`Held`] on one keyboard, [`KeyState`] by channel)
+//! and what an output is still to be told ([`Ledger`]).
+//!
+//! Everything here is of fixed size and real-time safe. Source of every number:
+//! The Complete MIDI 1.0 Detailed Specification (document version 96.1), and
+//! Recommended Practice RP-015 for what resetting all controllers resets.
+
+mod held;
+mod key_state;
+mod ledger;
+mod message;
+mod mode;
+mod short;
+
+pub use held::Held;
+pub use key_state::{KeyState, PEDALS};
+pub use ledger::{Counts, Ledger};
+pub use message::{Message, UNKNOWN_RELEASE};
+pub use mode::Mode;
+pub use short::{
+    ACTIVE_SENSING, ALL_NOTES_OFF, ALL_SOUND_OFF, CLOCK, CONTINUE, CONTROL, ChannelKind, NOTE_OFF,
+    NOTE_ON, PROGRAM, RESET, RESET_CONTROLLERS, SOFT, SONG_POSITION, SOSTENUTO, START, STOP,
+    SUSTAIN, Short, length,
+};

@@ -122,9 +122,9 @@ impl Clock {
     /// time nearer to the tick than half a frame is that tick.
     pub fn within_a_tick(&self, frame: u32) -> f64 {
         let ticks = (self.beat + f64::from(frame) * self.beats_a_frame) * Ticks::PER_BEAT as f64;
-        let frames = (ticks - ticks.round()) / (self.beats_a_frame * Ticks::PER_BEAT as f64);
+        let frames = (ticks - libm::round(ticks)) / (self.beats_a_frame * Ticks::PER_BEAT as f64);
         // 1e-3 of a frame: as below, and for frames that lie between two.
-        if frames.abs() <= 0.501 { ticks.round() } else { ticks }
+        if frames.abs() <= 0.501 { libm::round(ticks) } else { ticks }
     }
 
     /// Whether a slot at `frame` may lie before what belongs to it only because

@@ -56,7 +56,7 @@ impl Punctuality {
     /// nearly all strokes of a normal spread (99 % within 3.2 mean absolute
     /// deviations), `most` at the longest.
     pub fn window(&self, most: Ticks) -> Ticks {
-        Ticks(((self.spread * 3.0).ceil() as i64).clamp(0, most.0.max(0)))
+        Ticks((libm::ceilf(self.spread * 3.0) as i64).clamp(0, most.0.max(0)))
     }
 
     /// Whether it is a recording that falls some samples late.

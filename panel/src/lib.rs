@@ -1,5 +1,4 @@
-//! The one window, and what a home that opens it shares with the others: the
-//! table of controls and the log of what was just played.
+//! The one window, drawn from snapshots of the engine.
 
 #![forbid(unsafe_code)]
 
@@ -7,9 +6,8 @@ pub mod home;
 pub mod look;
 pub mod room;
 mod staff;
-pub mod take;
 mod view;
 
 pub use home::Home;
-pub use sinistra_score::control;
+pub use sinistra_score::{control, take};
 pub use view::Panel;

@@ -3,6 +3,7 @@
 //! Needs nothing but the standard library, so that it starts in seconds and
 //! before anything that it has to install.
 
+mod arrows;
 mod bundle;
 mod demo;
 mod outside;
@@ -20,7 +21,9 @@ Usage: cargo xtask TASK
   demo     build, play a chart and give a recorded right hand its left hand;
            files go to target/demo
   test     format, lints, all tests, docs, core alone, benches compiled, and
-           the checks against other programs' libraries (tests/outside)
+           the checks against other programs' libraries (tests/outside);
+           test FILTER runs the tests alone whose names have FILTER in them,
+           in Rust and in tests/outside
   bundle   build the plugin as CLAP and VST3 into target/bundled
   install  the same, and copy both to your plugin folders; behind either,
            --debug builds a plugin that checks itself, and is slow
@@ -35,7 +38,7 @@ fn main() -> ExitCode {
         Some((task, rest)) => (task.as_str(), rest),
         None => ("", &[][..]),
     };
-    if let ("demo" | "test", Some(first)) = (task, rest.first()) {
+    if let ("demo", [first, ..]) | ("test", [_, first, ..]) = (task, rest) {
         return not_understood(&format!("`{first}` makes no sense here"));
     }
     let profile = match Profile::read(if matches!(task, "bundle" | "install") { rest } else { &[] })
@@ -45,7 +48,10 @@ fn main() -> ExitCode {
     };
     let done = match task {
         "demo" => demo::run(),
-        "test" => test::run(),
+        "test" => match rest.first() {
+            Some(filter) => test::some(filter),
+            None => test::run(),
+        },
         "bundle" => bundle::bundle(profile),
         "install" => bundle::install(profile),
         "help" | "--help" | "-h" => {

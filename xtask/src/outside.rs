@@ -8,6 +8,39 @@ use crate::steps::{Done, binary, program, root, step, target};
 /// Runs them. `Ok(Some(why))` when they could not run on this machine, which
 /// is allowed at home and an error under CI.
 pub fn run() -> Result<Option<String>, String> {
+    run_with(&[])
+}
+
+/// Runs those whose names have `filter` in them.
+///
+/// # Errors
+/// If one fails, or none could be run.
+pub fn run_some(filter: &str) -> Done {
+    match run_with(&["-k", filter])? {
+        None => Ok(()),
+        Some(why) => Err(why),
+    }
+}
+
+/// The names of all, as `file::test`.
+pub fn names() -> Result<Vec<String>, String> {
+    let folder = root().join("tests/outside");
+    let failed = |error: std::io::Error| format!("{}: {error}", folder.display());
+    let mut names = Vec::new();
+    for file in std::fs::read_dir(&folder).map_err(failed)? {
+        let path = file.map_err(failed)?.path();
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        if stem.starts_with("test_") && path.extension().is_some_and(|end| end == "py") {
+            let text = std::fs::read_to_string(&path).map_err(failed)?;
+            let tests = text.lines().filter_map(|line| line.trim().strip_prefix("def test_"));
+            let name = |rest: &str| rest.split('(').next().unwrap_or_default().to_owned();
+            names.extend(tests.map(|rest| format!("{stem}::test_{}", name(rest))));
+        }
+    }
+    Ok(names)
+}
+
+fn run_with(choice: &[&str]) -> Result<Option<String>, String> {
     let python = match environment() {
         Ok(python) => python,
         Err(why) if std::env::var_os("CI").is_none() => return Ok(Some(why)),
@@ -17,6 +50,7 @@ pub fn run() -> Result<Option<String>, String> {
         "Checks against other libraries",
         program(&python)
             .args(["-m", "pytest", "-v", "-p", "no:cacheprovider", "tests/outside"])
+            .args(choice)
             .env("PYTHONDONTWRITEBYTECODE", "1")
             .env("SINISTRA", binary("debug")),
     )?;

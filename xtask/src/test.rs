@@ -1,7 +1,10 @@
 //! `cargo xtask test`: everything that must hold before a change is handed in.
 
+use std::io::{BufRead, BufReader};
+use std::process::Stdio;
+
 use crate::steps::{Done, cargo, step, works};
-use crate::{outside, packages};
+use crate::{arrows, outside, packages};
 
 /// Runs every check, the quick ones first; stops at the first that fails.
 pub fn run() -> Done {
@@ -10,7 +13,9 @@ pub fn run() -> Done {
     components()?;
     step("Format", &mut cargo(&["fmt", "--all", "--check"]))?;
     step("Lints", &mut cargo(&["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]))?;
-    // Alone, so that no other crate's features or dependencies hold it up.
+    arrows::check()?;
+    // Alone, so that no other crate's features or dependencies hold it up: it has
+    // no standard library only then.
     step("Core alone", &mut cargo(&["build", "--package", "sinistra-core"]))?;
     // The tests run the binary and load the plugin, and measure both beside bare
     // pass-throughs: all must be there, and be these. Everything in one go: parts
@@ -29,6 +34,50 @@ pub fn run() -> Done {
         ),
     }
     Ok(())
+}
+
+/// Runs the tests whose names have `filter` in them.
+///
+/// # Errors
+/// If one fails, or if there is none.
+pub fn some(filter: &str) -> Done {
+    packages::provide(packages::BUILD)?;
+    let mut found = 0;
+    let outside = outside::names()?.iter().any(|name| name.contains(filter));
+    if outside {
+        step("Build", &mut cargo(&["build", "--workspace", "--all-targets"]))?;
+        outside::run_some(filter)?;
+        found += 1;
+    }
+    // All packages, as in the whole run: parts alone would have their
+    // dependencies built anew, with other features.
+    let tests = ["test", "--workspace", "--no-fail-fast", "--", filter];
+    found += counted(&mut cargo(&tests))?;
+    match found {
+        0 => Err(format!("There is no test with `{filter}` in its name.")),
+        _ => Ok(()),
+    }
+}
+
+/// Runs cargo's tests; how many there were. Test programs without one are not
+/// shown.
+fn counted(tests: &mut std::process::Command) -> Result<usize, String> {
+    let failed = |error: std::io::Error| format!("cargo cannot be run: {error}");
+    let mut child = tests.stdout(Stdio::piped()).spawn().map_err(failed)?;
+    let (mut count, mut shown) = (0, false);
+    for line in child.stdout.take().map(BufReader::new).into_iter().flat_map(BufRead::lines) {
+        let line = line.map_err(failed)?;
+        if let Some(rest) = line.strip_prefix("running ") {
+            let number = rest.split(' ').next().and_then(|n| n.parse().ok()).unwrap_or(0);
+            shown = number > 0;
+            count += number;
+        }
+        if shown && !line.is_empty() {
+            println!("{line}");
+        }
+    }
+    let status = child.wait().map_err(failed)?;
+    if status.success() { Ok(count) } else { Err("A test failed.".into()) }
 }
 
 /// A minimal toolchain lacks the formatter and the lints.

@@ -166,9 +166,9 @@ impl Desk {
     /// # Errors
     /// What went wrong, for the player to read.
     pub fn keep(&self, bars: usize) -> Result<PathBuf, String> {
-        let folder = dirs::audio_dir()
-            .or_else(dirs::home_dir)
-            .ok_or("No home folder was found to keep the take in.")?;
+        let folders =
+            directories::UserDirs::new().ok_or("No home folder was found to keep the take in.")?;
+        let folder = folders.audio_dir().unwrap_or(folders.home_dir());
         take::keep(&self.log, bars, &folder.join("Sinistra"))
     }
 }

@@ -7,7 +7,7 @@ mod messages;
 mod read;
 #[cfg(test)]
 mod tests;
-mod write;
+pub(crate) mod write;
 
 pub use choose::Part;
 pub use write::{NewTrack, write_tracks};

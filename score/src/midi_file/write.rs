@@ -1,13 +1,15 @@
 //! Writes MIDI files: an old one with a track more, or a new one.
 
 use midly::num::{u4, u7, u15, u24, u28};
-use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind};
+use midly::{
+    Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
+};
 
 use super::MidiFile;
 use crate::Timeline;
 use sinistra_core::engine::Message;
 use sinistra_core::key::{Mode, WrittenKey};
-use sinistra_core::time::Ticks;
+use sinistra_core::time::{Metre, Ticks};
 
 impl MidiFile<'_> {
     /// The file with every chunk as it was, and one more track. A file of
@@ -54,32 +56,21 @@ pub fn write_tracks(
     let file_tick = |at: Ticks| u64::try_from((at - start).0).unwrap_or(0);
     let mut events = Vec::new();
     for (n, place) in timeline.metres().enumerate() {
-        let metre = place.metre;
-        let clocks = 24 * metre.pulse().0 / Ticks::PER_BEAT; // MIDI clocks a click
-        events.push((
-            if n == 0 { 0 } else { file_tick(place.bar) },
-            TrackEventKind::Meta(MetaMessage::TimeSignature(
-                metre.beats(),
-                metre.unit().trailing_zeros() as u8,
-                u8::try_from(clocks).unwrap_or(24),
-                8,
-            )),
-        ));
+        let at = if n == 0 { 0 } else { file_tick(place.bar) };
+        events.push((at, TrackEventKind::Meta(time_signature(place.metre))));
     }
     if let Some(key) = key {
         let minor = key.key().mode == Mode::Minor;
         let signature = MetaMessage::KeySignature(key.fifths(), minor);
         events.push((0, TrackEventKind::Meta(signature)));
     }
-    for (beat, tempo) in timeline.tempos() {
-        let micros = (60_000_000.0 / tempo).round().clamp(1.0, 16_777_215.0) as u32;
+    for (beat, beats_a_minute) in timeline.tempos() {
         // Before the start its tempo holds, and its metre.
         let at = if beat <= 0.0 { 0 } else { file_tick(Ticks::nearest(beat)) };
-        events.push((at, TrackEventKind::Meta(MetaMessage::Tempo(u24::from(micros)))));
+        events.push((at, TrackEventKind::Meta(tempo(beats_a_minute))));
     }
     let end = file_tick(end);
-    let mut bytes = header(Timing::Metrical(u15::from(Ticks::PER_BEAT as u16)), tracks.len() + 1);
-    bytes.extend_from_slice(&chunk_of(track(title, events, end)));
+    let mut written = vec![track(title, events, end)];
     for new in tracks {
         let mut events = Vec::new();
         if let Some(program) = new.program {
@@ -95,9 +86,28 @@ pub fn write_tracks(
             }
         }
         events.extend(new.messages.iter().map(|(at, m)| (file_tick(*at), channel(*m))));
-        bytes.extend_from_slice(&chunk_of(track(new.name, events, end)));
+        written.push(track(new.name, events, end));
     }
-    bytes
+    new_file(written)
+}
+
+/// A file of format 1 with our own ticks.
+pub(crate) fn new_file(tracks: Vec<Track<'_>>) -> Vec<u8> {
+    let timing = Timing::Metrical(u15::from(Ticks::PER_BEAT as u16));
+    written(&Smf { header: Header::new(Format::Parallel, timing), tracks })
+}
+
+/// A click for each beat that is felt, 24 MIDI clocks a quarter note.
+pub(crate) fn time_signature(metre: Metre) -> MetaMessage<'static> {
+    let clocks = 24 * metre.pulse().0 / Ticks::PER_BEAT;
+    let clocks = u8::try_from(clocks).unwrap_or(24).max(1);
+    MetaMessage::TimeSignature(metre.beats(), metre.unit().trailing_zeros() as u8, clocks, 8)
+}
+
+/// Quarter notes a minute, written as microseconds a quarter note.
+pub(crate) fn tempo(beats_a_minute: f64) -> MetaMessage<'static> {
+    let micros = (60e6 / beats_a_minute).round().clamp(1.0, 16_777_215.0) as u32;
+    MetaMessage::Tempo(u24::from(micros))
 }
 
 fn channel(message: Message) -> TrackEventKind<'static> {
@@ -122,11 +132,11 @@ fn channel(message: Message) -> TrackEventKind<'static> {
 }
 
 /// Name, events by their ticks (those of one tick stay in order), end.
-fn track<'a>(
+pub(crate) fn track<'a>(
     name: &'a str,
     mut events: Vec<(u64, TrackEventKind<'a>)>,
     end: u64,
-) -> Vec<TrackEvent<'a>> {
+) -> Track<'a> {
     events.sort_by_key(|(tick, _)| *tick);
     let end = end.max(events.last().map_or(0, |(tick, _)| *tick));
     let name = (0, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())));
@@ -159,7 +169,7 @@ fn header(timing: Timing, tracks: usize) -> Vec<u8> {
 }
 
 /// `MTrk` with its length and bytes.
-fn chunk_of(track: Vec<TrackEvent<'_>>) -> Vec<u8> {
+fn chunk_of(track: Track<'_>) -> Vec<u8> {
     const HEADER: usize = 14;
     let mut smf = Smf::new(Header::new(Format::Parallel, Timing::Metrical(u15::from(960))));
     smf.tracks.push(track);

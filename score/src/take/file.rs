@@ -2,11 +2,12 @@
 
 use std::collections::HashMap;
 
-use midly::num::{u4, u7, u15, u24, u28};
-use midly::{Format, Header, MetaMessage, Smf, Timing, Track, TrackEvent, TrackEventKind};
-use sinistra_core::time::{Metre, Ticks};
+use midly::num::{u4, u7};
+use midly::{MetaMessage, Track, TrackEventKind};
+use sinistra_core::time::Ticks;
 
 use super::log::{Entry, Hand, What};
+use crate::midi_file::write::{new_file, tempo, time_signature, track};
 
 /// The file's bytes; `None` if no note was played in the last `bars` bars.
 ///
@@ -20,11 +21,7 @@ pub fn midi_file(entries: &[Entry], bars: usize) -> Option<Vec<u8>> {
         hand(entries, Hand::Right, start, end),
         hand(entries, Hand::Left, start, end),
     ];
-    let timing = Timing::Metrical(u15::new(Ticks::PER_BEAT as u16));
-    let smf = Smf { header: Header::new(Format::Parallel, timing), tracks };
-    let mut bytes = vec![];
-    smf.write_std(&mut bytes).ok()?;
-    Some(bytes)
+    Some(new_file(tracks))
 }
 
 fn is_note(entry: &Entry) -> bool {
@@ -46,42 +43,24 @@ fn span(entries: &[Entry], bars: usize) -> Option<(Ticks, Ticks)> {
     Some((start.unwrap_or(first), end.max(last + Ticks(1))))
 }
 
-/// Puts events at absolute ticks into a track with delta times.
-fn track(
-    name: &'static str,
-    mut events: Vec<(i64, TrackEventKind<'static>)>,
-    end: i64,
-) -> Track<'static> {
-    events.sort_by_key(|(at, _)| *at);
-    let name = TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes()));
-    events.insert(0, (0, name));
-    events.push((end, TrackEventKind::Meta(MetaMessage::EndOfTrack)));
-    let mut before = 0;
-    events
-        .into_iter()
-        .map(|(at, kind)| {
-            let delta = u28::new(u32::try_from(at - before).unwrap_or(0).min(0x0FFF_FFFF));
-            before = at;
-            TrackEvent { delta, kind }
-        })
-        .collect()
+/// Ticks of the file, 0 for what lies before its start.
+fn after(start: Ticks, at: Ticks) -> u64 {
+    u64::try_from((at - start).0).unwrap_or(0)
 }
 
 fn conductor(entries: &[Entry], start: Ticks, end: Ticks) -> Track<'static> {
     let mut events = vec![];
-    let (mut tempo, mut metre) = (None, None);
+    let (mut told, mut metre) = (None, None);
     for entry in entries.iter().take_while(|entry| entry.at < end) {
-        let at = (entry.at - start).0.max(0);
+        let at = after(start, entry.at);
         match entry.what {
-            What::Tempo(new) if tempo != Some(new) => {
-                tempo = Some(new);
-                let microseconds = (60e6 / f64::from(new.max(1.0))).round() as u32;
-                let message = MetaMessage::Tempo(u24::new(microseconds.min(0x00FF_FFFF)));
-                replace(&mut events, at, message, |m| matches!(m, MetaMessage::Tempo(_)));
+            What::Tempo(new) if told != Some(new) => {
+                told = Some(new);
+                replace(&mut events, at, tempo(new.into()), |m| matches!(m, MetaMessage::Tempo(_)));
             }
             What::Bar(new) if metre != Some(new) => {
                 metre = Some(new);
-                replace(&mut events, at, signature(new), |m| {
+                replace(&mut events, at, time_signature(new), |m| {
                     matches!(m, MetaMessage::TimeSignature(..))
                 });
             }
@@ -89,25 +68,18 @@ fn conductor(entries: &[Entry], start: Ticks, end: Ticks) -> Track<'static> {
         }
     }
     let events = events.into_iter().map(|(at, m)| (at, TrackEventKind::Meta(m))).collect();
-    track("Sinistra", events, (end - start).0)
+    track("Sinistra", events, after(start, end))
 }
 
 /// Of several at the same time (before the start), the last counts.
 fn replace(
-    events: &mut Vec<(i64, MetaMessage<'static>)>,
-    at: i64,
+    events: &mut Vec<(u64, MetaMessage<'static>)>,
+    at: u64,
     message: MetaMessage<'static>,
     same: impl Fn(&MetaMessage) -> bool,
 ) {
     events.retain(|(when, other)| *when != at || !same(other));
     events.push((at, message));
-}
-
-/// Clocks a click: 24 a quarter note, a click for each beat that is felt.
-fn signature(metre: Metre) -> MetaMessage<'static> {
-    let clocks = metre.pulse().0 * 24 / Ticks::PER_BEAT;
-    let clocks = u8::try_from(clocks).unwrap_or(24).max(1);
-    MetaMessage::TimeSignature(metre.beats(), metre.unit().trailing_zeros() as u8, clocks, 8)
 }
 
 fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'static> {
@@ -119,7 +91,7 @@ fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'stati
         if whose != hand {
             continue;
         }
-        let at = (entry.at - start).0.max(0);
+        let at = after(start, entry.at);
         let (channel, before) = (status & 0x0F, entry.at < start);
         match (status & 0xF0, two) {
             (0x90, 1..) => {
@@ -131,7 +103,7 @@ fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'stati
                 *count -= 1;
                 if entry.at <= start {
                     // Both ends lie before the start, or the last one at it.
-                    let same = |event: &(i64, bool, TrackEventKind)| {
+                    let same = |event: &(u64, bool, TrackEventKind)| {
                         event.1 && event.2 == midi(0x90 | channel, one, velocity(&event.2))
                     };
                     if let Some(place) = events.iter().rposition(same) {
@@ -154,7 +126,7 @@ fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'stati
     for ((channel, controller), value) in held {
         events.insert(0, (0, true, midi(0xB0 | channel, controller, value)));
     }
-    let length = (end - start).0;
+    let length = after(start, end);
     let mut left_on: Vec<_> = on.into_iter().filter(|(_, count)| *count > 0).collect();
     left_on.sort_unstable();
     for ((channel, key), count) in left_on {
@@ -197,6 +169,9 @@ fn midi(status: u8, one: u8, two: u8) -> TrackEventKind<'static> {
 
 #[cfg(test)]
 mod tests {
+    use midly::Smf;
+    use sinistra_core::time::Metre;
+
     use super::*;
 
     fn entry(at: i64, what: What) -> Entry {

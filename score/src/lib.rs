@@ -16,6 +16,7 @@ pub mod performance;
 pub mod practice;
 mod rehearse;
 pub mod sheet;
+pub mod spelling;
 pub mod take;
 mod timeline;
 mod two_hands;

@@ -73,6 +73,9 @@ pub struct Played {
     pub frame: u32,
     /// Musical time.
     pub at: Ticks,
+    /// Where it is counted: its place in the pattern, without swing; `None`
+    /// between two such places.
+    pub grid: Option<Ticks>,
     /// The key struck.
     pub key: KeyNumber,
     /// 1..=127.

@@ -64,7 +64,7 @@ impl Engine {
             _ => {
                 let moment = self.moment(at, chord, true);
                 let stroke = self.hand.root_now(&self.pattern, &moment, &self.settings);
-                self.strike(&stroke, chord, at, frame, out);
+                self.strike(&stroke, chord, (at, None), frame, out);
             }
         }
     }
@@ -245,7 +245,7 @@ impl Engine {
             self.struck.is_none_or(|struck| !same_bass(struck, chord) || turns(struck, chord));
         let moment = self.moment(at, chord, starts);
         let stroke = self.hand.stroke(&self.pattern, slot, &moment, &self.settings);
-        self.strike(&stroke, chord, at, frame, out);
+        self.strike(&stroke, chord, (at, Some(slot.grid)), frame, out);
     }
 
     /// The chord to play at a slot: what is heard, unless that is a new root on
@@ -282,7 +282,7 @@ impl Engine {
         &mut self,
         stroke: &Stroke,
         chord: Chord,
-        at: Ticks,
+        (at, grid): (Ticks, Option<Ticks>),
         frame: u32,
         out: &mut impl Output,
     ) {
@@ -298,6 +298,7 @@ impl Engine {
                 out.played(&Played {
                     frame,
                     at,
+                    grid,
                     key: note.key,
                     velocity: note.velocity,
                     role: note.role,

@@ -18,6 +18,7 @@ mod room;
 mod scale;
 mod slot;
 mod stroke;
+pub mod swing;
 mod tones;
 mod wish;
 mod written;

@@ -35,13 +35,8 @@ impl Slot {
         if swing <= 0.5 {
             return self.offset; // straight: the sum below comes to the same
         }
-        let swing = f64::from(swing.clamp(0.5, 0.75));
         let into = (self.offset - start).0 as f64 / length.0 as f64;
-        let moved = if into < 0.5 {
-            into * 2.0 * swing
-        } else {
-            swing + (into - 0.5) * 2.0 * (1.0 - swing)
-        };
+        let moved = super::swing::forth(into, swing);
         start + Ticks(libm::round(moved * length.0 as f64) as i64)
     }
 }

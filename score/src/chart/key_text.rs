@@ -26,3 +26,10 @@ pub fn key_name(key: impl Into<WrittenKey>) -> String {
     let mode = if key.key().mode == Mode::Minor { "m" } else { "" };
     format!("{}{mode}", key.tonic().ascii())
 }
+
+/// As a musician writes it: `F♯m`, `B♭`.
+pub fn key_words(key: impl Into<WrittenKey>) -> String {
+    let key = key.into();
+    let mode = if key.key().mode == Mode::Minor { "m" } else { "" };
+    format!("{}{mode}", key.tonic())
+}

@@ -27,7 +27,7 @@ mod write;
 
 pub use capture::HeardBar;
 pub(super) use capture::fewest_places;
-pub use key_text::{key_name, read_key, read_written_key};
+pub use key_text::{key_name, key_words, read_key, read_written_key};
 pub use presets::ChartPreset;
 
 use sinistra_core::chord::Symbol;

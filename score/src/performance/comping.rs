@@ -1,7 +1,7 @@
 //! When the right hand strikes its chords, and how hard.
 
-use super::HandNote;
 use super::voicing::{Voicing, close_to};
+use super::{HandNote, full_bar, swung};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
@@ -11,8 +11,9 @@ use sinistra_core::time::{Place, Ticks};
 const LIFT: Ticks = Ticks(Ticks::PER_BEAT / 16);
 
 /// Plays the chords of a song: each is struck when it comes, and again on the
-/// strong beats for as long as it holds. Every key lies at or above `split`.
-pub fn right_hand(song: &Song, split: KeyNumber) -> Vec<HandNote> {
+/// strong beats for as long as it holds. Every key lies at or above `split`;
+/// `swing` is where the "and" falls in its beat.
+pub fn right_hand(song: &Song, split: KeyNumber, swing: f32) -> Vec<HandNote> {
     let mut notes = Vec::new();
     let mut keys = Voicing::new();
     let song_key = song.key.unwrap_or(Key::C_MAJOR);
@@ -28,6 +29,7 @@ pub fn right_hand(song: &Song, split: KeyNumber) -> Vec<HandNote> {
             notes.extend(keys.iter().map(|&key| HandNote {
                 at,
                 until,
+                sounds: (swung(song, at, swing), swung(song, until, swing)),
                 key,
                 velocity,
                 role: None,
@@ -43,7 +45,8 @@ pub fn right_hand(song: &Song, split: KeyNumber) -> Vec<HandNote> {
 /// close to it.
 fn strokes(song: &Song, start: Ticks, end: Ticks) -> Vec<Ticks> {
     let mut strokes = vec![start];
-    let bars = song.bars().iter().filter(|bar| bar.at < end);
+    let first = song.bars().partition_point(|bar| bar.at <= start).saturating_sub(1);
+    let bars = song.bars().iter().skip(first).take_while(|bar| bar.at < end);
     for bar in bars.filter(|bar| bar.at + bar.metre.bar() > start) {
         let place = counted(song, bar.at);
         let pulse = place.metre.pulse();
@@ -75,12 +78,7 @@ fn strong(place: Place) -> Vec<i64> {
 
 /// The bar of `at` with a pick-up counted at the end of a whole bar.
 fn counted(song: &Song, at: Ticks) -> Place {
-    let place = song.place(at);
-    if place.bar < Ticks::ZERO && place.number == -1 {
-        Place { bar: Ticks(-place.metre.bar().0), ..place }
-    } else {
-        place
-    }
+    Place { bar: full_bar(song, at).0, ..song.place(at) }
 }
 
 /// The first beat is the loudest, the middle of the bar next, other beats

@@ -65,11 +65,11 @@ fn the_left_hand_starts_every_chord_with_its_bass() {
 #[test]
 fn accents_follow_the_metre() {
     let chart = crate::Chart::read("c", "| C | F |").expect("good");
-    let notes = right_hand(&chart.unfold(), KeyNumber::MIDDLE_C);
+    let notes = right_hand(&chart.unfold(), KeyNumber::MIDDLE_C, 0.5);
     let strokes: Vec<_> = notes.iter().step_by(3).map(|n| (n.at.0, n.velocity)).collect();
     assert_eq!(strokes, [(0, 80), (1920, 75), (3840, 80), (5760, 75)]);
     let chart = crate::Chart::read("c", "metre: 3/4\npick-up: 1\n| G | C |").expect("good");
-    let notes = right_hand(&chart.unfold(), KeyNumber::MIDDLE_C);
+    let notes = right_hand(&chart.unfold(), KeyNumber::MIDDLE_C, 0.5);
     assert_eq!((notes[0].at, notes[0].velocity), (Ticks(-960), 70)); // the third beat
 }
 
@@ -79,7 +79,7 @@ fn silence_is_silent() {
     let song = chart.unfold();
     let bar = Metre::COMMON.bar();
     let silent = |at: Ticks| at >= bar && at < bar + bar;
-    assert!(right_hand(&song, KeyNumber::MIDDLE_C).iter().all(|note| !silent(note.at)));
+    assert!(right_hand(&song, KeyNumber::MIDDLE_C, 0.5).iter().all(|note| !silent(note.at)));
 }
 
 #[test]

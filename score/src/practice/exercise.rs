@@ -4,17 +4,19 @@ use super::count::Count;
 use super::fold::{self, Printed};
 use super::rule::{Rule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
-use crate::performance::HandNote;
+use crate::performance::{HandNote, USUAL_TEMPO};
 use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
 use crate::{Chart, Performance};
+use sinistra_core::chord::Symbol;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::play::{Pattern, accent};
+use sinistra_core::play::{Pattern, accent, swing};
 use sinistra_core::time::{Metre, Ticks};
 
-/// A chart with both hands written out.
+/// A chart with both hands written out: what is printed and practised of a
+/// performance.
 #[derive(Clone, Debug)]
 pub struct Exercise {
     chart: Chart,
@@ -34,13 +36,13 @@ pub struct Exercise {
     /// The left hand, in time order.
     pub left: Vec<HandNote>,
     printed: Vec<Printed>,
+    /// The chart's chord symbols as written.
+    symbols: Vec<Option<Symbol>>,
 }
 
-/// Strokes nearer than half a sixteenth are one stroke and its correction.
-const SLIP: i64 = Ticks::PER_BEAT / 8;
 impl Exercise {
     /// Lets the engine play `pattern` to the chart's held chords. `tempo` in
-    /// quarter notes a minute; without it the chart's, else 90.
+    /// quarter notes a minute; without it the chart's, else the usual one.
     #[must_use]
     pub fn new(
         chart: &Chart,
@@ -49,24 +51,35 @@ impl Exercise {
         tempo: Option<f64>,
     ) -> Self {
         let mut song = chart.unfold();
-        let tempo = tempo.or(song.tempo).unwrap_or(90.0);
+        let tempo = tempo.or(song.tempo).unwrap_or_else(|| chart.quarters(USUAL_TEMPO));
         song.tempo = Some(tempo);
         let key = match settings.key {
             KeyChoice::Fixed(key) => key,
             KeyChoice::Auto => song.key.unwrap_or_else(|| chart.likeliest_key()),
         };
         let (name, about) = (pattern.name.clone(), pattern.about.clone());
-        // On the written grid; swing is applied where it is played.
-        let straight = Settings { swing: 0.5, key: KeyChoice::Fixed(key), ..settings };
-        let performance = Performance::of(song.clone(), tempo, pattern, straight);
-        let right = performance.right;
-        let left = without_slips(&song, performance.left);
-        let swing =
-            chart.draft().swing.map_or(settings.swing, |percent| f32::from(percent) / 100.0);
-        let key = key.written_like(chart.symbols().flatten().map(|symbol| symbol.root));
-        let printed = fold::fold(&song, &left, &right);
-        let chart = chart.clone();
-        Self { chart, song, pattern: name, about, key, tempo, swing, right, left, printed }
+        let settings = Settings { key: KeyChoice::Fixed(key), ..settings };
+        Self::of(chart, &Performance::of(song, tempo, pattern, settings), &name, &about)
+    }
+
+    /// A performance of `chart`, to be printed and practised; `pattern` is the
+    /// pattern's name, `about` what it teaches.
+    #[must_use]
+    pub fn of(chart: &Chart, performance: &Performance, pattern: &str, about: &str) -> Self {
+        let Performance { song, timeline, swing, right, left } = performance.clone();
+        Self {
+            chart: chart.clone(),
+            pattern: pattern.to_owned(),
+            about: about.to_owned(),
+            key: chart.written_key(),
+            tempo: timeline.tempo(Ticks::ZERO),
+            swing,
+            printed: fold::fold(&song, &left, &right),
+            symbols: chart.symbols().collect(),
+            song,
+            right,
+            left,
+        }
     }
 
     /// The bars and chords, repeats written out.
@@ -103,16 +116,24 @@ impl Exercise {
         let printed = self.printed.iter().find(|bar| bar.played.iter().any(|p| p.0 == index));
         let pass = |bar: &Printed| bar.played.iter().find(|p| p.0 == index).map_or(1, |p| p.1);
         TargetNote {
-            at: self.swung(note.at),
-            until: self.swung(note.until),
+            at: note.sounds.0,
+            until: note.sounds.1,
             key: note.key,
+            velocity: note.velocity,
             hand,
+            symbol: self.symbol_at(note.at),
             role: note.role,
             bar: printed.map_or(0, |bar| bar.number),
             pass: printed.map_or(1, pass),
             count: Count::of(metre, offset),
             on_pulse: accent::beats(metre).iter().any(|beat| beat.start == offset),
         }
+    }
+
+    /// The chord symbol that stands over a moment.
+    fn symbol_at(&self, at: Ticks) -> Option<Symbol> {
+        let chord = self.song.chords().get(self.song.chord_at(at)?)?;
+        self.symbols.get(chord.written as usize).copied().flatten()
     }
 
     /// Quarter notes in a felt beat of the first bar, in which a chart counts
@@ -210,23 +231,11 @@ impl Exercise {
         (bar.metre, at - bar.at + first, index)
     }
 
-    /// With the "and" where swing puts it; compound and unequal metres are not
-    /// swung.
+    /// With the "and" where swing puts it.
     #[must_use]
     pub fn swung(&self, at: Ticks) -> Ticks {
         let (metre, offset, _) = self.place(at);
-        if self.swing <= 0.5 || metre.unit() != 4 {
-            return at;
-        }
-        let beat = Ticks::PER_BEAT as f64;
-        let into = offset.0.rem_euclid(Ticks::PER_BEAT) as f64 / beat;
-        let swing = f64::from(self.swing.min(0.75));
-        let moved = if into < 0.5 {
-            into * 2.0 * swing
-        } else {
-            swing + (into - 0.5) * 2.0 * (1.0 - swing)
-        };
-        at + Ticks(((moved - into) * beat).round() as i64)
+        at - offset + swing::swung(offset, metre, self.swing)
     }
 
     fn blank_sheet(&self) -> Sheet {
@@ -248,7 +257,6 @@ impl Exercise {
     #[must_use]
     pub fn unfolded_sheet(&self) -> Sheet {
         let mut sheet = self.blank_sheet();
-        let symbols: Vec<_> = self.chart.symbols().collect();
         let bars = self.song.bars();
         for (index, bar) in bars.iter().enumerate() {
             let played = |printed: &&Printed| printed.played.iter().any(|p| p.0 == index);
@@ -267,7 +275,7 @@ impl Exercise {
         }
         sheet.chords.extend(self.song.chords().iter().map(|chord| SheetChord {
             at: chord.at,
-            symbol: symbols.get(chord.written as usize).copied().flatten(),
+            symbol: self.symbols.get(chord.written as usize).copied().flatten(),
         }));
         let copy = |note: &HandNote| SheetNote {
             at: note.at,
@@ -284,7 +292,6 @@ impl Exercise {
     #[must_use]
     pub fn sheet(&self) -> Sheet {
         let mut sheet = self.blank_sheet();
-        let symbols: Vec<_> = self.chart.symbols().collect();
         let bars = self.song.bars();
         let mut at = self.song.start();
         for (place, printed) in self.printed.iter().enumerate() {
@@ -308,7 +315,7 @@ impl Exercise {
             let chords = self.song.chords().iter().filter(|c| (bar.at..end).contains(&c.at));
             sheet.chords.extend(chords.map(|chord| SheetChord {
                 at: chord.at + moved,
-                symbol: symbols.get(chord.written as usize).copied().flatten(),
+                symbol: self.symbols.get(chord.written as usize).copied().flatten(),
             }));
             let draft = self.chart.draft().bars.get(bar.written as usize);
             sheet.bars.push(SheetBar {
@@ -325,28 +332,4 @@ impl Exercise {
         }
         sheet
     }
-}
-
-/// On stage a bass that turned out wrong is corrected at once; an exercise
-/// keeps the one that is right. The bass of the chart's chord outlives its
-/// neighbour within [`SLIP`], else the later note does.
-fn without_slips(song: &Song, notes: Vec<HandNote>) -> Vec<HandNote> {
-    let right = |note: &HandNote| {
-        let chord = song.chord_at(note.at).and_then(|index| song.chords().get(index)?.chord);
-        chord.is_some_and(|chord| chord.bass == note.key.class())
-    };
-    let slips = |index: usize| {
-        let note: &HandNote = &notes[index];
-        let close = |other: &&HandNote| {
-            let apart = (other.at - note.at).0;
-            apart != 0 && apart.abs() < SLIP
-        };
-        let mut rivals = notes.iter().filter(close);
-        rivals.any(|other| match (right(note), right(other)) {
-            (false, true) => true,
-            (true, false) => false,
-            _ => other.at > note.at,
-        })
-    };
-    (0..notes.len()).filter(|index| !slips(*index)).map(|index| notes[index]).collect()
 }

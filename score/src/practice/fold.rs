@@ -173,6 +173,7 @@ mod tests {
             at: Ticks(n as i64 * 3840),
             until: Ticks(n as i64 * 3840 + 900),
             key: KeyNumber::clamped(i32::from(*key)),
+            sounds: (Ticks(n as i64 * 3840), Ticks(n as i64 * 3840 + 900)),
             velocity: 64,
             role: None,
             chord: sinistra_core::chord::Chord::new(

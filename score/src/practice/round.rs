@@ -135,7 +135,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Roun
             let inside = |note: &&HandNote| (from..to).contains(&note.at);
             for note in notes.iter().filter(inside) {
                 let HandNote { key, velocity, .. } = *note;
-                let (on, off) = (exercise.swung(note.at), exercise.swung(note.until.min(to)));
+                let (on, off) = (note.sounds.0, note.sounds.1.min(to));
                 events.push((ms(on), Message::On { channel: 0, key, velocity }));
                 events.push((ms(off), Message::Off { channel: 0, key, velocity: 64 }));
             }

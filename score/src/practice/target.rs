@@ -1,6 +1,7 @@
 //! What is to be played: every note of both hands, placed and named.
 
 use super::count::Count;
+use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Role;
@@ -24,10 +25,14 @@ pub struct TargetNote {
     pub until: Ticks,
     /// The key.
     pub key: KeyNumber,
+    /// How hard, 1..=127.
+    pub velocity: u8,
     /// The hand.
     pub hand: Hand,
     /// What it is to its chord; `None` in the right hand.
     pub role: Option<Role>,
+    /// The chord symbol that stands over it, by which it is spelled.
+    pub symbol: Option<Symbol>,
     /// The bar as printed, from 1; 0 is a pick-up.
     pub bar: i64,
     /// Which time through a repeat, from 1.

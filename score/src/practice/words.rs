@@ -4,6 +4,7 @@ use super::count::Part;
 use super::figures::{Tally, mean_and_spread};
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
+use crate::spelling::spelled;
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
@@ -122,10 +123,11 @@ fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
     };
     let mut lines: Vec<(usize, String)> = Vec::new();
     for (index, n) in verdict.notes.iter().enumerate() {
-        let name = key.spell(n.note.key.class());
+        let spell = |played: KeyNumber| spelled(played.class(), n.note.symbol, key);
+        let name = spell(n.note.key);
         let fault = match (n.outcome, n.played) {
             (Outcome::Wrong, Some(played)) => {
-                let played = key.spell(played.class());
+                let played = spell(played);
                 match n.rule.filter(|rule| !rule.starts) {
                     Some(rule) => {
                         let chord = Symbol::of(rule.chord, key);

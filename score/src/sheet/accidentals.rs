@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use crate::spelling::octave;
+
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::{KeyNumber, Letter, Spelled};
 
@@ -16,8 +18,7 @@ pub(super) struct Head {
 impl Head {
     /// `key` as `spelled` (of the same class).
     pub fn of(key: KeyNumber, spelled: Spelled) -> Self {
-        let natural = i32::from(key.number()) - i32::from(spelled.alter);
-        Self { spelled, octave: natural.div_euclid(12) - 1 }
+        Self { spelled, octave: octave(key, spelled) }
     }
 }
 

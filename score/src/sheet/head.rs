@@ -2,6 +2,7 @@
 
 use super::accidentals::Head;
 use super::{Sheet, SheetNote};
+use crate::spelling::spelled;
 use sinistra_core::chord::Symbol;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
@@ -21,11 +22,13 @@ impl Sheet {
 
     /// The notehead of any key at a moment.
     pub(super) fn head_of(&self, key: KeyNumber, at: Ticks) -> Head {
-        let class = key.class();
-        let by_chord = self.chord_at(at).and_then(|symbol| {
-            let bass = symbol.bass.filter(|bass| bass.class() == class);
-            bass.or_else(|| symbol.tone(class))
-        });
-        Head::of(key, by_chord.unwrap_or_else(|| self.key.spell(class)))
+        Head::of(key, spelled(key.class(), self.chord_at(at), self.key))
+    }
+
+    /// A key as a pianist says it at a moment: `E♭2`.
+    #[must_use]
+    pub fn name_of(&self, key: KeyNumber, at: Ticks) -> String {
+        let Head { spelled, octave } = self.head_of(key, at);
+        format!("{spelled}{octave}")
     }
 }

@@ -157,7 +157,8 @@ impl Part {
 impl SheetBar {
     /// What a pick-up bar lacks before it, so that it ends where a full bar
     /// does; nothing in other bars.
-    pub(super) fn missing(&self) -> Ticks {
+    #[must_use]
+    pub fn missing(&self) -> Ticks {
         let full = self.metre.bar() - (self.end - self.at);
         if self.number == 0 && full > Ticks::ZERO { full } else { Ticks::ZERO }
     }

@@ -12,7 +12,7 @@ use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands};
 
 use crate::failure::Failure;
 use crate::files;
-use crate::options::HandOptions;
+use crate::options::{self, HandOptions};
 use crate::report;
 use crate::scores;
 
@@ -25,10 +25,10 @@ pub struct Args {
     #[arg(short, long, value_name = "OUT.mid")]
     output: PathBuf,
     /// The track of the right hand, from 1
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = options::whole::<usize>(1, 65_535))]
     track: Option<usize>,
     /// The channel of the right hand, 1 to 16
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = options::whole::<u8>(1, 16))]
     channel: Option<u8>,
     /// Leave out what the file's own left hand plays below the split
     #[arg(long)]
@@ -42,15 +42,16 @@ pub struct Args {
     #[command(flatten)]
     hand: HandOptions,
     /// Hear the right hand this many quarter notes before it sounds
-    #[arg(long, value_name = "BEATS", value_parser = look_ahead)]
+    #[arg(long, value_name = "BEATS", 
+          value_parser = options::decimal(0.0, 16.0, "quarter notes"))]
     look_ahead: Option<f64>,
     /// Samples in a block; it never changes the music
     #[arg(long, value_name = "SAMPLES", default_value_t = 1024,
-          value_parser = clap::value_parser!(u32).range(1..=65_536))]
+          value_parser = options::whole::<u32>(1, 65_536))]
     block: u32,
     /// Samples a second
     #[arg(long, value_name = "HZ", default_value_t = 48_000,
-          value_parser = clap::value_parser!(u32).range(8_000..=768_000))]
+          value_parser = options::whole::<u32>(8_000, 768_000))]
     rate: u32,
     /// Write a line a left-hand note: what, when, to which chord, and why
     #[arg(long, value_name = "R.jsonl")]
@@ -65,7 +66,8 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: Args) -> Result<(), Failure> {
-    let settings = args.hand.settings()?;
+    let chart = args.chart.as_deref().map(scores::chart).transpose()?;
+    let settings = args.hand.settings(chart.as_ref())?;
     let bytes = files::read(&args.input)?;
     let more = args.report.iter().chain(&args.write_chart);
     let written = std::iter::once(&args.output).chain(more);
@@ -79,7 +81,6 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let messages = right_hand(file.messages(&part), &args);
 
     let mut engine = Engine::new(settings, pattern);
-    let chart = args.chart.as_deref().map(scores::chart).transpose()?;
     let song = chart.map(|chart| chart.unfold());
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
     let cut = Cut { rate: f64::from(args.rate), block: args.block };
@@ -147,7 +148,7 @@ fn captured(
 ) -> Result<Chart, Failure> {
     let timeline = file.timeline();
     let title = args.input.file_stem().unwrap_or_default().to_string_lossy();
-    let key = match args.hand.key {
+    let key = match args.hand.key.choice() {
         KeyChoice::Fixed(key) => Some(key),
         KeyChoice::Auto => file.keys().first().map(|(_, key)| *key),
     };
@@ -169,10 +170,4 @@ fn right_hand(messages: Vec<(Ticks, Message)>, args: &Args) -> Vec<(Ticks, Messa
         Message::Control { .. } => true,
     };
     messages.into_iter().filter(|(_, message)| hears(message)).collect()
-}
-
-/// A span of up to sixteen quarter notes.
-fn look_ahead(text: &str) -> Result<f64, String> {
-    let wrong = || format!("`{text}` is not 0 to 16 quarter notes");
-    text.parse().ok().filter(|beats| (0.0..=16.0).contains(beats)).ok_or_else(wrong)
 }

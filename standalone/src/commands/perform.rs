@@ -3,26 +3,21 @@
 use std::path::PathBuf;
 
 use sinistra_core::engine::{KeyChoice, Settings};
-use sinistra_core::key::WrittenKey;
-use sinistra_score::chart::key_name;
+use sinistra_score::performance::USUAL_TEMPO;
 use sinistra_score::{Chart, Performance};
 
 use crate::failure::Failure;
 use crate::files;
-use crate::options;
+use crate::options::{self, HandOptions};
 use crate::perform::grid::{self, Paint};
 use crate::perform::outputs::{self, Hands};
-use crate::practice::sheets::{self, Set};
+use crate::practice::sheets::{self, Set, Written};
 use crate::print;
 use crate::scores;
 use crate::sound::{Instrument, Timbre, play_aloud, write_wav};
 
 /// Samples a second in sound files.
 const RATE: u32 = 48_000;
-
-/// Felt beats a minute where neither the chart nor the player names a tempo:
-/// a walking pace.
-const USUAL_TEMPO: f64 = 92.0;
 
 /// Play a chord chart with both hands
 #[derive(clap::Args)]
@@ -32,15 +27,11 @@ pub struct Args {
     /// What the left hand plays: a pattern file, or the name of one that ships
     #[arg(long, value_name = "P", default_value = scores::USUAL_PATTERN)]
     pattern: String,
-    /// Play it in this key, such as Bb or F#m
-    #[arg(long, value_name = "K", value_parser = options::written_key)]
-    key: Option<WrittenKey>,
     /// Felt beats a minute: quarters in 4/4, dotted quarters in 6/8
-    #[arg(long, value_name = "N", value_parser = tempo)]
+    #[arg(long, value_name = "N", value_parser = options::tempo)]
     tempo: Option<f64>,
     /// Play it this many times over
-    #[arg(long, value_name = "N", default_value_t = 1,
-          value_parser = clap::value_parser!(u16).range(1..=999))]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = options::whole::<u16>(1, 999))]
     repeat: u16,
     /// Which hands are heard
     #[arg(long, value_enum, default_value_t = Hands::Both)]
@@ -61,16 +52,8 @@ pub struct Args {
     /// Play it on this SoundFont 2 file instead of the piano
     #[arg(long, value_name = "F.sf2")]
     soundfont: Option<PathBuf>,
-    /// Sparing 0 to 100 busy; 50 is the pattern as written
-    #[arg(long, value_name = "0..100", default_value_t = 50,
-          value_parser = clap::value_parser!(u8).range(0..=100))]
-    busy: u8,
-    /// Where the "and" falls, in percent: 50 straight, 67 triplets [default: the chart's]
-    #[arg(long, value_name = "50..75", value_parser = clap::value_parser!(u8).range(50..=75))]
-    swing: Option<u8>,
-    /// Chooses among variations; the same number plays the same
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    seed: u64,
+    #[command(flatten)]
+    hand: HandOptions,
     /// Replace files that are there
     #[arg(long)]
     force: bool,
@@ -85,58 +68,30 @@ pub fn run(args: Args) -> Result<(), Failure> {
     // A SoundFont that is none is told before the first of several files.
     let timbre = Timbre::from_option(args.soundfont.as_deref());
     let instrument = args.wav.is_some().then(|| timbre.open(RATE)).transpose()?;
-    let chart = in_key(scores::chart(&args.chart)?, args.key)?;
+    let chart = options::in_key(scores::chart(&args.chart)?, args.hand.key.named())?;
     let pattern = scores::pattern(&args.pattern)?;
-    let pattern_name = pattern.name.clone();
-    let swing = f32::from(args.swing.or(chart.draft().swing).unwrap_or(50)) / 100.0;
-    let settings = Settings {
-        busy: args.busy,
-        swing,
-        seed: args.seed,
-        key: KeyChoice::Fixed(chart.draft().key.unwrap_or_else(|| chart.likeliest_key())),
-        ..Settings::default()
-    };
-    let tempo = args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO);
-    let set = Set {
-        chart: &chart,
-        pattern: &args.pattern,
-        settings,
-        tempo: chart.quarters(tempo),
-        force: args.force,
-    };
+    let key = KeyChoice::Fixed(chart.written_key().key());
+    let settings = Settings { key, ..args.hand.settings(Some(&chart))? };
+    let tempo = chart.quarters(args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO));
+    let times = args.repeat;
+    let set =
+        Set { chart: &chart, pattern: &args.pattern, settings, tempo, times, force: args.force };
     if let Some(folder) = args.sheet.as_ref().filter(|_| args.all_keys) {
         let files = sheets::all_keys(&set, folder)?;
         println!("wrote {files} files into {}", folder.display());
         return Ok(());
     }
-    let mut song = chart.unfold_times(args.repeat);
-    song.tempo = Some(chart.quarters(tempo));
-    let performance = Performance::of(song, chart.quarters(tempo), pattern, settings);
+    let Written { performance, sheet: page } = set.written(&chart, pattern, settings);
 
-    println!("{}\n", grid::head(&chart, &performance, &pattern_name));
-    print!("{}", grid::grid(&chart, &performance, swing, Paint::of_terminal()));
-    println!("{}", grid::legend(&performance));
+    println!("{}\n", grid::head(&page));
+    print!("{}", grid::grid(&page, Paint::of_terminal()));
+    println!("{}", grid::legend(&page));
     if let Some(path) = sheet {
-        for path in print::sheet(&sheets::sheet(&set)?, path, args.force)? {
+        for path in print::sheet(&page, path, args.force)? {
             println!("wrote {}", path.display());
         }
     }
     give(&args, &chart, &performance, (timbre, instrument))
-}
-
-/// The chart in the key that the player asks for.
-fn in_key(chart: Chart, key: Option<WrittenKey>) -> Result<Chart, Failure> {
-    let Some(to) = key else { return Ok(chart) };
-    chart.transpose(to).ok_or_else(|| {
-        let from = chart.written_key();
-        Failure::Input(format!(
-            "--key {}: the chart is in {}, and major does not become minor by transposing\n\
-             hint: name a {} key",
-            key_name(to),
-            key_name(from),
-            if key_name(from).ends_with('m') { "minor" } else { "major" },
-        ))
-    })
 }
 
 /// Writes what is asked for; without that, plays it, or writes what it can.
@@ -174,10 +129,4 @@ fn give(
         }
         done => done,
     }
-}
-
-/// 20 to 400 felt beats a minute, as in a chart.
-fn tempo(text: &str) -> Result<f64, String> {
-    let wrong = || format!("`{text}` is not 20 to 400 beats a minute");
-    text.parse().ok().filter(|tempo| (20.0..=400.0).contains(tempo)).ok_or_else(wrong)
 }

@@ -6,16 +6,15 @@ use std::sync::Arc;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings};
-use sinistra_core::key::Key;
-use sinistra_score::chart::key_name;
+use sinistra_score::MidiFile;
+use sinistra_score::chart::{key_name, key_words};
 use sinistra_score::midi_file::Part;
 use sinistra_score::practice::{Beat, Exercise, Hands, Plan, Progress, Task, tell};
-use sinistra_score::{Chart, MidiFile};
 
 use crate::bridge::{Selector, SystemName};
 use crate::failure::Failure;
 use crate::files;
-use crate::options::HandOptions;
+use crate::options::{self, HandOptions};
 use crate::practice::instruments::Wishes;
 use crate::practice::judge::{json, lines, table, take_of};
 use crate::practice::live::Live;
@@ -41,11 +40,11 @@ pub struct Args {
     #[arg(long, value_name = "TAKE.mid")]
     take: Option<PathBuf>,
     /// The track of the take, from 1 [default: all]
-    #[arg(long, value_name = "N", requires = "take")]
+    #[arg(long, value_name = "N", requires = "take", value_parser = options::whole::<usize>(1, 65_535))]
     track: Option<usize>,
     /// The channel of the take, 1 to 16 [default: all]
     #[arg(long, value_name = "N", requires = "take",
-          value_parser = clap::value_parser!(u8).range(1..=16))]
+          value_parser = options::whole::<u8>(1, 16))]
     channel: Option<u8>,
     /// The verdict as JSON
     #[arg(long, requires = "take")]
@@ -61,7 +60,7 @@ pub struct Args {
     #[arg(long)]
     free: bool,
     /// Felt beats a minute to reach [default: the chart's]
-    #[arg(long, value_name = "N", value_parser = tempo)]
+    #[arg(long, value_name = "N", value_parser = options::tempo)]
     tempo: Option<f64>,
     /// Go on around the circle of fifths, not to the next pattern
     #[arg(long)]
@@ -83,7 +82,8 @@ pub struct Args {
     #[arg(long)]
     no_echo: bool,
     /// Milliseconds that your sound and keyboard add between beat and stroke
-    #[arg(long, value_name = "MS", default_value_t = 0.0, value_parser = delay)]
+    #[arg(long, value_name = "MS", default_value_t = 0.0, 
+          value_parser = options::decimal(-500.0, 500.0, "milliseconds"))]
     delay: f64,
     /// A pedal or button that answers between rounds, such as 80=slower:
     /// next, again, slower, faster or hear; may be given again
@@ -132,23 +132,20 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let Some(name) = &args.chart else {
         return Err(Failure::Input("which chart?".into()));
     };
-    let of_hand = args.hand.settings()?;
+    let hand = args.hand.clone();
+    hand.settings(None)?;
     let make = move |lesson: &Lesson| {
-        let chart = scores::chart(&lesson.chart)?;
-        let home = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
-        let key = lesson.key.unwrap_or(home);
-        let chart = in_key(&chart, home, key)?;
+        let chart = options::in_key(scores::chart(&lesson.chart)?, lesson.key)?;
         let pattern = scores::pattern(&lesson.pattern)?;
-        let settings = Settings { key: KeyChoice::Fixed(key), ..of_hand };
-        Ok(Exercise::new(&chart, pattern, settings, None))
+        let key = KeyChoice::Fixed(chart.written_key().key());
+        let settings = Settings { key, ..hand.settings(Some(&chart))? };
+        // Written for the tempo that is to be reached, whatever it is learned at.
+        Ok(Exercise::new(&chart, pattern, settings, lesson.goal.map(|felt| chart.quarters(felt))))
     };
     let lesson = Lesson {
         chart: name.clone(),
         pattern: args.pattern.clone(),
-        key: match args.hand.key {
-            KeyChoice::Fixed(key) => Some(key),
-            KeyChoice::Auto => None,
-        },
+        key: args.hand.key.named(),
         hands: args.hands,
         free: args.free,
         goal: args.tempo,
@@ -197,7 +194,7 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
             "{name}: nothing of {} with {} is in it\nhint: is it the key that was played? it is {} here",
             exercise.title(),
             exercise.pattern,
-            key_name(exercise.key)
+            key_words(exercise.key)
         )));
     };
     if args.json {
@@ -208,7 +205,7 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
         println!("{value}");
         return Ok(());
     }
-    println!("{}, {}, {}\n", exercise.title(), exercise.pattern, key_name(exercise.key));
+    println!("{}, {}, {}\n", exercise.title(), exercise.pattern, key_words(exercise.key));
     lines(&told).iter().for_each(|line| println!("{line}"));
     println!();
     table(&told.verdict).iter().for_each(|line| println!("{line}"));
@@ -275,20 +272,6 @@ fn plan(args: &Args, exercise: &Exercise) -> Result<Plan, Failure> {
     Ok(Plan { bars, hands, free, split: args.hand.split, delay_ms: args.delay })
 }
 
-/// The chart in `to`, if it is not there already.
-fn in_key(chart: &Chart, from: Key, to: Key) -> Result<Chart, Failure> {
-    if from == to {
-        return Ok(chart.clone());
-    }
-    chart.transpose(to).ok_or_else(|| {
-        Failure::Input(format!(
-            "--key {}: the chart is in {}, and major does not become minor by transposing",
-            key_name(to),
-            key_name(from)
-        ))
-    })
-}
-
 fn progress_path(args: &Args) -> Option<PathBuf> {
     args.progress.clone().or_else(progress::usual_path)
 }
@@ -335,16 +318,4 @@ fn bars(text: &str) -> Result<(i64, i64), String> {
     let number = |text: &str| text.trim().parse::<i64>().map_err(|_| wrong());
     let (first, last) = (number(first)?, number(last)?);
     if first < 0 || last < first { Err(wrong()) } else { Ok((first, last)) }
-}
-
-/// Felt beats a minute.
-fn tempo(text: &str) -> Result<f64, String> {
-    let tempo: f64 = text.parse().map_err(|_| format!("`{text}` is no tempo"))?;
-    if (10.0..=400.0).contains(&tempo) { Ok(tempo) } else { Err("a tempo is 10 to 400".into()) }
-}
-
-/// Milliseconds.
-fn delay(text: &str) -> Result<f64, String> {
-    let ms: f64 = text.parse().map_err(|_| format!("`{text}` is no number of milliseconds"))?;
-    if (-500.0..=500.0).contains(&ms) { Ok(ms) } else { Err("a delay is -500 to 500 ms".into()) }
 }

@@ -1,12 +1,9 @@
 //! The left hand as a grid of counts that a pianist can read at the keyboard.
 
-use sinistra_core::chord::Symbol;
-use sinistra_core::key::WrittenKey;
-use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
 use sinistra_core::play::Role;
-use sinistra_core::time::{Place, Ticks};
-use sinistra_score::performance::{HandNote, Performance};
-use sinistra_score::{Chart, chart, sheet};
+use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::chart;
+use sinistra_score::sheet::{self, Sheet, SheetBar, SheetNote};
 
 /// Columns of the screen that are filled.
 const WIDTH: usize = 80;
@@ -47,19 +44,24 @@ struct Column {
 struct GridBar {
     number: String,
     section: Option<String>,
+    /// `|`, `|:` or `|1.` before it.
+    line: String,
+    /// What ends it: `:|`, and how often if more than twice.
+    ends: String,
     columns: Vec<Column>,
     /// Columns of the screen that each place has.
     cell: usize,
 }
 
-/// The grid of the first time through the chart.
-pub fn grid(chart: &Chart, performance: &Performance, swing: f32, paint: Paint) -> String {
-    let key = chart.written_key();
-    let bars = bars(chart, performance, key, swing);
+/// The left hand of a practice sheet, bar by bar as printed: repeats between
+/// `|:` and `:|`, endings behind `|1.`.
+pub fn grid(sheet: &Sheet, paint: Paint) -> String {
+    let bars: Vec<GridBar> = sheet.bars.iter().map(|bar| of_bar(sheet, bar)).collect();
     let mut text = String::new();
     let mut line: Vec<&GridBar> = Vec::new();
     let width = |bars: &[&GridBar]| {
-        LABEL + bars.iter().map(|bar| bar.columns.len() * bar.cell + 2).sum::<usize>()
+        let each = |bar: &&GridBar| bar.columns.len() * bar.cell + 2 + bar.ends.len();
+        LABEL + bars.iter().map(each).sum::<usize>()
     };
     for bar in &bars {
         let mut longer = line.clone();
@@ -77,8 +79,8 @@ pub fn grid(chart: &Chart, performance: &Performance, swing: f32, paint: Paint) 
 }
 
 /// What the short names of the roles mean.
-pub fn legend(performance: &Performance) -> String {
-    let mut roles: Vec<_> = performance.left.iter().filter_map(|note| note.role).collect();
+pub fn legend(sheet: &Sheet) -> String {
+    let mut roles: Vec<_> = sheet.left.iter().filter_map(|note| note.role).collect();
     roles.sort_unstable();
     roles.dedup();
     let words = roles.iter().map(|role| format!("{} {}", short(*role), role.name()));
@@ -105,56 +107,49 @@ const fn colour(role: Role) -> &'static str {
     }
 }
 
-fn bars(chart: &Chart, performance: &Performance, key: WrittenKey, swing: f32) -> Vec<GridBar> {
-    let song = &performance.song;
-    let symbols: Vec<_> = chart.symbols().collect();
-    let once = chart.unfold().bars().len();
-    let mut bars = Vec::new();
-    for (index, bar) in song.bars().iter().enumerate().take(once) {
-        let end = song.bars().get(index + 1).map_or(song.end(), |next| next.at);
-        let mut place = song.place(bar.at);
-        if bar.at < Ticks::ZERO {
-            // A pick-up is counted at the end of a whole bar.
-            place.bar = end - bar.metre.bar();
-        }
-        let struck = |at: Ticks| at >= bar.at - SLACK && at < end - SLACK;
-        let notes: Vec<_> =
-            performance.left.iter().filter(|note| struck(note.at)).copied().collect();
-        let parts = parts(&notes, place, swing);
-        let step = Ticks(place.metre.unit_ticks().0 / parts);
-        let first = (bar.at - place.bar).0 / step.0;
-        let last = (end - place.bar).0 / step.0;
-        let mut columns: Vec<_> = (first..last)
-            .map(|n| Column { count: count(n, parts), chord: String::new(), notes: Vec::new() })
-            .collect();
-        let column = |offset: Ticks| {
-            let nearest = (2 * offset.0 + step.0).div_euclid(2 * step.0) - first;
-            usize::try_from(nearest).unwrap_or(0)
-        };
-        for chord in song.chords().iter().filter(|c| c.at >= bar.at && c.at < end) {
-            let symbol = symbols.get(chord.written as usize).copied().flatten();
-            let at = (chord.at - place.bar).0 / step.0 - first;
-            if let Some(column) = usize::try_from(at).ok().and_then(|at| columns.get_mut(at)) {
-                column.chord = symbol.map_or("N.C.".to_owned(), |symbol| symbol.to_string());
-            }
-        }
-        for note in &notes {
-            let straight = straight(note.at - place.bar, place, swing);
-            if let Some(column) = columns.get_mut(column(straight)) {
-                let role = note.role.unwrap_or(Role::Root);
-                column.notes.push((name(note, key), role));
-            }
-        }
-        let section = chart
-            .draft()
-            .bars
-            .get(bar.written as usize)
-            .and_then(|written| written.section.clone());
-        let number = if place.number < 0 { String::new() } else { (place.number + 1).to_string() };
-        let cell = cell(&columns);
-        bars.push(GridBar { number, section, columns, cell });
+fn of_bar(sheet: &Sheet, bar: &SheetBar) -> GridBar {
+    let first_line = bar.at - bar.missing();
+    let from = sheet.left.partition_point(|note| note.at < bar.at);
+    let to = sheet.left.partition_point(|note| note.at < bar.end);
+    let notes = sheet.left.get(from..to).unwrap_or(&[]);
+    let parts = parts(notes, first_line, bar.metre);
+    let step = Ticks(bar.metre.unit_ticks().0 / parts);
+    let first = (bar.at - first_line).0 / step.0;
+    let last = (bar.end - first_line).0 / step.0;
+    let mut columns: Vec<_> = (first..last)
+        .map(|n| Column { count: count(n, parts), chord: String::new(), notes: Vec::new() })
+        .collect();
+    let mut at = |at: Ticks, fill: &mut dyn FnMut(&mut Column)| {
+        let offset = (at - first_line).0;
+        let nearest = (2 * offset + step.0).div_euclid(2 * step.0) - first;
+        let column = usize::try_from(nearest).ok().and_then(|n| columns.get_mut(n));
+        column.into_iter().for_each(fill);
+    };
+    for chord in sheet.chords.iter().filter(|chord| (bar.at..bar.end).contains(&chord.at)) {
+        let name = chord.symbol.map_or("N.C.".to_owned(), |symbol| symbol.to_string());
+        at(chord.at, &mut |column| column.chord.clone_from(&name));
     }
-    bars
+    for note in notes {
+        let name = sheet.name_of(note.key, note.at);
+        let role = note.role.unwrap_or(Role::Root);
+        at(note.at, &mut |column| column.notes.push((name.clone(), role)));
+    }
+    let number = if bar.number > 0 { bar.number.to_string() } else { String::new() };
+    let line = match (&bar.ending, bar.repeat_from) {
+        (Some(ending), _) if ending.starts => {
+            let passes: Vec<_> = ending.passes.iter().map(ToString::to_string).collect();
+            format!("|{}.", passes.join(","))
+        }
+        (_, true) => "|:".to_owned(),
+        _ => "| ".to_owned(),
+    };
+    let ends = match bar.repeat_times {
+        Some(times) if times > 2 => format!(" x{times} :"),
+        Some(_) => ":".to_owned(),
+        None => String::new(),
+    };
+    let cell = cell(&columns);
+    GridBar { number, section: bar.section.clone(), line, ends, columns, cell }
 }
 
 /// How wide the places must be for every name to have a space behind it, a chord
@@ -175,39 +170,13 @@ fn cell(columns: &[Column]) -> usize {
     cell
 }
 
-/// A note may come a little before the bar that it belongs to.
-const SLACK: Ticks = Ticks(Ticks::PER_BEAT / 16);
-
 /// Into how many parts each note of the metre's lower figure must be cut to
 /// show every note of the bar: 2 in 4/4 (`1 &`), 1 in 6/8.
-fn parts(notes: &[HandNote], place: Place, swing: f32) -> i64 {
-    let least = if place.metre.unit() >= 8 { 1 } else { 2 };
-    let unit = place.metre.unit_ticks().0;
-    let fits = |parts: i64| {
-        notes.iter().all(|note| {
-            let offset = straight(note.at - place.bar, place, swing).0;
-            let step = unit / parts;
-            let from_grid = offset.rem_euclid(step);
-            from_grid.min(step - from_grid) <= SLACK.0
-        })
-    };
+fn parts(notes: &[SheetNote], line: Ticks, metre: Metre) -> i64 {
+    let least = if metre.unit() >= 8 { 1 } else { 2 };
+    let unit = metre.unit_ticks().0;
+    let fits = |parts: i64| notes.iter().all(|note| (note.at - line).0 % (unit / parts) == 0);
     [1, 2, 4, 3, 6].into_iter().filter(|parts| *parts >= least).find(|p| fits(*p)).unwrap_or(4)
-}
-
-/// The place in the bar as it is counted: swing taken out.
-fn straight(offset: Ticks, place: Place, swing: f32) -> Ticks {
-    let beat = Ticks::PER_BEAT;
-    if swing <= 0.5 || place.metre.is_compound() {
-        return offset;
-    }
-    let (whole, into) = (offset.0.div_euclid(beat), offset.0.rem_euclid(beat) as f64 / beat as f64);
-    let swing = f64::from(swing);
-    let into = if into < swing {
-        into / (2.0 * swing)
-    } else {
-        0.5 + (into - swing) / (2.0 * (1.0 - swing))
-    };
-    Ticks(whole * beat + (into * beat as f64).round() as i64)
 }
 
 /// `1 & 2 &`, `1 e & a`, or the bare number of an eighth in compound metres.
@@ -225,25 +194,6 @@ fn count(n: i64, parts: i64) -> String {
     word.to_owned()
 }
 
-/// A key as a pianist says it, spelled by its chord or key: `E♭2`.
-fn name(note: &HandNote, key: WrittenKey) -> String {
-    let class = note.key.class();
-    let spelled = tone_of(note, key, class).unwrap_or_else(|| key.spell(class));
-    format!("{spelled}{}", octave(note.key, spelled))
-}
-
-/// A chord's tone is spelled as a bass under its chord would be.
-fn tone_of(note: &HandNote, key: WrittenKey, class: PitchClass) -> Option<Spelled> {
-    let symbol = Symbol::of(note.chord.over(class), key);
-    Some(symbol.bass.unwrap_or(symbol.root)).filter(|spelled| spelled.class() == class)
-}
-
-/// B♯2 sounds as C3, C♭3 as B2: the octave goes with the letter.
-fn octave(key: KeyNumber, spelled: Spelled) -> i32 {
-    let letter = i32::from(key.number()) - i32::from(spelled.alter);
-    letter.div_euclid(12) - 1
-}
-
 /// One line of bars: counts, chords, notes from the top down, roles.
 fn row(bars: &[&GridBar], paint: Paint) -> String {
     let mut lines = Vec::new();
@@ -254,20 +204,27 @@ fn row(bars: &[&GridBar], paint: Paint) -> String {
     let cells = |word: &str, cell: &dyn Fn(&Column) -> (String, Option<Role>)| {
         let mut line = label(word);
         for bar in bars {
-            line.push_str("| ");
+            line.push_str(&blank(&bar.line));
             for column in &bar.columns {
                 let (text, role) = cell(column);
                 let padded = format!("{text:<0$}", bar.cell);
                 line.push_str(&role.map_or(padded.clone(), |r| paint.with(colour(r), &padded)));
             }
+            line.push_str(&" ".repeat(bar.ends.chars().count()));
         }
         line.trim_end().to_owned() + " |"
     };
-    let mut counts = cells("", &|column| (column.count.clone(), None));
-    if let Some(number) = bars.first().map(|bar| bar.number.as_str()) {
-        counts.replace_range(..LABEL, &label(number));
+    let number = bars.first().map_or("", |bar| bar.number.as_str());
+    let mut counts = label(number);
+    for bar in bars {
+        counts.push_str(&bar.line);
+        for column in &bar.columns {
+            counts.push_str(&format!("{:<1$}", column.count, bar.cell));
+        }
+        counts.push_str(&bar.ends);
     }
-    lines.push(paint.with("2", &counts));
+    let end = if counts.ends_with(':') { "|" } else { " |" };
+    lines.push(paint.with("2", &(counts.trim_end().to_owned() + end)));
     lines.push(chords(bars, paint));
     let height = bars.iter().flat_map(|bar| &bar.columns).map(|c| c.notes.len()).max().unwrap_or(0);
     for level in (0..height.max(1)).rev() {
@@ -285,11 +242,17 @@ fn row(bars: &[&GridBar], paint: Paint) -> String {
     lines.join("\n") + "\n\n"
 }
 
+/// A bar line in the rows under the counts: as wide, without dots and numbers.
+fn blank(line: &str) -> String {
+    let width = line.chars().count();
+    format!("{:<width$}", "|")
+}
+
 /// Chord symbols may reach over the places behind them, not over the next.
 fn chords(bars: &[&GridBar], paint: Paint) -> String {
     let mut line = format!("{:<LABEL$}", "chord");
     for bar in bars {
-        line.push_str("| ");
+        line.push_str(&blank(&bar.line));
         let mut pending = String::new();
         for column in &bar.columns {
             if !column.chord.is_empty() {
@@ -299,29 +262,29 @@ fn chords(bars: &[&GridBar], paint: Paint) -> String {
             pending = pending.chars().skip(bar.cell).collect();
             line.push_str(&paint.with("1", &format!("{cell:<0$}", bar.cell)));
         }
+        line.push_str(&" ".repeat(bar.ends.chars().count()));
     }
     line.trim_end().to_owned() + " |"
 }
 
 /// The head of the page: title, key, metre, tempo, pattern.
-pub fn head(chart: &Chart, performance: &Performance, pattern: &str) -> String {
-    let draft = chart.draft();
-    let key = chart.written_key();
-    let metre = draft.metre;
+pub fn head(sheet: &Sheet) -> String {
+    let metre = sheet.bars.first().map_or(Metre::COMMON, |bar| bar.metre);
     let beat = match (metre.is_compound(), metre.unit()) {
         (true, 8) => "dotted quarters",
         (true, _) => "dotted beats",
         (false, 4) => "quarters",
         (false, _) => "beats",
     };
-    let tempo = performance.timeline.tempo(Ticks::ZERO) / metre.pulse().beats();
+    let swing = if sheet.swing { " · swung" } else { "" };
     format!(
-        "{} — {} · {}/{} · {:.0} {beat} a minute · {pattern}",
-        chart.title(),
-        chart::key_name(key).replace('#', "♯").replacen('b', "♭", 1),
+        "{} — {} · {}/{} · {:.0} {beat} a minute{swing} · {}",
+        sheet.title,
+        chart::key_words(sheet.key),
         metre.beats(),
         metre.unit(),
-        tempo,
+        sheet.tempo / metre.pulse().beats(),
+        sheet.pattern,
     )
 }
 
@@ -329,14 +292,18 @@ pub fn head(chart: &Chart, performance: &Performance, pattern: &str) -> String {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use sinistra_score::Timeline;
+    use sinistra_core::pitch::KeyNumber;
+    use sinistra_score::performance::HandNote;
+    use sinistra_score::practice::Exercise;
+    use sinistra_score::{Chart, Performance, Timeline};
 
     /// A left hand made by hand: tick, key and role.
-    fn performance(chart: &Chart, left: &[(i64, u8, Role)]) -> Performance {
+    fn sheet(chart: &Chart, left: &[(i64, u8, Role)]) -> Sheet {
         let song = chart.unfold();
         let left = left.iter().map(|&(at, key, role)| HandNote {
             at: Ticks(at),
             until: Ticks(at + 400),
+            sounds: (Ticks(at), Ticks(at + 400)),
             key: KeyNumber::new(key).unwrap(),
             velocity: 70,
             role: Some(role),
@@ -344,7 +311,9 @@ mod tests {
             song_key: sinistra_core::key::Key::C_MAJOR,
         });
         let left = left.collect();
-        Performance { timeline: Timeline::of_song(&song, 90.0), song, right: vec![], left }
+        let timeline = Timeline::of_song(&song, 90.0);
+        let performance = Performance { timeline, song, swing: 0.5, right: vec![], left };
+        Exercise::of(chart, &performance, "By hand", "").sheet()
     }
 
     #[test]
@@ -358,11 +327,11 @@ mod tests {
             (1440, 47, Passing),
             (1920, 44, Bass),
             (3840, 33, Root),
-            (3842, 45, Octave),
+            (3840, 45, Octave),
         ];
-        let performance = performance(&chart, &left);
+        let sheet = sheet(&chart, &left);
         assert_eq!(
-            grid(&chart, &performance, 0.5, Paint(false)),
+            grid(&sheet, Paint(false)),
             "\
 Verse
 1     | 1   &   2   &   3   &   4   &   | 1   &   2   &   3   &   4   & |
@@ -373,28 +342,21 @@ left  | A2  E3  ·   B2  G♯2 ·   ·   ·   | A1  ·   ·   ·   ·   ·   · 
 
 "
         );
-        assert_eq!(legend(&performance), "R root, 5 fifth, 8 octave, B bass, p passing");
-        assert_eq!(
-            head(&chart, &performance, "By hand"),
-            "T — Am · 4/4 · 90 quarters a minute · By hand"
-        );
-        let coloured = grid(&chart, &performance, 0.5, Paint(true));
+        assert_eq!(legend(&sheet), "R root, 5 fifth, 8 octave, B bass, p passing");
+        assert_eq!(head(&sheet), "T — Am · 4/4 · 90 quarters a minute · By hand");
+        let coloured = grid(&sheet, Paint(true));
         assert!(coloured.contains("\x1b[33mB2"));
     }
 
     #[test]
-    fn swung_and_sixteenth_places_are_counted() {
+    fn sixteenths_and_triplets_are_counted() {
         use Role::Root;
         let chart = Chart::read("c", "| C |\n").unwrap();
-        let swung = performance(&chart, &[(0, 36, Root), (640, 36, Root), (1600, 36, Root)]);
-        let text = grid(&chart, &swung, 2.0 / 3.0, Paint(false));
-        assert!(text.contains("1   &   2   &"), "{text}");
-        assert!(text.contains("C2  C2  ·   C2  ·"), "{text}");
-        let fine = performance(&chart, &[(0, 36, Root), (720, 36, Root)]);
-        let text = grid(&chart, &fine, 0.5, Paint(false));
+        let fine = sheet(&chart, &[(0, 36, Root), (720, 36, Root)]);
+        let text = grid(&fine, Paint(false));
         assert!(text.contains("1   e   &   a   2"), "{text}");
-        let triplets = performance(&chart, &[(0, 36, Root), (320, 36, Root), (640, 36, Root)]);
-        let text = grid(&chart, &triplets, 0.5, Paint(false));
+        let triplets = sheet(&chart, &[(0, 36, Root), (320, 36, Root), (640, 36, Root)]);
+        let text = grid(&triplets, Paint(false));
         assert!(text.contains("1   tri let 2"), "{text}");
     }
 
@@ -402,8 +364,8 @@ left  | A2  E3  ·   B2  G♯2 ·   ·   ·   | A1  ·   ·   ·   ·   ·   · 
     fn no_name_runs_into_the_next() {
         let text = "key: D#m\n| N.C. . . G7sus4 G7#5b9 . . . | A#7 |\n";
         let chart = Chart::read("c", text).unwrap();
-        let left = performance(&chart, &[(3840, 46, Role::Root), (4320, 50, Role::Third)]);
-        let text = grid(&chart, &left, 0.5, Paint(false));
+        let left = sheet(&chart, &[(3840, 46, Role::Root), (4320, 50, Role::Third)]);
+        let text = grid(&left, Paint(false));
         assert!(text.contains("| N.C.                 G7sus4 G+7♭9 |"), "{text}");
         assert!(text.contains("| A♯2  C♯♯3 ·    "), "{text}");
     }
@@ -411,17 +373,24 @@ left  | A2  E3  ·   B2  G♯2 ·   ·   ·   | A1  ·   ·   ·   ·   ·   · 
     #[test]
     fn a_pick_up_is_counted_at_the_end_of_its_bar() {
         let chart = Chart::read("c", "metre: 3/4\npick-up: 1\n| G | C |\n").unwrap();
-        let text = grid(&chart, &performance(&chart, &[(-960, 43, Role::Root)]), 0.5, Paint(false));
+        let text = grid(&sheet(&chart, &[(-960, 43, Role::Root)]), Paint(false));
         assert!(text.starts_with("      | 3   &   | 1   &   2"), "{text}");
         assert!(text.contains("left  | G2  ·   | ·"), "{text}");
     }
 
     #[test]
-    fn the_octave_goes_with_the_letter() {
-        use sinistra_core::pitch::Letter;
-        let key = |n| KeyNumber::new(n).unwrap();
-        assert_eq!(octave(key(36), Spelled::new(Letter::B, 1)), 1); // B♯1 is C2
-        assert_eq!(octave(key(35), Spelled::new(Letter::C, -1)), 2); // C♭2 is B1
-        assert_eq!(octave(key(60), Spelled::new(Letter::C, 0)), 4);
+    fn bars_are_counted_as_printed_and_repeats_marked() {
+        let chart = Chart::read("c", "|: C | F :| x3\n| G |\n|: Am |1. Dm :|2. C |\n").unwrap();
+        let text = grid(&sheet(&chart, &[]), Paint(false));
+        let counts: Vec<_> = text.lines().filter(|line| line.contains('&')).collect();
+        assert_eq!(
+            counts,
+            [
+                "1     |:1   &   2   &   3   &   4   &   | 1   &   2   &   3   &   4   &    x3 :|",
+                "3     | 1   &   2   &   3   &   4   &   |:1   &   2   &   3   &   4   & |",
+                "5     |1.1   &   2   &   3   &   4   &   :|2.1   &   2   &   3   &   4   & |",
+            ],
+            "{text}"
+        );
     }
 }

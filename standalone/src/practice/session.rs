@@ -1,8 +1,8 @@
 //! A sitting at the keyboard: hear, together, alone, faster; one lesson after
 //! another.
 
-use sinistra_core::key::Key;
-use sinistra_score::chart::key_name;
+use sinistra_core::key::WrittenKey;
+use sinistra_score::chart::key_words;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
     Exercise, Hands, Plan, Progress, Round, Stage, Take, lesson_name, round, steps, tell,
@@ -76,7 +76,7 @@ pub struct Lesson {
     /// A pattern's name on the command line.
     pub pattern: String,
     /// The key; `None` is the chart's.
-    pub key: Option<Key>,
+    pub key: Option<WrittenKey>,
     /// Who is the player.
     pub hands: Hands,
     /// Any left hand by the rule counts.
@@ -236,8 +236,8 @@ impl Sitting<'_> {
     fn praise(&self, lesson: &Lesson, exercise: &Exercise) -> String {
         match self.after(lesson, exercise) {
             Some(next) if self.circle => {
-                let key = next.key.unwrap_or(exercise.key.key());
-                format!("Next (n): the same in {}.", key_name(key))
+                let key = next.key.unwrap_or(exercise.key);
+                format!("Next (n): the same in {}.", key_words(key))
             }
             Some(_) => steps::after(&exercise.pattern).map_or_else(String::new, |step| {
                 format!("Next (n): {}. {}", step.name, step.about)
@@ -248,7 +248,8 @@ impl Sitting<'_> {
 
     fn after(&self, lesson: &Lesson, exercise: &Exercise) -> Option<Lesson> {
         if self.circle {
-            let key = Some(steps::next_key(lesson.key.unwrap_or(exercise.key.key())));
+            let key = steps::next_key(lesson.key.unwrap_or(exercise.key).key());
+            let key = Some(key.into());
             return Some(Lesson { key, ..lesson.clone() });
         }
         let step = steps::after(&exercise.pattern)?;

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::WrittenKey;
+use sinistra_core::play::Pattern;
 use sinistra_score::chart::key_name;
 use sinistra_score::practice::Exercise;
 use sinistra_score::practice::steps::next_key;
@@ -26,18 +27,30 @@ pub struct Set<'a> {
     pub settings: Settings,
     /// Quarter notes a minute.
     pub tempo: f64,
+    /// How often it is played through.
+    pub times: u16,
     /// Replace files that are there.
     pub force: bool,
 }
 
-/// The practice sheet.
-///
-/// # Errors
-/// If there is no such pattern.
-pub fn sheet(set: &Set<'_>) -> Result<Sheet, Failure> {
-    let pattern = scores::pattern(set.pattern)?;
-    let exercise = Exercise::new(set.chart, pattern, set.settings, Some(set.tempo));
-    Ok(exercise.sheet())
+/// One performance: what is heard of it, and what is printed.
+pub struct Written {
+    /// Heard.
+    pub performance: Performance,
+    /// Printed.
+    pub sheet: Sheet,
+}
+
+impl Set<'_> {
+    /// Plays `chart`, which is the set's in some key, and writes it down.
+    pub fn written(&self, chart: &Chart, pattern: Box<Pattern>, settings: Settings) -> Written {
+        let mut song = chart.unfold_times(self.times);
+        song.tempo = Some(self.tempo);
+        let (name, about) = (pattern.name.clone(), pattern.about.clone());
+        let performance = Performance::of(song, self.tempo, pattern, settings);
+        let sheet = Exercise::of(chart, &performance, &name, &about).sheet();
+        Written { performance, sheet }
+    }
 }
 
 /// Writes `TITLE in KEY.musicxml` and `.mid` into `folder` for all twelve keys,
@@ -65,13 +78,10 @@ pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
         bar(done, keys.len());
         let chart = set.chart.transpose(*key).unwrap_or_else(|| set.chart.clone());
         let settings = Settings { key: KeyChoice::Fixed(key.key()), ..set.settings };
-        let here = Set { chart: &chart, settings, ..*set };
         let [sheet_path, midi_path] = paths(*key);
-        files::write(&sheet_path, sheet(&here)?.musicxml().0.as_bytes(), set.force)?;
-        let mut song = chart.unfold();
-        song.tempo = Some(set.tempo);
         let pattern = scores::pattern(set.pattern)?;
-        let performance = Performance::of(song, set.tempo, pattern, settings);
+        let Written { performance, sheet } = set.written(&chart, pattern, settings);
+        files::write(&sheet_path, sheet.musicxml().0.as_bytes(), set.force)?;
         files::write(&midi_path, &outputs::midi(&chart, &performance, Hands::Both), set.force)?;
     }
     bar(keys.len(), keys.len());

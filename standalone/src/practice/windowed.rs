@@ -344,7 +344,9 @@ impl Room for Windowed {
         Some(session::Lesson {
             chart,
             pattern,
-            key: key.map_or(Some(None), |key| options::key(&key).ok().map(Some)).unwrap_or(now.key),
+            key: key
+                .map_or(Some(None), |key| options::written_key(&key).ok().map(Some))
+                .unwrap_or(now.key),
             hands: match hands {
                 HandsAsked::Left => Hands::Left,
                 HandsAsked::Right => Hands::Right,
@@ -429,7 +431,7 @@ mod tests {
             let shelf = shelf(mode);
             assert_eq!(shelf.keys.len(), 12);
             for key in &shelf.keys {
-                assert_eq!(options::key(key).unwrap().mode, mode.mode, "{key}");
+                assert_eq!(options::written_key(key).unwrap().key().mode, mode.mode, "{key}");
             }
             assert!(shelf.patterns.iter().all(|card| crate::scores::pattern(&card.slug).is_ok()));
             assert!(shelf.charts.iter().all(|card| crate::scores::chart(&card.slug).is_ok()));

@@ -5,6 +5,7 @@
 use super::*;
 use crate::scores;
 use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::Chart;
 use sinistra_score::practice::{Beat, Stroke, Task};
@@ -63,7 +64,7 @@ fn sit_and_pick(
     let chart = Chart::read("two-bars", CHART).unwrap();
     let make = |lesson: &Lesson| {
         let pattern = scores::pattern(&lesson.pattern)?;
-        let key = lesson.key.unwrap_or(Key::C_MAJOR);
+        let key = lesson.key.map_or(Key::C_MAJOR, WrittenKey::key);
         let chart = chart.transpose(key).unwrap();
         let settings = Settings { key: KeyChoice::Fixed(key), ..Settings::default() };
         Ok(Exercise::new(&chart, pattern, settings, None))

@@ -1,33 +1,35 @@
 //! Options about the left hand that several commands share.
 
+mod number;
+
 use sinistra_core::engine::{KeyChoice, Settings};
-use sinistra_core::key::{Key, WrittenKey};
+use sinistra_core::key::{Mode, WrittenKey};
 use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_core::time::Metre;
-use sinistra_score::chart::read_written_key;
+use sinistra_score::Chart;
+use sinistra_score::chart::{key_name, key_words, read_written_key};
 
 use crate::failure::Failure;
+pub use number::{decimal, tempo, whole};
 
-/// How the left hand plays.
+/// How the left hand plays: the same in every command that plays.
 #[derive(clap::Args, Clone, Debug)]
 pub struct HandOptions {
-    /// The key of the song, such as C, Bb, F#m; auto hears it
-    #[arg(long, value_name = "KEY", default_value = "auto", value_parser = key_choice)]
-    pub key: KeyChoice,
+    /// The key of the song, such as C, Bb, F#m; auto takes the chart's, or hears it
+    #[arg(long, value_name = "KEY", default_value = "auto", value_parser = key_wish)]
+    pub key: KeyWish,
     /// The lowest key of the right hand, such as C4 or 60
     #[arg(long, value_name = "KEY", default_value = "C4", value_parser = key_number)]
     pub split: KeyNumber,
     /// Sparing 0 to 100 busy; 50 is the pattern as written
-    #[arg(long, value_name = "0..100", default_value_t = 50,
-          value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[arg(long, value_name = "0..100", default_value_t = 50, value_parser = whole::<u8>(0, 100))]
     pub busy: u8,
     /// Where the "and" falls in its beat, in percent: 50 straight, 67 triplets
-    #[arg(long, value_name = "50..75", default_value_t = 50,
-          value_parser = clap::value_parser!(u8).range(50..=75))]
-    pub swing: u8,
+    /// [default: the chart's]
+    #[arg(long, value_name = "50..75", value_parser = whole::<u8>(50, 75))]
+    pub swing: Option<u8>,
     /// Length of the notes, in percent: 10 detached, 100 joined
-    #[arg(long, value_name = "10..100", default_value_t = 90,
-          value_parser = clap::value_parser!(u8).range(10..=100))]
+    #[arg(long, value_name = "10..100", default_value_t = 90, value_parser = whole::<u8>(10, 100))]
     pub length: u8,
     /// The lowest key of the left hand
     #[arg(long, value_name = "KEY", default_value = "E1", value_parser = key_number)]
@@ -36,36 +38,81 @@ pub struct HandOptions {
     #[arg(long, value_name = "KEY", default_value = "B3", value_parser = key_number)]
     pub highest: KeyNumber,
     /// The widest struck span, in semitones
-    #[arg(long, value_name = "SEMITONES", default_value_t = 12,
-          value_parser = clap::value_parser!(u8).range(0..=24))]
+    #[arg(long, value_name = "SEMITONES", default_value_t = 12, value_parser = whole::<u8>(0, 24))]
     pub reach: u8,
     /// Chooses among variations; the same number plays the same
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = whole::<u64>(0, i64::MAX))]
     pub seed: u64,
 }
 
+/// What `--key` asks for, as it is to be written: F♯ is not G♭.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum KeyWish {
+    /// The chart's, or as it is heard.
+    Auto,
+    /// This one.
+    Named(WrittenKey),
+}
+
+impl KeyWish {
+    /// As the engine takes it.
+    pub fn choice(self) -> KeyChoice {
+        self.named().map_or(KeyChoice::Auto, |key| KeyChoice::Fixed(key.key()))
+    }
+
+    /// The key, if one is named.
+    pub const fn named(self) -> Option<WrittenKey> {
+        match self {
+            Self::Auto => None,
+            Self::Named(key) => Some(key),
+        }
+    }
+}
+
 impl HandOptions {
-    /// As the engine takes them.
+    /// As the engine takes them; `chart` says the swing where the player does
+    /// not.
     ///
     /// # Errors
     /// If there is no key between the lowest and the highest.
-    pub fn settings(&self) -> Result<Settings, Failure> {
+    pub fn settings(&self, chart: Option<&Chart>) -> Result<Settings, Failure> {
         if self.lowest > self.highest {
             return Err(Failure::Input("--lowest: it lies above --highest".to_owned()));
         }
+        let written = chart.and_then(|chart| chart.draft().swing);
         Ok(Settings {
             split: self.split,
             busy: self.busy,
-            swing: f32::from(self.swing) / 100.0,
+            swing: f32::from(self.swing.or(written).unwrap_or(50)) / 100.0,
             length: f32::from(self.length) / 100.0,
             lowest: self.lowest,
             highest: self.highest,
             reach: self.reach,
-            key: self.key,
+            key: self.key.choice(),
             seed: self.seed,
             ..Settings::default()
         })
     }
+}
+
+/// The chart in `to`, if it is not there already.
+///
+/// # Errors
+/// If it is of the other mode.
+pub fn in_key(chart: Chart, to: Option<WrittenKey>) -> Result<Chart, Failure> {
+    let (from, Some(to)) = (chart.written_key(), to) else { return Ok(chart) };
+    if from == to {
+        return Ok(chart);
+    }
+    chart.transpose(to).ok_or_else(|| {
+        Failure::Input(format!(
+            "--key {}: the chart is in {}, and major does not become minor by transposing\n\
+             hint: name a {} key",
+            key_name(to),
+            key_words(from),
+            if from.key().mode == Mode::Minor { "minor" } else { "major" },
+        ))
+    })
 }
 
 /// `C4`, `Bb3` (C4 is middle C, key 60) or a MIDI key number.
@@ -86,26 +133,27 @@ pub fn key_number(text: &str) -> Result<KeyNumber, String> {
     u8::try_from(number).ok().and_then(KeyNumber::new).ok_or_else(wrong)
 }
 
+/// `auto`, or a key as it is to be written.
+///
+/// # Errors
+/// With what would be right.
+pub fn key_wish(text: &str) -> Result<KeyWish, String> {
+    if text.eq_ignore_ascii_case("auto") {
+        return Ok(KeyWish::Auto);
+    }
+    written_key(text).map(KeyWish::Named)
+}
+
 /// `auto`, or a key.
 ///
 /// # Errors
 /// With what would be right.
 pub fn key_choice(text: &str) -> Result<KeyChoice, String> {
-    if text.eq_ignore_ascii_case("auto") {
-        return Ok(KeyChoice::Auto);
-    }
-    key(text).map(KeyChoice::Fixed)
+    key_wish(text).map(KeyWish::choice)
 }
 
-/// `C`, `Bb`, `F#m`, `a minor`, `E♭ major`.
-///
-/// # Errors
-/// With what would be right.
-pub fn key(text: &str) -> Result<Key, String> {
-    written_key(text).map(WrittenKey::key)
-}
-
-/// The same, to be written as it is named: F♯ is not G♭.
+/// `C`, `Bb`, `F#m`, `a minor`, `E♭ major`, to be written as it is named: F♯ is
+/// not G♭.
 ///
 /// # Errors
 /// With what would be right.
@@ -147,9 +195,9 @@ mod tests {
         for (text, tonic, mode) in
             [("F#m", 6, Mode::Minor), ("Bb", 10, Mode::Major), ("A minor", 9, Mode::Minor)]
         {
-            let read = key(text).unwrap();
+            let read = written_key(text).unwrap().key();
             assert_eq!((read.tonic.index(), read.mode), (tonic, mode), "{text}");
         }
-        assert!(key("X").is_err());
+        assert!(written_key("X").is_err());
     }
 }

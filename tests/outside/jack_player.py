@@ -96,7 +96,7 @@ def client(name, abilities):
     import numpy
 
     class Client:
-        floods, flooded = False, 0
+        floods, flooded, echoes = False, 0, False
 
         def __init__(self):
             self.client = self.open()
@@ -127,6 +127,8 @@ def client(name, abilities):
             self.levels.append(float(numpy.abs(self.ear.get_array()).max()))
             for offset, data in self.back.incoming_midi_events():
                 self.heard.append((now + offset, bytes(data)))
+                if self.echoes:
+                    self.planned.append((0, bytes(data)))
 
         def send(self, out, now, frames):
             while self.planned and self.planned[0][0] < now + frames:
@@ -177,6 +179,10 @@ def client(name, abilities):
             assert "floods" in abilities
             self.floods = on
             return self.flooded
+
+        def echo(self, on):
+            """Sends back whatever comes, in the next period."""
+            self.echoes = on
 
         def plug(self):
             self.out = self.client.midi_outports.register("keys")

@@ -16,6 +16,11 @@ from jack_player import RATE, Player
 from jack_server import serving
 
 PERIOD = 128
+SILENCE = [
+    bytes([kind | channel, *data])
+    for channel in range(16)
+    for kind, *data in ([0xB0, 64, 0], [0xB0, 66, 0], [0xB0, 67, 0], [0xB0, 69, 0], [0xE0, 0, 64], [0xB0, 123, 0])
+]
 jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("jack")
 
 
@@ -39,13 +44,13 @@ def bridge(server, tmp_path, request):
         for _ in range(300):
             text = (tmp_path / "said.txt").read_text()
             if "hears Player:keys" in text and "sends to Player:module" in text:
-                # A module that is connected is first told to be silent.
-                silence = [bytes([0xB0 | channel, 123, 0]) for channel in range(16)]
+                # A module that is connected first lets go of all that MIDI
+                # knows: four pedals, the bender, every note of a channel.
                 for _ in range(100):
-                    if len(player.heard) >= 16:
+                    if len(player.heard) >= len(SILENCE):
                         break
                     time.sleep(0.1)
-                assert [m for _, m in player.heard] == silence
+                assert [m for _, m in player.heard] == SILENCE
                 player.forget()
                 return player, begun[-1]
             time.sleep(0.1)
@@ -60,7 +65,7 @@ def bridge(server, tmp_path, request):
 
 def test_through_is_sample_exact_within_the_period(bridge):
     player, _ = bridge("--left", "rests")
-    kinds = ["903c40", "b00101", "c005", "d016", "e07f3f", "a03c11", "803c40", "f8", "fe", "f24b01"]
+    kinds = ["903c40", "b00101", "c005", "d016", "e07f3f", "e00040", "a03c11", "803c40", "f8", "fe", "f24b01"]
     kinds = [bytes.fromhex(kind) for kind in kinds] + [b"\xf0\x7d" + bytes(100) + b"\xf7"]
     player.play([(n * 0.013 + k * 0.171, kind) for k in range(20) for n, kind in enumerate(kinds)], 4)
     sent, heard = player.sent, player.heard
@@ -157,6 +162,64 @@ def test_a_full_output_loses_no_end_of_a_note(bridge, tmp_path):
     time.sleep(0.3)
     farewell = b"\xb0\x7b\x00"
     assert farewell in [m for _, m in player.heard[before:]], "on the channel that was used"
+    assert not player.sounding()
+
+
+def test_a_key_named_twice_and_ended_once_leaves_no_left_hand(bridge):
+    player, _ = bridge("--tempo", "120")
+    keys = (60, 64, 67)
+    twice = [(0, [0x90, key, 90]) for key in keys] + [(0.3, [0x90, 60, 90])]
+    player.play(twice + [(1, [0x80, key, 0]) for key in keys], 20)
+    late = [m for at, m in player.heard if at > player.now - 4 * RATE and m[0] == 0x90 and m[2]]
+    assert not late and not player.sounding()
+
+
+def test_two_thousand_messages_in_a_period_all_go_through(bridge):
+    player, _ = bridge("--left", "rests")
+    many = [(0.1, [0xB0, n % 64, n // 64]) for n in range(2000)]
+    ends = [(0.1, [0x80, key, 0]) for key in range(50, 60)]
+    player.play([(0, [0x90, key, 90]) for key in range(50, 60)] + many + ends, 1)
+    sent, heard = [m for _, m in player.sent], [m for _, m in player.heard]
+    assert len(sent) == 2020 and heard == sent
+    assert not player.sounding()
+
+
+def held(messages):
+    """Pedals that are down and benders that are not in the middle."""
+    state = {}
+    for _, m in messages:
+        if m[0] & 0xF0 == 0xB0 and m[1] in (64, 66, 67):
+            state[m[0] & 15, m[1]] = m[2] >= 64
+        elif m[0] & 0xF0 == 0xE0:
+            state[m[0] & 15, "bend"] = (m[1], m[2]) != (0, 64)
+    return {what for what, on in state.items() if on}
+
+
+def test_after_a_kill_and_a_new_start_nothing_is_held(bridge):
+    player, running = bridge("--tempo", "120")
+    down = ["903c5a", "90405a", "90435a", "b0407f", "b0427f", "b0437f", "e07f7f", "b5407f"]
+    player.play([(0, bytes.fromhex(message)) for message in down], 1)
+    assert player.sounding() and len(held(player.heard)) == 5
+    running.kill()
+    running.wait()
+    player.forget()
+    player, again = bridge("--tempo", "120")  # asserts the whole of the silence
+    # What is held at a clean end is let go of as well.
+    player.play([(0, bytes.fromhex(message)) for message in down], 1)
+    again.send_signal(signal.SIGTERM)
+    assert again.wait(10) == 0
+    time.sleep(0.3)
+    assert not player.sounding() and not held(player.heard)
+
+
+def test_a_ring_of_cables_is_cut_and_named(bridge, tmp_path):
+    player, _ = bridge("--left", "rests")
+    player.ask("echo", True)
+    player.play([(0, [0x90, key, 90]) for key in (60, 64, 67)], 4)
+    assert 10 < len(player.heard) < 100
+    player.play([(0, [0x80, key, 0]) for key in (60, 64, 67)], 1)
+    time.sleep(0.3)
+    assert "comes back from" in (tmp_path / "said.txt").read_text()
     assert not player.sounding()
 
 

@@ -34,7 +34,7 @@ impl Message {
             ChannelKind::Control(controller, value) | ChannelKind::Mode(controller, value) => {
                 Self::Control { channel, controller, value }
             }
-            ChannelKind::Program(_) | ChannelKind::Other => return None,
+            ChannelKind::Program(_) | ChannelKind::Bend(_) | ChannelKind::Other => return None,
         })
     }
 }

@@ -11,6 +11,10 @@ pub const NOTE_OFF: u8 = 0x80;
 pub const NOTE_ON: u8 = 0x90;
 /// Control change.
 pub const CONTROL: u8 = 0xB0;
+/// Pitch bend, 14 bits, low seven first.
+pub const BEND: u8 = 0xE0;
+/// Where a bender rests.
+pub const MIDDLE: u16 = 0x2000;
 /// Program change.
 pub const PROGRAM: u8 = 0xC0;
 
@@ -62,7 +66,9 @@ pub enum ChannelKind {
     Mode(u8, u8),
     /// Program 0..=127.
     Program(u8),
-    /// Pressure and bend: nothing that a left hand listens to.
+    /// Bend 0..=16,383; [`MIDDLE`] is none.
+    Bend(u16),
+    /// Pressure: nothing that a left hand listens to.
     Other,
 }
 
@@ -91,6 +97,11 @@ impl Short {
     /// Note off.
     pub const fn off(channel: u8, key: KeyNumber, velocity: u8) -> Self {
         Self::channel_message(NOTE_OFF, channel, key.number(), velocity)
+    }
+
+    /// Pitch bend, 0..=16,383.
+    pub const fn bend(channel: u8, to: u16) -> Self {
+        Self::channel_message(BEND, channel, (to & 0x7F) as u8, (to >> 7) as u8)
     }
 
     /// The channel mode message that ends every note of a channel.
@@ -145,7 +156,8 @@ impl Short {
             CONTROL if one >= ALL_SOUND_OFF => ChannelKind::Mode(one, two),
             CONTROL => ChannelKind::Control(one, two),
             PROGRAM => ChannelKind::Program(one),
-            0xA0 | 0xD0 | 0xE0 => ChannelKind::Other,
+            BEND => ChannelKind::Bend(self.fourteen()),
+            0xA0 | 0xD0 => ChannelKind::Other,
             _ => return None,
         };
         Some((status & 0xF, kind))

@@ -1,96 +1,60 @@
-//! One way in: sends through first, then tells the stage.
+//! One way in: cuts what a port gives into messages and hands them to the one
+//! thread that carries them on.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
-use parking_lot::Mutex;
-use rtrb::Producer;
+use rtrb::chunks::ChunkError;
+use rtrb::{Consumer, Producer, RingBuffer};
 
-use super::meter::Meter;
-use super::midi::{ACTIVE_SENSING, CLOCK, Down, SONG_POSITION, STOP, Short, Stream};
-use super::outlet::{Outlet, Who};
+use super::bell::Bell;
+use super::midi::{CLOCK, LONGEST, SONG_POSITION, STOP, Stream};
 use super::urgent::{Urgency, urgent};
-use super::withheld::Withheld;
 
-/// How many messages of one keyboard may wait for the stage.
-pub const QUEUE: usize = 4096;
+/// Bytes of one keyboard that may wait: the longest message, and 40,000 short
+/// ones beside it.
+const ROOM: usize = 2 * LONGEST;
+/// Before each message: when it came, and its length.
+const HEAD: usize = 8 + 4;
 
-/// A keyboard that promised to send something every 300 ms is gone when it
-/// does not (MIDI 1.0 detailed specification, "Active sensing"). A tenth more
-/// is allowed for clocks that run slow: common practice.
-pub const SENSING_MS: u64 = 330;
-
-/// A message on its way to the stage.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Arrived {
-    /// Seconds on the bridge's clock.
-    pub at: f64,
-    /// What was sent.
-    pub message: Short,
-}
-
-/// What all inputs share.
-#[derive(Clone)]
-pub struct Shared {
-    /// The bridge's second 0.
-    pub epoch: Instant,
-    /// Every output.
-    pub outlets: Arc<[Mutex<Outlet>]>,
-    /// What the outputs must not hear.
-    pub withheld: Arc<Withheld>,
-    /// How long through took.
-    pub through: Arc<Meter>,
-    /// Set when a message could not be told to the stage.
-    pub overflow: Arc<AtomicBool>,
-    /// The thread that runs the stage.
-    pub stage: Arc<Mutex<Option<std::thread::Thread>>>,
-}
-
-impl Shared {
-    /// Nothing withheld, nothing lost; second 0 is now.
-    pub fn new(outlets: Arc<[Mutex<Outlet>]>) -> Self {
-        Self {
-            epoch: Instant::now(),
-            outlets,
-            withheld: Arc::default(),
-            through: Arc::default(),
-            overflow: Arc::default(),
-            stage: Arc::default(),
-        }
-    }
-}
-
-/// One input, whether or not it is plugged in now.
+/// The port's side. It lives in the port's own thread.
 pub struct Intake {
-    shared: Shared,
-    queue: Producer<Arrived>,
+    queue: Producer<u8>,
     stream: Stream,
-    down: Down,
-    /// Outputs that these keys already sound on by themselves, a bit each.
-    pub echoes: u64,
-    senses: bool,
-    last: Instant,
+    /// The bridge's second 0.
+    epoch: Instant,
+    bell: Arc<Bell>,
+    /// Set when there was no room: an end may be among what was lost.
+    lost_some: Arc<AtomicBool>,
     /// Whether the thread that calls was made urgent.
     urgent: bool,
 }
 
-impl Intake {
-    /// An input whose messages go to `queue` once they are through.
-    pub fn new(shared: Shared, queue: Producer<Arrived>) -> Self {
-        let last = shared.epoch;
-        Self {
-            shared,
-            queue,
-            stream: Stream::default(),
-            down: Down::default(),
-            echoes: 0,
-            senses: false,
-            last,
-            urgent: false,
-        }
-    }
+/// The side of the thread that carries messages on.
+pub struct Inbox {
+    queue: Consumer<u8>,
+    lost_some: Arc<AtomicBool>,
+    /// A message that lies around the end of the ring.
+    whole: Vec<u8>,
+}
 
+/// Both sides of a new input; seconds are counted from `epoch`.
+pub fn intake(epoch: Instant, bell: Arc<Bell>) -> (Intake, Inbox) {
+    let (producer, queue) = RingBuffer::new(ROOM);
+    let lost_some = Arc::<AtomicBool>::default();
+    let intake = Intake {
+        queue: producer,
+        stream: Stream::default(),
+        epoch,
+        bell,
+        lost_some: Arc::clone(&lost_some),
+        urgent: false,
+    };
+    (intake, Inbox { queue, lost_some, whole: Vec::with_capacity(LONGEST) })
+}
+
+impl Intake {
     /// Takes bytes as the port gave them.
     pub fn receive(&mut self, bytes: &[u8]) {
         if !std::mem::replace(&mut self.urgent, true) {
@@ -101,61 +65,60 @@ impl Intake {
 
     /// The same for a thread that is urgent already, and knows when they came.
     pub fn receive_at(&mut self, now: Instant, bytes: &[u8]) {
-        self.last = now;
-        let mut stream = std::mem::take(&mut self.stream);
+        let at = now.saturating_duration_since(self.epoch).as_secs_f64();
+        let Self { stream, queue, lost_some, .. } = self;
         stream.read(bytes, |message| {
-            self.through(message);
-            if let Some(short) = Short::new(message) {
-                self.down.note(short);
-                self.senses |= short.status() == ACTIVE_SENSING;
-                self.tell(now, short);
+            if put(queue, at, message).is_err() {
+                lost_some.store(true, Ordering::Release);
             }
         });
-        self.stream = stream;
-        self.shared.through.count(now.elapsed());
+        self.bell.ring();
     }
+}
 
-    /// The port is gone: what was down on it comes up.
-    pub fn lost(&mut self) {
-        let now = Instant::now();
-        let mut down = std::mem::take(&mut self.down);
-        down.release(|off| {
-            self.through(off.bytes());
-            self.tell(now, off);
-            true
-        });
-        self.stream.reset();
-        (self.senses, self.urgent) = (false, false);
-    }
+/// Puts a message into the ring, whole or not at all.
+fn put(queue: &mut Producer<u8>, at: f64, message: &[u8]) -> Result<(), ChunkError> {
+    let chunk = queue.write_chunk_uninit(HEAD + message.len())?;
+    let length = (message.len() as u32).to_le_bytes();
+    chunk.fill_from_iter(at.to_le_bytes().into_iter().chain(length).chain(message.iter().copied()));
+    Ok(())
+}
 
-    /// Whether it promised to be heard of and was not.
-    pub fn fell_silent(&self) -> bool {
-        self.senses && self.last.elapsed().as_millis() > SENSING_MS.into()
-    }
-
-    fn through(&self, message: &[u8]) {
-        if self.shared.withheld.has(message) {
-            return;
-        }
-        for (at, outlet) in self.shared.outlets.iter().enumerate() {
-            if self.echoes >> at & 1 == 0 {
-                outlet.lock().send(Who::Player, message);
+impl Inbox {
+    /// Gives the next message and when it came to `take`; `false` if there is
+    /// none.
+    pub fn next(&mut self, take: impl FnOnce(f64, &[u8])) -> bool {
+        let Ok(head) = self.queue.read_chunk(HEAD) else { return false };
+        let mut bytes = [0; HEAD];
+        let (one, two) = head.as_slices();
+        bytes.iter_mut().zip(one.iter().chain(two)).for_each(|(to, from)| *to = *from);
+        head.commit_all();
+        let [a, b, c, d, e, f, g, h, length @ ..] = bytes;
+        let at = f64::from_le_bytes([a, b, c, d, e, f, g, h]);
+        let Ok(body) = self.queue.read_chunk(u32::from_le_bytes(length) as usize) else {
+            return false;
+        };
+        match body.as_slices() {
+            (message, []) => take(at, message),
+            (one, two) => {
+                self.whole.clear();
+                self.whole.extend_from_slice(one);
+                self.whole.extend_from_slice(two);
+                take(at, &self.whole);
             }
         }
+        body.commit_all();
+        true
     }
 
-    fn tell(&mut self, now: Instant, message: Short) {
-        // Nothing in the stage listens to these.
-        if matches!(message.status(), ACTIVE_SENSING | 0xF9 | 0xFD | 0xF1 | 0xF3 | 0xF6) {
-            return;
-        }
-        let at = now.saturating_duration_since(self.shared.epoch).as_secs_f64();
-        if self.queue.push(Arrived { at, message }).is_err() {
-            self.shared.overflow.store(true, Ordering::Release);
-        }
-        if let Some(stage) = self.shared.stage.lock().as_ref() {
-            stage.unpark();
-        }
+    /// Whether something was lost on the way since the last question.
+    pub fn lost_some(&self) -> bool {
+        self.lost_some.swap(false, Ordering::AcqRel)
+    }
+
+    /// Whether the port is closed; what it gave was taken.
+    pub fn is_over(&self) -> bool {
+        self.queue.is_abandoned() && self.queue.is_empty()
     }
 }
 
@@ -167,31 +130,15 @@ pub fn is_clock(message: &[u8]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bridge::outlet::{Refused, Wire};
-    use crate::bridge::withheld::Kind;
 
-    type Sent = Arc<Mutex<Vec<Vec<u8>>>>;
-
-    struct Tape(Sent);
-
-    impl Wire for Tape {
-        fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
-            self.0.lock().push(message.to_vec());
-            Ok(())
-        }
-    }
-
-    fn intake(queue: usize) -> (Intake, rtrb::Consumer<Arrived>, Sent) {
-        let outlets: Arc<[Mutex<Outlet>]> = [Mutex::new(Outlet::default())].into();
-        let tape = Arc::new(Mutex::new(Vec::new()));
-        outlets[0].lock().plug(Box::new(Tape(Arc::clone(&tape))));
-        tape.lock().clear();
-        let (producer, consumer) = rtrb::RingBuffer::new(queue);
-        (Intake::new(Shared::new(outlets), producer), consumer, tape)
+    fn taken(inbox: &mut Inbox) -> Vec<Vec<u8>> {
+        let mut taken = Vec::new();
+        while inbox.next(|_, message| taken.push(message.to_vec())) {}
+        taken
     }
 
     #[test]
-    fn every_kind_of_message_goes_through_byte_for_byte() {
+    fn every_kind_of_message_arrives_byte_for_byte() {
         // One of each kind of MIDI 1.0, tables I to V.
         let messages: [&[u8]; 20] = [
             &[0x80, 60, 1],
@@ -215,45 +162,31 @@ mod tests {
             &[0xFE],
             &[0xFF],
         ];
-        let (mut intake, _queue, tape) = intake(64);
+        let (mut intake, mut inbox) = intake(Instant::now(), Arc::default());
         for message in messages {
             intake.receive(message);
         }
-        assert_eq!(*tape.lock(), messages);
+        assert_eq!(taken(&mut inbox), messages);
     }
 
     #[test]
-    fn through_goes_on_when_nobody_runs_the_stage() {
-        let (mut intake, queue, tape) = intake(4);
-        drop(queue);
+    fn the_ring_is_used_round_and_round_and_says_when_it_was_full() {
+        let (mut intake, mut inbox) = intake(Instant::now(), Arc::default());
+        let long = [&[0xF0][..], &[1; 100_000], &[0xF7]].concat();
         for _ in 0..100 {
+            intake.receive(&long);
             intake.receive(&[0x90, 60, 1]);
+            assert_eq!(taken(&mut inbox), [long.as_slice(), &[0x90, 60, 1]]);
         }
-        assert_eq!(tape.lock().len(), 100);
-        assert!(intake.shared.overflow.load(Ordering::Acquire));
-    }
-
-    #[test]
-    fn active_sensing_is_a_promise_to_go_on() {
-        // MIDI 1.0 detailed specification, "Active sensing".
-        let (mut intake, _queue, _) = intake(64);
-        intake.receive(&[0x90, 60, 1]);
-        intake.last -= std::time::Duration::from_millis(400);
-        assert!(!intake.fell_silent()); // it never promised
-        intake.receive(&[0xFE]);
-        assert!(!intake.fell_silent());
-        intake.last -= std::time::Duration::from_millis(400);
-        assert!(intake.fell_silent());
-        intake.lost();
-        assert!(!intake.fell_silent() && intake.down.is_empty());
-    }
-
-    #[test]
-    fn a_withheld_control_is_told_to_the_stage_alone() {
-        let (mut intake, mut queue, tape) = intake(64);
-        intake.shared.withheld.set(Kind::Control, 0, 20, true);
-        intake.receive(&[0xB0, 20, 127]);
-        assert!(tape.lock().is_empty());
-        assert!(queue.pop().is_ok());
+        assert!(!inbox.lost_some());
+        for _ in 0..30 {
+            intake.receive(&long);
+        }
+        assert!(inbox.lost_some() && !inbox.lost_some());
+        assert!(!inbox.is_over());
+        drop(intake);
+        assert!(!inbox.is_over(), "it still holds what came");
+        taken(&mut inbox);
+        assert!(inbox.is_over());
     }
 }

@@ -11,8 +11,10 @@ use super::rig::{Absent, Jacked, Order, Rig, Wired};
 use super::run::{Links, Look, keep_failures, last_failure, links};
 use super::set::{Set, roots};
 use super::setup::{SystemName, Words, resolve, save};
-use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show};
+use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show, key_name};
 use super::stage::{Ask, Command, Entry, Options, Report, Stage};
+use sinistra_core::engine::Snapshot;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::home::Wiring;
 
 use crate::failure::Failure;
@@ -20,6 +22,8 @@ use crate::quiet::hushed;
 
 /// How often the ports are looked at.
 const LOOK: Duration = Duration::from_millis(400);
+/// A key below the split is told of no more often than this.
+const BELOW: Duration = Duration::from_secs(60);
 /// How often news are shown.
 const TICK: Duration = Duration::from_millis(20);
 
@@ -96,9 +100,9 @@ pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), 
         },
     };
     let said = String::new();
-    let (given, seen) = (Entry::default(), None);
+    let (given, seen, below) = (Entry::default(), None, None);
     let mut night =
-        Night { words, how, set, options, rig, links, show, log, pane, said, given, seen };
+        Night { words, how, set, options, rig, links, show, log, pane, said, given, seen, below };
     if let Some(fault) = absent {
         night.say(&fault);
     }
@@ -197,6 +201,8 @@ struct Night {
     given: Entry,
     /// What the stage looked like last.
     seen: Option<Look>,
+    /// When a key below the split was last told of.
+    below: Option<Instant>,
 }
 
 impl Night {
@@ -301,6 +307,11 @@ impl Night {
                 }
                 Report::Ask(ask) => self.go(ask),
                 Report::Learned(action, trigger) => self.learned(action, trigger),
+                Report::ClockLost => self.say(
+                    "MIDI clock stopped coming, though its sender said no stop: the beat rests \
+                     (is its cable in, and does it send clock?)",
+                ),
+                Report::Below(key, split) => self.below(key, split),
                 _ => {}
             }
         }
@@ -355,6 +366,20 @@ impl Night {
                 let words = format!("entry {n} of {}: {name}", self.set.len());
                 self.say(&words);
             }
+        }
+    }
+
+    /// Told now and then: who plays a left hand of their own knows.
+    fn below(&mut self, key: KeyNumber, split: KeyNumber) {
+        if self.below.is_none_or(|at| at.elapsed() > BELOW) {
+            self.below = Some(Instant::now());
+            let in_key =
+                self.seen.as_ref().map_or(Snapshot::default().key, |look| look.snapshot.key);
+            let (key, split) = (key_name(key, in_key), key_name(split, in_key));
+            self.say(&format!(
+                "{key} lies below the split ({split}): it counts as your own left hand, and ours \
+                 rests until the next bar"
+            ));
         }
     }
 

@@ -1,17 +1,24 @@
 //! The bridge: between keyboard and sound module, live.
 //!
-//! An input's thread sends every byte through before anything else
-//! ([`intake`]); the [`stage`] hears, keeps the beat and plays, a millisecond
-//! ahead of time; an [`outlet`] sends, and knows what sounds. The rest is
+//! What happens in a [`period`] knows no device: what the keyboards sent goes
+//! through, the [`stage`] hears it, keeps the beat and plays, and an [`outlet`]
+//! sends, and knows what sounds. JACK's process ([`rig`]) and the [`hub`], the one
+//! thread that carries the notes of every other system, drive it. The rest is
 //! choosing, keeping and showing.
 
+mod backlog;
+mod bell;
 mod controls;
+mod feedback;
+mod hub;
 mod intake;
+mod keyboards;
 mod live;
 mod meter;
 mod midi;
 mod outlet;
 mod pane;
+mod period;
 mod ports;
 mod rig;
 mod run;
@@ -25,10 +32,14 @@ mod windowed;
 mod withheld;
 
 pub use controls::Action;
-pub use intake::{Arrived, Intake, QUEUE, Shared};
+pub use feedback::Came;
+pub use hub::{BoxedWire, Desk, Hub, Order, Plays, Routes, hub, spawn};
+pub use keyboards::Keyboards;
 pub use live::{How, live, ports_of, system_of};
 pub use midi::{ChannelKind, Short};
-pub use outlet::{Outlet, Refused, Who, Wire};
+pub use outlet::{Refused, Wire};
+pub use period::Time;
 pub use ports::{Keeper, News, Seen, Selector, System, choose};
 pub use setup::{SystemName, Words, load};
+pub use stage::{Due, To};
 pub use windowed::{Opened, in_window, live as live_in_window};

@@ -10,7 +10,7 @@ use sinistra_score::practice::{Round, Stroke};
 use super::recorder::Recorder;
 use super::session::{Answer, Played};
 use super::wiring::{Ports, Wiring};
-use crate::bridge::{ChannelKind, News, Refused, Short, Wire};
+use crate::bridge::{BoxedWire, ChannelKind, News, Refused, Short, Wire};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 use crate::sound::{Feed, Speakers, Timbre, go_live};
@@ -56,7 +56,7 @@ impl Instruments {
             Err(failure) => (None, Some(failure)),
         };
         let (open, wire) = speakers.map_or((None, None), |(open, wire)| (Some(open), Some(wire)));
-        let wire = wire.map(|wire| Box::new(wire) as Box<dyn Wire>);
+        let wire = wire.map(|wire| Box::new(wire) as BoxedWire);
         let (wiring, mut missing) = Wiring::open(&wishes.ports, wire)?;
         missing.extend(silent);
         Ok((Self { wiring, news: Vec::new(), _open: open }, missing))
@@ -135,7 +135,7 @@ struct Loud {
 }
 
 impl Wire for Loud {
-    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+    fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         let message = match Short::new(message).and_then(Short::channel) {
             Some((channel, ChannelKind::On(key, velocity))) => {
                 Message::On { channel, key, velocity }

@@ -7,13 +7,12 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-use parking_lot::Mutex;
-use rtrb::{Consumer, RingBuffer};
+use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::Message;
 
 use crate::bridge::{
-    Arrived, ChannelKind, Intake, Keeper, News, Outlet, QUEUE, Selector, Shared, Short, System,
-    SystemName, Who, Wire, system_of,
+    BoxedWire, Came, ChannelKind, Desk, Due, Hub, Keeper, Keyboards, News, Order, Plays, Routes,
+    Selector, Short, System, SystemName, Time, To, hub, spawn, system_of,
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -22,10 +21,8 @@ use crate::quiet::hushed;
 const LOOK: Duration = Duration::from_millis(400);
 /// How often a keyboard is asked whether it fell silent.
 const TEND: Duration = Duration::from_millis(20);
-/// How long the last note-offs may take.
-const LAST: Duration = Duration::from_millis(1500);
-/// Inputs and outputs at most.
-const MOST: usize = 8;
+/// Messages that may wait, either way.
+const QUEUE: usize = 4096;
 
 /// Which ports.
 #[derive(Clone, Debug)]
@@ -40,14 +37,23 @@ pub struct Ports {
     pub echo: bool,
 }
 
-/// Ports at work.
+/// Ports at work: the room's side of the thread that carries its notes.
 pub struct Wiring {
     epoch: Instant,
-    outlets: Arc<[Mutex<Outlet>]>,
-    heard: Vec<Consumer<Arrived>>,
+    wishes: Producer<Wish>,
+    heard: Consumer<(f64, Short)>,
+    ring: Box<dyn Fn() + Send>,
     news: Receiver<News>,
     quit: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
+}
+
+/// What the room asks for.
+enum Wish {
+    /// Sends it to every output.
+    Play(Short),
+    /// Ends every note of ours.
+    Hush,
 }
 
 impl Wiring {
@@ -58,75 +64,81 @@ impl Wiring {
     /// If there is no thread left.
     pub fn open(
         ports: &Ports,
-        built_in: Option<Box<dyn Wire>>,
+        built_in: Option<BoxedWire>,
     ) -> Result<(Self, Vec<Failure>), Failure> {
-        let outlets: Arc<[Mutex<Outlet>]> = (0..MOST).map(|_| Mutex::default()).collect();
         // Without a module by name nothing but our own sound is played on.
         let taken = usize::from(ports.to.is_empty());
-        if let (Some(wire), Some(first)) = (built_in, outlets.first()) {
-            first.lock().plug(wire);
+        let (wishes, to_room) = RingBuffer::new(QUEUE);
+        let (from_room, heard) = RingBuffer::new(QUEUE);
+        let room = Room {
+            keyboards: Keyboards::default(),
+            echo: ports.echo,
+            fell_silent: Arc::default(),
+            wishes: to_room,
+            heard: from_room,
+            due: Vec::with_capacity(QUEUE),
+            hushed: false,
+        };
+        let fell_silent = Arc::clone(&room.fell_silent);
+        let all = Routes { left: u64::MAX, click: u64::MAX, clock: u64::MAX };
+        let (hub, mut to_hub) = hub(room, all);
+        let failed = |why| Failure::Machine(format!("no thread is left: {why}"));
+        let carries = spawn(hub).map_err(failed)?;
+        if let Some(wire) = built_in {
+            to_hub.order(Order::Plug(0, wire));
         }
-        let through = if ports.echo { Arc::clone(&outlets) } else { Arc::from([]) };
-        let shared = Shared::new(through);
-        let (mut intakes, mut heard) = (Vec::new(), Vec::new());
-        for _ in 0..MOST {
-            let (producer, consumer) = RingBuffer::new(QUEUE);
-            intakes.push(Arc::new(Mutex::new(Intake::new(shared.clone(), producer))));
-            heard.push(consumer);
-        }
+        let bell = Arc::clone(&to_hub.told);
+        let epoch = to_hub.epoch;
         let named = (ports.from.clone(), ports.to.clone());
         let (tell, news) = channel();
-        let mut desk = Desk {
+        let mut porter = Porter {
             system: hushed(|| system_of(ports.system)),
-            keeper: Keeper::new(named, false, intakes.clone(), Arc::clone(&outlets), taken),
-            intakes,
+            keeper: Keeper::new(named, false, taken),
+            desk: to_hub,
+            carries,
+            fell_silent,
             tell,
         };
-        let lacks = hushed(|| desk.first_look(ports));
+        let lacks = hushed(|| porter.first_look(ports));
         let quit = Arc::<AtomicBool>::default();
         let over = Arc::clone(&quit);
         let thread = std::thread::Builder::new()
             .name("ports".into())
-            .spawn(move || desk.keep(&over))
-            .map_err(|e| Failure::Machine(format!("no thread is left: {e}")))?;
-        let epoch = shared.epoch;
-        Ok((Self { epoch, outlets, heard, news, quit, thread: Some(thread) }, lacks))
+            .spawn(move || porter.keep(&over))
+            .map_err(|e| failed(e.to_string()))?;
+        let ring = Box::new(move || bell.bell.ring());
+        Ok((Self { epoch, wishes, heard, ring, news, quit, thread: Some(thread) }, lacks))
     }
 
     /// Sends to every output.
-    pub fn play(&self, message: Message) {
-        let short = match message {
+    pub fn play(&mut self, message: Message) {
+        self.wish(Wish::Play(match message {
             Message::On { channel, key, velocity } => Short::on(channel, key, velocity),
             Message::Off { channel, key, velocity } => Short::off(channel, key, velocity),
             Message::Control { channel, controller, value } => {
                 Short::channel_message(0xB0, channel, controller, value)
             }
-        };
-        self.outlets.iter().for_each(|outlet| {
-            let mut outlet = outlet.lock();
-            outlet.send(Who::Sinistra, short.bytes());
-            outlet.flush();
-        });
+        }));
     }
 
     /// Every note of ours ends.
-    pub fn hush(&self) {
-        self.outlets.iter().for_each(|outlet| outlet.lock().hush_left());
+    pub fn hush(&mut self) {
+        self.wish(Wish::Hush);
+    }
+
+    fn wish(&mut self, wish: Wish) {
+        let _ = self.wishes.push(wish);
+        (self.ring)();
     }
 
     /// The next message from a keyboard, and when it came.
     pub fn heard(&mut self) -> Option<(Instant, Message)> {
-        // Of several keyboards, in the order in which it was played.
-        let first = self
-            .heard
-            .iter_mut()
-            .filter(|queue| !queue.is_empty())
-            .min_by(|a, b| when(a).total_cmp(&when(b)))?;
-        let Arrived { at, message } = first.pop().ok()?;
-        let at = self.epoch + Duration::from_secs_f64(at.max(0.0));
-        match message.channel().and_then(heard_as) {
-            Some(message) => Some((at, message)),
-            None => self.heard(),
+        loop {
+            let (at, message) = self.heard.pop().ok()?;
+            let at = self.epoch + Duration::from_secs_f64(at.max(0.0));
+            if let Some(message) = message.channel().and_then(heard_as) {
+                return Some((at, message));
+            }
         }
     }
 
@@ -138,20 +150,11 @@ impl Wiring {
 
 impl Drop for Wiring {
     fn drop(&mut self) {
-        self.outlets.iter().for_each(|outlet| outlet.lock().hush_all());
-        let start = Instant::now();
-        while start.elapsed() < LAST && self.outlets.iter().any(|outlet| !outlet.lock().flush()) {
-            std::thread::sleep(Duration::from_millis(2));
-        }
         self.quit.store(true, Ordering::Release);
         if let Some(thread) = self.thread.take() {
             let _ = thread.join();
         }
     }
-}
-
-fn when(queue: &Consumer<Arrived>) -> f64 {
-    queue.peek().map_or(f64::INFINITY, |arrived| arrived.at)
 }
 
 fn heard_as((channel, kind): (u8, ChannelKind)) -> Option<Message> {
@@ -163,15 +166,88 @@ fn heard_as((channel, kind): (u8, ChannelKind)) -> Option<Message> {
     })
 }
 
-/// The thread's side.
-struct Desk {
+/// What plays in the room's ports: whatever the room wishes. Real-time safe.
+struct Room {
+    keyboards: Keyboards,
+    /// Whether keys go through.
+    echo: bool,
+    fell_silent: Arc<AtomicBool>,
+    wishes: Consumer<Wish>,
+    heard: Producer<(f64, Short)>,
+    due: Vec<Due>,
+    /// Every note of ours is to end.
+    hushed: bool,
+}
+
+impl Plays for Room {
+    fn hear(&mut self, input: usize, at: f64, message: &[u8]) -> bool {
+        let played = self.keyboards.hear(input, at, message) == Came::Played;
+        if let Some(message) = Short::new(message).filter(|_| played) {
+            let _ = self.heard.push((at, message));
+        }
+        played && self.echo
+    }
+
+    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Short)) {
+        let Self { keyboards, heard, echo, .. } = self;
+        keyboards.lost(input, |end| {
+            let _ = heard.push((at, end));
+            if *echo {
+                send(end);
+            }
+        });
+    }
+
+    fn is_lost(&mut self, now: f64) -> Option<usize> {
+        let input = self.keyboards.fell_silent(now)?;
+        self.fell_silent.store(true, Ordering::Release);
+        Some(input)
+    }
+
+    fn sends(&mut self, now: f64, message: Short) {
+        self.keyboards.sends(now, message);
+    }
+
+    fn play(&mut self, _: Time) -> bool {
+        self.due.clear();
+        self.hushed = false;
+        while self.due.len() < QUEUE
+            && let Ok(wish) = self.wishes.pop()
+        {
+            match wish {
+                Wish::Play(message) => self.due.push(Due { frame: 0, to: To::Left, message }),
+                Wish::Hush => {
+                    // What was wished before has been sent or is hushed as well.
+                    self.due.clear();
+                    self.hushed = true;
+                }
+            }
+        }
+        self.hushed
+    }
+
+    fn due(&self) -> &[Due] {
+        &self.due
+    }
+
+    fn is_busy(&self) -> bool {
+        !self.wishes.is_empty()
+    }
+
+    fn rests(&mut self, _: f64) {}
+}
+
+/// Keeps the ports.
+struct Porter {
     system: Box<dyn System>,
     keeper: Keeper,
-    intakes: Vec<Arc<Mutex<Intake>>>,
+    desk: Desk,
+    carries: JoinHandle<Hub<Room>>,
+    fell_silent: Arc<AtomicBool>,
     tell: Sender<News>,
 }
 
-impl Desk {
+impl Porter {
     /// Opens what is there; gives what is not.
     fn first_look(&mut self, ports: &Ports) -> Vec<Failure> {
         let (ins, outs) = match self.system.ports() {
@@ -192,7 +268,7 @@ impl Desk {
 
     fn look(&mut self) {
         let tell = &self.tell;
-        self.keeper.look(&mut *self.system, |news| {
+        self.keeper.look(&mut *self.system, &mut self.desk, |news| {
             let _ = tell.send(news);
         });
     }
@@ -200,12 +276,8 @@ impl Desk {
     fn keep(mut self, quit: &AtomicBool) {
         let mut looked = Instant::now();
         while !quit.load(Ordering::Acquire) {
-            for intake in &self.intakes {
-                let mut intake = intake.lock();
-                if intake.fell_silent() {
-                    intake.lost();
-                    let _ = self.tell.send(News::FellSilent);
-                }
+            if self.fell_silent.swap(false, Ordering::AcqRel) {
+                let _ = self.tell.send(News::FellSilent);
             }
             if looked.elapsed() >= LOOK {
                 self.look();
@@ -213,7 +285,10 @@ impl Desk {
             }
             std::thread::sleep(TEND);
         }
-        self.keeper.close();
+        self.keeper.close_inputs();
+        self.desk.told.quit.store(true, Ordering::Release);
+        self.desk.told.bell.ring();
+        drop(self.carries.join()); // every note is off, and the wires close
     }
 }
 

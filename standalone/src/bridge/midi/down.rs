@@ -1,47 +1,35 @@
-//! What is down: keys that sound and pedals that hold, by channel.
+//! What is down on a wire: keys that sound, pedals that hold, and benders that
+//! are turned, by channel.
 
 use sinistra_core::midi::{
-    ALL_NOTES_OFF, ALL_SOUND_OFF, ChannelKind, RESET, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN,
-    Short,
+    CONTROL, ChannelKind, KeyState, MIDDLE, Message, Mode, PEDALS, RESET, Short,
 };
-use sinistra_core::pitch::KeyNumber;
-
-const PEDALS: [u8; 3] = [SUSTAIN, SOSTENUTO, SOFT];
 
 /// Follows the messages that went one way over a port; knows what it takes
 /// to end everything. Fixed size; real-time safe.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Down {
-    /// Bit n is key n, a channel each.
-    keys: [u128; 16],
-    /// Bit n is `PEDALS[n]`, a channel each.
-    pedals: [u8; 16],
+    /// Keys and pedals.
+    keys: KeyState,
+    /// Bit n: the bender of channel n is not in its middle.
+    bent: u16,
 }
 
 impl Down {
     /// Notes one message.
     pub fn note(&mut self, message: Short) {
-        if message.status() == RESET {
-            *self = Self::default();
-        }
-        let Some((channel, kind)) = message.channel() else { return };
-        let (Some(keys), Some(pedals)) =
-            (self.keys.get_mut(usize::from(channel)), self.pedals.get_mut(usize::from(channel)))
-        else {
-            return;
-        };
-        match kind {
-            ChannelKind::On(key, _) => *keys |= 1 << key.number(),
-            ChannelKind::Off(key, _) => *keys &= !(1 << key.number()),
-            ChannelKind::Control(controller, value) => {
-                for (bit, pedal) in PEDALS.iter().enumerate() {
-                    if *pedal == controller {
-                        *pedals = *pedals & !(1 << bit) | u8::from(value >= 64) << bit;
-                    }
-                }
+        self.keys.note(message);
+        match message.channel() {
+            Some((channel, ChannelKind::Bend(to))) => {
+                self.bent = self.bent & !(1 << channel) | u16::from(to != MIDDLE) << channel;
             }
-            ChannelKind::Mode(RESET_CONTROLLERS, _) => *pedals = 0,
-            ChannelKind::Mode(ALL_SOUND_OFF | ALL_NOTES_OFF.., _) => *keys = 0,
+            // Recommended Practice RP-015: the bender goes to its middle too.
+            Some((channel, ChannelKind::Mode(mode, _)))
+                if Mode::of(mode).is_some_and(Mode::lifts_pedals) =>
+            {
+                self.bent &= !(1 << channel);
+            }
+            None if message.status() == RESET => self.bent = 0,
             _ => {}
         }
     }
@@ -49,48 +37,55 @@ impl Down {
     /// What is down here and not in `other`.
     #[must_use]
     pub fn without(&self, other: &Self) -> Self {
-        let mut rest = self.clone();
-        rest.keys.iter_mut().zip(&other.keys).for_each(|(mine, theirs)| *mine &= !theirs);
-        rest.pedals.iter_mut().zip(&other.pedals).for_each(|(mine, theirs)| *mine &= !theirs);
-        rest
+        Self { keys: self.keys.without(&other.keys), bent: self.bent & !other.bent }
     }
 
     /// Whether nothing is down.
     pub fn is_empty(&self) -> bool {
-        *self == Self::default()
+        self.keys.is_empty() && self.bent == 0
+    }
+
+    /// Whether the key, pedal or bender that `end` would end is down here.
+    pub fn has(&self, end: Short) -> bool {
+        let mut after = self.clone();
+        after.note(end);
+        after != *self
     }
 
     /// How many keys are down.
     #[cfg(test)]
     pub fn count(&self) -> u32 {
-        self.keys.iter().map(|keys| keys.count_ones()).sum()
+        self.keys.count()
     }
 
     /// The messages that end everything: an off for each key, then 0 for
-    /// each pedal that holds. Stops as soon as `send` says no; what was sent
-    /// is up then, what was not is still down.
+    /// each pedal that holds, and the middle for each bender. Stops as soon as
+    /// `send` says no; what was sent is up then, what was not is still down.
     pub fn release(&mut self, mut send: impl FnMut(Short) -> bool) -> bool {
-        for channel in 0..16u8 {
-            let at = usize::from(channel);
-            while let Some(keys) = self.keys.get(at).copied().filter(|&keys| keys != 0) {
-                let key = KeyNumber::clamped(keys.trailing_zeros() as i32);
-                let message = Short::off(channel, key, 64);
-                if !send(message) {
-                    return false;
-                }
-                self.note(message);
+        if !self.keys.end(|end: Message| send(end.into())) {
+            return false;
+        }
+        while self.bent != 0 {
+            let channel = self.bent.trailing_zeros() as u8;
+            if !send(Short::bend(channel, MIDDLE)) {
+                return false;
             }
-            for (bit, pedal) in PEDALS.iter().enumerate() {
-                if self.pedals.get(at).is_some_and(|pedals| pedals >> bit & 1 == 1) {
-                    let message = Short::channel_message(super::CONTROL, channel, *pedal, 0);
-                    if !send(message) {
-                        return false;
-                    }
-                    self.note(message);
-                }
-            }
+            self.bent &= !(1 << channel);
         }
         true
+    }
+}
+
+/// Lets go of everything that a module may have been left with, by us or by
+/// who was there before: pedals up, benders in the middle, all notes off, on
+/// every channel that has its bit in `channels`.
+pub fn silence(channels: u16, mut send: impl FnMut(Short)) {
+    for channel in (0..16).filter(|channel| channels >> channel & 1 == 1) {
+        for pedal in PEDALS {
+            send(Short::channel_message(CONTROL, channel, pedal, 0));
+        }
+        send(Short::bend(channel, MIDDLE));
+        send(Short::all_notes_off(channel));
     }
 }
 
@@ -116,8 +111,10 @@ mod tests {
     #[test]
     fn everything_that_went_down_comes_up_once() {
         let mut held = down(&[&[0x90, 60, 1], &[0x95, 127, 1], &[0x90, 62, 1], &[0x80, 62, 0]]);
-        held.note(Short::channel_message(0xB0, 5, SUSTAIN, 127));
-        assert_eq!(released(&mut held), [[0x80, 60, 64], [0x85, 127, 64], [0xB5, 64, 0]]);
+        held.note(Short::channel_message(0xB0, 5, 64, 127));
+        held.note(Short::bend(5, 16_383));
+        let ends = [[0x80, 60, 64], [0x85, 127, 64], [0xB5, 64, 0], [0xE5, 0, 64]];
+        assert_eq!(released(&mut held), ends);
         assert!(held.is_empty());
         assert!(released(&mut held).is_empty());
     }

@@ -3,9 +3,9 @@
 mod down;
 mod stream;
 
-pub use down::Down;
+pub use down::{Down, silence};
 pub use sinistra_core::midi::{ACTIVE_SENSING, CLOCK, CONTINUE, RESET, SONG_POSITION, START, STOP};
 pub use sinistra_core::midi::{
-    CONTROL, ChannelKind, NOTE_ON, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN, Short,
+    CONTROL, ChannelKind, MIDDLE, NOTE_ON, RESET_CONTROLLERS, SOFT, SOSTENUTO, SUSTAIN, Short,
 };
-pub use stream::Stream;
+pub use stream::{LONGEST, Stream};

@@ -36,11 +36,6 @@ impl Stream {
         }
     }
 
-    /// Forgets what was half read: the port is new.
-    pub fn reset(&mut self) {
-        *self = Self::default();
-    }
-
     fn byte(&mut self, byte: u8, each: &mut impl FnMut(&[u8])) {
         match byte {
             0xF8.. => {

@@ -71,6 +71,8 @@ pub struct Chosen {
     pub own_out: bool,
     /// Named, and not there now.
     pub missing: Vec<Selector>,
+    /// Names that could be several ports, and those ports: the first is taken.
+    pub ambiguous: Vec<(String, Vec<String>)>,
 }
 
 /// Chooses among what is there. With nothing named: every keyboard, and one
@@ -84,12 +86,12 @@ pub fn choose(inputs: &[Seen], outputs: &[Seen], from: &[Selector], to: &[Select
     chosen.from = if from.is_empty() {
         inputs.iter().filter(|port| is_instrument(port)).cloned().collect()
     } else {
-        named(inputs, from, &mut chosen.missing)
+        named(inputs, from, &mut chosen)
     };
     chosen.to = if to.is_empty() {
         default_output(outputs, &chosen.from).into_iter().collect()
     } else {
-        named(outputs, to, &mut chosen.missing)
+        named(outputs, to, &mut chosen)
     };
     chosen
 }
@@ -107,7 +109,7 @@ fn default_output(outputs: &[Seen], from: &[Seen]) -> Option<Seen> {
         .cloned()
 }
 
-fn named(ports: &[Seen], selectors: &[Selector], missing: &mut Vec<Selector>) -> Vec<Seen> {
+fn named(ports: &[Seen], selectors: &[Selector], chosen: &mut Chosen) -> Vec<Seen> {
     let mut found: Vec<Seen> = Vec::new();
     for selector in selectors {
         let port = match selector {
@@ -117,16 +119,20 @@ fn named(ports: &[Seen], selectors: &[Selector], missing: &mut Vec<Selector>) ->
                 let part = part.to_lowercase();
                 let has = |port: &&Seen| port.name.to_lowercase().contains(&part);
                 // A whole name before a part of one.
-                ports
-                    .iter()
-                    .find(|port| port.name.to_lowercase() == part)
-                    .or_else(|| ports.iter().filter(|port| !is_own(port)).find(has))
+                let whole = ports.iter().find(|port| port.name.to_lowercase() == part);
+                let parts: Vec<&Seen> =
+                    ports.iter().filter(|port| !is_own(port)).filter(has).collect();
+                if whole.is_none() && parts.len() > 1 {
+                    let names = parts.iter().map(|port| port.name.clone()).collect();
+                    chosen.ambiguous.push((selector.to_string(), names));
+                }
+                whole.or(parts.first().copied())
             }
         };
         match port.filter(|port| !is_own(port)) {
             Some(port) if !found.contains(port) => found.push(port.clone()),
             Some(_) => {}
-            None => missing.push(selector.clone()),
+            None => chosen.missing.push(selector.clone()),
         }
     }
     found
@@ -204,6 +210,19 @@ mod tests {
         ] {
             assert_eq!(chosen(ins, outs, from, &["module"]), expected(names, missing), "{from:?}");
         }
+    }
+
+    #[test]
+    fn a_name_that_could_be_several_ports_is_told_with_all_of_them() {
+        let inputs = ports(&["Left Keys", "Grand Keys", "Keys", "Pads"]);
+        let ambiguous = |name: &str| {
+            let from = [name.parse().expect("a name")];
+            choose(&inputs, &[], &from, &[]).ambiguous
+        };
+        let both = ["Left Keys", "Grand Keys", "Keys"].map(str::to_owned).to_vec();
+        assert_eq!(ambiguous("key"), [("key".to_owned(), both)]);
+        assert!(ambiguous("keys").is_empty(), "the whole name of one");
+        assert!(ambiguous("pad").is_empty());
     }
 
     #[test]

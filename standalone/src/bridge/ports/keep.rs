@@ -2,12 +2,11 @@
 
 use std::sync::Arc;
 
-use parking_lot::Mutex;
-
-use super::choose::{Selector, choose};
+use super::choose::{Selector, choose, is_own};
 use super::system::{Closer, Seen, System};
-use crate::bridge::intake::Intake;
-use crate::bridge::outlet::Outlet;
+use crate::bridge::hub::{Desk, OUTPUTS, Order};
+use crate::bridge::intake::intake;
+use crate::bridge::keyboards::INPUTS;
 
 /// What happened to a port.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,6 +24,12 @@ pub enum News {
     FellSilent,
     /// Named and not there, told once.
     WaitsFor(String),
+    /// A name that could be several ports, and those: the first is taken.
+    Ambiguous(String, Vec<String>),
+    /// What is sent to the second comes back from the first.
+    Ring(String, String),
+    /// Another bridge is at work.
+    Twice,
 }
 
 impl std::fmt::Display for News {
@@ -41,6 +46,23 @@ impl std::fmt::Display for News {
                 f.write_str("a keyboard fell silent (active sensing): its notes are ended")
             }
             Self::WaitsFor(port) => write!(f, "waits for {port}"),
+            Self::Ambiguous(name, ports) => {
+                let first = ports.first().map_or("", String::as_str);
+                write!(
+                    f,
+                    "`{name}` could be {}: {first} is taken; say more of its name",
+                    ports.join(" or ")
+                )
+            }
+            Self::Ring(from, to) => write!(
+                f,
+                "what is sent to {to} comes back from {from}: the ring is cut; switch off there \
+                 what sends its input on (MIDI thru, echo)"
+            ),
+            Self::Twice => f.write_str(
+                "another Sinistra is at work here: on the same ports every note sounds twice; \
+                 end one of them",
+            ),
         }
     }
 }
@@ -48,6 +70,7 @@ impl std::fmt::Display for News {
 struct In {
     port: Option<Seen>,
     slot: usize,
+    echoes: u64,
     _open: Box<dyn Closer>,
 }
 
@@ -62,39 +85,38 @@ pub struct Keeper {
     to: Vec<Selector>,
     /// Whether keys are sent back to the instrument that they are on.
     echo: bool,
-    intakes: Vec<Arc<Mutex<Intake>>>,
-    outlets: Arc<[Mutex<Outlet>]>,
-    /// Outputs that are taken by something else: the built-in sound.
+    /// The first outputs are left alone: the built-in sound has them.
     taken: usize,
     ins: Vec<In>,
     outs: Vec<Out>,
     told: Vec<String>,
     missing: Vec<String>,
+    /// Whether the ports were looked at before.
+    looked: bool,
 }
 
 impl Keeper {
-    /// For these ports. The first `taken` outlets are left alone.
-    pub fn new(
-        (from, to): (Vec<Selector>, Vec<Selector>),
-        echo: bool,
-        intakes: Vec<Arc<Mutex<Intake>>>,
-        outlets: Arc<[Mutex<Outlet>]>,
-        taken: usize,
-    ) -> Self {
+    /// For these ports. The first `taken` outputs are left alone.
+    pub fn new((from, to): (Vec<Selector>, Vec<Selector>), echo: bool, taken: usize) -> Self {
         let (ins, outs, told, missing) = Default::default();
-        Self { from, to, echo, intakes, outlets, taken, ins, outs, told, missing }
+        Self { from, to, echo, taken, ins, outs, told, missing, looked: false }
     }
 
     /// Looks at what is there, closes what went and opens what came.
-    pub fn look(&mut self, system: &mut dyn System, mut tell: impl FnMut(News)) {
+    pub fn look(&mut self, system: &mut dyn System, desk: &mut Desk, mut tell: impl FnMut(News)) {
+        desk.tidy();
         let (inputs, outputs) = match system.ports() {
             Ok(ports) => ports,
             Err(fault) => return self.tell_once(fault.clone(), News::Failed(fault), &mut tell),
         };
+        // Before a port of ours is open, one of that name is another's.
+        if !std::mem::replace(&mut self.looked, true) && inputs.iter().chain(&outputs).any(is_own) {
+            tell(News::Twice);
+        }
         // What was named by number stays what it was, wherever it moves.
         pin(&mut self.from, &inputs);
         pin(&mut self.to, &outputs);
-        self.close_gone(&inputs, &outputs, &mut tell);
+        self.close_gone(desk, &inputs, &outputs, &mut tell);
         let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
         if self.to.is_empty() {
             // By default one module: the one that is open stays.
@@ -102,6 +124,10 @@ impl Keeper {
             if open || self.taken > 0 {
                 chosen.to.clear();
             }
+        }
+        for (name, ports) in std::mem::take(&mut chosen.ambiguous) {
+            let news = News::Ambiguous(name.clone(), ports);
+            self.tell_once(format!("several {name}"), news, &mut tell);
         }
         self.missing = chosen.missing.iter().map(ToString::to_string).collect();
         for missing in chosen.missing {
@@ -111,32 +137,21 @@ impl Keeper {
         let outs = chosen.to.into_iter().map(Some).chain(chosen.own_out.then_some(None));
         for port in outs.collect::<Vec<_>>() {
             if !self.outs.iter().any(|out| out.port == port) {
-                self.open_out(system, port, &mut tell);
+                self.open_out(system, desk, port, &mut tell);
             }
         }
         let ins = chosen.from.into_iter().map(Some).chain(chosen.own_in.then_some(None));
         for port in ins.collect::<Vec<_>>() {
             if !self.ins.iter().any(|input| input.port == port) {
-                self.open_in(system, port, &mut tell);
+                self.open_in(system, desk, port, &mut tell);
             }
         }
-        self.note_echoes();
+        self.note_echoes(desk);
     }
 
     /// No more comes in.
     pub fn close_inputs(&mut self) {
         self.ins.clear();
-    }
-
-    /// Closes everything. What sounds must have been ended before.
-    pub fn close(&mut self) {
-        self.ins.clear();
-        for out in self.outs.drain(..) {
-            if let Some(outlet) = self.outlets.get(out.slot) {
-                let wire = outlet.lock().unplug();
-                drop(wire);
-            }
-        }
     }
 
     /// The names of what is open: heard, then sent to.
@@ -148,32 +163,40 @@ impl Keeper {
         )
     }
 
+    /// The name of what is heard at an input.
+    pub fn input(&self, slot: usize) -> Option<String> {
+        let open = self.ins.iter().find(|input| input.slot == slot)?;
+        open.port.as_ref().map(|port| port.name.clone())
+    }
+
     /// What was named and is not there.
     pub fn missing(&self) -> &[String] {
         &self.missing
     }
 
-    fn close_gone(&mut self, ins: &[Seen], outs: &[Seen], tell: &mut impl FnMut(News)) {
+    fn close_gone(
+        &mut self,
+        desk: &mut Desk,
+        ins: &[Seen],
+        outs: &[Seen],
+        tell: &mut impl FnMut(News),
+    ) {
         let is_gone = |port: &Option<Seen>, there: &[Seen]| {
             port.as_ref().is_some_and(|port| !there.contains(port))
         };
         for at in (0..self.ins.len()).rev() {
             if is_gone(&self.ins[at].port, ins) {
-                let In { port, slot, _open } = self.ins.swap_remove(at);
-                drop(_open); // before the intake is told: no more comes in
-                if let Some(intake) = self.intakes.get(slot) {
-                    intake.lock().lost();
-                }
+                // Its queue is abandoned with it: what was down comes up.
+                let In { port, _open, .. } = self.ins.swap_remove(at);
+                drop(_open);
+                desk.told.bell.ring();
                 tell(News::InGone(port.map_or_else(String::new, |p| p.name)));
             }
         }
         for at in (0..self.outs.len()).rev() {
             if is_gone(&self.outs[at].port, outs) {
                 let Out { port, slot } = self.outs.swap_remove(at);
-                if let Some(outlet) = self.outlets.get(slot) {
-                    let wire = outlet.lock().unplug();
-                    drop(wire);
-                }
+                desk.order(Order::Unplug(slot));
                 tell(News::OutGone(port.map_or_else(String::new, |p| p.name)));
             }
         }
@@ -182,18 +205,20 @@ impl Keeper {
     fn open_in(
         &mut self,
         system: &mut dyn System,
+        desk: &mut Desk,
         port: Option<Seen>,
         tell: &mut impl FnMut(News),
     ) {
-        let free = (0..self.intakes.len()).find(|slot| self.ins.iter().all(|i| i.slot != *slot));
-        let Some((slot, intake)) = free.and_then(|s| Some((s, self.intakes.get(s)?))) else {
+        let Some(slot) = (0..INPUTS).find(|slot| self.ins.iter().all(|i| i.slot != *slot)) else {
             return;
         };
         let name = port.as_ref().map_or("a virtual port", |p| &p.name).to_owned();
-        match system.hear(port.as_ref(), Arc::clone(intake)) {
+        let (intake, inbox) = intake(desk.epoch, Arc::clone(&desk.told.bell));
+        match system.hear(port.as_ref(), intake) {
             Ok(open) => {
+                desk.order(Order::Input(slot, inbox));
                 self.told.retain(|told| !told.contains(&name));
-                self.ins.push(In { port, slot, _open: open });
+                self.ins.push(In { port, slot, echoes: 0, _open: open });
                 tell(News::Hears(name));
             }
             Err(fault) => {
@@ -206,19 +231,17 @@ impl Keeper {
     fn open_out(
         &mut self,
         system: &mut dyn System,
+        desk: &mut Desk,
         port: Option<Seen>,
         tell: &mut impl FnMut(News),
     ) {
-        let free = (self.taken..self.outlets.len())
-            .find(|slot| self.outs.iter().all(|out| out.slot != *slot));
-        let Some((slot, outlet)) = free.and_then(|s| Some((s, self.outlets.get(s)?))) else {
-            return;
-        };
+        let free = (self.taken..OUTPUTS).find(|slot| self.outs.iter().all(|o| o.slot != *slot));
+        let Some(slot) = free else { return };
         let name = port.as_ref().map_or("a virtual port", |p| &p.name).to_owned();
         match system.send(port.as_ref()) {
             Ok(wire) => {
                 self.told.retain(|told| !told.contains(&name));
-                outlet.lock().plug(wire);
+                desk.order(Order::Plug(slot, wire));
                 self.outs.push(Out { port, slot });
                 tell(News::SendsTo(name));
             }
@@ -230,15 +253,16 @@ impl Keeper {
     }
 
     /// An instrument that is heard and sent to sounds its keys by itself.
-    fn note_echoes(&self) {
-        for input in &self.ins {
-            let Some(intake) = self.intakes.get(input.slot) else { continue };
+    fn note_echoes(&mut self, desk: &mut Desk) {
+        for input in &mut self.ins {
             let same = |out: &&Out| {
                 !self.echo
                     && matches!((&input.port, &out.port), (Some(a), Some(b)) if a.name == b.name)
             };
             let echoes = self.outs.iter().filter(same).fold(0u64, |bits, o| bits | 1 << o.slot);
-            intake.lock().echoes = echoes;
+            if echoes != std::mem::replace(&mut input.echoes, echoes) {
+                desk.order(Order::Echoes(input.slot, echoes));
+            }
         }
     }
 
@@ -273,26 +297,47 @@ fn stem(name: &str) -> &str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bridge::intake::{QUEUE, Shared};
-    use crate::bridge::outlet::{Refused, Wire};
+    use std::collections::HashMap;
 
-    /// A system of cardboard: ports by name, and what was sent to each.
+    use parking_lot::Mutex;
+
+    use crate::bridge::hub::{BoxedWire, Hub, Plays, Routes, hub};
+    use crate::bridge::intake::Intake;
+    use crate::bridge::keyboards::Keyboards;
+    use crate::bridge::midi::Short;
+    use crate::bridge::outlet::{Refused, Wire};
+    use crate::bridge::period::Time;
+    use crate::bridge::stage::Due;
+
+    /// A system of cardboard: ports by name, the keys of each, and what was
+    /// sent to each.
     #[derive(Default)]
     struct Cardboard {
         ins: Vec<&'static str>,
         outs: Vec<&'static str>,
+        keys: Keys,
         sent: Sent,
     }
 
+    type Keys = Arc<Mutex<HashMap<String, Intake>>>;
     /// Port and message, in order.
     type Sent = Arc<Mutex<Vec<(String, Vec<u8>)>>>;
 
     struct Tape(String, Sent);
 
     impl Wire for Tape {
-        fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+        fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
             self.1.lock().push((self.0.clone(), message.to_vec()));
             Ok(())
+        }
+    }
+
+    /// Closes the cable when it goes.
+    struct Cable(String, Keys);
+
+    impl Drop for Cable {
+        fn drop(&mut self) {
+            self.1.lock().remove(&self.0);
         }
     }
 
@@ -304,53 +349,85 @@ mod tests {
             Ok((seen(&self.ins), seen(&self.outs)))
         }
 
-        fn hear(
-            &mut self,
-            _: Option<&Seen>,
-            intake: Arc<Mutex<Intake>>,
-        ) -> Result<Box<dyn Closer>, String> {
-            Ok(Box::new(intake))
+        fn hear(&mut self, port: Option<&Seen>, intake: Intake) -> Result<Box<dyn Closer>, String> {
+            let name = port.map_or("virtual", |p| &p.name).to_owned();
+            self.keys.lock().insert(name.clone(), intake);
+            Ok(Box::new(Cable(name, Arc::clone(&self.keys))))
         }
 
-        fn send(&mut self, port: Option<&Seen>) -> Result<Box<dyn Wire>, String> {
+        fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String> {
             let name = port.map_or("virtual", |p| &p.name).to_owned();
             Ok(Box::new(Tape(name, Arc::clone(&self.sent))))
         }
     }
 
+    /// Nobody plays; everything goes through.
+    #[derive(Default)]
+    struct Nobody(Keyboards);
+
+    impl Plays for Nobody {
+        fn hear(&mut self, input: usize, at: f64, message: &[u8]) -> bool {
+            self.0.hear(input, at, message);
+            true
+        }
+        fn lost(&mut self, input: usize, _: f64, send: &mut dyn FnMut(Short)) {
+            self.0.lost(input, send);
+        }
+        fn is_lost(&mut self, now: f64) -> Option<usize> {
+            self.0.fell_silent(now)
+        }
+        fn sends(&mut self, _: f64, _: Short) {}
+        fn play(&mut self, _: Time) -> bool {
+            false
+        }
+        fn due(&self) -> &[Due] {
+            &[]
+        }
+        fn is_busy(&self) -> bool {
+            false
+        }
+        fn rests(&mut self, _: f64) {}
+    }
+
     struct Bench {
         keeper: Keeper,
         system: Cardboard,
-        intakes: Vec<Arc<Mutex<Intake>>>,
+        hub: Hub<Nobody>,
+        desk: Desk,
         news: Vec<String>,
     }
 
     impl Bench {
         fn new(from: &[&str], to: &[&str]) -> Self {
             let read = |list: &[&str]| list.iter().map(|s| s.parse().expect(s)).collect::<Vec<_>>();
-            let outlets: Arc<[Mutex<Outlet>]> = (0..4).map(|_| Mutex::default()).collect();
-            let shared = Shared::new(Arc::clone(&outlets));
-            let intakes: Vec<_> = (0..4)
-                .map(|_| {
-                    let (queue, _) = rtrb::RingBuffer::new(QUEUE);
-                    Arc::new(Mutex::new(Intake::new(shared.clone(), queue)))
-                })
-                .collect();
-            let keeper = Keeper::new((read(from), read(to)), false, intakes.clone(), outlets, 0);
-            Self { keeper, system: Cardboard::default(), intakes, news: Vec::new() }
+            let all = Routes { left: u64::MAX, click: u64::MAX, clock: u64::MAX };
+            let (hub, desk) = hub(Nobody::default(), all);
+            let keeper = Keeper::new((read(from), read(to)), false, 0);
+            Self { keeper, system: Cardboard::default(), hub, desk, news: Vec::new() }
         }
 
         fn look(&mut self, ins: &[&'static str], outs: &[&'static str]) -> Vec<String> {
             (self.system.ins, self.system.outs) = (ins.to_vec(), outs.to_vec());
             let news = &mut self.news;
-            self.keeper.look(&mut self.system, |n| news.push(n.to_string()));
+            self.keeper.look(&mut self.system, &mut self.desk, |n| news.push(n.to_string()));
+            self.hub.take();
             std::mem::take(&mut self.news)
         }
 
-        /// What reached the modules since the last time, all-notes-off apart.
+        /// A message from a keyboard.
+        fn play(&mut self, name: &str, message: &[u8]) {
+            self.system.keys.lock().get_mut(name).expect("plugged in").receive(message);
+            self.hub.take();
+        }
+
+        /// What reached the modules since the last time; without the 96 messages
+        /// that a module is greeted with.
         fn sent(&self) -> Vec<(String, Vec<u8>)> {
             let mut sent = std::mem::take(&mut *self.system.sent.lock());
-            sent.retain(|(_, m)| m.get(1) != Some(&123));
+            let greeted = sent.iter().position(|(_, m)| *m == [0xBF, 123, 0]);
+            if let Some(end) = greeted {
+                sent.drain(end + 1 - 96..=end);
+            }
             sent
         }
     }
@@ -362,7 +439,7 @@ mod tests {
         assert!(bench.look(&[], &[]).is_empty()); // said once
         assert_eq!(bench.look(&["Keys 20:0"], &[]), ["hears Keys 20:0"]);
         assert_eq!(bench.look(&["Keys 20:0"], &["Module"]), ["sends to Module"]);
-        bench.intakes[0].lock().receive(&[0x90, 60, 1]);
+        bench.play("Keys 20:0", &[0x90, 60, 1]);
         assert_eq!(bench.sent(), [("Module".into(), vec![0x90, 60, 1])]);
     }
 
@@ -370,8 +447,8 @@ mod tests {
     fn a_keyboard_unplugged_in_the_middle_of_a_chord_leaves_no_note_on() {
         let mut bench = Bench::new(&[], &[]);
         bench.look(&["Keys"], &["Module"]);
-        bench.intakes[0].lock().receive(&[0x90, 60, 1]);
-        bench.intakes[0].lock().receive(&[0xB0, 64, 127]);
+        bench.play("Keys", &[0x90, 60, 1]);
+        bench.play("Keys", &[0xB0, 64, 127]);
         bench.sent();
         assert_eq!(bench.look(&[], &["Module"]), ["Keys is unplugged: its notes are ended"]);
         let ends = [vec![0x80, 60, 64], vec![0xB0, 64, 0]].map(|m| ("Module".to_owned(), m));
@@ -382,7 +459,7 @@ mod tests {
     fn a_module_that_comes_back_is_connected_again() {
         let mut bench = Bench::new(&[], &["module"]);
         bench.look(&["Keys"], &["Module"]);
-        bench.intakes[0].lock().receive(&[0x90, 60, 1]);
+        bench.play("Keys", &[0x90, 60, 1]);
         assert_eq!(
             bench.look(&["Keys"], &[]),
             ["Module is gone: waiting for it", "waits for module"]
@@ -396,9 +473,10 @@ mod tests {
     fn a_piano_that_is_both_does_not_hear_its_own_keys_again() {
         let mut bench = Bench::new(&[], &[]);
         bench.look(&["Piano", "Pads"], &["Piano"]);
-        bench.intakes[0].lock().receive(&[0x90, 60, 1]);
+        bench.sent();
+        bench.play("Piano", &[0x90, 60, 1]);
         assert!(bench.sent().is_empty());
-        bench.intakes[1].lock().receive(&[0x90, 40, 1]);
+        bench.play("Pads", &[0x90, 40, 1]);
         assert_eq!(bench.sent().len(), 1);
     }
 
@@ -407,6 +485,16 @@ mod tests {
         let mut bench = Bench::new(&[], &[]);
         bench.look(&["Keys"], &["Module"]);
         assert!(bench.look(&["Keys"], &["Another", "Module"]).is_empty());
+    }
+
+    #[test]
+    fn another_bridge_that_was_there_before_us_is_told_of() {
+        let twice = "another Sinistra is at work here";
+        let told = Bench::new(&[], &[]).look(&["Sinistra out"], &["Sinistra in"]);
+        assert!(told.len() == 1 && told[0].starts_with(twice), "{told:?}");
+        let mut bench = Bench::new(&[], &[]);
+        bench.look(&["Keys"], &[]);
+        assert!(bench.look(&["Keys", "Sinistra out"], &[]).is_empty(), "our own");
     }
 
     #[test]

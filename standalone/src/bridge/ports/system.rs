@@ -1,11 +1,7 @@
 //! What a MIDI system must be able to do for us.
 
-use std::sync::Arc;
-
-use parking_lot::Mutex;
-
+use crate::bridge::hub::BoxedWire;
 use crate::bridge::intake::Intake;
-use crate::bridge::outlet::Wire;
 
 /// The name under which others see us.
 pub const CLIENT: &str = "Sinistra";
@@ -29,12 +25,8 @@ pub trait System: Send {
     fn ports(&mut self) -> Result<(Vec<Seen>, Vec<Seen>), String>;
 
     /// Hears from `port`, or from a port of our own that others may use.
-    fn hear(
-        &mut self,
-        port: Option<&Seen>,
-        intake: Arc<Mutex<Intake>>,
-    ) -> Result<Box<dyn Closer>, String>;
+    fn hear(&mut self, port: Option<&Seen>, intake: Intake) -> Result<Box<dyn Closer>, String>;
 
     /// Sends to `port`, or to whoever uses a port of our own.
-    fn send(&mut self, port: Option<&Seen>) -> Result<Box<dyn Wire>, String>;
+    fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String>;
 }

@@ -1,17 +1,16 @@
 //! JACK, and PipeWire through its JACK library: a client a port, for those who
 //! do not play in the server's own thread.
 
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use jack::{
     AsyncClient, Client, ClientOptions, Control, Error, MidiIn, MidiOut, Port, PortFlags,
     ProcessHandler, ProcessScope, RawMidi,
 };
-use parking_lot::Mutex;
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::system::{CLIENT, Closer, Seen, System};
+use crate::bridge::hub::BoxedWire;
 use crate::bridge::intake::Intake;
 use crate::bridge::midi::Short;
 use crate::bridge::outlet::{Refused, Wire};
@@ -67,11 +66,7 @@ impl System for JackPorts {
         ports()
     }
 
-    fn hear(
-        &mut self,
-        port: Option<&Seen>,
-        intake: Arc<Mutex<Intake>>,
-    ) -> Result<Box<dyn Closer>, String> {
+    fn hear(&mut self, port: Option<&Seen>, intake: Intake) -> Result<Box<dyn Closer>, String> {
         let client = client("Sinistra in")?;
         let own = client.register_port("in", MidiIn::default()).map_err(refuses)?;
         let name = own.name().map_err(refuses)?;
@@ -82,7 +77,7 @@ impl System for JackPorts {
         Ok(Box::new(client))
     }
 
-    fn send(&mut self, port: Option<&Seen>) -> Result<Box<dyn Wire>, String> {
+    fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String> {
         let client = client("Sinistra out")?;
         let own = client.register_port("out", MidiOut::default()).map_err(refuses)?;
         let name = own.name().map_err(refuses)?;
@@ -102,7 +97,7 @@ fn refuses(fault: Error) -> String {
 
 struct Hears {
     port: Port<MidiIn>,
-    intake: Arc<Mutex<Intake>>,
+    intake: Intake,
 }
 
 impl ProcessHandler for Hears {
@@ -113,7 +108,7 @@ impl ProcessHandler for Hears {
         for event in self.port.iter(scope) {
             let ago = f64::from(scope.n_frames().saturating_sub(event.time)) / rate;
             let came = now.checked_sub(Duration::from_secs_f64(ago)).unwrap_or(now);
-            self.intake.lock().receive_at(came, event.bytes);
+            self.intake.receive_at(came, event.bytes);
         }
         Control::Continue
     }
@@ -144,7 +139,7 @@ struct JackWire {
 }
 
 impl Wire for JackWire {
-    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+    fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         match Short::new(message) {
             Some(message) => self.queue.push(message).map_err(|_| Refused),
             None => Ok(()),

@@ -1,12 +1,10 @@
 //! ALSA sequencer, CoreMIDI and WinMM, through midir.
 
-use std::sync::Arc;
-
 use crate::quiet::hushed;
 use midir::{Ignore, MidiIO, MidiInput, MidiOutput, MidiOutputConnection};
-use parking_lot::Mutex;
 
 use super::system::{CLIENT, Closer, Seen, System};
+use crate::bridge::hub::BoxedWire;
 use crate::bridge::intake::Intake;
 use crate::bridge::outlet::{Refused, Wire};
 
@@ -61,13 +59,9 @@ impl System for Midir {
         Ok((seen(input, |port| port.id()), seen(output, |port| port.id())))
     }
 
-    fn hear(
-        &mut self,
-        port: Option<&Seen>,
-        intake: Arc<Mutex<Intake>>,
-    ) -> Result<Box<dyn Closer>, String> {
+    fn hear(&mut self, port: Option<&Seen>, mut intake: Intake) -> Result<Box<dyn Closer>, String> {
         let input = Self::input(HEARS)?;
-        let receive = move |_: u64, bytes: &[u8], (): &mut ()| intake.lock().receive(bytes);
+        let receive = move |_: u64, bytes: &[u8], (): &mut ()| intake.receive(bytes);
         let connection = match port {
             Some(seen) => {
                 let ports = input.ports();
@@ -79,7 +73,7 @@ impl System for Midir {
         Ok(Box::new(connection))
     }
 
-    fn send(&mut self, port: Option<&Seen>) -> Result<Box<dyn Wire>, String> {
+    fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String> {
         let output = Self::output(SENDS)?;
         let connection = match port {
             Some(seen) => {
@@ -121,7 +115,7 @@ fn own_out(_: MidiOutput) -> Result<MidiOutputConnection, String> {
 struct Connection(MidiOutputConnection);
 
 impl Wire for Connection {
-    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+    fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         self.0.send(message).map_err(|_| Refused)
     }
 }

@@ -11,12 +11,13 @@ use jack::{
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::again::Again;
-use super::jack_process::{Flags, Process, Sensing};
+use super::jack_process::{Graph, Process};
 use super::jack_sound::{self, JackSound};
 use super::{Order, Rig};
-use crate::bridge::midi::Down;
+use crate::bridge::outlet::Outlet;
+use crate::bridge::period::{Bridge, Flags};
 use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose, client, seen};
-use crate::bridge::run::{Guard, links};
+use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
 use crate::bridge::stage::{Options, Stage};
 use crate::bridge::withheld::Withheld;
@@ -24,11 +25,15 @@ use crate::bridge::withheld::Withheld;
 /// How long the last note-offs may take.
 const LAST: Duration = Duration::from_millis(1500);
 
+/// A bridge on the same server.
+const OTHER: &str = "Sinistra";
+
 /// At work.
 pub struct Jacked {
     client: Option<AsyncClient<Watch, Process>>,
     name: String,
     flags: Arc<Flags>,
+    graph: Arc<Graph>,
     from: Vec<Selector>,
     to: Vec<Selector>,
     /// What is connected, by us or by the user.
@@ -47,10 +52,12 @@ pub struct Jacked {
     options: Options,
     /// The built-in sound is wished for, and waits for a sound device.
     unheard: bool,
+    /// Another bridge was there before us, and that is not yet told.
+    twice: bool,
 }
 
 /// Hears of the server's end, and of periods that somebody missed.
-pub struct Watch(Arc<Flags>);
+pub struct Watch(Arc<Graph>);
 
 impl NotificationHandler for Watch {
     #[allow(unsafe_code)]
@@ -77,10 +84,12 @@ impl Jacked {
     pub fn start(order: Order<'_>) -> Result<Self, String> {
         let client = client(CLIENT)?;
         let name = client.name().to_owned();
+        let twice = seen(&client).0.iter().any(|port| port.name.starts_with(OTHER));
         let refuses = |e: Error| format!("JACK refuses: {e}");
         let input = client.register_port("in", MidiIn::default()).map_err(refuses)?;
         let output = client.register_port("out", MidiOut::default()).map_err(refuses)?;
         let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
+        let graph = Arc::<Graph>::default();
         withheld.set_clock(order.words.clock_out);
         order.options.map.withhold(&withheld);
         let (options, rate) = (order.options, client.sample_rate());
@@ -95,30 +104,21 @@ impl Jacked {
             sound,
             input,
             output,
-            player,
-            withheld,
-            flags: Arc::clone(&flags),
+            bridge: Bridge::new(player, withheld, Arc::clone(&flags), (spare, old)),
+            outlet: Outlet::default(),
+            graph: Arc::clone(&graph),
             frames: 0,
             last: None,
-            guard: Guard::default(),
-            sensing: Sensing::new(rate),
-            spare,
-            old,
-            broken: false,
             greet_in: 0,
-            player_down: Down::default(),
-            ours_down: Down::default(),
-            delivered: Down::default(),
             again: Again::new(rate),
-            owes: false,
-            given_up: false,
         };
-        let watch = Watch(Arc::clone(&flags));
+        let watch = Watch(Arc::clone(&graph));
         let client = client.activate_async(watch, process).map_err(refuses)?;
         Ok(Self {
             client: Some(client),
             name,
             flags,
+            graph,
             from: order.words.from.clone(),
             to: order.words.to.clone(),
             ins: Vec::new(),
@@ -131,6 +131,7 @@ impl Jacked {
             broken,
             options,
             unheard,
+            twice,
         })
     }
 
@@ -162,7 +163,7 @@ impl Jacked {
             self.asked.iter().filter(|p| self.outs.contains(p) && outs.contains(p)).cloned(),
         );
         for port in self.ins.iter().filter(|port| !now_in.contains(port)) {
-            self.flags.lost.store(true, Ordering::Release);
+            self.graph.lost.store(true, Ordering::Release);
             if ins.contains(port) {
                 self.parted.push(port.clone());
                 tell(News::InParted(port.name.clone()));
@@ -185,7 +186,7 @@ impl Jacked {
         for port in now_out.iter().filter(|port| !self.outs.contains(port)) {
             self.parted.retain(|parted| parted != port);
             if self.outs.is_empty() {
-                self.flags.greet.store(true, Ordering::Release);
+                self.graph.greet.store(true, Ordering::Release);
             }
             tell(News::SendsTo(port.name.clone()));
         }
@@ -219,7 +220,7 @@ impl Jacked {
             if !known && client.connect_ports_by_name(&own_out, &port.name).is_ok() {
                 if self.outs.is_empty() {
                     // It may still sound what it was left with.
-                    self.flags.greet.store(true, Ordering::Release);
+                    self.graph.greet.store(true, Ordering::Release);
                 }
                 tell(News::SendsTo(port.name.clone()));
                 self.asked.push(port.clone());
@@ -227,6 +228,12 @@ impl Jacked {
             }
         }
         self.missing = chosen.missing.iter().map(ToString::to_string).collect();
+        for (name, ports) in chosen.ambiguous {
+            if !self.told.contains(&name) {
+                self.told.push(name.clone());
+                tell(News::Ambiguous(name, ports));
+            }
+        }
         for missing in chosen.missing {
             let name = missing.to_string();
             if !self.told.contains(&name) {
@@ -242,16 +249,23 @@ impl Rig for Jacked {
         if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
             tell(News::FellSilent);
         }
+        if self.flags.ring.swap(0, Ordering::AcqRel) > 0 {
+            let (from, to) = self.open();
+            tell(News::Ring(from.join(", "), to.join(", ")));
+        }
     }
 
     fn look(&mut self, tell: &mut dyn FnMut(News)) {
-        if self.flags.server_gone.load(Ordering::Acquire) {
+        if self.graph.server_gone.load(Ordering::Acquire) {
             if self.client.take().is_some() {
                 tell(News::Failed("the JACK server is gone".into()));
             }
             return;
         }
         self.refresh();
+        if std::mem::take(&mut self.twice) {
+            tell(News::Twice);
+        }
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (inputs, outputs) = seen(client);
         self.notice(&inputs, &outputs, tell);
@@ -295,10 +309,10 @@ impl Rig for Jacked {
     }
 
     fn end(&mut self) -> Vec<String> {
-        self.flags.end.store(true, Ordering::Release);
+        self.graph.end.store(true, Ordering::Release);
         let start = Instant::now();
-        let is_gone = || self.flags.server_gone.load(Ordering::Acquire);
-        while start.elapsed() < LAST && !is_gone() && !self.flags.ended.load(Ordering::Acquire) {
+        let is_gone = || self.graph.server_gone.load(Ordering::Acquire);
+        while start.elapsed() < LAST && !is_gone() && !self.graph.ended.load(Ordering::Acquire) {
             std::thread::sleep(Duration::from_millis(2));
         }
         // One period more, so that the last of it has left our buffer.

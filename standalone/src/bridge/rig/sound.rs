@@ -49,7 +49,7 @@ impl Sound {
 }
 
 impl Wire for Sound {
-    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+    fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         // System exclusive means nothing to a piano.
         let taken = Short::new(message).is_none_or(|message| self.play(message));
         if taken { Ok(()) } else { Err(Refused) }

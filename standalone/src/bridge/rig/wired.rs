@@ -1,44 +1,44 @@
-//! The rig of ALSA, CoreMIDI, WinMM and the built-in sound: a thread an
-//! input, and one for the stage.
+//! The rig of ALSA, CoreMIDI, WinMM and the built-in sound: one thread that
+//! carries every note ([`hub`]), fed by a thread a keyboard.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
 
-use parking_lot::Mutex;
-use rtrb::RingBuffer;
+use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::{Order, Rig, sound};
-use crate::bridge::intake::{Intake, QUEUE, Shared};
-use crate::bridge::meter::Meter;
-use crate::bridge::outlet::Outlet;
+use crate::bridge::hub::{self, Desk, Hub, Routes, hub, spawn};
+use crate::bridge::period::{Bridge, Flags};
 use crate::bridge::ports::{Keeper, News, System};
-use crate::bridge::run::{Job, Routes, links, spawn};
+use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
 use crate::bridge::setup::Words;
-use crate::bridge::stage::Stage;
+use crate::bridge::stage::{Options, Stage};
+use crate::bridge::withheld::Withheld;
 use crate::sound::Speakers;
 
-/// Inputs and outputs at most.
-const MOST: usize = 16;
 /// The built-in sound, as an instrument that is sent to.
 const PIANO: &str = "the built-in piano";
-/// How long the last note-offs may take.
-const LAST: Duration = Duration::from_millis(1500);
 
 /// At work.
 pub struct Wired {
     system: Box<dyn System>,
     keeper: Keeper,
-    intakes: Vec<Arc<Mutex<Intake>>>,
-    shared: Shared,
-    lateness: Arc<Meter>,
-    failed: Arc<AtomicBool>,
-    quit: Arc<AtomicBool>,
-    thread: Option<JoinHandle<()>>,
+    desk: Desk,
+    flags: Arc<Flags>,
+    thread: Option<JoinHandle<Hub<Bridge>>>,
     words: Words,
     speakers: Option<Speakers>,
+    /// A stage for when the one at work fails; failed ones come home.
+    spares: Producer<Box<Stage>>,
+    broken: Consumer<Box<Stage>>,
+    options: Options,
+}
+
+/// A stage at rest.
+fn stage(options: &Options) -> Box<Stage> {
+    Box::new(Stage::new(options.clone(), usual(), roots(), 0.0))
 }
 
 impl Wired {
@@ -52,73 +52,48 @@ impl Wired {
         // Without a MIDI system there is nothing to play with, even where the
         // built-in sound would be heard.
         system.ports()?;
-        let outlets: Arc<[Mutex<Outlet>]> = (0..MOST).map(|_| Mutex::default()).collect();
+        let piano = order.words.sound.then(|| sound::open(order.words)).transpose()?;
         let taken = usize::from(order.words.sound);
-        let mut speakers = None;
-        if let (true, Some(first)) = (order.words.sound, outlets.first()) {
-            let (open, sound) = sound::open(order.words)?;
-            speakers = Some(open);
-            first.lock().plug(Box::new(sound));
-        }
-        let shared = Shared::new(Arc::clone(&outlets));
-        shared.withheld.set_clock(order.words.clock_out);
-        order.options.map.withhold(&shared.withheld);
-        let (mut intakes, mut inputs) = (Vec::new(), Vec::new());
-        for _ in 0..MOST {
-            let (producer, consumer) = RingBuffer::new(QUEUE);
-            intakes.push(Arc::new(Mutex::new(Intake::new(shared.clone(), producer))));
-            inputs.push(consumer);
-        }
-        let named = (order.words.from.clone(), order.words.to.clone());
-        let keeper = Keeper::new(named, order.words.echo, intakes.clone(), outlets, taken);
+        let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
+        withheld.set_clock(order.words.clock_out);
+        order.options.map.withhold(&withheld);
         let options = order.options;
-        let again = move |now| Box::new(Stage::new(options.clone(), usual(), roots(), now));
-        let (player, free) = links(again(0.0));
+        let (player, free) = links(stage(&options));
         *order.links = Some(free);
+        let (mut spares, spare) = RingBuffer::new(1);
+        let (old, broken) = RingBuffer::new(4);
+        let _ = spares.push(stage(&options));
+        let bridge = Bridge::new(player, withheld, Arc::clone(&flags), (spare, old));
         // The piano has no wood blocks, nor a use for MIDI clock.
         let all = u64::MAX;
         let routes = Routes { left: all, click: all, clock: all & !(taken as u64) };
-        let (lateness, failed, quit) = (Arc::default(), Arc::default(), Arc::default());
-        let mut rig = Self {
-            system,
-            keeper,
-            intakes,
-            shared,
-            lateness,
-            failed,
-            quit,
-            thread: None,
-            words: order.words.clone(),
-            speakers,
-        };
-        rig.thread = Some(spawn(Job {
-            player,
-            again: Box::new(again),
-            inputs,
-            shared: rig.shared.clone(),
-            routes,
-            lateness: Arc::clone(&rig.lateness),
-            failed: Arc::clone(&rig.failed),
-            quit: Arc::clone(&rig.quit),
-        })?);
-        Ok(rig)
+        let (hub, mut desk) = hub(bridge, routes);
+        let thread = Some(spawn(hub)?);
+        let speakers = piano.map(|(speakers, sound)| {
+            desk.order(hub::Order::Plug(0, Box::new(sound)));
+            speakers
+        });
+        let named = (order.words.from.clone(), order.words.to.clone());
+        let keeper = Keeper::new(named, order.words.echo, taken);
+        let words = order.words.clone();
+        Ok(Self { system, keeper, desk, flags, thread, words, speakers, spares, broken, options })
     }
-}
 
-impl Wired {
     /// A sound device that was taken away is tried again.
     fn look_at_speakers(&mut self, tell: &mut dyn FnMut(News)) {
-        let Some(first) = self.shared.outlets.first().filter(|_| self.words.sound) else { return };
+        if !self.words.sound {
+            return;
+        }
         if self.speakers.as_ref().is_some_and(Speakers::failed) {
             self.speakers = None;
-            drop(first.lock().unplug());
+            self.desk.order(hub::Order::Unplug(0));
             tell(News::OutGone("the sound device".into()));
         }
         if self.speakers.is_none()
             && let Ok((speakers, sound)) = sound::open(&self.words)
         {
             self.speakers = Some(speakers);
-            first.lock().plug(Box::new(sound));
+            self.desk.order(hub::Order::Plug(0, Box::new(sound)));
             tell(News::SendsTo(PIANO.into()));
         }
     }
@@ -126,29 +101,30 @@ impl Wired {
 
 impl Rig for Wired {
     fn tend(&mut self, tell: &mut dyn FnMut(News)) {
-        for intake in &self.intakes {
-            let mut intake = intake.lock();
-            if intake.fell_silent() {
-                intake.lost();
-                drop(intake);
-                tell(News::FellSilent);
-            }
+        if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
+            tell(News::FellSilent);
+        }
+        if let Some(input) = self.flags.ring.swap(0, Ordering::AcqRel).checked_sub(1) {
+            let from = self.keeper.input(input as usize).unwrap_or_default();
+            tell(News::Ring(from, self.open().1.join(", ")));
         }
     }
 
     fn look(&mut self, tell: &mut dyn FnMut(News)) {
-        self.keeper.look(&mut *self.system, &mut *tell);
+        while self.broken.pop().is_ok() {}
+        if !self.spares.is_full() {
+            let _ = self.spares.push(stage(&self.options));
+        }
+        self.keeper.look(&mut *self.system, &mut self.desk, &mut *tell);
         self.look_at_speakers(tell);
     }
 
     fn wake(&self) {
-        if let Some(stage) = self.shared.stage.lock().as_ref() {
-            stage.unpark();
-        }
+        self.desk.told.bell.ring();
     }
 
     fn panic(&mut self) {
-        self.shared.outlets.iter().for_each(|outlet| outlet.lock().all_notes_off());
+        self.desk.order(hub::Order::Panic);
     }
 
     fn open(&self) -> (Vec<String>, Vec<String>) {
@@ -164,36 +140,28 @@ impl Rig for Wired {
     }
 
     fn dropped(&self) -> u32 {
-        self.shared.outlets.iter().map(|outlet| outlet.lock().dropped()).sum()
+        self.desk.told.dropped.load(Ordering::Relaxed)
     }
 
     fn late(&self) -> u64 {
-        self.lateness.over_us(5000.0)
+        self.desk.told.lateness.over_us(5000.0)
     }
 
     fn failed(&mut self) -> bool {
-        self.failed.swap(false, Ordering::AcqRel)
+        self.flags.failed.swap(false, Ordering::AcqRel)
     }
 
     fn end(&mut self) -> Vec<String> {
-        // No more comes in; then the stage ends; then whatever still sounds.
+        // No more comes in; then whatever still sounds is ended.
         self.keeper.close_inputs();
-        self.quit.store(true, Ordering::Release);
-        if let Some(thread) = self.thread.take() {
-            thread.thread().unpark();
-            let _ = thread.join();
-        }
-        let outlets = Arc::clone(&self.shared.outlets);
-        outlets.iter().for_each(|outlet| outlet.lock().hush_all());
-        let start = Instant::now();
-        while start.elapsed() < LAST && outlets.iter().any(|outlet| !outlet.lock().flush()) {
-            std::thread::sleep(Duration::from_millis(2));
-        }
-        self.keeper.close();
+        self.desk.told.quit.store(true, Ordering::Release);
+        self.desk.told.bell.ring();
+        let hub = self.thread.take().map(JoinHandle::join);
+        drop(hub); // the wires close
         self.speakers = None; // fades
         vec![
-            format!("through: {}", self.shared.through.line()),
-            format!("left hand after its time: {}", self.lateness.line()),
+            format!("through: {}", self.desk.told.through.line()),
+            format!("left hand after its time: {}", self.desk.told.lateness.line()),
         ]
     }
 }

@@ -5,14 +5,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use parking_lot::Mutex;
+use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::Settings;
 
-use super::{Job, Links, Routes, links, spawn};
+use super::{Links, links};
 use crate::bridge::controls::{Action, Move};
-use crate::bridge::intake::{Intake, QUEUE, Shared};
-use crate::bridge::meter::Meter;
+use crate::bridge::hub::{Desk, Hub, Order, Routes, hub, spawn};
+use crate::bridge::intake::{Intake, intake};
 use crate::bridge::midi::{Down, Short};
-use crate::bridge::outlet::{Outlet, Refused, Wire};
+use crate::bridge::outlet::{Refused, Wire};
+use crate::bridge::period::{Bridge, Flags};
 use crate::bridge::set::roots;
 use crate::bridge::stage::{Command, LeftHand, Options, Stage};
 use crate::bridge::time::Choice;
@@ -22,48 +24,41 @@ type Sent = Arc<Mutex<Vec<(Instant, Vec<u8>)>>>;
 struct Tape(Sent);
 
 impl Wire for Tape {
-    fn send(&mut self, message: &[u8]) -> Result<(), Refused> {
+    fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         self.0.lock().push((Instant::now(), message.to_vec()));
         Ok(())
     }
 }
 
 struct Bench {
-    shared: Shared,
+    desk: Desk,
     intake: Intake,
     links: Links,
     sent: Sent,
-    lateness: Arc<Meter>,
-    quit: Arc<AtomicBool>,
-    failed: Arc<AtomicBool>,
-    thread: Option<std::thread::JoinHandle<()>>,
+    flags: Arc<Flags>,
+    thread: Option<std::thread::JoinHandle<Hub<Bridge>>>,
+    _ways: (Producer<Box<Stage>>, Consumer<Box<Stage>>),
 }
 
 impl Bench {
     fn new(tempo: f64) -> Self {
-        let outlets: Arc<[Mutex<Outlet>]> = [Mutex::new(Outlet::default())].into();
-        let sent = Sent::default();
-        outlets[0].lock().plug(Box::new(Tape(Arc::clone(&sent))));
-        sent.lock().clear();
-        let shared = Shared::new(outlets);
-        let (producer, consumer) = rtrb::RingBuffer::new(QUEUE);
         let options = Options { time: Choice { tempo, ..Choice::default() }, ..Options::default() };
-        let again = move |now| Box::new(Stage::new(options.clone(), roots(), roots(), now));
-        let (player, free) = links(again(0.0));
-        let (lateness, quit, failed) = (Arc::<Meter>::default(), Arc::default(), Arc::default());
-        let thread = spawn(Job {
-            player,
-            again: Box::new(again),
-            inputs: vec![consumer],
-            shared: shared.clone(),
-            routes: Routes { left: 1, click: 1, clock: 1 },
-            lateness: Arc::clone(&lateness),
-            failed: Arc::clone(&failed),
-            quit: Arc::clone(&quit),
-        });
-        let intake = Intake::new(shared.clone(), producer);
-        let thread = thread.expect("a thread");
-        Self { shared, intake, links: free, sent, lateness, quit, failed, thread: Some(thread) }
+        let stage = || Box::new(Stage::new(options.clone(), roots(), roots(), 0.0));
+        let (player, free) = links(stage());
+        let (mut spares, spare) = RingBuffer::new(1);
+        let (old, broken) = RingBuffer::new(4);
+        spares.push(stage()).expect("room");
+        let flags = Arc::<Flags>::default();
+        let bridge = Bridge::new(player, Arc::default(), Arc::clone(&flags), (spare, old));
+        let (hub, mut desk) = hub(bridge, Routes { left: 1, click: 1, clock: 1 });
+        let thread = Some(spawn(hub).expect("a thread"));
+        let (intake, inbox) = intake(desk.epoch, Arc::clone(&desk.told.bell));
+        desk.order(Order::Input(0, inbox));
+        let sent = Sent::default();
+        desk.order(Order::Plug(0, Box::new(Tape(Arc::clone(&sent)))));
+        wait("the module is greeted", || sent.lock().len() >= 96);
+        sent.lock().clear();
+        Self { desk, intake, links: free, sent, flags, thread, _ways: (spares, broken) }
     }
 
     fn chord(&mut self, keys: &[u8]) {
@@ -83,12 +78,11 @@ impl Bench {
     }
 
     fn end(&mut self) {
-        self.quit.store(true, Ordering::Release);
+        self.desk.told.quit.store(true, Ordering::Release);
+        self.desk.told.bell.ring();
         if let Some(thread) = self.thread.take() {
-            thread.thread().unpark();
-            thread.join().expect("the thread ends well");
+            drop(thread.join().expect("the thread ends well"));
         }
-        self.shared.outlets[0].lock().hush_all();
     }
 }
 
@@ -123,10 +117,10 @@ fn when_the_stage_fails_its_notes_end_and_through_goes_on() {
     let roots = Command::Do(Action::LeftRoots, Move::Press);
     bench.links.commands.push(roots).expect("room");
     bench.links.commands.push(Command::Fail).expect("room");
-    wait("the failure is told", || bench.failed.load(Ordering::Acquire));
+    wait("the failure is told", || bench.flags.failed.load(Ordering::Acquire));
     wait("the left hand's notes end", || bench.sounding() == 3);
     bench.intake.receive(&[0x90, 72, 90]);
-    assert_eq!(bench.sounding(), 4); // at once, whatever the stage does
+    wait("through goes on, whatever the stage does", || bench.sounding() == 4);
     // It begins afresh with the next chord.
     let before = bench.left().len();
     [60, 64, 67, 72].iter().for_each(|&key| bench.intake.receive(&[0x80, key, 0]));
@@ -190,8 +184,8 @@ fn figures_of_through_and_of_the_grid() {
         (off.iter().take(8).sum::<f64>() / 8.0, off.iter().rev().take(8).sum::<f64>() / 8.0);
     off.iter_mut().for_each(|o| *o = o.abs());
     off.sort_by(f64::total_cmp);
-    println!("through, in to out: {}", bench.shared.through.line());
-    println!("left hand after its time: {}", bench.lateness.line());
+    println!("through, in to out: {}", bench.desk.told.through.line());
+    println!("left hand after its time: {}", bench.desk.told.lateness.line());
     println!(
         "left hand off the grid over {seconds} s: median {:.0} µs, 99 % {:.0} µs, worst {:.0} µs; \
          mean of the first eight {first:.0} µs, of the last eight {last:.0} µs (drift)",

@@ -136,7 +136,7 @@ fn paper(
 }
 
 /// Words that [`resolve`] finds fault with, beside those of [`RANGES`].
-const WORDS: [&str; 6] = ["split", "lowest", "highest", "key", "metre", "tempo"];
+const WORDS: [&str; 7] = ["split", "lowest", "highest", "key", "metre", "tempo", "chart"];
 
 /// Writes a set-up file. One that is there is replaced only if it is the one
 /// that was loaded, or with `force`.

@@ -44,6 +44,12 @@ pub fn resolve(words: &Words) -> Result<Resolved, String> {
         hold_bars: words.hold_bars.unwrap_or(usual.hold_bars),
         plays: true,
     };
+    if !words.chart.is_empty() && !words.entry.is_empty() {
+        read.wrong.push(
+            "chart: the entries of the set name their charts; leave out the one or the other"
+                .into(),
+        );
+    }
     if settings.lowest > settings.highest {
         read.wrong.push("lowest: it lies above highest".into());
     }
@@ -171,6 +177,14 @@ mod tests {
         let told = resolve(&words).expect_err("wrong");
         let names: Vec<_> = told.lines().map(|l| l.split(':').next().unwrap_or("")).collect();
         assert_eq!(names, ["split", "key", "metre"]);
+    }
+
+    #[test]
+    fn a_chart_beside_entries_is_refused_and_not_ignored() {
+        let entry = vec![crate::bridge::setup::EntryWords::default()];
+        let words = Words { chart: vec!["lantern-street".into()], entry, ..Words::default() };
+        let told = resolve(&words).expect_err("one excludes the other");
+        assert!(told.starts_with("chart: the entries of the set name their charts"), "{told}");
     }
 
     #[test]

@@ -9,6 +9,7 @@ mod screen;
 pub use json::Json;
 pub use lines::Lines;
 pub use log::Log;
+pub use names::key_name;
 pub use screen::Screen;
 
 use super::controls::Action;

@@ -23,6 +23,8 @@ pub struct Heard {
     pub at: f64,
     /// Where in the block the engine hears it.
     pub frame: u32,
+    /// The keyboard that it came from.
+    pub keyboard: usize,
     /// What was sent.
     pub message: Short,
 }
@@ -55,6 +57,8 @@ pub struct Stage {
     clock_out: Option<ClockOut>,
     hold_bars: u8,
     moved: bool,
+    /// The sender of MIDI clock was gone in the last block.
+    lost: bool,
     take: Option<Take>,
     /// What the engine hears next.
     events: ArrayVec<Timed, 512>,
@@ -82,6 +86,7 @@ impl Stage {
             clock_out: options.clock_out.then(ClockOut::default),
             hold_bars: options.settings.hold_bars,
             moved: false,
+            lost: false,
             take: options.log.map(Take::new),
             events: ArrayVec::new(),
         };
@@ -118,7 +123,12 @@ impl Stage {
         if let Some(at) = self.onsets.wait(now) {
             self.pace.chord(at, now, self.first());
         }
-        self.pace.hands(now, self.listen.count() > 0 || self.engine.snapshot().right != 0);
+        let lost = self.pace.lost(now);
+        if lost && !std::mem::replace(&mut self.lost, lost) {
+            sink.tell(Report::ClockLost);
+        }
+        self.lost = lost;
+        self.pace.hands(now, self.listen.any() || self.engine.snapshot().right != 0);
         let mut done = 0;
         loop {
             done += self.span(now, done, frames, rate, sink);
@@ -275,13 +285,21 @@ impl Stage {
         let split = self.settings.split;
         let (events, onsets) = (&mut self.events, &mut self.onsets);
         let (mut chord, mut strikes) = (None, false);
-        self.listen.hear(message, |message| {
+        let mut below = None;
+        self.listen.hear(heard.keyboard, message, |message| {
             let _ = events.try_push(Timed { frame: heard.frame, message });
-            if matches!(message, Message::On { key, .. } if key >= split) {
-                strikes = true;
-                chord = onsets.key(heard.at).or(chord);
+            match message {
+                Message::On { key, .. } if key >= split => {
+                    strikes = true;
+                    chord = onsets.key(heard.at).or(chord);
+                }
+                Message::On { key, .. } => below = Some(key),
+                _ => {}
             }
         });
+        if let Some(key) = below {
+            sink.tell(Report::Below(key, split));
+        }
         if strikes && self.hushed {
             self.hushed = false;
             self.set_plays();

@@ -46,7 +46,7 @@ impl Night {
         let heard: Vec<Heard> = messages
             .iter()
             .filter_map(|m| (1..=3).find_map(|length| Short::new(&m[..length])))
-            .map(|message| Heard { at: now, frame: 0, message })
+            .map(|message| Heard { at: now, frame: 0, keyboard: 0, message })
             .collect();
         assert_no_alloc::assert_no_alloc(|| {
             self.stage.block(now, FRAMES, RATE, &heard, &mut self.sink);

@@ -2,6 +2,7 @@
 //! keyboard, each key down once.
 
 use sinistra_core::engine::Message;
+use sinistra_core::midi::{KeyState, Mode};
 use sinistra_core::pitch::KeyNumber;
 
 use crate::bridge::midi::{ChannelKind, RESET, SOSTENUTO, SUSTAIN, Short};
@@ -10,13 +11,15 @@ use crate::bridge::midi::{ChannelKind, RESET, SOSTENUTO, SUSTAIN, Short};
 /// System Level 1: channel 10).
 const DRUMS: u16 = 1 << 9;
 
-/// Counts the keys of all keyboards together. Real-time safe.
+/// Keyboards that are told apart.
+pub const KEYBOARDS: usize = 16;
+
+/// What is down on each keyboard. A key that a keyboard names is down or up,
+/// however often it is named: a second note on without an end between is the
+/// same finger still. Real-time safe.
 #[derive(Clone, Debug)]
 pub struct Listen {
-    /// How often each key is down, by channel.
-    down: [[u8; 128]; 16],
-    /// Keys that are down.
-    count: u32,
+    down: [KeyState; KEYBOARDS],
     /// Bit n: channel n is listened to.
     channels: u16,
 }
@@ -25,11 +28,12 @@ impl Listen {
     /// To these channels (bit n is channel n); none named is all but drums.
     pub fn new(channels: u16) -> Self {
         let channels = if channels == 0 { !DRUMS } else { channels };
-        Self { down: [[0; 128]; 16], count: 0, channels }
+        Self { down: Default::default(), channels }
     }
 
-    /// Calls `tell` with what the engine must know of `message`.
-    pub fn hear(&mut self, message: Short, mut tell: impl FnMut(Message)) {
+    /// Calls `tell` with what the engine must know of `message`, which came
+    /// from `keyboard` (0..[`KEYBOARDS`]).
+    pub fn hear(&mut self, keyboard: usize, message: Short, mut tell: impl FnMut(Message)) {
         if message.status() == RESET {
             return self.forget(tell);
         }
@@ -39,32 +43,29 @@ impl Listen {
         }
         match kind {
             ChannelKind::On(key, velocity) => {
-                if let Some(times) = self.times(channel, key) {
-                    let was = *times;
-                    *times = times.saturating_add(1);
-                    self.count += u32::from(was == 0);
+                if let Some(keys) = self.down.get_mut(keyboard) {
+                    keys.press(channel, key);
                     tell(Message::On { channel, key, velocity });
                 }
             }
             ChannelKind::Off(key, velocity) => {
-                if let Some(times) = self.times(channel, key) {
-                    let was = *times;
-                    *times = times.saturating_sub(1);
-                    self.count -= u32::from(was == 1);
-                    if was <= 1 {
-                        tell(Message::Off { channel, key, velocity });
-                    }
+                let was = self.is_down(channel, key);
+                if let Some(keys) = self.down.get_mut(keyboard) {
+                    keys.release(channel, key);
+                }
+                if was && !self.is_down(channel, key) {
+                    tell(Message::Off { channel, key, velocity });
                 }
             }
             ChannelKind::Control(controller, value) => {
                 tell(Message::Control { channel, controller, value });
             }
             ChannelKind::Mode(controller, value) => {
-                // All but "reset all controllers" and "local control" end notes.
-                if !matches!(controller, 121 | 122) {
+                let mode = Mode::of(controller);
+                if mode.is_some_and(Mode::ends_keys) {
                     self.release(channel, &mut tell);
                 }
-                if controller == 121 {
+                if mode.is_some_and(Mode::lifts_pedals) {
                     lift(channel, &mut tell);
                 }
                 tell(Message::Control { channel, controller, value });
@@ -81,23 +82,23 @@ impl Listen {
         }
     }
 
-    /// Keys that are down.
-    pub fn count(&self) -> u32 {
-        self.count
+    /// Whether any key is down.
+    pub fn any(&self) -> bool {
+        self.down.iter().any(|keys| keys.any_down() != 0)
     }
 
     fn release(&mut self, channel: u8, tell: &mut impl FnMut(Message)) {
         for number in 0..128 {
             let key = KeyNumber::clamped(number);
-            if self.times(channel, key).is_some_and(|times| std::mem::take(times) > 0) {
-                self.count -= 1;
+            let was = self.down.iter_mut().fold(false, |was, keys| keys.release(channel, key) | was);
+            if was {
                 tell(Message::Off { channel, key, velocity: 64 });
             }
         }
     }
 
-    fn times(&mut self, channel: u8, key: KeyNumber) -> Option<&mut u8> {
-        self.down.get_mut(usize::from(channel))?.get_mut(usize::from(key.number()))
+    fn is_down(&self, channel: u8, key: KeyNumber) -> bool {
+        self.down.iter().any(|keys| keys.is_down(channel, key))
     }
 }
 
@@ -114,7 +115,7 @@ mod tests {
     fn heard(listen: &mut Listen, messages: &[[u8; 3]]) -> Vec<Message> {
         let mut heard = Vec::new();
         for message in messages {
-            listen.hear(Short::new(message).expect("a message"), |m| heard.push(m));
+            listen.hear(0, Short::new(message).expect("a message"), |m| heard.push(m));
         }
         heard
     }
@@ -122,10 +123,23 @@ mod tests {
     #[test]
     fn a_key_held_on_two_keyboards_is_up_when_both_are() {
         let mut listen = Listen::new(0);
-        let offs = heard(&mut listen, &[[0x90, 60, 9], [0x90, 60, 9], [0x80, 60, 0]]);
-        assert_eq!(offs.len(), 2); // two strikes, no release
-        assert_eq!(heard(&mut listen, &[[0x80, 60, 0]]).len(), 1);
-        assert_eq!(listen.count(), 0);
+        let mut heard = Vec::new();
+        for (keyboard, message) in [(0, [0x90, 60, 9]), (1, [0x90, 60, 9]), (0, [0x80, 60, 0])] {
+            listen.hear(keyboard, Short::new(&message).expect("a message"), |m| heard.push(m));
+        }
+        assert_eq!(heard.len(), 2); // two strikes, no release
+        listen.hear(1, Short::new(&[0x80, 60, 0]).expect("a message"), |m| heard.push(m));
+        assert_eq!(heard.len(), 3);
+        assert!(!listen.any());
+    }
+
+    #[test]
+    fn a_key_that_one_keyboard_names_twice_is_up_at_its_first_end() {
+        let mut listen = Listen::new(0);
+        let all = heard(&mut listen, &[[0x90, 60, 9], [0x90, 60, 9], [0x80, 60, 0]]);
+        assert_eq!(all.len(), 3); // two strikes and the release
+        assert!(!listen.any());
+        assert!(heard(&mut listen, &[[0x80, 60, 0]]).is_empty(), "up is up");
     }
 
     #[test]
@@ -143,7 +157,7 @@ mod tests {
         let pedal_up = Message::Control { channel: 0, controller: SUSTAIN, value: 0 };
         assert!(!heard(&mut listen, &[[0xB0, 122, 0]]).contains(&pedal_up));
         assert!(heard(&mut listen, &[[0xB0, 121, 0]]).contains(&pedal_up));
-        assert_eq!(listen.count(), 1);
+        assert!(listen.any());
     }
 
     #[test]
@@ -152,8 +166,8 @@ mod tests {
         heard(&mut listen, &[[0x90, 60, 9], [0x90, 64, 9], [0x91, 67, 9]]);
         let offs = heard(&mut listen, &[[0xB0, 123, 0]]);
         assert_eq!(offs.len(), 3); // two keys and the message itself
-        assert_eq!(listen.count(), 1);
+        assert!(listen.any());
         listen.forget(|_| ());
-        assert_eq!(listen.count(), 0);
+        assert!(!listen.any());
     }
 }

@@ -2,6 +2,7 @@
 
 use sinistra_core::engine::Played;
 use sinistra_core::foresee::Song;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Pattern;
 
 use crate::bridge::controls::{Action, Trigger};
@@ -16,6 +17,10 @@ pub enum Report {
     Started,
     /// The beat rests.
     Stopped,
+    /// MIDI clock stopped coming, and its sender has not said stop.
+    ClockLost,
+    /// A key below the split, the second, was struck: our left hand rests for it.
+    Below(KeyNumber, KeyNumber),
     /// A control was used; a setting's new value, in its own unit.
     Did(Action, Option<f64>),
     /// The control that was to be learned.

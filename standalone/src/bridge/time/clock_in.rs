@@ -13,7 +13,7 @@ pub const A_BEAT: f64 = 24.0;
 
 /// Without a clock for this long, the sender is gone (at 20 beats a minute
 /// clocks are 125 ms apart).
-const GONE_S: f64 = 0.5;
+pub const GONE_S: f64 = 0.5;
 
 /// What a sender of MIDI clock says.
 #[derive(Clone, Copy, Debug, Default)]
@@ -85,6 +85,11 @@ impl ClockIn {
         self.playing && self.is_there(now)
     }
 
+    /// Whether it played, and is gone without having said stop.
+    pub fn is_lost(&self, now: f64) -> bool {
+        self.playing && !self.is_there(now)
+    }
+
     /// Whether clocks come.
     pub fn is_there(&self, now: f64) -> bool {
         self.filter.is_some() && now - self.last_heard < GONE_S
@@ -152,8 +157,10 @@ mod tests {
         clock.hear(0.0, real_time(START));
         clock.hear(0.0, real_time(CLOCK));
         clock.hear(0.02, real_time(CLOCK));
-        assert!(clock.plays(0.1));
-        assert!(!clock.plays(0.6));
+        assert!(clock.plays(0.1) && !clock.is_lost(0.1));
+        assert!(!clock.plays(0.6) && clock.is_lost(0.6));
+        clock.hear(0.7, real_time(STOP));
+        assert!(!clock.is_lost(0.8), "it was told to stop after all");
     }
 
     #[test]
@@ -166,15 +173,16 @@ mod tests {
         assert!(clock.line().expect("a line").beat < 1.0);
     }
 
-    /// ±3 ms of even jitter, seeded, at 120.
-    fn jitter(seed: &mut u64) -> f64 {
+    /// Even jitter of ±`ms`, seeded.
+    fn jitter(seed: &mut u64, ms: f64) -> f64 {
         *seed =
             seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((*seed >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 0.006
+        ((*seed >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 0.002 * ms
     }
 
-    #[test]
-    fn jitter_of_3_ms_is_smoothed_and_a_new_tempo_is_followed_within_a_beat() {
+    /// How far from the grid a sender at 120 with such jitter is followed, in
+    /// ms, sorted; after 100 beats it goes on at 132.
+    fn errors(ms: f64, within: f64) -> Vec<f64> {
         let (mut clock, mut seed) = (ClockIn::default(), 7);
         clock.hear(0.0, real_time(START));
         let (mut at, mut tempo) = (1.0, 120.0);
@@ -184,11 +192,11 @@ mod tests {
             if tick == 24 * 100 {
                 (tempo, beats_since) = (132.0, 0.0);
             }
-            clock.hear(at + jitter(&mut seed), real_time(CLOCK));
+            clock.hear(at + jitter(&mut seed, ms), real_time(CLOCK));
             let line = clock.line().expect("a line");
             if beats_since >= 1.0 && tick >= 24 * 100 {
                 // A beat after the change (by a tenth) the tempo is there.
-                assert!((line.tempo - tempo).abs() < 6.0, "tick {tick}: {}", line.tempo);
+                assert!((line.tempo - tempo).abs() < within, "tick {tick}: {}", line.tempo);
             }
             if beats_since > 8.0 {
                 errors.push((line.beat(at) - f64::from(tick) / 24.0).abs() * 60_000.0 / tempo);
@@ -197,8 +205,22 @@ mod tests {
             beats_since += 1.0 / 24.0;
         }
         errors.sort_by(f64::total_cmp);
+        errors
+    }
+
+    #[test]
+    fn jitter_of_3_ms_is_smoothed_and_a_new_tempo_is_followed_within_a_beat() {
+        let errors = errors(3.0, 6.0);
         let p99 = errors[errors.len() * 99 / 100];
         assert!(p99 < 1.5, "99 % within {p99} ms");
         println!("clock in, ±3 ms jitter: 99 % within {p99:.2} ms of the grid");
+    }
+
+    #[test]
+    fn jitter_of_10_ms_is_no_change_of_tempo() {
+        let errors = errors(10.0, 12.0);
+        let p95 = errors[errors.len() * 95 / 100];
+        assert!(p95 < 2.0, "95 % within {p95} ms");
+        println!("clock in, ±10 ms jitter: 95 % within {p95:.2} ms of the grid");
     }
 }

@@ -5,7 +5,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
 use super::controls::{Action, Map, Mapping, Move};
-use super::pane::Pane;
+use super::pane::{Pane, Turned};
 use super::ports::{JackPorts, Midir, Seen, System, jack_is_there, jack_ports};
 use super::rig::{Absent, Jacked, Order, Rig, Wired};
 use super::run::{Links, Look, keep_failures, last_failure, links};
@@ -321,7 +321,10 @@ impl Night {
         }
         if let Some(look) = last {
             if let Some(pane) = &self.pane {
-                pane.seen.lock().snapshot = look.snapshot.clone();
+                let (settings, tempo) = (look.settings, look.time.tempo);
+                let mut seen = pane.seen.lock();
+                seen.snapshot = look.snapshot.clone();
+                seen.turned = Some(Turned { settings, tempo, left: look.left });
             }
             let about = self.about();
             self.show.look(&look, &about);

@@ -5,11 +5,11 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use parking_lot::Mutex;
-use sinistra_core::engine::Snapshot;
+use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_panel::home::Wiring;
 use sinistra_panel::take::Log;
 
-use super::stage::Command;
+use super::stage::{Command, LeftHand};
 
 /// What the window shows.
 #[derive(Clone, Debug, Default)]
@@ -21,8 +21,22 @@ pub struct Seen {
     pub entry: (Option<String>, Option<String>),
     /// Grows with each change of the entry.
     pub changes: u64,
+    /// The settings, the tempo and what the left hand does, as they were last
+    /// turned, by whatever means.
+    pub turned: Option<Turned>,
     /// Ports, what was lost, and what happened last.
     pub wiring: Wiring,
+}
+
+/// What can be turned under the hands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turned {
+    /// The engine's.
+    pub settings: Settings,
+    /// The tempo that is set, quarter notes a minute.
+    pub tempo: f64,
+    /// What the left hand does.
+    pub left: LeftHand,
 }
 
 /// The bridge's side.

@@ -15,7 +15,7 @@ use sinistra_score::{Chart, PatternFile, pattern_presets};
 
 use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
-use super::pane::{View, pane};
+use super::pane::{Turned, View, pane};
 use super::setup::{Words, resolve};
 use super::stage::{Command, Entry, LeftHand};
 use crate::failure::Failure;
@@ -82,6 +82,7 @@ pub fn in_window(words: &Words, how: &How) -> Result<Opened, Failure> {
         chart: String::new(),
         own: String::new(),
         changes: 0,
+        turned: None,
         look: window::remembered(),
     };
     let content = Shown {
@@ -135,23 +136,34 @@ struct Desk {
     own: String,
     /// The entry that chart and pattern were last taken from.
     changes: u64,
+    /// What the values were last taken from.
+    turned: Option<Turned>,
     look: look::Choice,
 }
 
 impl Desk {
-    /// Takes over the chart and the pattern when another entry is played.
+    /// Takes over what was turned under the hands or came with an entry, and
+    /// chart and pattern when another entry is played.
     fn follow(&mut self) {
-        let (changes, (chart, pattern)) = {
+        let (turned, changes, (chart, pattern)) = {
             let seen = self.view.seen.lock();
-            if seen.changes == self.changes {
-                return;
-            }
-            (seen.changes, seen.entry.clone())
+            (seen.turned, seen.changes, seen.entry.clone())
         };
-        self.changes = changes;
-        if let Some(Ok(chart)) = chart.map(|name| scores::chart(&name)) {
-            self.chart = chart.to_string();
+        if let Some(Turned { settings, tempo, left }) = turned
+            && turned != self.turned
+        {
+            let pattern = self.values.get(Control::Pattern);
+            self.values = values_of(&settings, tempo, left);
+            self.values.set(Control::Pattern, pattern);
+            self.turned = turned;
         }
+        if changes == self.changes {
+            return;
+        }
+        self.changes = changes;
+        // No chart is a chart too: that of the entry before is not shown on.
+        let chart = chart.map(|name| scores::chart(&name));
+        self.chart = chart.and_then(Result::ok).map_or_else(String::new, |chart| chart.to_string());
         if let Some(pattern) = pattern {
             self.values.set(Control::Pattern, number_of(&pattern));
         }
@@ -314,7 +326,18 @@ mod tests {
         let (pane, view) = pane();
         let values = values_of(&Settings::default(), 96.0, LeftHand::Plays);
         let (chart, own) = (String::new(), String::new());
-        (Desk { view, values, chart, own, changes: 0, look: look::Choice::default() }, pane)
+        (
+            Desk {
+                view,
+                values,
+                chart,
+                own,
+                changes: 0,
+                turned: None,
+                look: look::Choice::default(),
+            },
+            pane,
+        )
     }
 
     #[test]
@@ -359,5 +382,16 @@ mod tests {
         desk.follow();
         assert!(desk.chart.contains("Lantern Street"));
         assert_eq!(desk.values.get(Control::Pattern), 4);
+        // The next has no chart, and a tempo of its own.
+        {
+            let mut seen = pane.seen.lock();
+            (seen.entry, seen.changes) = ((None, None), 2);
+            let settings = Settings { busy: 80, ..Settings::default() };
+            seen.turned = Some(Turned { settings, tempo: 92.0, left: LeftHand::Plays });
+        }
+        desk.follow();
+        assert_eq!(desk.chart, "");
+        let shown = [Control::Tempo, Control::Busy, Control::Pattern].map(|c| desk.values.get(c));
+        assert_eq!(shown, [92, 80, 4]);
     }
 }

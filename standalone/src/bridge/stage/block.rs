@@ -59,6 +59,8 @@ pub struct Stage {
     moved: bool,
     /// The sender of MIDI clock was gone in the last block.
     lost: bool,
+    /// The song before is forgotten with the next stroke.
+    new_song: bool,
     take: Option<Take>,
     /// What the engine hears next.
     events: ArrayVec<Timed, 512>,
@@ -87,6 +89,7 @@ impl Stage {
             hold_bars: options.settings.hold_bars,
             moved: false,
             lost: false,
+            new_song: false,
             take: options.log.map(Take::new),
             events: ArrayVec::new(),
         };
@@ -300,6 +303,9 @@ impl Stage {
         if let Some(key) = below {
             sink.tell(Report::Below(key, split));
         }
+        if strikes && std::mem::take(&mut self.new_song) {
+            self.engine.forget();
+        }
         if strikes && self.hushed {
             self.hushed = false;
             self.set_plays();
@@ -348,7 +354,11 @@ impl Stage {
         let choice = *self.pace.choice();
         let metre = entry.metre.unwrap_or(choice.metre);
         let tempo = entry.tempo.unwrap_or(choice.tempo);
-        self.engine.forget();
+        // A chord that is held belongs to the song before: it keeps its name.
+        self.new_song = self.listen.any() || self.engine.snapshot().right != 0;
+        if !self.new_song {
+            self.engine.forget();
+        }
         self.pace.choose(Choice { metre, tempo, ..choice }, now);
     }
 

@@ -349,3 +349,43 @@ fn a_take_has_both_hands_from_the_chord_that_set_the_beat_going() {
     assert_eq!(left.len() % 2, 0, "each beginning has its end: {left:?}");
     assert!(midi_file(&log.read(), 8).is_some());
 }
+
+#[test]
+fn a_chord_that_is_held_into_an_entry_without_a_chart_keeps_its_bass() {
+    let bar = |n: i64| Ticks(3840 * n);
+    for (chord, keys) in [
+        (Chord::new(PitchClass::C, Kind::Major), [60, 64, 67, 72]),
+        (Chord::new(PitchClass::new(5), Kind::Major), [60, 65, 69, 72]),
+        (Chord::new(PitchClass::new(9), Kind::MinorSeventh), [60, 64, 67, 69]),
+        (Chord::new(PitchClass::new(7), Kind::Dominant), [65, 67, 71, 74]),
+    ] {
+        for at in (4000..8000).step_by(130) {
+            let mut night = Night::new(at_120());
+            let song = || {
+                let bars = (0..4)
+                    .map(|n| SongBar { at: bar(n), metre: Metre::COMMON, written: 0 })
+                    .collect();
+                let other = Chord::new(PitchClass::new(2), Kind::Minor);
+                let chords = (0..4)
+                    .map(|n| SongChord {
+                        at: bar(n),
+                        chord: Some(if n % 2 == 0 { chord } else { other }),
+                        written: n as u32,
+                    })
+                    .collect();
+                Song::new(chords, bars, bar(4)).map(Box::new)
+            };
+            let entry = Entry { song: song(), bars: song(), ..Entry::default() };
+            night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
+            night.chord(&keys).until(at);
+            let before = night.left().len();
+            let now = f64::from(night.ms) / 1000.0;
+            night.stage.command(Command::Entry(Entry::default()), now, &mut night.sink);
+            night.until(at + 4000);
+            let left = night.left();
+            let root = chord.root.index() as u8;
+            assert!(left.len() > before + 6);
+            assert!(left[before..].iter().all(|(_, class)| *class == root), "{chord:?} at {at}");
+        }
+    }
+}

@@ -90,7 +90,8 @@ impl Listen {
     fn release(&mut self, channel: u8, tell: &mut impl FnMut(Message)) {
         for number in 0..128 {
             let key = KeyNumber::clamped(number);
-            let was = self.down.iter_mut().fold(false, |was, keys| keys.release(channel, key) | was);
+            let was =
+                self.down.iter_mut().fold(false, |was, keys| keys.release(channel, key) | was);
             if was {
                 tell(Message::Off { channel, key, velocity: 64 });
             }

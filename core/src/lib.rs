@@ -15,6 +15,7 @@ pub mod engine;
 pub mod foresee;
 pub mod hear;
 pub mod key;
+mod learned;
 mod maths;
 pub mod midi;
 mod nats;

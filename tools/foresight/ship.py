@@ -1,56 +1,35 @@
-"""Writes the tables as Rust source."""
+"""Writes the tables and weights as a model: core/models/foresight.model."""
+import os
+import sys
 
-NAMES = ["after_one", "after_two", "after_three", "in_key", "in_key_two"]
+import numpy as np
 
-HEAD = """//! The shipped odds and weights.
-//!
-//! Written by `tools/foresight/train.py`; not to be edited. Learned from the
-//! chord labels of POP909-CL (Yao et al., "BACHI: Boundary-Aware Symbolic Chord
-//! Recognition", 2025; MIT licence), which correct those of POP909 (Wang et
-//! al., ISMIR 2020; MIT licence).
+sys.path.insert(0, os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
+import model as models
 
-#![allow(clippy::approx_constant)] // a weight may look like a third of pi
-
-use super::model::Model;
-use super::net::Net;
-use super::odds::Odds;
-
-"""
-
-
-def lines(values, each):
-    rows = []
-    for start in range(0, len(values), each):
-        rows.append("    " + ", ".join(values[start : start + each]) + ",\n")
-    return "".join(rows)
+# Each table's shape; the last axis is the candidate root.
+TABLES = {
+    "after_one": (7, 12),
+    "after_two": (12, 3, 7, 12),
+    "after_three": (12, 12, 3, 12),
+    "in_key": (12, 7, 12),
+    "in_key_two": (12, 12, 3, 12),
+}
 
 
-def write(model, path):
-    out = [HEAD]
+def four_digits(values):
+    """More say nothing, and would make files that differ by the machine."""
+    return np.array([float(f"{v:.4g}") for v in values])
 
-    def array(name, values, kind):
-        if kind == "u8":
-            text = [str(v) for v in values]
-            each = 24
-        else:
-            text = [f"{v:.4g}" if "." in f"{v:.4g}" or "e" in f"{v:.4g}" else f"{v:.4g}.0" for v in values]
-            each = 12
-        out.append(f"#[rustfmt::skip]\nstatic {name}: [{kind}; {len(values)}] = [\n{lines(text, each)}];\n\n")
 
-    array("DEGREES", model["degrees"], "f32")
-    for name in NAMES:
-        array(name.upper(), model[name], "u8")
-    parts = ["direct", "own", "shared", "bias", "out"]
+def write(model, data, held_out):
+    arrays = {"degrees": ("f32", four_digits(model["degrees"]).reshape(12, 7))}
+    for name, shape in TABLES.items():
+        arrays[name] = ("u8", np.reshape(model[name], shape))
     for net in ("roots", "times"):
-        for part in parts:
-            array(f"{net}_{part}".upper(), model[net][part], "f32")
-    out.append("/// The shipped tables and weights.\npub static MODEL: Model = Model {\n    odds: Odds {\n        degrees: &DEGREES,\n")
-    out.extend(f"        {name}: &{name.upper()},\n" for name in NAMES)
-    out.append("    },\n")
-    for net in ("roots", "times"):
-        out.append(f"    {net}: Net {{\n")
-        out.extend(f"        {part}: &{net.upper()}_{part.upper()},\n" for part in parts)
-        out.append("    },\n")
-    out.append("};\n")
-    with open(path, "w") as file:
-        file.write("".join(out))
+        hidden = len(model[net]["bias"])
+        for part in ("direct", "own", "shared", "bias", "out"):
+            values = four_digits(model[net][part])
+            shape = (-1, hidden) if part in ("own", "shared") else (-1,)
+            arrays[f"{net}_{part}"] = ("f32", values.reshape(shape))
+    models.write("foresight", arrays, 0, [data], held_out)

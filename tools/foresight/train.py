@@ -151,6 +151,7 @@ HEARD = {
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("data")
+    parser.add_argument("--held-out", default="not measured", help="figures for the header")
     parser.add_argument("--folds", help="write five-fold models into this folder")
     parser.add_argument("--only", type=int, default=FOLDS, help="so many folds")
     parser.add_argument("--hidden", type=int, default=24)
@@ -164,7 +165,7 @@ def main():
     keys = odds.signatures(songs, options.data)
     if not options.folds:
         model, _ = fit(program, songs, keys, options)
-        ship.write(model, os.path.join(ROOT, "core", "src", "foresee", "tables.rs"))
+        ship.write(model, options.data, options.held_out)
         return
     os.makedirs(options.folds, exist_ok=True)
     fold = folds_of(songs)

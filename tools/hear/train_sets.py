@@ -1,6 +1,6 @@
-"""Learns core/src/hear/naming/songs.rs: what each set of pitch classes mostly is.
+"""Learns core/models/naming.model: what each set of pitch classes mostly is.
 
-    python tools/hear/train_sets.py DATA > core/src/hear/naming/songs.rs
+    python tools/hear/train_sets.py DATA
 
 `weights.rs` adds up signs, each for itself. Here four tables say what signs
 mean together, on top of it: a set and the degree of the root in the key, a set
@@ -16,7 +16,9 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import data
+import model
 from scorer import softmax
 from train_key_stream import stream_keys
 from train_naming import around, exact, features
@@ -24,6 +26,7 @@ from train_naming import around, exact, features
 WEIGHTS = Path(__file__).parents[2] / "core/src/hear/naming/weights.rs"
 NAMES = ("TONE", "PAIR", "LOWEST", "DEGREE", "STEP", "NO_FIFTH")
 NONE = 24  # no key, no chord before
+SUBSETS = ("clean", "partial", "noisy")
 CLEAN, DECAY, EPOCHS, LEAST, RATE, TURNS = 3.0, 1e-4, 6, 5, 0.02, 3
 # Tables are in whole steps of this many nats.
 STEP = 1 / 32
@@ -119,13 +122,15 @@ def fit(songs, step, train):
 
 def report(name, songs, root):
     right = root == songs.root
-    parts = {s: round(100 * right[songs.subset == s].mean(), 2) for s in ("clean", "partial", "noisy")}
-    print(f"{name}: all {100 * right.mean():.2f}", parts, file=sys.stderr)
+    said = ", ".join(f"{s} {100 * right[songs.subset == s].mean():.2f}" for s in SUBSETS)
+    said = f"{name}: the right root of all chord items {100 * right.mean():.2f} % ({said})"
+    print(said, file=sys.stderr)
+    return said
 
 
 def main():
-    songs = Songs(sys.argv[1])
-    for name, parts in (("five-fold", range(5)), ("the same songs", [None])):
+    songs, said = Songs(sys.argv[1]), []
+    for name, parts in (("five-fold by song", range(5)), ("the same songs", [None])):
         root = songs.root
         for _ in range(TURNS):
             step, told = songs.steps(root), songs.root.copy()
@@ -135,11 +140,11 @@ def main():
                 tables, score = fit(songs, step, train)
                 told[asked] = score[asked].argmax(1)
             root = told
-        report(name, songs, root)
-    write(tables)
+        said.append(report(name, songs, root))
+    write(tables, sys.argv[1], said[0])
 
 
-def write(tables):
+def write(tables, folder, held_out):
     (pairs, degrees), (lows, lowest), (steps, together), (goes, going) = tables
     seen = np.unique(np.r_[pairs // 25, lows // 12, goes // 25])
     row = {s: i for i, s in enumerate(seen)}
@@ -153,30 +158,15 @@ def write(tables):
         low[row[pair // 12], pair % 12] = value
     for pair, value in zip(steps, together):
         both[pair // 25, pair % 25] = value
-    print("//! What signs mean together, over their weights, in 1/32 nats.")
-    print("//!")
-    print("//! Learned from the chord items of POP909-CL (Yao et al., 2025; MIT licence)")
-    print("//! by `python tools/hear/train_sets.py DATA`, which prints this file.\n")
-    array("SEEN", "u16", seen, "Sets of pitch classes seen from a root (bit n: n semitones above it) that\nsongs have; the other tables have a row for each.")
-    array("DEGREE", "i8", degree, "The root is 0..=11 semitones above the tonic of a major key, or 12 more for\na minor key.")
-    array("LOWEST", "i8", low, "The lowest tone is so many semitones above the root.")
-    array("STEP", "i8", go, "The root is 0..=11 semitones above that of the chord before, or 12 more if\nthat has a minor third.")
-    array("TOGETHER", "i8", both, "A row for each degree (as in [`DEGREE`]), a column for each step (as in\n[`STEP`]).", end="")
-
-
-def array(name, kind, values, doc, end="\n"):
-    for line in doc.split("\n"):
-        print(f"/// {line}")
-    print("#[rustfmt::skip]")
-    if values.ndim == 1:
-        print(f"pub const {name}: [{kind}; {len(values)}] = [")
-        for a in range(0, len(values), 16):
-            print("    " + " ".join(f"{v}," for v in values[a : a + 16]))
-    else:
-        print(f"pub const {name}: [[{kind}; {values.shape[1]}]; {len(values)}] = [")
-        for line in np.clip(values, -128, 127):
-            print("    [" + ",".join(map(str, line)) + "],")
-    print("];" + end)
+    arrays = {
+        "seen": ("u16", seen),
+        "degree": ("i8", np.clip(degree, -128, 127)),
+        "lowest": ("i8", np.clip(low, -128, 127)),
+        "step": ("i8", np.clip(go, -128, 127)),
+        "together": ("i8", np.clip(both, -128, 127)),
+    }
+    items = Path(folder) / "chord-items.jsonl.gz"
+    model.write("naming", arrays, 0, [items], held_out)
 
 
 if __name__ == "__main__":

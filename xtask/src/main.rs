@@ -10,6 +10,7 @@ mod outside;
 mod packages;
 mod steps;
 mod test;
+mod train;
 
 use std::process::ExitCode;
 
@@ -24,6 +25,8 @@ Usage: cargo xtask TASK
            the checks against other programs' libraries (tests/outside);
            test FILTER runs the tests alone whose names have FILTER in them,
            in Rust and in tests/outside
+  train    NAME DATA: learn what the program knows of songs anew, from open data
+           (key, naming, foresight or ear; see tools/ and core/models)
   bundle   build the plugin as CLAP and VST3 into target/bundled
   install  the same, and copy both to your plugin folders; behind either,
            --debug builds a plugin that checks itself, and is slow
@@ -51,6 +54,10 @@ fn main() -> ExitCode {
         "test" => match rest.first() {
             Some(filter) => test::some(filter),
             None => test::run(),
+        },
+        "train" => match rest {
+            [name, data] => train::run(name, data),
+            _ => return not_understood("What is to be learned, and the folder of the data"),
         },
         "bundle" => bundle::bundle(profile),
         "install" => bundle::install(profile),

@@ -62,14 +62,20 @@ fn run_with(choice: &[&str]) -> Result<Option<String>, String> {
 fn environment() -> Result<PathBuf, String> {
     packages::provide(packages::OUTSIDE)?;
     packages::provide(packages::WINDOW)?;
-    let home = target().join("outside-venv");
+    python("outside-venv", "tests/outside/requirements.txt")
+}
+
+/// A Python in the folder `home` of the target folder, with the libraries of
+/// the list `wanted`.
+pub fn python(home: &str, wanted: &str) -> Result<PathBuf, String> {
+    let home = target().join(home);
     let python = home.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });
     if !python.exists() {
         let made: Done =
             step("A Python of our own", program("python3").args(["-m", "venv"]).arg(&home));
         made?;
     }
-    let list = root().join("tests/outside/requirements.txt");
+    let list = root().join(wanted);
     let wanted = std::fs::read_to_string(&list).map_err(|e| format!("{}: {e}", list.display()))?;
     let stamp = home.join("installed.txt");
     if std::fs::read_to_string(&stamp).is_ok_and(|installed| installed == wanted) {

@@ -1,0 +1,163 @@
+//! Reads what was learned from songs: the models in `core/models`, each with
+//! its card in plain words.
+//!
+//! `tools/model.py` says what a file looks like and writes it. All reading is
+//! done by the compiler, which refuses a file that is not as it should be; the
+//! program holds nothing but the numbers.
+
+/// A reader of arrays in a row. It panics, which is when it is compiled, unless
+/// the file has an array of this name, kind and number of values.
+macro_rules! row {
+    ($reader:ident, $kind:ty, $name:literal) => {
+        /// The array `name` of a model file in a row, whatever its shape there.
+        pub const fn $reader<const N: usize>(file: &[u8], name: &str) -> [$kind; N] {
+            const BYTES: usize = size_of::<$kind>();
+            let from = place(file, name.as_bytes(), $name, N * BYTES);
+            let (mut row, mut n) = ([0 as $kind; N], 0);
+            while n < N {
+                row[n] = <$kind>::from_le_bytes(bytes(file, from + n * BYTES));
+                n += 1;
+            }
+            row
+        }
+    };
+}
+
+row!(f32s, f32, b"f32");
+row!(u16s, u16, b"u16");
+row!(u8s, u8, b"u8");
+
+/// The same in rows of `W`.
+pub const fn i8_rows<const N: usize, const W: usize>(file: &[u8], name: &str) -> [[i8; W]; N] {
+    let from = place(file, name.as_bytes(), b"i8", N * W);
+    let (mut rows, mut n) = ([[0; W]; N], 0);
+    while n < N * W {
+        rows[n / W][n % W] = i8::from_le_bytes(bytes(file, from + n));
+        n += 1;
+    }
+    rows
+}
+
+const fn bytes<const N: usize>(file: &[u8], at: usize) -> [u8; N] {
+    let (mut bytes, mut n) = ([0; N], 0);
+    while n < N {
+        bytes[n] = file[at + n];
+        n += 1;
+    }
+    bytes
+}
+
+/// Where the array begins.
+const fn place(file: &[u8], name: &[u8], kind: &[u8], bytes: usize) -> usize {
+    const NOWHERE: usize = usize::MAX;
+    let (mut line, mut before, mut found) = (0, 0, NOWHERE);
+    loop {
+        let end = line_end(file, line);
+        if is(file, line, end, b"end") {
+            assert!(end + 1 + before == file.len(), "the model file is cut short, or too long");
+            assert!(found != NOWHERE, "the model file has no array of this name");
+            return end + 1 + found;
+        }
+        let (word, after) = word(file, line);
+        if is(file, line, word, b"array") {
+            let (name_end, kind_at) = self::word(file, after);
+            let (kind_end, mut at) = self::word(file, kind_at);
+            let mut length = match file[kind_at] {
+                b'f' => 4,
+                b'u' if file[kind_at + 1] == b'1' => 2,
+                _ => 1,
+            };
+            while at < end {
+                let (end, next) = self::word(file, at);
+                length *= number(file, at, end);
+                at = next;
+            }
+            if is(file, after, name_end, name) {
+                assert!(is(file, kind_at, kind_end, kind), "the array is of another kind");
+                assert!(length == bytes, "the array is of another length");
+                found = before;
+            }
+            before += length;
+        }
+        line = end + 1;
+    }
+}
+
+const fn line_end(file: &[u8], mut at: usize) -> usize {
+    while file[at] != b'\n' {
+        at += 1;
+    }
+    at
+}
+
+/// Where the word at `at` ends, and where the next one begins (at the end of
+/// the line, or later, if there is none).
+const fn word(file: &[u8], mut at: usize) -> (usize, usize) {
+    while file[at] != b' ' && file[at] != b'\n' {
+        at += 1;
+    }
+    (at, at + 1)
+}
+
+const fn is(file: &[u8], from: usize, to: usize, text: &[u8]) -> bool {
+    let mut n = 0;
+    while n < text.len() && from + n < to && file[from + n] == text[n] {
+        n += 1;
+    }
+    n == text.len() && from + n == to
+}
+
+const fn number(file: &[u8], from: usize, to: usize) -> usize {
+    let (mut number, mut at) = (0, from);
+    while at < to {
+        assert!(file[at].is_ascii_digit(), "a length that is no number");
+        number = 10 * number + (file[at] - b'0') as usize;
+        at += 1;
+    }
+    number
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const FILE: &[u8] = b"Sinistra model, version 1\nname x\narray end u8 2\narray a f32 2 1\n\
+        array b i8 1\nseed 0\nend\n\x07\x08\x00\x00\x80\x3f\x00\x00\x00\xbf\xff";
+
+    #[test]
+    fn arrays_are_found_by_their_names() {
+        assert_eq!(u8s::<2>(FILE, "end"), [7, 8]);
+        assert_eq!(f32s::<2>(FILE, "a"), [1.0, -0.5]);
+        assert_eq!(i8_rows::<1, 1>(FILE, "b"), [[-1]]);
+    }
+
+    #[test]
+    fn what_is_not_as_it_should_be_is_refused() {
+        let refused = |read: fn() -> usize| std::panic::catch_unwind(read).is_err();
+        assert!(refused(|| u8s::<3>(FILE, "end").len()), "another length");
+        assert!(refused(|| u8s::<1>(FILE, "b").len()), "another kind");
+        assert!(refused(|| u8s::<1>(FILE, "c").len()), "no such name");
+        assert!(refused(|| u8s::<2>(&FILE[..FILE.len() - 1], "end").len()), "cut short");
+    }
+
+    #[test]
+    fn every_model_says_where_it_comes_from_and_has_its_card() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("models");
+        let mut models = 0;
+        for path in std::fs::read_dir(folder).expect("the models").map(|f| f.expect("one").path()) {
+            if path.extension().is_none_or(|end| end != "model") {
+                continue;
+            }
+            models += 1;
+            assert!(path.with_extension("md").exists(), "a card for {}", path.display());
+            let file = std::fs::read(&path).expect("the model");
+            let end = file.windows(5).position(|five| five == b"\nend\n").expect("an end");
+            let head = std::str::from_utf8(&file[..end]).expect("text");
+            for line in ["name ", "array ", "seed ", "data ", "made ", "held-out "] {
+                let told = head.lines().filter_map(|l| l.strip_prefix(line)).next();
+                assert!(told.is_some_and(|told| !told.is_empty()), "{}: {line}", path.display());
+            }
+        }
+        assert!(models > 0);
+    }
+}

@@ -1,0 +1,61 @@
+//! Learns the models anew, with pinned packages: `tools` says from what.
+
+use std::path::{Path, PathBuf};
+
+use crate::outside::python;
+use crate::packages;
+use crate::steps::{Done, cargo, program, root, step, target};
+
+/// Learns one of them from the open data in the folder `data`.
+///
+/// # Errors
+/// If there is no such model or folder, or learning fails; the files of before
+/// are then as they were.
+pub fn run(name: &str, data: &str) -> Done {
+    let data = std::path::absolute(data).map_err(|e| format!("{data}: {e}"))?;
+    if !data.join("chord-sequences.jsonl.gz").exists() {
+        return Err(format!(
+            "{}: there is no chord-sequences.jsonl.gz; tests/data/README.md says what \
+             the data are",
+            data.display()
+        ));
+    }
+    packages::provide(packages::OUTSIDE)?;
+    let python = python("train-venv", "tools/requirements.txt")?;
+    let learn = |script: &str, rest: &[&Path]| {
+        step(&format!("Learn: {script}"), program(&python).arg(script).args(rest))
+    };
+    match name {
+        "key" => table(&python, "train_key.py", &data, "tonality/profiles.rs"),
+        "naming" => {
+            table(&python, "train_naming.py", &data, "naming/weights.rs")?;
+            learn("tools/hear/train_sets.py", &[&data])
+        }
+        "foresight" => learn("tools/foresight/train.py", &[&data.join("chord-sequences.jsonl.gz")]),
+        "ear" => {
+            let example = ["build", "--release", "-p", "sinistra-core", "--example", "hearing"];
+            step("Build", &mut cargo(&example))?;
+            let hearing = target().join("release/examples/hearing");
+            let work = target().join("ear");
+            learn("tools/hear/train_ear.py", &[&data, &hearing, &work])?;
+            learn("tools/hear/train_ear.py", &[Path::new("--write"), &work])
+        }
+        _ => Err(format!("There is no model `{name}`: key, naming, foresight or ear.")),
+    }
+}
+
+/// A script that prints a Rust table; the table is put in its place whole.
+fn table(python: &PathBuf, script: &str, data: &Path, to: &str) -> Done {
+    let to = root().join("core/src/hear").join(to);
+    println!("\n== Learn: tools/hear/{script}");
+    let output = program(python)
+        .arg(format!("tools/hear/{script}"))
+        .arg(data)
+        .stderr(std::process::Stdio::inherit())
+        .output()
+        .map_err(|e| format!("{script}: {e}"))?;
+    if !output.status.success() {
+        return Err(format!("{script}: failed ({})", output.status));
+    }
+    std::fs::write(&to, output.stdout).map_err(|e| format!("{}: {e}", to.display()))
+}

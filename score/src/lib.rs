@@ -8,6 +8,7 @@ mod captured;
 pub mod chart;
 pub mod control;
 mod fault;
+pub mod limits;
 mod load;
 pub mod midi_file;
 pub mod musicxml;

@@ -1,29 +1,47 @@
 //! Reading what the user named, and writing without losing anything of theirs.
 
 use std::fs;
-use std::io::Write;
+use std::io::{Read, Write};
 use std::path::Path;
 
-use crate::failure::Failure;
+use sinistra_score::limits;
 
-/// No MIDI file, chart or pattern of a person's is larger, in bytes.
-const MOST: u64 = 64 * 1024 * 1024;
+use crate::failure::Failure;
 
 /// A file's bytes.
 ///
 /// # Errors
-/// If it cannot be read, or is larger than any score.
+/// As [`read_up_to`].
 pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+    read_up_to(path, limits::FILE)
+}
+
+/// The bytes of a file, or of a pipe up to its end, of at most `most`.
+///
+/// # Errors
+/// If it cannot be read, is a folder, a device (which has no end), or larger.
+pub fn read_up_to(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {
     let name = path.display();
     let cannot = |e| Failure::Input(format!("{name}: cannot read it: {e}"));
     let about = fs::metadata(path).map_err(cannot)?;
-    if about.is_dir() {
+    let kind = about.file_type();
+    if kind.is_dir() {
         return Err(Failure::Input(format!("{name}: this is a folder, not a file")));
     }
-    if about.len() > MOST {
-        return Err(Failure::Input(format!("{name}: larger than {} MB", MOST / 1024 / 1024)));
+    #[cfg(unix)]
+    if !kind.is_file() && !std::os::unix::fs::FileTypeExt::is_fifo(&kind) {
+        return Err(Failure::Input(format!("{name}: this is a device, not a file")));
     }
-    fs::read(path).map_err(cannot)
+    let too_large = || Failure::Input(format!("{name}: larger than {} MB", most >> 20));
+    if about.len() > most {
+        return Err(too_large());
+    }
+    let mut bytes = Vec::new();
+    // What grows meanwhile, or comes through a pipe, has no size beforehand.
+    fs::File::open(path)
+        .and_then(|file| file.take(most + 1).read_to_end(&mut bytes))
+        .map_err(cannot)?;
+    if bytes.len() as u64 > most { Err(too_large()) } else { Ok(bytes) }
 }
 
 /// Refuses to write over a file that holds something, unless asked to.
@@ -121,6 +139,22 @@ pub fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_without_an_end_is_read() {
+        let told = |name: &str| read(Path::new(name)).unwrap_err().to_string();
+        if cfg!(unix) {
+            assert_eq!(told("/dev/zero"), "/dev/zero: this is a device, not a file");
+            assert_eq!(told("/dev/full"), "/dev/full: this is a device, not a file");
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("large");
+        fs::File::create(&path).unwrap().set_len(limits::FILE + 1).unwrap();
+        assert!(read(&path).unwrap_err().to_string().ends_with("larger than 64 MB"));
+        fs::write(&path, b"small").unwrap();
+        assert_eq!(read(&path).unwrap(), b"small");
+        assert!(read_up_to(&path, 4).is_err());
+    }
 
     #[test]
     fn a_users_file_is_not_replaced_unasked() {

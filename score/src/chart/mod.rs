@@ -113,7 +113,7 @@ pub struct Problem {
 
 impl Chart {
     /// The most bars that a chart may have, written and played.
-    pub const MOST_BARS: (usize, usize) = (4_096, 20_000);
+    pub const MOST_BARS: (usize, usize) = crate::limits::CHART_BARS;
 
     /// Checks a draft.
     ///

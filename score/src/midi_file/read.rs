@@ -3,19 +3,10 @@
 use midly::{EventIter, Format, Fps, MetaMessage, MidiMessage, Timing, TrackEventKind};
 
 use super::{Chunk, MidiFile, Track};
-use crate::{Fault, Timeline};
+use crate::{Fault, Timeline, limits};
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::Metre;
-
-/// Larger files are refused: an hour of dense playing has a tenth of this.
-const MOST_BYTES: usize = 16 << 20;
-/// More tracks are refused.
-const MOST_TRACKS: usize = 1_000;
-/// More events are refused.
-const MOST_EVENTS: usize = 2_000_000;
-/// Longer files are refused.
-const MOST_SECONDS: f64 = 12.0 * 3600.0;
 
 impl<'a> MidiFile<'a> {
     /// Reads a whole file; `name` is for messages.
@@ -38,7 +29,7 @@ pub(super) fn frames(fps: Fps, subframes: u8) -> f64 {
 }
 
 fn read(bytes: &[u8]) -> Result<MidiFile<'_>, Fault> {
-    if bytes.len() > MOST_BYTES {
+    if bytes.len() > limits::MIDI {
         return Err(Fault::new(format!(
             "{} MiB is more than this program reads of a MIDI file (16 MiB)",
             bytes.len() >> 20
@@ -72,7 +63,7 @@ fn read(bytes: &[u8]) -> Result<MidiFile<'_>, Fault> {
     let declared = rest.size_hint().0;
     let chunks = chunks(rest.unread(), declared)?;
     let data = chunks.iter().filter(|chunk| &chunk.id == b"MTrk").map(|chunk| chunk.data);
-    let mut events_left = MOST_EVENTS;
+    let mut events_left = limits::MIDI_EVENTS;
     let tracks = data
         .enumerate()
         .map(|(n, data)| track(n + 1, data, &mut events_left))
@@ -87,7 +78,7 @@ fn read(bytes: &[u8]) -> Result<MidiFile<'_>, Fault> {
         end,
     };
     file.map_time();
-    if file.seconds(end) > MOST_SECONDS {
+    if file.seconds(end) > limits::MIDI_SECONDS {
         return Err(Fault::new(format!(
             "the file lasts {:.0} hours; this program plays 12 at most",
             file.seconds(end) / 3600.0
@@ -140,8 +131,11 @@ fn chunks(mut rest: &[u8], declared: usize) -> Result<Vec<Chunk<'_>>, Fault> {
         ))
         .hint("copy or export the file again"));
     }
-    if tracks > MOST_TRACKS {
-        return Err(Fault::new(format!("{tracks} tracks; this program reads {MOST_TRACKS}")));
+    if tracks > limits::MIDI_TRACKS {
+        return Err(Fault::new(format!(
+            "{tracks} tracks; this program reads {}",
+            limits::MIDI_TRACKS
+        )));
     }
     Ok(chunks)
 }
@@ -158,7 +152,10 @@ fn track<'a>(number: usize, data: &'a [u8], events_left: &mut usize) -> Result<T
                 .hint("export the file again"));
         };
         *events_left = events_left.checked_sub(1).ok_or_else(|| {
-            Fault::new(format!("more than {MOST_EVENTS} events; this program reads no more"))
+            Fault::new(format!(
+                "more than {} events; this program reads no more",
+                limits::MIDI_EVENTS
+            ))
         })?;
         track.end += u64::from(event.delta.as_int());
         sound_end = false;

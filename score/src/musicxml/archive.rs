@@ -5,24 +5,18 @@ use std::io::{Cursor, Read};
 use roxmltree::Document;
 use zip::ZipArchive;
 
-use crate::Fault;
-
-/// A score that unpacks to more bytes is refused, whatever the archive says
-/// about its size.
-const MOST_BYTES: u64 = 32 << 20;
-/// The list of contents is never longer.
-const MOST_CONTAINER: u64 = 64 << 10;
+use crate::{Fault, limits};
 
 /// The score in a `.mxl` file.
 ///
 /// # Errors
-/// If it is no zip archive, has no score, or unpacks to more than 32 MiB.
+/// If it is no zip archive, has no score, or unpacks to more than 16 MiB.
 pub fn unpacked(bytes: &[u8]) -> Result<Vec<u8>, Fault> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|error| {
         Fault::new(format!("a compressed score that cannot be opened: {error}"))
             .hint("export it again, or as .musicxml")
     })?;
-    let container = read(&mut archive, "META-INF/container.xml", MOST_CONTAINER)?;
+    let container = read(&mut archive, "META-INF/container.xml", limits::CONTAINER)?;
     let container = String::from_utf8_lossy(&container);
     let no_score = || Fault::new("no score is named in META-INF/container.xml");
     let document = Document::parse(&container).map_err(|_| no_score())?;
@@ -34,7 +28,7 @@ pub fn unpacked(bytes: &[u8]) -> Result<Vec<u8>, Fault> {
         .or_else(|| files().next())
         .and_then(|node| node.attribute("full-path"))
         .ok_or_else(no_score)?;
-    read(&mut archive, path, MOST_BYTES)
+    read(&mut archive, path, limits::MUSICXML)
 }
 
 fn read(archive: &mut ZipArchive<Cursor<&[u8]>>, path: &str, most: u64) -> Result<Vec<u8>, Fault> {

@@ -68,3 +68,12 @@ pub(super) fn tempo(direction: Node<'_, '_>) -> Option<f64> {
     };
     tempo.filter(|tempo: &f64| tempo.is_finite() && *tempo > 0.0)
 }
+
+/// `swing` of the first `sound` that has one, as the percent of the beat before
+/// the "and"; `None` where it is straight, or harder than three to one.
+pub(super) fn swing(root: Node<'_, '_>) -> Option<u8> {
+    let swing = root.descendants().find(|node| node.has_tag_name("swing"))?;
+    let (first, second): (f64, f64) = (number(swing, "first")?, number(swing, "second")?);
+    let percent = (100.0 * first / (first + second)).round();
+    (51.0..=75.0).contains(&percent).then_some(percent as u8)
+}

@@ -11,12 +11,9 @@ mod measures;
 use roxmltree::{Document, Node, ParsingOptions};
 
 use super::chart::{Chart, Draft};
-use super::{Fault, Faults, Spot};
+use super::{Fault, Faults, Spot, limits};
 
 pub use archive::unpacked;
-
-/// More elements than this are refused: an orchestra's evening has fewer.
-const MOST_NODES: u32 = 4_000_000;
 
 /// Reads a lead sheet from MusicXML text; `file` is for messages.
 ///
@@ -24,8 +21,15 @@ const MOST_NODES: u32 = 4_000_000;
 /// If it is no XML, no MusicXML score, or has no chord symbols; and every
 /// chord symbol or bar that makes no sense, with its line.
 pub fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
-    let options =
-        ParsingOptions { allow_dtd: true, nodes_limit: MOST_NODES, ..ParsingOptions::default() };
+    if text.len() as u64 > limits::MUSICXML {
+        let what = format!("{} MiB are too long for a lead sheet (16 MiB)", text.len() >> 20);
+        return Err(Fault::new(what).of_file(file).into());
+    }
+    let options = ParsingOptions {
+        allow_dtd: true,
+        nodes_limit: limits::MUSICXML_NODES,
+        ..ParsingOptions::default()
+    };
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let document = Document::parse_with_options(text, options).map_err(|error| {
         let place = error.pos();
@@ -62,7 +66,7 @@ pub fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
         key: bars.key,
         metre: bars.bars.first().map_or(sinistra_core::time::Metre::COMMON, |bar| bar.metre),
         tempo: bars.tempo,
-        swing: None,
+        swing: head::swing(root),
         pick_up: bars.pick_up,
         bars: bars.bars,
     };

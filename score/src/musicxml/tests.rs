@@ -290,7 +290,7 @@ fn bad_archives_are_refused() {
     let bomb = vec![b' '; 40 << 20];
     let mxl = packed(&[("META-INF/container.xml", CONTAINER), ("deep/song.musicxml", &bomb)]);
     assert!(mxl.len() < 1 << 20);
-    assert!(refusal(&mxl).contains("unpacks to more than 32768 KiB"));
+    assert!(refusal(&mxl).contains("unpacks to more than 16384 KiB"));
     assert!(refusal(&packed(&[("a.txt", b"hi")])).contains("META-INF/container.xml"));
     let nothing = packed(&[("META-INF/container.xml", CONTAINER)]);
     assert!(refusal(&nothing).contains("no `deep/song.musicxml` in the archive"));
@@ -359,5 +359,22 @@ proptest! {
         if let Ok(chart) = load_chart(damaged.as_bytes(), "x") {
             prop_assert!(Chart::read("x", &chart.to_string()).is_ok(), "{}", chart);
         }
+    }
+}
+
+#[test]
+fn swing_is_read_as_it_is_written() {
+    for (percent, first, second) in [(67, 2, 1), (58, 58, 42), (75, 3, 1)] {
+        let swing = format!(
+            "<direction><direction-type><words>swing</words></direction-type><sound><swing>\
+             <first>{first}</first><second>{second}</second></swing></sound></direction>"
+        );
+        let harmony = "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>";
+        let text = format!(
+            "<score-partwise><part-list/><part id=\"P1\"><measure number=\"1\">{swing}{harmony}\
+             </measure></part></score-partwise>"
+        );
+        let chart = load_chart(text.as_bytes(), "s.musicxml").expect("a chart");
+        assert_eq!(chart.draft().swing, Some(percent));
     }
 }

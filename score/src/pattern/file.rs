@@ -8,15 +8,9 @@ use toml::Spanned;
 
 use super::count;
 use super::row::{self, Word};
-use crate::{Fault, Faults, Spot};
+use crate::{Fault, Faults, Spot, limits};
 use sinistra_core::play::{Pattern, Wish, Wishes, Written};
 use sinistra_core::time::Ticks;
-
-/// The most bars that a pattern may be long.
-const MOST_BARS: usize = 8;
-
-/// The most places of a bar.
-const MOST_PLACES: usize = 48;
 
 /// A pattern as it is written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -123,6 +117,10 @@ impl<'a> Reader<'a> {
     }
 
     fn read(mut self) -> Result<(PatternFile, Box<Pattern>), Faults> {
+        if self.text.len() > limits::PATTERN {
+            let what = format!("{} KiB are too long for a pattern (64 KiB)", self.text.len() >> 10);
+            return Err(Fault::new(what).of_file(self.file).into());
+        }
         let raw: Raw = match toml::from_str(self.text) {
             Ok(raw) => raw,
             Err(error) => {
@@ -146,6 +144,12 @@ impl<'a> Reader<'a> {
             words.first().map(|word| self.wishes(word)).unwrap_or_default()
         });
         let written: Vec<_> = raw.bar.iter().filter_map(|bar| self.bar(bar)).collect();
+        let (most, all) = (limits::PATTERN_BARS.0, written.iter().map(|w| w.bars.len()).sum());
+        if most < all {
+            let what = format!("{all} bars in this pattern; it has {most} at the most");
+            let last = raw.bar.last().map_or(0..0, |bar| bar.metre.span());
+            self.fault(last, what, "write fewer variations");
+        }
         Faults::or_ok(self.faults)?;
         let fill = fill.unwrap_or_else(|| [Wish::Root].into_iter().collect());
         let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &written, &fill);
@@ -158,8 +162,9 @@ impl<'a> Reader<'a> {
         if counts.iter().all(Vec::is_empty) {
             self.fault(bar.count.span(), "no place is counted", "a bar of rest is `1` with a `-`");
         }
-        if counts.len() > MOST_BARS {
-            self.fault(bar.count.span(), format!("more than {MOST_BARS} bars"), "write fewer");
+        let most = limits::PATTERN_BARS.1;
+        if counts.len() > most {
+            self.fault(bar.count.span(), format!("more than {most} bars"), "write fewer");
         }
         if counts.len() != plays.len() {
             let what = format!("{} bars are counted and {} are played", counts.len(), plays.len());
@@ -185,8 +190,9 @@ impl<'a> Reader<'a> {
                 };
                 self.fault(span, what, "each count has one word below it, - for a rest");
             }
-            if count.len() > MOST_PLACES {
-                let what = format!("more than {MOST_PLACES} places in a bar");
+            let most = limits::PATTERN_PLACES;
+            if count.len() > most {
+                let what = format!("more than {most} places in a bar");
                 self.fault(bar.count.span(), what, "write fewer");
             }
             let Some(metre) = metre else { continue };
@@ -339,6 +345,18 @@ play  = \"root toot lead/up  root root\"
                |               ^\n\
              hint: counts are the numbers of the bar"
         ));
+    }
+
+    #[test]
+    fn a_pattern_has_only_so_many_bars() {
+        let bar = "[[bar]]\nmetre = \"4/4\"\ncount = \"1\"\nplay = \"root\"\n";
+        let of =
+            |bars| PatternFile::compile("p.toml", &format!("name = \"a\"\n{}", bar.repeat(bars)));
+        assert!(of(64).is_ok());
+        let told = of(65).expect_err("too many").to_string();
+        assert!(told.contains("65 bars in this pattern; it has 64 at the most"), "{told}");
+        let told = of(2_000).expect_err("too long").to_string();
+        assert!(told.contains("KiB are too long") || told.contains("at the most"), "{told}");
     }
 
     #[test]

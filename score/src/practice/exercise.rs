@@ -244,7 +244,7 @@ impl Exercise {
             pattern: self.pattern.clone(),
             key: self.key,
             tempo: self.tempo,
-            swing: self.swing > 0.5,
+            swing: (self.swing * 100.0).round() as u8,
             bars: Vec::new(),
             chords: Vec::new(),
             right: Vec::new(),

@@ -17,7 +17,7 @@ mod verdict;
 mod words;
 
 pub use super::performance::HandNote;
-pub use align::{Beat, Clock};
+pub use align::{Beat, Clock, comparable};
 pub use count::{Count, Part};
 pub use exercise::Exercise;
 pub use figures::{Figures, HandToHand, Row, Tally};

@@ -97,8 +97,8 @@ pub struct Sheet {
     pub key: WrittenKey,
     /// Quarter notes a minute.
     pub tempo: f64,
-    /// Whether eighths are swung.
-    pub swing: bool,
+    /// Where the "and" falls in its beat, in percent; 50 is straight.
+    pub swing: u8,
     /// Bars in printed order; at least one.
     pub bars: Vec<SheetBar>,
     /// Chord symbols in time order.

@@ -62,11 +62,16 @@ pub(super) fn how_to_play(xml: &mut Xml, sheet: &Sheet) {
     xml.close();
     xml.leaf("staff", &[], 1);
     let tempo = format!("{}", (sheet.tempo * 100.0).round() / 100.0);
-    if sheet.swing {
+    if sheet.swing > 50 {
         xml.open("sound", &[("tempo", &tempo)]);
         xml.open("swing", &[]);
-        xml.leaf("first", &[], 2);
-        xml.leaf("second", &[], 1);
+        // Two to one is a triplet; else as many percent.
+        let (first, second) = match sheet.swing {
+            67 => (2, 1),
+            first => (first, 100 - first.min(99)),
+        };
+        xml.leaf("first", &[], first);
+        xml.leaf("second", &[], second);
         xml.leaf("swing-type", &[], "eighth");
         xml.close();
         xml.close();
@@ -74,7 +79,7 @@ pub(super) fn how_to_play(xml: &mut Xml, sheet: &Sheet) {
         xml.empty("sound", &[("tempo", &tempo)]);
     }
     xml.close();
-    if sheet.swing {
+    if sheet.swing > 50 {
         words(xml, "Swing the eighths: long\u{2013}short", &[("font-style", "italic")]);
     }
 }

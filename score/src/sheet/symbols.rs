@@ -2,7 +2,7 @@
 
 use super::SheetChord;
 use super::xml::Xml;
-use sinistra_core::chord::{Change, Kind, Quality, Symbol};
+use sinistra_core::chord::{Change, Kind, Symbol};
 use sinistra_core::pitch::Spelled;
 
 /// Writes a chord symbol above staff 1; `offset` is in divisions from the
@@ -33,7 +33,7 @@ fn named(xml: &mut Xml, symbol: Symbol) {
         step(xml, "bass", bass);
     }
     for degree in symbol.quality.degrees() {
-        xml.open("degree", &[]);
+        xml.open("degree", &[("print-object", "no")]);
         xml.leaf("degree-value", &[], degree.value);
         xml.leaf("degree-alter", &[], degree.alter);
         let change = match degree.change {
@@ -60,9 +60,9 @@ fn step(xml: &mut Xml, name: &'static str, spelled: Spelled) {
     xml.close();
 }
 
-/// What is printed for the kind; changed degrees are printed behind it.
+/// What is printed behind the root: all of it, so that no degree is printed
+/// once more.
 fn suffix(symbol: Symbol) -> String {
-    let quality = Quality::plain(symbol.quality.kind());
-    let whole = Symbol { quality, bass: None, ..symbol }.to_string();
+    let whole = Symbol { bass: None, ..symbol }.to_string();
     whole.strip_prefix(&symbol.root.to_string()).unwrap_or(&whole).to_string()
 }

@@ -18,7 +18,7 @@ pub(super) fn sheet(
         pattern: "Roots and ands".into(),
         key,
         tempo: 96.0,
-        swing: false,
+        swing: 50,
         bars: Vec::new(),
         chords: Vec::new(),
         right: Vec::new(),

@@ -67,7 +67,8 @@ pub fn run(args: Args) -> Result<(), Failure> {
     files::may_write_all(written.map(PathBuf::as_path), args.force)?;
     // A SoundFont that is none is told before the first of several files.
     let timbre = Timbre::from_option(args.soundfont.as_deref());
-    let instrument = args.wav.is_some().then(|| timbre.open(RATE)).transpose()?;
+    let sounds = args.wav.is_some() || args.soundfont.is_some();
+    let instrument = sounds.then(|| timbre.open(RATE)).transpose()?;
     let chart = options::in_key(scores::chart(&args.chart)?, args.hand.key.named())?;
     let pattern = scores::pattern(&args.pattern)?;
     let key = KeyChoice::Fixed(chart.written_key().key());

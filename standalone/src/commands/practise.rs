@@ -9,7 +9,7 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_score::MidiFile;
 use sinistra_score::chart::{key_name, key_words};
 use sinistra_score::midi_file::Part;
-use sinistra_score::practice::{Beat, Exercise, Hands, Plan, Progress, Task, tell};
+use sinistra_score::practice::{Beat, Exercise, Hands, Plan, Progress, Task, comparable, tell};
 
 use crate::bridge::{Selector, SystemName};
 use crate::failure::Failure;
@@ -105,8 +105,11 @@ pub struct Args {
     /// Copy what is remembered to a file
     #[arg(long, value_name = "FILE")]
     export: Option<PathBuf>,
+    /// Replace the file that --export names
+    #[arg(long, requires = "export")]
+    force: bool,
     /// Delete what is remembered
-    #[arg(long)]
+    #[arg(long, conflicts_with = "export")]
     forget: bool,
     #[command(flatten)]
     hand: HandOptions,
@@ -187,7 +190,13 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
         Task::Free(rule)
     } else {
         let target = exercise.target(tempo);
-        Task::Line(if whole { target } else { target.between(from, to) })
+        let target = if whole { target } else { target.between(from, to) };
+        if !comparable(&target, &take) {
+            return Err(Failure::Input(format!(
+                "{name}: too long to be judged in one go\nhint: judge a part of it with --bars, such as 1-64"
+            )));
+        }
+        Task::Line(target)
     };
     let Some(told) = tell(&task, &take, Beat::Own) else {
         return Err(Failure::Input(format!(
@@ -287,7 +296,7 @@ fn remembered(args: &Args) -> Result<(), Failure> {
         } else {
             return Err(Failure::Input("nothing is remembered yet".into()));
         };
-        files::write(copy, &bytes, false)?;
+        files::write(copy, &bytes, args.force)?;
         println!("wrote {}", copy.display());
     }
     if args.show {
@@ -313,9 +322,9 @@ fn remembered(args: &Args) -> Result<(), Failure> {
 
 /// `5` or `5-8`, from 1.
 fn bars(text: &str) -> Result<(i64, i64), String> {
-    let wrong = || format!("`{text}`: write bars such as 5-8");
+    let wrong = || "bars as printed, from 1, such as 5 or 5-8, are meant".to_owned();
     let (first, last) = text.split_once(['-', '\u{2013}']).unwrap_or((text, text));
     let number = |text: &str| text.trim().parse::<i64>().map_err(|_| wrong());
     let (first, last) = (number(first)?, number(last)?);
-    if first < 0 || last < first { Err(wrong()) } else { Ok((first, last)) }
+    if first < 1 || last < first { Err(wrong()) } else { Ok((first, last)) }
 }

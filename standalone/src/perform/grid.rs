@@ -276,7 +276,7 @@ pub fn head(sheet: &Sheet) -> String {
         (false, 4) => "quarters",
         (false, _) => "beats",
     };
-    let swing = if sheet.swing { " · swung" } else { "" };
+    let swing = if sheet.swing > 50 { " · swung" } else { "" };
     format!(
         "{} — {} · {}/{} · {:.0} {beat} a minute{swing} · {}",
         sheet.title,

@@ -124,7 +124,13 @@ impl Instruments {
 
 fn speakers(timbre: &Timbre) -> Result<(Speakers, Loud), Failure> {
     let drums = matches!(timbre, Timbre::SoundFont(_));
-    let (open, feed) = go_live(timbre)?;
+    let (open, feed) = go_live(timbre).map_err(|failure| match failure {
+        Failure::Machine(why) => Failure::Machine(format!(
+            "{why}\nhint: --to PORT sounds on a MIDI port (`sinistra ports` lists them); \
+             --take TAKE.mid judges what was recorded elsewhere"
+        )),
+        other => other,
+    })?;
     Ok((open, Loud { feed, drums }))
 }
 

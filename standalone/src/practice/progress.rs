@@ -26,7 +26,7 @@ pub fn read(path: &Path) -> Result<Progress, Failure> {
     let progress: Progress = serde_json::from_slice(&bytes).map_err(|e| {
         Failure::Input(format!(
             "{name}:{}:{}: not a progress file: {e}\n\
-             hint: move it away, or delete it with `sinistra practise --forget`",
+             hint: keep a copy of it, and name another with --progress",
             e.line(),
             e.column()
         ))

@@ -28,7 +28,8 @@ pub struct Levels {
 
 /// Writes `cues` as played on `instrument`: 16-bit stereo at its rate. An
 /// existing file is replaced only when `force` says so; nothing half-written
-/// is left behind.
+/// is left behind. It begins quietly, as the speakers do: nobody knows how loud
+/// they are set where it is opened.
 ///
 /// # Errors
 /// [`Failure::Input`] when the file exists and is not to be replaced,
@@ -45,7 +46,7 @@ pub fn write_wav(
         bits_per_sample: 16,
         sample_format: hound::SampleFormat::Int,
     };
-    let mut player = Player::new(instrument, cues.to_vec());
+    let mut player = Player::new(instrument, cues.to_vec()).starting_quiet();
     let mut levels = Levels::default();
     file::write(path, force, |file| {
         let mut writer = hound::WavWriter::new(BufWriter::new(file), spec).map_err(plain)?;

@@ -4,11 +4,8 @@ mod bars;
 mod header;
 
 use super::{Bar, Chart, Draft};
-use crate::{Fault, Faults, Spot};
+use crate::{Fault, Faults, Spot, limits};
 use sinistra_core::time::Metre;
-
-/// Longer texts are refused, in bytes.
-const MOST_BYTES: usize = 1 << 20;
 
 /// A piece of the text and where it starts, in bytes.
 #[derive(Clone, Copy)]
@@ -64,7 +61,7 @@ struct Reader<'a> {
 
 /// Reads a whole chart.
 pub(super) fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
-    if text.len() > MOST_BYTES {
+    if text.len() > limits::CHART {
         let what = format!("{} KiB are too long for a chart (1,024 KiB)", text.len() >> 10);
         return Err(Fault::new(what).of_file(file).into());
     }

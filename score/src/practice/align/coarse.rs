@@ -74,21 +74,28 @@ pub(super) fn path(onsets: &[Onset], clusters: &[Cluster], tempo: f64) -> Option
         ratio *= TEMPO_STEP;
     }
     periods.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (_, end, table) = periods
-        .iter()
-        .take(3)
-        .map(|(_, period)| trial(&long, *period, true))
-        .min_by(|a, b| a.0.total_cmp(&b.0))?;
+    // Only the steps of each are kept: a table is as large as both sides together.
+    let tried = periods.iter().take(3).map(|(_, period)| {
+        let (cost, end, table) = trial(&long, *period, true);
+        (cost, steps(&long, &table, end))
+    });
+    let (_, steps) = tried.min_by(|a, b| a.0.total_cmp(&b.0))?;
+    (!steps.is_empty()).then_some(steps)
+}
+
+/// The way to `end`, from its start.
+fn steps(pairs: &Pairs, table: &[Cell], end: Option<(usize, usize)>) -> Vec<Step> {
     let mut steps = Vec::new();
     let mut at = end;
     while let Some((onset, cluster)) = at {
-        let cell = table[onset * clusters.len() + cluster];
-        let exact = long.pitch[onset * clusters.len() + cluster] < EXACT;
+        let index = onset * pairs.clusters.len() + cluster;
+        let cell = table[index];
+        let exact = pairs.pitch[index] < EXACT;
         steps.push(Step { onset, cluster, jump: cell.jump, exact });
         at = cell.from.map(|(i, j)| (i as usize, j as usize));
     }
     steps.reverse();
-    (!steps.is_empty()).then_some(steps)
+    steps
 }
 
 /// Both sides, and what it costs to take one of the played for one of the asked.

@@ -56,12 +56,23 @@ pub fn align(target: &Target, take: &Take, beat: Beat) -> Option<Alignment> {
     stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
 }
 
+/// Whether a take can be found in a target at all: both are compared stroke by
+/// stroke, and together they may be too long for that.
+#[must_use]
+pub fn comparable(target: &Target, take: &Take) -> bool {
+    let (asked, played) = (onsets::of_target(target).len(), onsets::of_take(take).len());
+    asked.saturating_mul(played) <= crate::limits::COMPARED
+}
+
 /// The clock of a take that answers `onsets`, whichever keys it chose.
 pub(super) fn clock_of(onsets: &[Onset], take: &Take, beat: Beat, written: f64) -> Option<Clock> {
     if let Beat::Metronome { start_ms, tempo } = beat {
         return Some(Clock::steady(start_ms, tempo));
     }
     let clusters = onsets::of_take(take);
+    if onsets.len().saturating_mul(clusters.len()) > crate::limits::COMPARED {
+        return None;
+    }
     let path = coarse::path(onsets, &clusters, written)?;
     let (anchors, breaks) = anchors(&path, onsets, &clusters);
     Clock::fit(&anchors, &breaks, written)
@@ -70,6 +81,9 @@ pub(super) fn clock_of(onsets: &[Onset], take: &Take, beat: Beat, written: f64) 
 fn find(target: &Target, take: &Take) -> Option<Alignment> {
     let onsets = onsets::of_target(target);
     let clusters = onsets::of_take(take);
+    if onsets.len().saturating_mul(clusters.len()) > crate::limits::COMPARED {
+        return None;
+    }
     let path = coarse::path(&onsets, &clusters, target.tempo)?;
     let (mut anchors, breaks) = anchors(&path, &onsets, &clusters);
     let mut clock = Clock::fit(&anchors, &breaks, target.tempo)?;

@@ -111,7 +111,7 @@ fn head(sheet: &Sheet, page: &mut Page) {
         x += 0.2;
         sign(Glyph::TEMPO_DOT, &mut x);
     }
-    let swing = if sheet.swing { ", swing the eighths: long\u{2013}short" } else { "" };
+    let swing = if sheet.swing > 50 { ", swing the eighths: long\u{2013}short" } else { "" };
     let tempo = format!("= {felt:.0}{swing}");
     page.marks.push(plain(tempo, x + 0.5, 9.2, 2.0, Align::Left));
 }

@@ -11,6 +11,7 @@ use sinistra_core::pitch::KeyNumber;
 
 use super::Instrument;
 use crate::failure::Failure;
+use crate::files;
 use crate::quiet::hushed;
 
 /// A SoundFont's preset 0 on every channel.
@@ -32,8 +33,7 @@ impl SoundFontPlayer {
     /// # Errors
     /// [`Failure::Input`], naming the file and what is wrong with it.
     pub fn open(path: &Path, rate: u32) -> Result<Self, Failure> {
-        let bytes = std::fs::read(path)
-            .map_err(|e| Failure::Input(format!("{}: cannot read it: {e}", path.display())))?;
+        let bytes = files::read_up_to(path, sinistra_score::limits::SOUNDFONT)?;
         let wrong = |what: String| {
             Failure::Input(format!(
                 "{}: not a SoundFont 2 file that can be played: {what}",

@@ -16,6 +16,19 @@
 //! repeats, `x3` says how often, `1.` and `2.` behind a bar line are endings.
 //! `3/4` at the start of a bar changes the metre, `N.C.` is silence, `#`
 //! behind a space starts a comment. `pick-up: 1` makes the first bar one beat.
+//!
+//! ```
+//! use sinistra_score::Chart;
+//!
+//! let chart = Chart::read("lake.txt", "key: Am\nmetre: 4/4\n\n|: Am | F . G . :| x2\n")?;
+//! let names: Vec<_> = chart.symbols().flatten().map(|symbol| symbol.to_string()).collect();
+//! assert_eq!(names, ["Am", "F", "G"]);
+//!
+//! // What is wrong is told with its place and what would be right.
+//! let faults = Chart::read("lake.txt", "metre: 4/4\n\n| Am | Hm |\n").unwrap_err();
+//! assert!(faults.to_string().starts_with("lake.txt:3:"));
+//! # Ok::<(), sinistra_score::Faults>(())
+//! ```
 
 mod capture;
 mod check;

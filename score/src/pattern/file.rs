@@ -66,6 +66,25 @@ impl PatternFile {
 
     /// Reads and compiles in one go. Not for the audio thread.
     ///
+    /// ```
+    /// use sinistra_core::{engine::Settings, time::{Metre, Place, Ticks}};
+    /// use sinistra_score::PatternFile;
+    ///
+    /// let text = r#"
+    /// name = "Root and fifth"
+    ///
+    /// [[bar]]
+    /// metre = "4/4"
+    /// count = "1    3"
+    /// play  = "root fifth"
+    /// "#;
+    /// let pattern = PatternFile::compile("mine.toml", text)?;
+    /// let bar = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    /// let next = pattern.next_slot(bar, Ticks::ZERO, &Settings::default());
+    /// assert_eq!(next.map(|slot| slot.at.beats()), Some(2.0)); // the third beat
+    /// # Ok::<(), sinistra_score::Faults>(())
+    /// ```
+    ///
     /// # Errors
     /// Every fault of the file, in the order of its lines.
     pub fn compile(file: &str, text: &str) -> Result<Box<Pattern>, Faults> {

@@ -6,13 +6,15 @@
 
 use arrayvec::ArrayVec;
 
+use crate::chord::Chord;
 use crate::engine::block::{Message, Output, Timed};
 use crate::pitch::KeyNumber;
 use crate::play::Role;
+use crate::play::free::belongs;
 use crate::time::Ticks;
 
-/// The most notes at once: two octave strokes overlapping, twice over.
-pub const MOST: usize = 8;
+/// The most notes at once: two strokes of four keys overlapping, twice over.
+pub const MOST: usize = 16;
 
 /// A note of the left hand that is on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -97,6 +99,11 @@ impl Ledger {
     /// Ends every note that is ours alone.
     pub fn end_own(&mut self, frame: u32, out: &mut impl Output) {
         self.end_where(frame, out, |_| true);
+    }
+
+    /// Ends every note that is ours alone and no tone of `chord`.
+    pub fn end_foreign(&mut self, chord: Chord, frame: u32, out: &mut impl Output) {
+        self.end_where(frame, out, |note| !belongs(note.key, chord));
     }
 
     /// Ends notes at `limit` or above: the right hand has come down to them.

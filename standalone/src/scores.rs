@@ -10,7 +10,7 @@ use crate::failure::Failure;
 use crate::files;
 
 /// The pattern that is played where none is named.
-pub const USUAL_PATTERN: &str = "everything-mixed";
+pub const USUAL_PATTERN: &str = "free-hand";
 
 /// A pattern file, or a shipped pattern by its name or number.
 ///

@@ -23,7 +23,8 @@ use crate::chord::Chord;
 use crate::foresee::Song;
 use crate::hear::{Ear, Hearing};
 use crate::midi::Mode;
-use crate::play::{LeftHand, Moment, Pattern, SlotAt};
+use crate::play::free::Book;
+use crate::play::{FreeHand, LeftHand, Moment, Pattern, SlotAt};
 use crate::sound::Ledger;
 use crate::time::{Place, Ticks};
 use clock::{Clock, Start};
@@ -44,6 +45,8 @@ pub struct Engine {
     /// Hears ahead, if the home delays the right hand.
     scout: Option<Box<Scout>>,
     hand: LeftHand,
+    /// Plays instead where the pattern says that it improvises.
+    free: FreeHand,
     ledger: Ledger,
     rests: Rests,
     punctuality: Punctuality,
@@ -108,6 +111,7 @@ impl Engine {
             listener: Listener::new(ear),
             scout: None,
             hand: LeftHand::new(),
+            free: FreeHand::new(Book::shipped()),
             ledger: Ledger::default(),
             rests: Rests::default(),
             punctuality: Punctuality::new(),
@@ -140,6 +144,15 @@ impl Engine {
         if let Some(scout) = &mut self.scout {
             teach(scout.ear());
         }
+        self
+    }
+
+    /// With another book of bars for the hand that improvises; for training and
+    /// measuring.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn with_book(mut self, book: Book) -> Self {
+        self.free = FreeHand::new(book);
         self
     }
 
@@ -220,6 +233,7 @@ impl Engine {
         let right = key >= self.settings.split;
         if right {
             self.right_channel = channel;
+            self.free.hear(key, velocity, at, self.place_of(at));
             self.ledger.end_from(key, frame, out); // never cross the right hand
         } else {
             self.rests.own_left(at, self.place_of(at));
@@ -329,6 +343,7 @@ impl Engine {
         self.last = None;
         self.ledger.end_all(0, out);
         self.hand.reset();
+        self.free.reset();
         self.listener.pause();
         self.listener.ear.settle();
         self.waiting = None;

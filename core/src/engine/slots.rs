@@ -27,7 +27,11 @@ impl Engine {
         // this has no slots at all.
         for _ in 0..8 {
             let line = place.bar + place.metre.bar();
-            let slot = self.pattern.next_slot(place, from, &self.settings);
+            let slot = if self.pattern.improvises(place.metre) {
+                Some(self.free.next_slot(place, from, &self.settings))
+            } else {
+                self.pattern.next_slot(place, from, &self.settings)
+            };
             if let Some(slot) = slot.filter(|slot| slot.grid < line) {
                 return Some(slot);
             }

@@ -49,7 +49,7 @@ pub struct Snapshot {
     /// Keys of the player's own left hand.
     pub own_left: u128,
     /// Notes of our left hand that sound.
-    pub left: ArrayVec<(KeyNumber, Role), 8>,
+    pub left: ArrayVec<(KeyNumber, Role), { crate::sound::MOST }>,
     /// The chord now.
     pub chord: Option<Heard>,
     /// The key of the song, as set or heard.
@@ -128,8 +128,12 @@ impl Engine {
         let moment = self.moment(self.snapshot.at, chord, false);
         let moment = Moment { at: moment.place.bar, loudness: 0, ..moment };
         let basis = (self.hand, moment, self.settings);
-        if self.previewed != Some(basis) {
-            let mut slots = self.hand.preview(&self.pattern, &moment, &self.settings);
+        if self.previewed != Some(basis) || self.pattern.improvises(moment.place.metre) {
+            let mut slots = if self.pattern.improvises(moment.place.metre) {
+                self.free.preview(moment.place.bar, &self.settings)
+            } else {
+                self.hand.preview(&self.pattern, &moment, &self.settings)
+            };
             for slot in slots.iter_mut().filter(|slot| self.tacet(slot.at)) {
                 (slot.role, slot.key) = (None, None);
             }

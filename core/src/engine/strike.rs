@@ -60,10 +60,17 @@ impl Engine {
             }
             Some(slot) if slot.at - at < SOON => {}
             _ if hearing.certainty < SURE || self.tacet(at) => {}
+            Some(slot)
+                if self.pattern.improvises(slot.place.metre)
+                    && slot.at - at < Ticks(2 * Ticks::PER_BEAT) => {}
             // A change between slots, or a root that turned out wrong.
             _ => {
                 let moment = self.moment(at, chord, true);
-                let stroke = self.hand.root_now(&self.pattern, &moment, &self.settings);
+                let stroke = if self.pattern.improvises(moment.place.metre) {
+                    self.free.root_now(&moment, &self.settings)
+                } else {
+                    self.hand.root_now(&self.pattern, &moment, &self.settings)
+                };
                 self.strike(&stroke, chord, (at, None), frame, out);
             }
         }
@@ -165,6 +172,7 @@ impl Engine {
     /// This slot is dealt with; the next one is looked up.
     fn take_slot(&mut self, slot: SlotAt) {
         self.taken = Some(slot);
+        self.free.turn_to(slot, self.clock.tempo(), &self.settings);
         self.slot = self.slot_after(slot.at);
     }
 
@@ -244,8 +252,12 @@ impl Engine {
         let starts =
             self.struck.is_none_or(|struck| !same_bass(struck, chord) || turns(struck, chord));
         let moment = self.moment(at, chord, starts);
-        let stroke = self.hand.stroke(&self.pattern, slot, &moment, &self.settings);
-        self.strike(&stroke, chord, (at, Some(slot.grid)), frame, out);
+        let stroke = if self.pattern.improvises(slot.place.metre) {
+            self.free.stroke(slot, &moment, &self.pattern, &self.settings)
+        } else {
+            self.hand.stroke(&self.pattern, slot, &moment, &self.settings)
+        };
+        self.strike(&stroke, chord, (at, None), frame, out);
     }
 
     /// The chord to play at a slot: what is heard, unless that is a new root on
@@ -277,7 +289,8 @@ impl Engine {
         }
     }
 
-    /// Strikes the notes; what sounded before ends with them.
+    /// Strikes the notes; what sounded before ends with them, or where the hand
+    /// improvises, what the chord makes wrong.
     fn strike(
         &mut self,
         stroke: &Stroke,
@@ -289,7 +302,11 @@ impl Engine {
         if stroke.is_empty() {
             return;
         }
-        self.ledger.end_own(frame, out);
+        if self.pattern.improvises(self.place_of(at).metre) {
+            self.ledger.end_foreign(chord, frame, out);
+        } else {
+            self.ledger.end_own(frame, out);
+        }
         let channel = self.settings.channel.unwrap_or(self.right_channel).min(15);
         for note in stroke {
             let how = (note.key, note.role, note.velocity);

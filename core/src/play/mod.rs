@@ -7,6 +7,7 @@ pub mod accent;
 mod adapt;
 mod ahead;
 mod dynamics;
+pub mod free;
 mod hand;
 mod lead;
 pub mod limits;
@@ -23,6 +24,7 @@ mod tones;
 mod wish;
 mod written;
 
+pub use free::FreeHand;
 pub use hand::LeftHand;
 pub use moment::Moment;
 pub use pattern::Pattern;

@@ -5,10 +5,10 @@ use alloc::boxed::Box;
 use alloc::string::String;
 use alloc::vec;
 
-use super::adapt;
 use super::slot::{Bar, Slot, SlotAt};
 use super::wish::{Wish, Wishes};
 use super::written::Written;
+use super::{FreeHand, adapt};
 use crate::engine::Settings;
 use crate::time::{Metre, Place, Ticks};
 
@@ -37,6 +37,9 @@ pub struct Pattern {
     pub(super) goes_down: bool,
     /// Whether the third is asked for somewhere, which must not lie low.
     pub(super) has_thirds: bool,
+    /// Whether the hand improvises where it can ([`super::FreeHand`]); what is
+    /// written is then for the metres in which it cannot.
+    improvises: bool,
 }
 
 impl Pattern {
@@ -63,7 +66,19 @@ impl Pattern {
             goes_up: asks(Wish::OctaveUp) || asks(Wish::Octaves),
             goes_down: asks(Wish::OctaveDown),
             has_thirds: asks(Wish::Third),
+            improvises: false,
         }
+    }
+
+    /// The same, for a hand that improvises where it can.
+    #[must_use]
+    pub fn improvising(self, improvises: bool) -> Self {
+        Self { improvises, ..self }
+    }
+
+    /// Whether the hand improvises in `metre`, rather than play what is written.
+    pub fn improvises(&self, metre: Metre) -> bool {
+        self.improvises && FreeHand::plays_in(metre)
     }
 
     /// The root on every beat, in every metre. Allocates.

@@ -52,6 +52,11 @@ impl Keyboard {
         (first + up..i32::from(self.end)).step_by(12).map(KeyNumber::clamped)
     }
 
+    /// The highest key that may sound.
+    pub fn top(&self) -> f32 {
+        f32::from(self.end) - 1.0
+    }
+
     /// How far the hand reaches without moving, in semitones: its span, and
     /// an octave at least, which it gets to by rocking.
     pub fn hand(&self) -> f32 {

@@ -22,4 +22,4 @@ pub struct Note {
 }
 
 /// The notes of one stroke, lowest first; none is a rest.
-pub type Stroke = ArrayVec<Note, 2>;
+pub type Stroke = ArrayVec<Note, 4>;

@@ -21,6 +21,9 @@ pub struct PatternFile {
     pub about: String,
     /// What a busier hand adds between the written places.
     pub fill: Option<String>,
+    /// Whether the hand improvises where it can; its bars are then for the
+    /// metres in which it cannot.
+    pub improvises: bool,
     /// Its bars, metre by metre.
     pub bars: Vec<PatternBar>,
 }
@@ -43,6 +46,8 @@ struct Raw {
     #[serde(default)]
     about: String,
     fill: Option<Spanned<String>>,
+    #[serde(default)]
+    improvises: bool,
     #[serde(default)]
     bar: Vec<RawBar>,
 }
@@ -98,6 +103,9 @@ impl PatternFile {
         let _ = writeln!(text, "about = {}", quoted(&self.about));
         if let Some(fill) = &self.fill {
             let _ = writeln!(text, "fill = {}", quoted(fill));
+        }
+        if self.improvises {
+            let _ = writeln!(text, "improvises = true");
         }
         for bar in &self.bars {
             let _ = write!(text, "\n[[bar]]\nmetre = {}\n", quoted(&bar.metre));
@@ -171,7 +179,8 @@ impl<'a> Reader<'a> {
         }
         Faults::or_ok(self.faults)?;
         let fill = fill.unwrap_or_else(|| [Wish::Root].into_iter().collect());
-        let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &written, &fill);
+        let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &written, &fill)
+            .improvising(raw.improvises);
         Ok((plain(raw, self.text), Box::new(pattern)))
     }
 
@@ -283,6 +292,7 @@ fn plain(raw: Raw, text: &str) -> PatternFile {
         name: raw.name.into_inner(),
         about: raw.about,
         fill: raw.fill.map(|fill| fill.into_inner().trim().to_owned()),
+        improvises: raw.improvises,
         bars: raw
             .bar
             .iter()

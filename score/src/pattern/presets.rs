@@ -56,6 +56,7 @@ presets! {
     "11" "waltz";
     "12" "six-eight";
     "13" "slow-twelve-eight";
+    "14" "free-hand";
 }
 
 /// All, in teaching order.

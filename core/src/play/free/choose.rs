@@ -1,0 +1,118 @@
+//! Which bar of the book comes next: the one that follows in its song, or one
+//! of another that was played in the same surroundings.
+
+use arrayvec::ArrayVec;
+
+use super::book::Book;
+use super::chance::Chance;
+
+/// How many songs one hand draws from: a pianist has habits. By measuring
+/// (see the model's card): with more the hand is no more like a pianist's.
+const HABITS: usize = 8;
+
+/// How many bars are looked at when another one is sought.
+const LOOKED_AT: usize = 24;
+
+/// How much better another bar must fit than the one that follows, at the start
+/// of a phrase of four bars and within one.
+const KEEPS: [f32; 2] = [3.0, 5.0];
+
+/// How far the tempo of a song may be from ours, as a part of it.
+const TEMPO: f32 = 1.25;
+
+/// What a bar is chosen by.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Surroundings {
+    /// Strokes of the right hand in the bar before.
+    pub right: u8,
+    /// Places of the bar before that our hand struck; bit n is sixteenth n.
+    pub ours: u16,
+    /// Strokes a bar that the player would like more (or fewer) than written.
+    pub more: f32,
+    /// Whether a phrase begins.
+    pub phrase: bool,
+    /// Quarter notes a minute.
+    pub tempo: f32,
+}
+
+/// The bar that is played now, and the songs that this hand draws from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chooser {
+    habits: ArrayVec<u16, HABITS>,
+    /// The song and its bar.
+    now: Option<(u16, u16)>,
+}
+
+impl Chooser {
+    pub const fn new() -> Self {
+        Self { habits: ArrayVec::new_const(), now: None }
+    }
+
+    /// The next bar of the book. Real-time safe.
+    pub fn next(&mut self, book: &Book, around: &Surroundings, chance: &mut Chance) -> Option<u16> {
+        if self.habits.is_empty() {
+            self.settle(book, around.tempo, chance);
+        }
+        let mut best: Option<(f32, (u16, u16))> = None;
+        let mut offer = |cost: f32, bar: (u16, u16)| {
+            if best.is_none_or(|(least, _)| cost < least) {
+                best = Some((cost, bar));
+            }
+        };
+        if let Some((song, bar)) = self.now {
+            let (_, end) = book.song(song);
+            let next = bar + 1;
+            let rests = |bar| struck(book, bar) == 0;
+            if next < end && !(rests(bar) && rests(next)) {
+                // It follows what was played, whatever the places before it.
+                let followed = Surroundings { ours: struck(book, bar), ..*around };
+                let cost = misfit(book, next, &followed) - KEEPS[usize::from(!around.phrase)];
+                offer(cost, (song, next));
+            }
+        }
+        for _ in 0..LOOKED_AT {
+            let song = self.habits.get(usize::from(chance.below(self.habits.len() as u16)));
+            let Some(&song) = song else { break };
+            let (first, end) = book.song(song);
+            let bar = first + 1 + chance.below(end.saturating_sub(first + 2));
+            if struck(book, bar) != 0 {
+                // Anything may begin a song.
+                let misfit = if self.now.is_some() { misfit(book, bar, around) } else { 0.0 };
+                offer(misfit + 1.5 * chance.part(), (song, bar));
+            }
+        }
+        self.now = best.map(|(_, bar)| bar);
+        self.now.map(|(_, bar)| bar)
+    }
+
+    /// Chooses the songs to draw from: those at about this tempo.
+    fn settle(&mut self, book: &Book, tempo: f32, chance: &mut Chance) {
+        for tried in 0..8 * HABITS {
+            let song = chance.below(book.songs());
+            let ratio = book.tempo(song) / tempo.max(1.0);
+            let near = (1.0 / TEMPO..TEMPO).contains(&ratio) || tried >= 6 * HABITS;
+            if near && song < book.songs() && !self.habits.contains(&song) {
+                let _ = self.habits.try_push(song);
+            }
+        }
+    }
+}
+
+/// How badly a bar fits its new surroundings; 0 is as well as it can.
+fn misfit(book: &Book, bar: u16, around: &Surroundings) -> f32 {
+    let right = (f32::from(book.bar(bar - 1).right) - f32::from(around.right)).abs();
+    let ours = (struck(book, bar - 1) ^ around.ours).count_ones();
+    let wished = if around.more == 0.0 {
+        0.0
+    } else {
+        let had = struck(book, bar).count_ones() as f32;
+        (around.ours.count_ones() as f32 + around.more - had).abs() * around.more.abs() * 0.1
+    };
+    0.3 * right + 0.4 * ours as f32 + wished
+}
+
+/// The places of a bar that are struck; bit n is sixteenth n.
+pub fn struck(book: &Book, bar: u16) -> u16 {
+    let (from, end) = book.bar(bar).notes;
+    (from..end).fold(0, |places, note| places | 1 << book.note(note).sixteenth)
+}

@@ -1,0 +1,357 @@
+//! The free hand: what a pianist's left hand improvises.
+//!
+//! Bar by bar it goes on in the song of the book of bars that it is in, or
+//! moves to a bar that was played in surroundings like these; each place of the
+//! bar is struck on the tones of the chord that holds now.
+
+pub mod book;
+mod chance;
+mod choose;
+mod figure;
+mod voicing;
+
+pub use book::Book;
+
+use super::ahead::Ahead;
+use super::lead::{From, lead};
+use super::reach::{self, Keyboard};
+use super::{Moment, Note, Pattern, Role, SlotAt, Stroke, Wish, accent};
+use crate::chord::Chord;
+use crate::engine::{Settings, SlotView};
+use crate::pitch::KeyNumber;
+use crate::time::{Metre, Place, Ticks};
+use arrayvec::ArrayVec;
+use chance::Chance;
+use choose::{Chooser, Surroundings, struck};
+use figure::Figure;
+use voicing::{Key, Keys, Position};
+
+/// The number of a slot at which a bar is opened: what it holds is not known
+/// before.
+const UNOPENED: usize = usize::MAX;
+
+/// Bars in a phrase. Common practice.
+const PHRASE: i64 = 4;
+
+/// How often a note leads where one can. The chord's fifth is the last note in
+/// 39 % of the changes of POP909-CL where it is the next root.
+const LEADS: f32 = 0.4;
+
+/// How loud pianists' left hands are beside their right: the song's mean, and
+/// what the bar adds to it (POP909-CL, velocity; correlation over songs .90,
+/// over the bars of a song .48).
+const LOUD: (f32, f32, f32) = (8.5, 0.77, 0.5);
+
+/// The shortest time between two strokes of a figure, in seconds: a figure lies
+/// in the hand, and is played faster than what is thought of note by note
+/// (eleven tones a second, the middle of Goebl & Palmer's, see [`reach`]).
+const FASTEST: f64 = 0.09;
+
+/// From this level of accent on a place is too weak for a root that the figure
+/// does not have there to be worth more than the figure: off the beat.
+const WEAK: u8 = 3;
+
+/// The setting of loudness at which the left hand is as loud as pianists'.
+const USUAL_LOUDNESS: f32 = 0.85;
+
+/// The setting of length at which notes are as long as pianists'.
+const USUAL_LENGTH: f32 = 0.9;
+
+/// A bar that is open.
+#[derive(Clone, Debug, PartialEq)]
+struct Open {
+    /// Its bar line.
+    line: Ticks,
+    /// Its number in the book.
+    bar: u16,
+    figure: Figure,
+}
+
+/// What the right hand has done in this bar and the one before.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+struct Right {
+    /// The bar line.
+    line: Ticks,
+    strokes: u8,
+    before: u8,
+    last: Option<Ticks>,
+    /// All its keys so far, mixed.
+    keys: u64,
+    /// How loud it is over the whole song.
+    loudness: f32,
+}
+
+/// The memory of the free hand. Fixed size.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FreeHand {
+    book: Book,
+    chooser: Chooser,
+    chance: Option<(u64, Chance)>,
+    open: Option<Open>,
+    right: Right,
+    position: Position,
+    /// When it last struck.
+    struck: Option<Ticks>,
+    /// Where the note that leads has promised the next root.
+    goal: Option<KeyNumber>,
+}
+
+impl FreeHand {
+    /// A hand that has not played yet, and draws from `book`.
+    pub fn new(book: Book) -> Self {
+        Self {
+            book,
+            chooser: Chooser::new(),
+            chance: None,
+            open: None,
+            right: Right::default(),
+            position: Position::default(),
+            struck: None,
+            goal: None,
+        }
+    }
+
+    /// Whether it plays in `metre`: the book has bars of four quarters.
+    pub fn plays_in(metre: Metre) -> bool {
+        metre == Metre::COMMON
+    }
+
+    /// Forgets where it was: a jump, a stop. It keeps its habits. Real-time safe.
+    pub fn reset(&mut self) {
+        self.open = None;
+        self.position = Position::default();
+        self.struck = None;
+        self.goal = None;
+        self.right.last = None;
+    }
+
+    /// The right hand strikes a key. Real-time safe.
+    pub fn hear(&mut self, key: KeyNumber, loudness: u8, at: Ticks, place: Place) {
+        let right = &mut self.right;
+        right.keys = right.keys.wrapping_mul(31).wrapping_add(u64::from(key.number()));
+        let loudness = f32::from(loudness);
+        right.loudness +=
+            (loudness - right.loudness) * if right.last.is_none() { 1.0 } else { 0.01 };
+        let line = place.of(at).bar;
+        if line != right.line {
+            let next = line - right.line == place.metre.bar();
+            right.before = if next { right.strokes } else { 0 };
+            (right.line, right.strokes) = (line, 0);
+        }
+        let together = figure::SIXTEENTH.0 / 4;
+        if right.last.is_none_or(|last| at - last > Ticks(together)) {
+            right.strokes = right.strokes.saturating_add(1);
+            right.last = Some(at);
+        }
+    }
+
+    /// The first slot that sounds strictly after `after`: in the open bar, else
+    /// where a bar is to be opened. Real-time safe.
+    pub fn next_slot(&self, place: Place, after: Ticks, settings: &Settings) -> SlotAt {
+        let here = place.of(after + Ticks(1));
+        let open = self.open.as_ref().filter(|open| open.line == here.bar);
+        let unopened = |at: Ticks, place| SlotAt { at, grid: at, place, index: UNOPENED };
+        let Some(open) = open else {
+            // In the midst of a bar: on its next beat.
+            let beat = here.metre.pulse().0;
+            let into = (after + Ticks(1) - here.bar).0;
+            let at = here.bar + Ticks((into + beat - 1) / beat * beat);
+            return unopened(at, here.of(at));
+        };
+        let slots = open.figure.places.iter().enumerate();
+        let mut slots = slots.map(|(index, written)| {
+            let at = here.bar + swung(written.offset, settings.swing);
+            SlotAt { at, grid: here.bar + written.offset, place: here, index }
+        });
+        let line = here.bar + here.metre.bar();
+        slots.find(|slot| slot.at > after).unwrap_or_else(|| unopened(line, here.of(line)))
+    }
+
+    /// Opens the bar that `slot` is the first of, if it is not open yet.
+    /// Real-time safe.
+    pub fn turn_to(&mut self, slot: SlotAt, tempo: f64, settings: &Settings) {
+        // What it is like depends on what it has heard.
+        if slot.index != UNOPENED || self.right.last.is_none() {
+            return;
+        }
+        let place = slot.place;
+        let (seed, chance) = self.chance.get_or_insert_with(|| {
+            let mut chance = Chance::new(settings.seed);
+            chance.stir(self.right.keys);
+            (settings.seed, chance)
+        });
+        if *seed != settings.seed {
+            *seed = settings.seed;
+            *chance = Chance::new(settings.seed);
+            chance.stir(self.right.keys);
+            self.chooser = Chooser::new();
+        }
+        let before = self.open.as_ref().filter(|open| open.line + place.metre.bar() == place.bar);
+        let this_bar = self.right.line == place.bar;
+        let around = Surroundings {
+            right: if this_bar { self.right.before } else { self.right.strokes },
+            ours: before.map_or(0, |open| struck(&self.book, open.bar)),
+            more: (f32::from(settings.busy) - 50.0) / 12.0,
+            phrase: place.number.rem_euclid(PHRASE) == 0,
+            tempo: tempo as f32,
+        };
+        let chosen = self.chooser.next(&self.book, &around, chance);
+        self.open =
+            chosen.map(|bar| Open { line: place.bar, bar, figure: Figure::open(&self.book, bar) });
+    }
+
+    /// What to strike at `slot`; empty is a rest. Remembers it as struck.
+    /// Real-time safe.
+    pub fn stroke(
+        &mut self,
+        slot: SlotAt,
+        moment: &Moment,
+        pattern: &Pattern,
+        settings: &Settings,
+    ) -> Stroke {
+        let offset = slot.grid - slot.place.bar;
+        let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
+        let written = open.and_then(|open| open.figure.at(offset)).cloned();
+        let Some(written) = written.filter(|_| moment.starts || self.wants(slot, settings)) else {
+            return Stroke::new();
+        };
+        if !moment.starts && self.seconds_since(moment) < FASTEST {
+            return Stroke::new();
+        }
+        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let top = self.top_from(offset);
+        let home = self.home(moment, (written.home, top), keyboard);
+        let Some(home) = home else { return Stroke::new() };
+        let following = self.following(slot);
+        let ahead = Ahead::of(slot, following, moment.next.as_ref(), settings);
+        let led = match ahead {
+            Ahead::Changes(next) if !moment.starts && written.notes.1 - written.notes.0 == 1 => {
+                let last = self.position.last.map_or(home, |(key, _)| key);
+                let from = From { moment, pattern, keyboard, last, home };
+                let leads = self.chance.as_mut().is_some_and(|(_, c)| c.part() < LEADS);
+                lead(Wish::Lead, next, from).filter(|_| leads)
+            }
+            _ => None,
+        };
+        let beats = accent::beats(slot.place.metre);
+        let tells = moment.starts && accent::level(&beats, offset) < WEAK;
+        let what = (moment.chord, tells, true);
+        let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
+        if let (Some(led), Some(first)) = (led, keys.first().copied()) {
+            keys.clear();
+            keys.push(Key { key: led.key, role: led.role, ..first });
+        }
+        self.goal = led.map(|led| led.goal);
+        let theirs = self.book.note(written.notes.0).key;
+        self.remember((home, written.home), keys.first().map(|key| (key.key, theirs)), moment);
+        self.notes(&keys, moment, settings)
+    }
+
+    /// The root (or slash bass) at once, off the figure. Real-time safe.
+    pub fn root_now(&mut self, moment: &Moment, settings: &Settings) -> Stroke {
+        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let theirs = self.position.home.map_or(reach::MIDDLE.number(), |(_, theirs)| theirs);
+        let moment = &Moment { starts: true, ..*moment };
+        let home = self.home(moment, (theirs, theirs), keyboard);
+        let Some(home) = home else { return Stroke::new() };
+        let role = if moment.chord.bass == moment.chord.root { Role::Root } else { Role::Bass };
+        let here = moment.place.of(moment.at);
+        let slot = SlotAt { at: moment.at, grid: moment.at, place: here, index: UNOPENED };
+        let length = self.following(slot) - moment.at;
+        let mut keys = Keys::new();
+        keys.push(Key { key: home, role, length, push: 0.0 });
+        self.goal = None;
+        self.remember((home, theirs), Some((home, theirs)), moment);
+        self.notes(&keys, moment, settings)
+    }
+
+    /// What the open bar is likely to play. Real-time safe.
+    pub fn preview(&self, line: Ticks, settings: &Settings) -> ArrayVec<SlotView, 48> {
+        let open = self.open.as_ref().filter(|open| open.line == line);
+        let places = open.map_or(&[][..], |open| open.figure.places.as_slice());
+        let view = |place: &figure::Place| SlotView {
+            at: line + swung(place.offset, settings.swing),
+            role: Some(voicing::role(self.book.note(place.notes.0).tone)),
+            key: None,
+        };
+        places.iter().map(view).collect()
+    }
+
+    /// Whether the player wants it as busy as to strike here.
+    fn wants(&self, slot: SlotAt, settings: &Settings) -> bool {
+        let beats = accent::beats(slot.place.metre);
+        let level = accent::level(&beats, slot.grid - slot.place.bar);
+        level.saturating_mul(12) <= settings.busy
+    }
+
+    /// The bass that this chord is played around.
+    fn home(&self, moment: &Moment, theirs: (u8, u8), keyboard: Keyboard) -> Option<KeyNumber> {
+        let class = moment.chord.bass;
+        let fits = |key: &KeyNumber| key.class() == class && keyboard.has(*key);
+        let stays = self.position.home.map(|(key, _)| key).filter(|_| !moment.starts);
+        let promised = self.goal.filter(|_| moment.starts);
+        let known = promised.or(stays).filter(fits);
+        known.or_else(|| voicing::home(moment.chord, theirs, self.position, keyboard))
+    }
+
+    /// The highest key of the open bar's figure from `offset` on.
+    fn top_from(&self, offset: Ticks) -> u8 {
+        let places = self.open.as_ref().map_or(&[][..], |open| open.figure.places.as_slice());
+        let notes = places.iter().filter(|place| place.offset >= offset);
+        let keys = notes.flat_map(|place| place.notes.0..place.notes.1);
+        keys.map(|note| self.book.note(note).key).max().unwrap_or(0)
+    }
+
+    /// When the figure strikes next after `slot`.
+    fn following(&self, slot: SlotAt) -> Ticks {
+        let line = slot.place.bar;
+        let open = self.open.as_ref().filter(|open| open.line == line);
+        let next = open.and_then(|open| open.figure.after(slot.grid - line));
+        line + next.map_or(slot.place.metre.bar(), |next| next.offset)
+    }
+
+    fn remember(&mut self, home: (KeyNumber, u8), last: Option<(KeyNumber, u8)>, moment: &Moment) {
+        self.position.home = Some(home);
+        if last.is_some() {
+            self.position.last = last;
+            self.struck = Some(moment.at);
+        }
+    }
+
+    fn seconds_since(&self, moment: &Moment) -> f64 {
+        let since = |at: Ticks| (moment.at - at).beats() * 60.0 / moment.tempo.max(1.0);
+        self.struck.map_or(f64::INFINITY, since)
+    }
+
+    /// The keys as notes: as loud as pianists beside such a right hand, and as
+    /// long as theirs, but no longer than the chord if that surely changes.
+    fn notes(&self, keys: &Keys, moment: &Moment, settings: &Settings) -> Stroke {
+        let (base, song, bar) = LOUD;
+        let now = f32::from(moment.loudness);
+        let asked = base + song * self.right.loudness + bar * (now - self.right.loudness);
+        let longer = f64::from(settings.length.clamp(0.05, 1.0) / USUAL_LENGTH);
+        let change = moment.next.filter(|next| {
+            next.certainty.min(next.when_certainty) >= settings.certainty && next.at > moment.at
+        });
+        let note = |key: &Key| {
+            let held = Ticks(((key.length.0 as f64 * longer) as i64).max(1));
+            let wrong = change.filter(|next| !belongs(key.key, next.chord));
+            let until = (moment.at + held).min(wrong.map_or(Ticks(i64::MAX), |next| next.at));
+            let velocity = (asked + key.push) * settings.loudness / USUAL_LOUDNESS;
+            let velocity = libm::roundf(velocity).clamp(1.0, 127.0) as u8;
+            Note { key: key.key, velocity, role: key.role, from: moment.at, until }
+        };
+        keys.iter().map(note).collect()
+    }
+}
+
+/// Whether `key` is a tone of `chord`, or its bass.
+pub fn belongs(key: KeyNumber, chord: Chord) -> bool {
+    chord.tones().has(key.class()) || key.class() == chord.bass
+}
+
+/// Where a place of the bar sounds, with the "and" at `swing` of its beat.
+fn swung(offset: Ticks, swing: f32) -> Ticks {
+    let beat = Ticks(offset.0 / Ticks::PER_BEAT * Ticks::PER_BEAT);
+    super::slot::swung(offset, (beat, Ticks(Ticks::PER_BEAT)), swing)
+}

@@ -1,0 +1,184 @@
+//! Which keys a place of a figure becomes on the chord that holds now.
+
+use arrayvec::ArrayVec;
+
+use super::book::{Book, Noted};
+use super::figure::{Place, length};
+use crate::chord::Chord;
+use crate::pitch::{KeyNumber, PitchClass};
+use crate::play::reach::{Keyboard, cheapest, leap};
+use crate::play::{Role, Wish, limits, tones};
+use crate::time::Ticks;
+
+// What the search for a key weighs, in semitones. Chosen on POP909-CL.
+/// Another tone of the chord than the pianist's.
+const OTHER_TONE: f32 = 2.0;
+/// The same key again where the pianist moved, or the other way round.
+const SAME: f32 = 5.0;
+/// Up where the pianist went down.
+const OTHER_WAY: f32 = 3.0;
+/// The middle of the book's register, beside that of the keys that are left
+/// when tones above the right hand's lowest fall away.
+const UP: f32 = 5.0;
+/// Another leap between basses than the pianist's.
+const OTHER_LEAP: f32 = 0.15;
+/// A figure that reaches into the right hand, for each semitone.
+const TOO_HIGH: f32 = 1.0;
+
+/// Where the hand is: ours, and the pianist's when they played what we play.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Position {
+    /// The bass that is played around, and the pianist's.
+    pub home: Option<(KeyNumber, u8)>,
+    /// The lowest key of the last stroke, and the pianist's.
+    pub last: Option<(KeyNumber, u8)>,
+}
+
+/// A key to strike.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Key {
+    pub key: KeyNumber,
+    pub role: Role,
+    /// How long the pianist held it.
+    pub length: Ticks,
+    /// Louder than the right hand asks for, in velocity.
+    pub push: f32,
+}
+
+/// The keys of one stroke, lowest first.
+pub type Keys = ArrayVec<Key, 4>;
+
+/// A tone that may be struck now: its class, its number in the book, its role.
+type Tone = (PitchClass, u8, Role);
+
+/// The tones that may be struck on a chord. `sure`: it will hold, so that tones
+/// that tell it from others may be struck as well.
+pub fn allowed(chord: Chord, sure: bool) -> ArrayVec<Tone, 8> {
+    let mut allowed: ArrayVec<Tone, 8> = ArrayVec::new();
+    let bass = if chord.bass == chord.root { Role::Root } else { Role::Bass };
+    allowed.push((chord.bass, 0, bass));
+    let wishes = [Wish::Fifth, Wish::Third, Wish::Seventh, Wish::Ninth, Wish::Sixth];
+    let numbers = [2, 1, 3, 4, 5];
+    for (wish, number) in wishes.into_iter().zip(numbers) {
+        if let Some((class, role)) = tones::tone(chord, wish)
+            && (sure || wish == Wish::Fifth)
+            && !allowed.iter().any(|(other, ..)| *other == class)
+        {
+            allowed.push((class, number, role));
+        }
+    }
+    allowed
+}
+
+/// The bass around which a chord is played: near where the pianist had it, and
+/// as far from the last as theirs was.
+/// `top` is the highest key that they strike around it.
+pub fn home(
+    chord: Chord,
+    (theirs, top): (u8, u8),
+    was: Position,
+    keyboard: Keyboard,
+) -> Option<KeyNumber> {
+    let theirs_at = f32::from(theirs);
+    let number = |key: KeyNumber| f32::from(key.number());
+    let cost = |key: &KeyNumber| {
+        let leaps = was.home.map_or(0.0, |(ours, before)| {
+            (number(*key) - number(ours) - (theirs_at - f32::from(before))).abs()
+        });
+        // A figure needs room above its bass.
+        let room = if keyboard.moved(*key, 3).is_some() { 0.0 } else { 12.0 };
+        let high = f32::from(top) + number(*key) - theirs_at - keyboard.top();
+        let crossed = TOO_HIGH * high.max(0.0);
+        (number(*key) - theirs_at - UP).abs() + OTHER_LEAP * leaps + room + crossed
+    };
+    cheapest(keyboard.keys(chord.bass), cost)
+}
+
+/// The keys of `place` on `chord`. `starts`: its lowest note tells a new chord.
+pub fn keys(
+    book: &Book,
+    place: &Place,
+    (chord, starts, sure): (Chord, bool, bool),
+    (home, was): (KeyNumber, Position),
+    keyboard: Keyboard,
+) -> Keys {
+    let tones = allowed(chord, sure);
+    let shift = i32::from(home.number()) - i32::from(place.home);
+    let mut keys = Keys::new();
+    for number in place.notes.0..place.notes.1 {
+        let noted = book.note(number);
+        let found = if keys.is_empty() && starts {
+            let bass = tones.first().map_or(Role::Root, |(.., role)| *role);
+            Some((told(&noted, place.home, home, keyboard), bass))
+        } else {
+            nearest(&noted, shift, &tones, &keys, was, keyboard)
+        };
+        if let Some((key, role)) = found
+            && !keys.is_full()
+        {
+            let role = again(role, key, home, &keys);
+            keys.push(Key { key, role, length: length(noted.length), push: noted.push });
+        }
+    }
+    keys
+}
+
+/// The bass that tells a new chord: in the octave in which the pianist struck.
+fn told(noted: &Noted, theirs: u8, home: KeyNumber, keyboard: Keyboard) -> KeyNumber {
+    let above = i32::from(noted.key) - i32::from(theirs);
+    let octaves = if noted.tone == 0 { (above + 6).div_euclid(12) } else { 0 };
+    keyboard.moved(home, 12 * octaves).unwrap_or(home)
+}
+
+/// The key that comes closest to what the pianist's was: the same tone of the
+/// chord, in the same direction, no lower than those struck with it.
+fn nearest(
+    noted: &Noted,
+    shift: i32,
+    tones: &[Tone],
+    below: &Keys,
+    was: Position,
+    keyboard: Keyboard,
+) -> Option<(KeyNumber, Role)> {
+    let meant = KeyNumber::clamped(i32::from(noted.key) + shift);
+    let under = below.last().map(|key| key.key);
+    let keys = tones.iter().flat_map(|&(class, number, role)| {
+        keyboard.keys(class).map(move |key| (key, number, role))
+    });
+    let clear = keys.filter(|&(key, ..)| {
+        under.is_none_or(|under| under < key)
+            && below.iter().all(|low| !limits::muddy(low.key, key))
+    });
+    let found = cheapest(clear, |&(key, number, _)| {
+        let tone = if number == noted.tone { 0.0 } else { OTHER_TONE };
+        let way = match was.last.filter(|_| under.is_none()) {
+            Some((last, theirs)) if (key == last) != (noted.key == theirs) => SAME,
+            Some((last, theirs)) if (key > last) != (noted.key > theirs) => OTHER_WAY,
+            _ => 0.0,
+        };
+        leap(meant, key) + tone + way
+    })?;
+    Some((found.0, found.2))
+}
+
+/// What a tone of the book is to its chord.
+pub const fn role(tone: u8) -> Role {
+    match tone {
+        0 => Role::Root,
+        2 => Role::Fifth,
+        3 => Role::Seventh,
+        4 => Role::Ninth,
+        5 => Role::Sixth,
+        _ => Role::Third,
+    }
+}
+
+/// A root that doubles or answers another one is an octave.
+fn again(role: Role, key: KeyNumber, home: KeyNumber, below: &Keys) -> Role {
+    let doubles = below.iter().any(|low| low.key.class() == key.class());
+    let another = key != home && key.class() == home.class();
+    match role {
+        Role::Root | Role::Bass if doubles || another => Role::Octave,
+        _ => role,
+    }
+}

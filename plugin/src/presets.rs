@@ -8,7 +8,7 @@ use sinistra_score::pattern_presets;
 /// Numbers are for ever: projects and automation keep them. A pattern that
 /// joins the teaching order in the middle gets the next free number here.
 #[rustfmt::skip]
-const NUMBERS: [(i32, &str); 13] = [
+const NUMBERS: [(i32, &str); 14] = [
     (1, "roots-on-the-beat"),
     (2, "roots-and-offbeats"),
     (3, "passing-notes"),
@@ -22,6 +22,7 @@ const NUMBERS: [(i32, &str); 13] = [
     (11, "waltz"),
     (12, "six-eight"),
     (13, "slow-twelve-eight"),
+    (14, "free-hand"),
 ];
 
 /// The fixed number of a preset.

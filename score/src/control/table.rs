@@ -29,7 +29,7 @@ macro_rules! controls {
 #[rustfmt::skip]
 controls! {
     Plays     "plays"  "Left hand"           Playing     0..1   = 1   Scale::Switch,         "Whether the left hand plays.";
-    Pattern   "patrn"  "Pattern"             Playing     0..64  = 1   Scale::Pattern,        "When the left hand plays, and what it likes to play there.";
+    Pattern   "patrn"  "Pattern"             Playing     0..64  = 14  Scale::Pattern,        "When the left hand plays, and what it likes to play there.";
     Busy      "busy"   "Sparing to busy"     Playing     0..100 = 50  Scale::Number("%"),    "0 the fewest notes, 50 the pattern as written, 100 the most.";
     Variation "seed"   "Variation"           Playing     1..999 = 1   Scale::Number(""),     "Chooses among equally good ways to play a phrase.";
     Hold      "hold"   "Go on for"           Playing     0..16  = 1   Scale::Number("bars"), "Bars that the left hand goes on for after the right hand lets go.";

@@ -31,18 +31,8 @@ impl Slot {
     /// From the bar line, with the "and" at `swing` of its beat (0.5 is
     /// straight). What lies between moves in proportion.
     pub fn swung(&self, swing: f32) -> Ticks {
-<<<<<<< HEAD
-        let Some((start, length)) = self.swings else { return self.offset };
-        if swing <= 0.5 {
-            return self.offset; // straight: the sum below comes to the same
-        }
-        let into = (self.offset - start).0 as f64 / length.0 as f64;
-        let moved = super::swing::forth(into, swing);
-        start + Ticks(libm::round(moved * length.0 as f64) as i64)
-=======
         let Some(beat) = self.swings else { return self.offset };
         swung(self.offset, beat, swing)
->>>>>>> 7d68391 (Let the left hand improvise from a book of pianists' bars, by default)
     }
 }
 
@@ -51,10 +41,8 @@ pub fn swung(offset: Ticks, (start, length): (Ticks, Ticks), swing: f32) -> Tick
     if swing <= 0.5 {
         return offset; // straight: the sum below comes to the same
     }
-    let swing = f64::from(swing.clamp(0.5, 0.75));
     let into = (offset - start).0 as f64 / length.0 as f64;
-    let moved =
-        if into < 0.5 { into * 2.0 * swing } else { swing + (into - 0.5) * 2.0 * (1.0 - swing) };
+    let moved = super::swing::forth(into, swing);
     start + Ticks(libm::round(moved * length.0 as f64) as i64)
 }
 

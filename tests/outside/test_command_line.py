@@ -20,8 +20,10 @@ def test_a_wrong_subcommand_is_the_users_mistake(sinistra):
 def test_a_take_is_judged_by_the_hands_that_are_in_it(sinistra, tmp_path):
     take = tmp_path / "take.mid"
     sinistra("perform", "four-bar-loop", "--hands", "left", "--midi", take)
-    done = sinistra("practise", "four-bar-loop", "--take", take, "--hands", "both")
-    assert done.returncode == 2 and "cannot be used with" in done.stderr
+    pattern = ["--pattern", "everything-mixed"]
+    for hands in [[], ["--hands", "left"]]:
+        done = sinistra("practise", "four-bar-loop", *pattern, "--take", take, *hands)
+        assert done.returncode == 0 and "a clean round" in done.stdout, done.stdout
 
 
 def test_a_left_hand_without_keys_is_refused(sinistra, tmp_path):
@@ -50,3 +52,41 @@ def test_no_midi_system_is_said_in_our_own_words(sinistra):
     done = sinistra("ports")
     assert done.returncode in (0, 1)
     assert "ALSA lib" not in done.stderr
+
+
+def test_what_has_no_end_is_not_read(sinistra, tmp_path):
+    for words in [
+        ["harmonise", "/dev/zero", "-o", tmp_path / "o.mid"],
+        ["practise", "slow-rain", "--take", "/dev/zero"],
+        ["perform", "slow-rain", "--soundfont", "/dev/zero", "--midi", tmp_path / "o.mid"],
+        ["practise", "--progress", "/dev/full", "--show"],
+    ]:
+        done = sinistra(*words)
+        assert done.returncode == 2 and "this is a device, not a file" in done.stderr, words
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_numbers_are_told_their_range(sinistra):
+    for words, told in [
+        (["perform", "slow-rain", "--busy", "-1"], "from 0 to 100"),
+        (["perform", "slow-rain", "--tempo", "NaN"], "20 to 400 beats a minute"),
+        (["perform", "slow-rain", "--repeat", "x"], "from 1 to 999"),
+        (["practise", "slow-rain", "--bars", "0-3"], "from 1"),
+        (["practise", "slow-rain", "--take", "x", "--track", "a"], "from 1 to 65535"),
+        (["harmonise", "x", "-o", "y", "--channel", "17"], "from 1 to 16"),
+        (["harmonise", "x", "-o", "y", "--look-ahead", "inf"], "0 to 16 quarter notes"),
+    ]:
+        done = sinistra(*words)
+        assert done.returncode == 2 and told in done.stderr, (words, done.stderr)
+        assert "digit" not in done.stderr and "..=" not in done.stderr
+
+
+def test_progress_is_copied_again_without_losing_it(sinistra, tmp_path):
+    kept, copy = tmp_path / "progress.json", tmp_path / "copy.json"
+    kept.write_text('{"version": 1, "exercises": {}}')
+    export = ["practise", "--progress", kept, "--export", copy]
+    assert sinistra(*export).returncode == 0
+    assert "--force" in sinistra(*export).stderr
+    done = sinistra(*export, "--force")
+    assert done.returncode == 0 and "forget" not in done.stderr
+    assert kept.exists()

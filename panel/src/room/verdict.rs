@@ -19,7 +19,7 @@ pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
         for advice in &words.advice {
             ui.label(RichText::new(advice).size(15.0));
         }
-        for place in &words.places {
+        for place in &words.work {
             ui.label(RichText::new(format!("• {place}")).color(palette.ink));
         }
     }

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::align::Clock;
 use super::count::Count;
 use super::target::Hand;
+use super::touch::Touch;
 use super::verdict::{NoteVerdict, Outcome};
 use sinistra_core::play::Role;
 
@@ -124,6 +125,23 @@ pub struct Figures {
     pub strokes_apart_ms: Option<f64>,
     /// Hand to hand, where both played.
     pub hands: Option<HandToHand>,
+    /// Loudness and length of the left hand, where there is enough of it.
+    pub touch: Option<Touch>,
+}
+
+/// A change of tempo from the first note to the last that is a fault: listeners
+/// notice one of five to six in a hundred (Drake & Botte, Perception &
+/// Psychophysics 54, 1993, from memory).
+pub const DRIFT: f64 = 0.06;
+
+impl Figures {
+    /// How much faster the last note was than the first, as a part; negative:
+    /// slower. Of a take too short to tell, nothing.
+    #[must_use]
+    pub fn drift(&self) -> f64 {
+        let [_, start, end] = self.tempo;
+        if self.all.asked < 16 || start <= 0.0 { 0.0 } else { end / start - 1.0 }
+    }
 }
 
 pub(super) fn figures(notes: &[NoteVerdict], clock: &Clock, tempo: f64) -> Figures {
@@ -145,6 +163,7 @@ pub(super) fn figures(notes: &[NoteVerdict], clock: &Clock, tempo: f64) -> Figur
         stops: clock.stops(),
         strokes_apart_ms: strokes_apart(&left),
         hands: hand_to_hand(notes),
+        touch: None,
     }
 }
 

@@ -13,7 +13,9 @@ pub mod steps;
 mod take;
 mod target;
 mod tolerance;
+mod touch;
 mod verdict;
+mod whole;
 mod words;
 
 pub use super::performance::HandNote;
@@ -27,5 +29,7 @@ pub use rule::{Rule, RulePlace, judge_rule};
 pub use take::{Stroke, Take};
 pub use target::{Hand, Target, TargetNote};
 pub use tolerance::Tolerance;
+pub use touch::Touch;
 pub use verdict::{Extra, NoteVerdict, Outcome, Verdict, judge};
+pub use whole::Whole;
 pub use words::{Words, words};

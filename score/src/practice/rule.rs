@@ -10,6 +10,7 @@ use super::take::{Stroke, Take};
 use super::target::TargetNote;
 use super::tolerance::Tolerance;
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
+use super::whole::Whole;
 use sinistra_core::chord::Chord;
 use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::pitch::{KeyNumber, PitchClass, PitchSet};
@@ -118,7 +119,7 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: Beat) -> Option<Verdict> {
     }
     notes.iter().any(|note: &NoteVerdict| note.stroke.is_some()).then(|| {
         let figures = figures::figures(&notes, &clock, tempo);
-        Verdict { notes, extras, figures, tolerance, clock }
+        Verdict { notes, extras, figures, tolerance, clock, whole: Whole::default() }
     })
 }
 

@@ -74,6 +74,13 @@ impl Target {
         &self.notes
     }
 
+    /// The same with these notes.
+    #[must_use]
+    pub(super) fn with_notes(&self, mut notes: Vec<TargetNote>) -> Self {
+        notes.sort_by_key(|note| (note.at, note.key, note.hand));
+        Self { notes, ..*self }
+    }
+
     /// The same with the notes of one hand only.
     #[must_use]
     pub fn of_hand(&self, hand: Hand) -> Self {

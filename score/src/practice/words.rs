@@ -1,9 +1,10 @@
 //! The verdict in the words of a lesson.
 
 use super::count::Part;
-use super::figures::{Tally, mean_and_spread};
+use super::figures::{DRIFT, Tally, mean_and_spread};
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
+use super::whole::Whole;
 use crate::spelling::spelled;
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
@@ -13,8 +14,10 @@ use sinistra_core::play::Role;
 /// What a teacher would say, most important first.
 #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Words {
-    /// One sentence on the whole.
+    /// The sentence that matters most, and the count of notes.
     pub summary: String,
+    /// Up to three bars to work on, the worst first, with what went wrong there.
+    pub work: Vec<String>,
     /// Habits: what happens again and again.
     pub habits: Vec<String>,
     /// Single places, in the order of the piece.
@@ -27,9 +30,11 @@ pub struct Words {
 #[must_use]
 pub fn words(target: &Target, verdict: &Verdict) -> Words {
     let habits = habits(verdict);
+    let all = places(target.key, verdict, &habits);
     Words {
         summary: summary(verdict),
-        places: places(target.key, verdict, &habits),
+        work: work(&all),
+        places: runs(all),
         advice: advice(verdict),
         habits: habits.into_iter().map(|habit| habit.said).collect(),
     }
@@ -37,7 +42,7 @@ pub fn words(target: &Target, verdict: &Verdict) -> Words {
 
 fn summary(verdict: &Verdict) -> String {
     let all = &verdict.figures.all;
-    let keys = all.right + all.early + all.late;
+    let keys = verdict.keys_right();
     let tempo = verdict.figures.tempo[0];
     let mut said = format!("{keys} of {} notes right, {} in time", all.asked, all.right);
     if !verdict.extras.is_empty() {
@@ -47,7 +52,119 @@ fn summary(verdict: &Verdict) -> String {
     if verdict.is_clean() {
         said += ": a clean round";
     }
-    said + "."
+    match first(verdict) {
+        Some(first) => format!("{first}. {said}."),
+        None => said + ".",
+    }
+}
+
+/// What a teacher would say first, where it holds of the whole.
+fn first(verdict: &Verdict) -> Option<String> {
+    let Whole { octaves, hand, beats_late, stopped_after } = verdict.whole;
+    let all = &verdict.figures.all;
+    let who = match hand {
+        None => "All",
+        Some(Hand::Left) => "The left hand is",
+        Some(Hand::Right) => "The right hand is",
+    };
+    let rest = if verdict.keys_right() == all.asked && verdict.extras.is_empty() {
+        "else right"
+    } else {
+        "the rest is told below"
+    };
+    if octaves != 0 {
+        let side = if octaves > 0 { "high" } else { "low" };
+        let many = if octaves.abs() == 1 {
+            "an octave".into()
+        } else {
+            format!("{} octaves", octaves.abs())
+        };
+        return Some(format!("{who} {many} too {side}, {rest}"));
+    }
+    if beats_late != 0 {
+        let side = if beats_late > 0 { "late" } else { "early" };
+        let many = if beats_late.abs() == 1 {
+            "a beat".into()
+        } else {
+            format!("{} beats", beats_late.abs())
+        };
+        let who = match hand {
+            None => "You",
+            Some(Hand::Left) => "Your left hand",
+            Some(Hand::Right) => "Your right hand",
+        };
+        let then = if rest == "else right" { "from there all was right" } else { rest };
+        return Some(format!("{who} entered {many} {side}; {then}"));
+    }
+    if let Some(bar) = stopped_after {
+        return Some(format!("You stopped after {}", self::bar(bar)));
+    }
+    let drift = verdict.figures.drift();
+    // Of a take with wrong notes the notes are told first.
+    if drift.abs() > DRIFT && verdict.keys_right() * 10 >= all.asked * 9 {
+        let [_, start, end] = verdict.figures.tempo;
+        let verb = if drift > 0.0 { "rushed" } else { "slowed down" };
+        return Some(format!("You {verb}: {start:.0} at the start, {end:.0} at the end"));
+    }
+    let touch = verdict.figures.touch?;
+    if verdict.keys_right() * 10 < all.asked * 9 || !touch.is_faulty() {
+        return None;
+    }
+    Some(if touch.short() {
+        format!("Your notes are too short: held for {:.0} % of their length", touch.length * 100.0)
+    } else if touch.reversed() {
+        "Your accents fall on the weak places: lean on the one, and lighten the \u{201c}and\u{201d}"
+            .into()
+    } else {
+        "Your touch is uneven: some notes are much louder than their neighbours".into()
+    })
+}
+
+/// A place with what went wrong there.
+struct Place {
+    bar: i64,
+    said: String,
+    /// The note was asked for and nothing answered it.
+    missed: bool,
+}
+
+/// The three bars with the most faults, with up to three of them each.
+fn work(places: &[Place]) -> Vec<String> {
+    let mut bars: Vec<(i64, Vec<&Place>)> = Vec::new();
+    for place in places {
+        match bars.iter_mut().find(|(bar, _)| *bar == place.bar) {
+            Some((_, of)) => of.push(place),
+            None => bars.push((place.bar, vec![place])),
+        }
+    }
+    bars.sort_by_key(|(bar, of)| (std::cmp::Reverse(of.len()), *bar));
+    bars.truncate(3);
+    let said = |(bar, of): &(i64, Vec<&Place>)| {
+        if of.len() > 6 && of.iter().all(|place| place.missed) {
+            return format!("{}: nothing played ({} notes)", self::bar(*bar), of.len());
+        }
+        let start = format!("{}, ", self::bar(*bar));
+        let each = of.iter().take(3).map(|p| p.said.strip_prefix(&start).unwrap_or(&p.said));
+        let more = if of.len() > 3 { format!(" and {} more", of.len() - 3) } else { String::new() };
+        format!("{}: {}{more}", self::bar(*bar), each.collect::<Vec<_>>().join("; "))
+    };
+    bars.iter().map(said).collect()
+}
+
+/// Lines for the places; many missing in a row are one line.
+fn runs(places: Vec<Place>) -> Vec<String> {
+    const RUN: usize = 6;
+    let mut lines = Vec::new();
+    for run in places.chunk_by(|a, b| a.missed && b.missed) {
+        match run {
+            [first, .., last] if first.missed && run.len() >= RUN => {
+                let span: Vec<i64> = (first.bar..=last.bar).collect();
+                lines.push(format!("{}: nothing played ({} notes)", bars(&span), run.len()));
+            }
+            _ => lines.extend(run.iter().map(|place| place.said.clone())),
+        }
+    }
+    lines
 }
 
 /// Something that happens again and again, and which notes it explains.
@@ -83,11 +200,6 @@ fn habits(verdict: &Verdict) -> Vec<Habit> {
         habits.push(Habit { said: said + ".", part: Some(part), mean_ms: tally.mean_ms });
     }
     let plain = |said| Habit { said, part: None, mean_ms: 0.0 };
-    let [_, start, end] = verdict.figures.tempo;
-    if verdict.notes.len() >= 16 && (end / start - 1.0).abs() > 0.04 {
-        let verb = if end > start { "speed up" } else { "slow down" };
-        habits.push(plain(format!("You {verb}: from {start:.0} to {end:.0} beats a minute.")));
-    }
     if let Some(apart) = verdict.figures.strokes_apart_ms
         && apart > verdict.tolerance.together_ms
     {
@@ -114,15 +226,18 @@ fn off(ms: f64) -> String {
 }
 
 /// Single places that no habit explains.
-fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
+fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<Place> {
     let explained = |n: &NoteVerdict| {
         habits.iter().filter(|h| h.part == Some(n.note.count.part)).any(|h| {
             let rest = n.late_ms.map_or(f64::INFINITY, |late| (late - h.mean_ms).abs());
             !n.note.on_pulse && rest <= verdict.tolerance.note_ms
         })
     };
-    let mut lines: Vec<(usize, String)> = Vec::new();
-    for (index, n) in verdict.notes.iter().enumerate() {
+    let mut lines: Vec<(usize, Place)> = Vec::new();
+    // What follows a stop is told by the stop.
+    let played = verdict.notes.iter().rposition(|n| n.stroke.is_some()).map_or(0, |last| last + 1);
+    let until = if verdict.whole.stopped_after.is_some() { played } else { verdict.notes.len() };
+    for (index, n) in verdict.notes.iter().take(until).enumerate() {
         let spell = |played: KeyNumber| spelled(played.class(), n.note.symbol, key);
         let name = spell(n.note.key);
         let fault = match (n.outcome, n.played) {
@@ -144,7 +259,8 @@ fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
             }
             _ => continue,
         };
-        lines.push((index, format!("{}: {fault}", place(n))));
+        let said = format!("{}: {fault}", place(n));
+        lines.push((index, Place { bar: n.note.bar, said, missed: n.outcome == Outcome::Missed }));
     }
     for extra in &verdict.extras {
         let index = verdict
@@ -152,7 +268,8 @@ fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<String> {
             .iter()
             .position(|n| n.stroke.is_some_and(|stroke| stroke > extra.stroke))
             .unwrap_or(verdict.notes.len());
-        lines.push((index, too_many(key, extra)));
+        let said = too_many(key, extra);
+        lines.push((index, Place { bar: extra.bar, said, missed: false }));
     }
     lines.sort_by_key(|line| line.0);
     lines.into_iter().map(|line| line.1).collect()
@@ -208,7 +325,14 @@ fn advice(verdict: &Verdict) -> Vec<String> {
         .map(|role| format!("work on the {role}"))
         .or((!weak.is_empty()).then(|| format!("work on {}", bars(&weak))));
     match (faults, safe.is_empty(), work) {
-        (0, ..) => advice.push("Everything is safe; take the next tempo.".into()),
+        _ if verdict.is_clean() => {
+            advice.push(match (faults, weak_role(verdict)) {
+                (0, _) => "Everything is safe; take the next tempo.".into(),
+                (_, Some(role)) => format!("Take the next tempo, and mind the {role}."),
+                (_, None) => "Safe enough; take the next tempo.".into(),
+            });
+        }
+        (0, ..) => {}
         (_, false, Some(work)) => advice.push(format!("The {} are safe; {work}.", list(&safe))),
         (_, true, Some(work)) => advice.push(format!("{}.", capital(&work))),
         (_, false, None) => advice.push(format!("The {} are safe.", list(&safe))),

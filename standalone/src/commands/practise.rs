@@ -9,7 +9,9 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_score::MidiFile;
 use sinistra_score::chart::{key_name, key_words};
 use sinistra_score::midi_file::Part;
-use sinistra_score::practice::{Beat, Exercise, Hands, Plan, Progress, Task, comparable, tell};
+use sinistra_score::practice::{
+    Beat, Exercise, Hand, Hands, Plan, Progress, Task, comparable, tell,
+};
 
 use crate::bridge::{Selector, SystemName};
 use crate::failure::Failure;
@@ -52,9 +54,9 @@ pub struct Args {
     /// Only these bars, as printed on the sheet, such as 5-8
     #[arg(long, value_name = "A-B", value_parser = bars)]
     bars: Option<(i64, i64)>,
-    /// Whose part is yours (a take tells by what is in it)
-    #[arg(long, value_parser = hands(), default_value = "left", conflicts_with = "take")]
-    hands: Hands,
+    /// Whose part is yours [default: left; of a take, what is in it]
+    #[arg(long, value_parser = hands())]
+    hands: Option<Hands>,
     /// Any left hand that keeps to the rule counts: the bass on the change,
     /// else a tone of the chord or the note that leads on
     #[arg(long)]
@@ -149,7 +151,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
         chart: name.clone(),
         pattern: args.pattern.clone(),
         key: args.hand.key.named(),
-        hands: args.hands,
+        hands: args.hands.unwrap_or(Hands::Left),
         free: args.free,
         goal: args.tempo,
     };
@@ -191,6 +193,11 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
     } else {
         let target = exercise.target(tempo);
         let target = if whole { target } else { target.between(from, to) };
+        let target = match args.hands {
+            Some(Hands::Left) => target.of_hand(Hand::Left),
+            Some(Hands::Right) => target.of_hand(Hand::Right),
+            Some(Hands::Both) | None => target,
+        };
         if !comparable(&target, &take) {
             return Err(Failure::Input(format!(
                 "{name}: too long to be judged in one go\nhint: judge a part of it with --bars, such as 1-64"
@@ -277,7 +284,7 @@ fn plan(args: &Args, exercise: &Exercise) -> Result<Plan, Failure> {
     if let Some((a, b)) = args.bars.filter(|(a, b)| *a > last || *b > last) {
         return Err(Failure::Input(format!("--bars {a}-{b}: the sheet has bars 1 to {last}")));
     }
-    let Args { hands, free, .. } = *args;
+    let (hands, free) = (args.hands.unwrap_or(Hands::Left), args.free);
     Ok(Plan { bars, hands, free, split: args.hand.split, delay_ms: args.delay })
 }
 

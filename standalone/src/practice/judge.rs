@@ -37,10 +37,10 @@ pub fn take_of(file: &MidiFile<'_>, part: &Part) -> Take {
 
 /// For the screen.
 pub fn lines(told: &Told) -> Vec<String> {
-    let Words { summary, habits, places, advice } = &told.words;
+    let Words { summary, habits, work, advice, .. } = &told.words;
     let mut lines = vec![summary.clone()];
     lines.extend(habits.iter().cloned());
-    lines.extend(places.iter().map(|place| format!("  {place}")));
+    lines.extend(work.iter().map(|place| format!("  {place}")));
     lines.extend(advice.iter().cloned());
     lines
 }
@@ -111,6 +111,7 @@ pub fn json(told: &Told, key: WrittenKey) -> Value {
         .collect();
     json!({
         "clean": verdict.is_clean(),
+        "whole": verdict.whole,
         "words": told.words,
         "figures": verdict.figures,
         "tolerance": verdict.tolerance,

@@ -92,7 +92,7 @@ fn late_ands_are_a_habit_and_the_passing_note_makes_it_worse() {
         told(&target, &take, Beat::Own),
         "64 of 64 notes right, 60 in time; tempo 72: a clean round.\n\
          Your “ands” come 38 ms late on average, and later (80 ms) when the passing note comes.\n\
-         The roots and fifths are safe; work on the passing notes."
+         Take the next tempo, and mind the passing notes."
     );
 }
 

@@ -5,3 +5,4 @@ mod exercise;
 mod figures;
 mod lessons;
 mod random;
+mod wholes;

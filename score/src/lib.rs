@@ -32,4 +32,4 @@ pub use pattern::{PatternFile, find_pattern, pattern_presets};
 pub use performance::Performance;
 pub use rehearse::{Cut, HeardChord, LeftNote, rehearse, rehearse_and_listen};
 pub use timeline::Timeline;
-pub use two_hands::{TwoHands, two_hands};
+pub use two_hands::{TwoHands, right_only, two_hands};

@@ -4,6 +4,7 @@ use crate::{BarRests, Cut, LeftNote, MidiFile, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee::Song;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 
 /// What the left hand makes of a recorded right hand.
@@ -14,6 +15,16 @@ pub struct TwoHands {
     pub chords: Vec<(Ticks, Option<Chord>)>,
     /// The notes as messages, for [`MidiFile::with_track`].
     pub track: Vec<(Ticks, Message)>,
+}
+
+/// What the right hand plays of `messages`: no key below `split`.
+#[must_use]
+pub fn right_only(mut messages: Vec<(Ticks, Message)>, split: KeyNumber) -> Vec<(Ticks, Message)> {
+    messages.retain(|(_, message)| match message {
+        Message::On { key, .. } | Message::Off { key, .. } => *key >= split,
+        Message::Control { .. } => true,
+    });
+    messages
 }
 
 /// The real engine over a file, its tempo and metre as the transport. `messages`

@@ -17,7 +17,7 @@ use sinistra_core::pitch::KeyNumber;
 pub use limiter::Limiter;
 pub use piano::Piano;
 pub use player::{Cue, Player};
-pub use recordings::{FILES, Recording, decode};
+pub use recordings::{KEYS, Recording, decode};
 
 /// Turns MIDI messages into stereo sound at a fixed sample rate.
 pub trait Instrument: Send {

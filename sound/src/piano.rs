@@ -4,7 +4,7 @@ use sinistra_core::pitch::KeyNumber;
 
 use crate::Instrument;
 use crate::pedals::Pedals;
-use crate::recordings::{self, FILES, Recording};
+use crate::recordings::{self, KEYS, Recording};
 use crate::voice::{Stage, Voice};
 
 /// Strokes that sound at once; the quietest makes room for one more.
@@ -39,7 +39,7 @@ impl Piano {
     /// Silent until it has learned a recording.
     pub fn without_recordings(rate: u32) -> Self {
         Self {
-            recordings: Vec::with_capacity(FILES.len()),
+            recordings: Vec::with_capacity(KEYS.len()),
             voices: Vec::with_capacity(VOICES + LEAVING),
             pedals: [Pedals::default(); 16],
             rate,
@@ -47,7 +47,7 @@ impl Piano {
     }
 
     /// From now on strokes near `recording` sound by it. Real-time safe up to as
-    /// many as [`FILES`] has.
+    /// many as [`KEYS`] has.
     pub fn learn(&mut self, recording: &'static Recording) {
         self.recordings.push(recording);
         // As if they had come from the lowest up: of two as near, the lower sounds.

@@ -31,14 +31,17 @@ const BEFORE_STROKE_S: f32 = 0.002;
 
 macro_rules! recorded {
     ($($key:literal $name:literal)*) => {
-        &[$(($key, include_bytes!(concat!(
+        /// The keys that were recorded, lowest first.
+        pub const KEYS: &[u8] = &[$($key),*];
+
+        /// Key number and OGG Vorbis file; see `presets/sounds/README.md` for the source.
+        static FILES: &[(u8, &[u8])] = &[$(($key, include_bytes!(concat!(
             env!("CARGO_MANIFEST_DIR"), "/../presets/sounds/piano/", $name, "v10.ogg"
-        )))),*]
+        )))),*];
     };
 }
 
-/// Key number and OGG Vorbis file; see `presets/sounds/README.md` for the source.
-pub static FILES: &[(u8, &[u8])] = recorded![
+recorded![
     24 "C1" 30 "F#1"
     33 "A1" 36 "C2" 39 "D#2" 42 "F#2"
     45 "A2" 48 "C3" 51 "D#3" 54 "F#3"

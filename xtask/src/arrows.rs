@@ -5,13 +5,14 @@ use std::fs;
 use crate::steps::{Done, root};
 
 /// Each package and ours that it may name, from the bottom up.
-const MAY_NAME: [(&str, &[&str]); 6] = [
+const MAY_NAME: [(&str, &[&str]); 7] = [
     ("core", &[]),
     ("sound", &["core"]),
     ("score", &["core"]),
     ("panel", &["core", "score"]),
     ("plugin", &["core", "score", "panel"]),
     ("standalone", &["core", "score", "panel", "sound"]),
+    ("web", &["core", "score", "sound"]),
 ];
 
 /// What core may stand on from outside: little, and nothing that needs a

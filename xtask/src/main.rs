@@ -8,9 +8,13 @@ mod bundle;
 mod demo;
 mod outside;
 mod packages;
+mod page;
+mod serve;
 mod steps;
+mod target;
 mod test;
 mod train;
+mod web;
 
 use std::process::ExitCode;
 
@@ -30,8 +34,10 @@ Usage: cargo xtask TASK
   bundle   build the plugin as CLAP and VST3 into target/bundled
   install  the same, and copy both to your plugin folders; behind either,
            --debug builds a plugin that checks itself, and is slow
+  web      build the page (a folder of files) into target/web; --serve shows it on
+           this computer's loopback address
 
-demo and test install missing Debian packages first, with sudo when you are not
+demo, test and web install missing Debian packages first, with sudo when you are not
 root.
 ";
 
@@ -59,6 +65,7 @@ fn main() -> ExitCode {
             [name, data] => train::run(name, data),
             _ => return not_understood("What is to be learned, and the folder of the data"),
         },
+        "web" => web_task(rest),
         "bundle" => bundle::bundle(profile),
         "install" => bundle::install(profile),
         "help" | "--help" | "-h" => {
@@ -74,6 +81,20 @@ fn main() -> ExitCode {
             eprintln!("\n{message}");
             ExitCode::FAILURE
         }
+    }
+}
+
+/// Builds the page, and serves it if asked to; `--built` serves what is there.
+fn web_task(rest: &[String]) -> steps::Done {
+    let words: Vec<&str> = rest.iter().map(String::as_str).collect();
+    match words.as_slice() {
+        [] => web::build(),
+        ["--serve"] => {
+            web::build()?;
+            serve::serve(&web::folder(), None, true)
+        }
+        ["--built", port] => serve::serve(&web::folder(), port.parse().ok(), false),
+        _ => Err(format!("`{}` makes no sense here; there is --serve", rest.join(" "))),
     }
 }
 

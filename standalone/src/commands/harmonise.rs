@@ -8,7 +8,7 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_score::midi_file::Part;
-use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands};
+use sinistra_score::{Chart, Cut, MidiFile, TwoHands, right_only, two_hands};
 
 use crate::failure::Failure;
 use crate::files;
@@ -78,7 +78,10 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let part = file
         .right_hand(args.track, args.channel, args.hand.split)
         .map_err(|e| Failure::Input(e.of_file(&name).to_string()))?;
-    let messages = right_hand(file.messages(&part), &args);
+    let mut messages = file.messages(&part);
+    if args.right_only {
+        messages = right_only(messages, args.hand.split);
+    }
 
     let mut engine = Engine::new(settings, pattern);
     let song = chart.map(|chart| chart.unfold());
@@ -160,14 +163,4 @@ fn captured(
         let name = args.input.display();
         Failure::Input(format!("{name}: no chord was heard, so there is no chart to write"))
     })
-}
-
-/// The messages that the engine is to hear.
-fn right_hand(messages: Vec<(Ticks, Message)>, args: &Args) -> Vec<(Ticks, Message)> {
-    let split = args.hand.split;
-    let hears = |message: &Message| match message {
-        Message::On { key, .. } | Message::Off { key, .. } => !args.right_only || *key >= split,
-        Message::Control { .. } => true,
-    };
-    messages.into_iter().filter(|(_, message)| hears(message)).collect()
 }

@@ -1,0 +1,169 @@
+//! Charts to hear, to see and to take along; recorded right hands with a left one.
+
+use serde_json::{Value, json};
+use sinistra_core::engine::{Engine, KeyChoice, Message, Settings};
+use sinistra_core::time::Ticks;
+use sinistra_score::chart::key_name;
+use sinistra_score::midi_file::{NewTrack, write_tracks};
+use sinistra_score::performance::messages;
+use sinistra_score::practice::Exercise;
+use sinistra_score::sheet::engrave::{Options, pages};
+use sinistra_score::sheet::{Sheet, svg};
+use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, right_only, two_hands};
+
+use super::{Answered, Question, Trouble};
+use crate::abi::bytes_of;
+
+/// What a chart says of itself.
+pub fn check(q: &Question) -> Answered {
+    Ok((about(&q.chart()?), Vec::new()))
+}
+
+fn about(chart: &Chart) -> Value {
+    let song = chart.unfold();
+    let symbols: Vec<_> = chart.symbols().collect();
+    let name = |written: u32| {
+        let symbol = symbols.get(written as usize).copied().flatten();
+        symbol.map_or_else(|| "N.C.".to_owned(), |symbol| symbol.to_string())
+    };
+    let chords: Vec<_> = song.chords().iter().map(|chord| name(chord.written)).collect();
+    json!({
+        "title": chart.title(),
+        "key": key_name(chart.written_key()),
+        "tempo": chart.draft().tempo,
+        "bars": song.bars().len(),
+        "chords": chords,
+    })
+}
+
+/// A chart from any file that may hold one (text, MusicXML), as text.
+pub fn load(q: &Question, file: &[u8]) -> Answered {
+    let chart = load_chart(file, &q.name)?;
+    Ok((json!({ "text": chart.to_string() }), Vec::new()))
+}
+
+/// How a chart is played.
+pub fn settings(q: &Question, chart: &Chart) -> Settings {
+    let mut settings = q.values().settings();
+    if settings.key == KeyChoice::Auto || !q.key.is_empty() {
+        let key = chart.draft().key.unwrap_or_else(|| chart.likeliest_key());
+        settings.key = KeyChoice::Fixed(key);
+    }
+    if let Some(swing) = chart.draft().swing {
+        settings.swing = f32::from(swing) / 100.0;
+    }
+    settings
+}
+
+/// A chart with both hands: cues to hear, pages to see, MusicXML, and a MIDI file.
+pub fn perform(q: &Question) -> Answered {
+    let chart = q.chart()?;
+    let settings = settings(q, &chart);
+    let tempo = q.tempo(&chart);
+    let mut song = chart.unfold();
+    song.tempo = Some(tempo);
+    let performance = Performance::of(song, tempo, q.pattern()?, settings);
+    let exercise = Exercise::new(&chart, q.pattern()?, settings, Some(tempo));
+    let sheet = exercise.sheet();
+    let timeline = &performance.timeline;
+    let start = timeline.seconds(performance.song.start());
+    let ms = |at: Ticks| (timeline.seconds(at) - start) * 1000.0;
+    let (right, left) = (messages(&performance.right), messages(&performance.left));
+    let chords: Vec<_> = performance.song.chords().iter().map(|chord| ms(chord.at)).collect();
+    let tracks = [("Right hand", &right), ("Left hand", &left)].map(|(name, messages)| NewTrack {
+        name,
+        program: Some(0),
+        messages,
+    });
+    let key = Some(chart.written_key());
+    let span = (performance.song.start(), performance.song.end());
+    let midi = write_tracks(chart.title(), key, timeline, span, &tracks);
+    let answer = json!({
+        "about": about(&chart),
+        "cues": cues(right.iter().chain(&left).map(|(at, message)| (ms(*at), *message))),
+        "chord_ms": chords,
+        "end_ms": ms(performance.song.end()),
+        "pages": svg_pages(&sheet, &q.link),
+        "musicxml": sheet.musicxml().0,
+        "left_notes": performance.left.len(),
+    });
+    Ok((answer, midi))
+}
+
+/// `[ms, status, first, second]` in time order, ends before starts.
+pub fn cues(messages: impl Iterator<Item = (f64, Message)>) -> Vec<Value> {
+    let mut messages: Vec<_> = messages.collect();
+    let starts = |message: &Message| matches!(message, Message::On { .. });
+    messages.sort_by(|a, b| a.0.total_cmp(&b.0).then(starts(&a.1).cmp(&starts(&b.1))));
+    let cue = |(at, message): (f64, Message)| {
+        let [status, first, second] = bytes_of(message);
+        json!([at, status, first, second])
+    };
+    messages.into_iter().map(cue).collect()
+}
+
+/// The sheet's pages; the link's QR code in the first one's corner.
+pub fn svg_pages(sheet: &Sheet, link: &str) -> Vec<String> {
+    let mut pages: Vec<_> =
+        pages(sheet, &Options::ALL).iter().map(|page| svg::page(page, &sheet.title)).collect();
+    if let (Some(first), Some(code)) = (pages.first_mut(), code(link))
+        && let Some(end) = first.rfind("</svg>")
+    {
+        first.insert_str(end, &code);
+    }
+    pages
+}
+
+/// The code's width on paper, in spaces of 1.75 mm: 25 mm.
+const CODE_WIDTH: f64 = 14.5;
+/// Its upper left corner: beside the title, in the margin.
+const CODE_AT: (f64, f64) = (120.0 - CODE_WIDTH - 4.0, 2.5);
+
+/// A link as a QR code (ISO/IEC 18004), with its name for those who listen.
+fn code(link: &str) -> Option<String> {
+    if link.is_empty() {
+        return None;
+    }
+    let code = qrcodegen::QrCode::encode_text(link, qrcodegen::QrCodeEcc::Low).ok()?;
+    let size = code.size();
+    let mut path = String::new();
+    for y in 0..size {
+        for x in (0..size).filter(|x| code.get_module(*x, y)) {
+            path += &format!("M{x} {y}h1v1h-1z");
+        }
+    }
+    let (x, y) = CODE_AT;
+    let scale = CODE_WIDTH / f64::from(size);
+    Some(format!(
+        "<g class=\"code\" transform=\"translate({x} {y}) scale({scale:.4})\">\
+         <title>This lesson as a link</title><path d=\"{path}\" fill=\"#000\"/></g>\n"
+    ))
+}
+
+/// A recorded right hand gets its left hand, as `sinistra harmonise` gives it.
+pub fn harmonise(q: &Question, bytes: &[u8]) -> Answered {
+    let settings = q.values().settings();
+    let file = MidiFile::read(&q.name, bytes)?;
+    let part = file
+        .right_hand(None, None, settings.split)
+        .map_err(|fault| Trouble::from(fault.of_file(&q.name)))?;
+    let mut heard = file.messages(&part);
+    if q.right_only {
+        heard = right_only(heard, settings.split);
+    }
+    let song = if q.chart.trim().is_empty() { None } else { Some(q.chart()?.unfold()) };
+    let mut engine = Engine::new(settings, q.pattern()?);
+    let cut = Cut { rate: 48_000.0, block: 1024 };
+    let hands = two_hands(&mut engine, &file, &heard, song, cut);
+    let timeline = file.timeline();
+    let place = |at| timeline.place(at);
+    let chart = Chart::captured(&q.name, None, None, &hands.chords, file.end(), place);
+    let both = heard.iter().chain(&hands.track);
+    let answer = json!({
+        "left_notes": hands.notes.len(),
+        "chart": chart.map(|chart| chart.to_string()),
+        "cues": cues(both.map(|(at, message)| (timeline.seconds(*at) * 1000.0, *message))),
+        "end_ms": timeline.seconds(file.end()) * 1000.0,
+    });
+    Ok((answer, file.with_track("Left hand", &hands.track)))
+}

@@ -1,0 +1,100 @@
+//! What the page shows of a block: JSON in a fixed room, no heap.
+
+use std::fmt::{self, Write};
+
+use arrayvec::ArrayString;
+use sinistra_core::chord::Symbol;
+use sinistra_core::engine::Snapshot;
+use sinistra_core::key::Mode;
+use sinistra_score::wording;
+
+/// Bytes of a view at most; more than the most notes, slots and names need.
+const ROOM: usize = 4096;
+
+/// The last view.
+#[derive(Default)]
+pub struct View(ArrayString<ROOM>);
+
+impl View {
+    /// Its JSON.
+    pub fn text(&self) -> &[u8] {
+        self.0.as_bytes()
+    }
+
+    /// Writes a snapshot, and how far the cues are, in seconds, where they play.
+    pub fn write(&mut self, snapshot: &Snapshot, cued: Option<f64>) {
+        self.0.clear();
+        if put(&mut self.0, snapshot, cued).is_err() {
+            // It never needs this much; half a view would be no JSON.
+            self.0.clear();
+            let _ = self.0.write_str("{}");
+        }
+    }
+}
+
+fn put(out: &mut ArrayString<ROOM>, s: &Snapshot, cued: Option<f64>) -> fmt::Result {
+    let place = s.place;
+    let metre = place.metre;
+    write!(
+        out,
+        "{{\"playing\":{},\"bar\":{},\"beat\":{:.3},\"beats\":{},\"unit\":{},\"tempo\":{:.2},",
+        s.playing,
+        place.number + 1,
+        place.offset(s.at).beats(),
+        metre.beats(),
+        metre.unit(),
+        s.tempo
+    )?;
+    write!(out, "\"right\":\"{:x}\",\"own\":\"{:x}\",\"left\":[", s.right, s.own_left)?;
+    for (n, (key, role)) in s.left.iter().enumerate() {
+        let comma = if n == 0 { "" } else { "," };
+        write!(
+            out,
+            "{comma}[{},\"{}\",\"{}\"]",
+            key.number(),
+            wording::letter(*role),
+            role.name()
+        )?;
+    }
+    let mode = if s.key.mode == Mode::Major { "major" } else { "minor" };
+    write!(
+        out,
+        "],\"key\":\"{} {mode}\",\"flats\":{}",
+        s.key.spell(s.key.tonic),
+        s.key.fifths() < 0
+    )?;
+    if let Some(heard) = &s.chord {
+        let said = wording::certainty(heard.certainty);
+        write!(out, ",\"chord\":\"{}\",\"sure\":\"{said}\"", Symbol::of(heard.chord, s.key))?;
+    }
+    if let Some(next) = &s.next {
+        write!(
+            out,
+            ",\"next\":{{\"chord\":\"{}\",\"in\":{:.2},\"sure\":\"{}\",\"percent\":{:.0},\"source\":\"{}\"}}",
+            Symbol::of(next.chord, s.key),
+            (next.at - s.at).beats(),
+            wording::certainty(next.certainty),
+            next.certainty * 100.0,
+            wording::source(next.source)
+        )?;
+    }
+    out.write_str(",\"slots\":[")?;
+    for (n, slot) in s.slots.iter().enumerate() {
+        let comma = if n == 0 { "" } else { "," };
+        let letter = slot.role.map_or("", wording::letter);
+        write!(
+            out,
+            "{comma}[{:.3},\"{letter}\",{}]",
+            place.offset(slot.at).beats(),
+            slot.key.map_or(0, |k| k.number())
+        )?;
+    }
+    out.write_str("]")?;
+    if let Some(index) = s.chart_chord {
+        write!(out, ",\"place\":{index}")?;
+    }
+    if let Some(seconds) = cued {
+        write!(out, ",\"cued\":{seconds:.3}")?;
+    }
+    write!(out, ",\"dropped\":{}}}", s.dropped)
+}

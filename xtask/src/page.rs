@@ -22,6 +22,9 @@ const NEEDS: &[Need] = &[
     },
 ];
 
+/// What is checked without a browser, and in one.
+const FILES: [&str; 2] = ["music", "page"];
+
 /// Builds the page and runs them. `Ok(Some(why))` when they could not run on this
 /// machine, which is allowed at home and an error under CI.
 pub fn run(filter: Option<&str>) -> Result<Option<String>, String> {
@@ -35,9 +38,12 @@ pub fn run(filter: Option<&str>) -> Result<Option<String>, String> {
     let mut node = program("node");
     node.arg("--test");
     if let Some(filter) = filter {
-        node.args(["--test-name-pattern", filter]);
+        // Names are matched as patterns: a filter is meant as it is.
+        let plain: String =
+            filter.chars().map(|c| if c.is_alphanumeric() || c == ' ' { c } else { '.' }).collect();
+        node.args(["--test-name-pattern", &plain]);
     }
-    for file in ["music", "page"] {
+    for file in FILES {
         node.arg(format!("tests/page/{file}.test.mjs"));
     }
     node.env("SINISTRA", binary("debug"))
@@ -46,6 +52,20 @@ pub fn run(filter: Option<&str>) -> Result<Option<String>, String> {
         .env("SINISTRA_XTASK", server);
     step("Checks of the page", &mut node)?;
     Ok(None)
+}
+
+/// The checks' names.
+pub fn names() -> Result<Vec<String>, String> {
+    let folder = root().join("tests/page");
+    let mut names = Vec::new();
+    for file in FILES {
+        let path = folder.join(format!("{file}.test.mjs"));
+        let text =
+            std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
+        let named = text.lines().filter_map(|line| line.strip_prefix("test(\"")?.split('"').next());
+        names.extend(named.map(str::to_owned));
+    }
+    Ok(names)
 }
 
 /// The npm packages that `tests/page/package.json` pins, in the target folder.

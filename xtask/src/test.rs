@@ -4,7 +4,7 @@ use std::io::{BufRead, BufReader};
 use std::process::Stdio;
 
 use crate::steps::{Done, cargo, step, works};
-use crate::{arrows, outside, packages};
+use crate::{arrows, outside, packages, page};
 
 /// Runs every check, the quick ones first; stops at the first that fails.
 pub fn run() -> Done {
@@ -24,14 +24,16 @@ pub fn run() -> Done {
     step("Tests", &mut cargo(&["test", "--workspace", "--all-targets", "--no-fail-fast"]))?;
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;
     step("Docs", cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))?;
-    let skipped = outside::run()?;
+    let skipped = [
+        ("the checks against other libraries (tests/outside)", outside::run()?),
+        ("the checks of the page (tests/page)", page::run(None)?),
+    ];
     println!();
-    match skipped {
-        None => println!("All checks passed."),
-        Some(why) => println!(
-            "All checks passed but one, which was NOT RUN: the checks against other \
-             libraries (tests/outside): {why}"
-        ),
+    println!("All checks that were run passed.");
+    for (what, why) in skipped {
+        if let Some(why) = why {
+            println!("NOT RUN: {what}: {why}");
+        }
     }
     Ok(())
 }
@@ -47,6 +49,13 @@ pub fn some(filter: &str) -> Done {
     if outside {
         step("Build", &mut cargo(&["build", "--workspace", "--all-targets"]))?;
         outside::run_some(filter)?;
+        found += 1;
+    }
+    if page::names()?.iter().any(|name| name.contains(filter)) {
+        step("Build the program", &mut cargo(&["build", "--package", "sinistra"]))?;
+        if let Some(why) = page::run(Some(filter))? {
+            println!("NOT RUN: the checks of the page: {why}");
+        }
         found += 1;
     }
     // All packages, as in the whole run: parts alone would have their

@@ -62,9 +62,10 @@ pub fn perform(q: &Question) -> Answered {
     let tempo = q.tempo(&chart);
     let mut song = chart.unfold();
     song.tempo = Some(tempo);
-    let performance = Performance::of(song, tempo, q.pattern()?, settings);
-    let exercise = Exercise::new(&chart, q.pattern()?, settings, Some(tempo));
-    let sheet = exercise.sheet();
+    let pattern = q.pattern()?;
+    let (name, about_pattern) = (pattern.name.clone(), pattern.about.clone());
+    let performance = Performance::of(song, tempo, pattern, settings);
+    let sheet = Exercise::of(&chart, &performance, &name, &about_pattern).sheet();
     let timeline = &performance.timeline;
     let start = timeline.seconds(performance.song.start());
     let ms = |at: Ticks| (timeline.seconds(at) - start) * 1000.0;

@@ -9,8 +9,7 @@ use sinistra_score::{Chart, PatternFile, find_pattern, load_chart, pattern_prese
 use crate::failure::Failure;
 use crate::files;
 
-/// The pattern that is played where none is named.
-pub const USUAL_PATTERN: &str = "free-hand";
+pub use sinistra_score::pattern::USUAL_PATTERN;
 
 /// A pattern file, or a shipped pattern by its name or number.
 ///

@@ -11,7 +11,7 @@ export function start(context) {
   fill($("make-chart"), catalogue.charts.map(({ slug, title }) => ({ value: slug, text: title })));
   fill($("make-pattern"), catalogue.patterns.map(({ slug, name }, n) => ({ value: slug, text: `${n + 1}  ${name}` })));
   fill($("make-key"), catalogue.keys.map((key) => ({ value: key, text: key })), 1);
-  $("make-pattern").value = store.get("make pattern", "everything-mixed");
+  $("make-pattern").value = store.get("make pattern", catalogue.usual);
   $("chart-text").value = store.get("chart", catalogue.charts[0].text);
   $("make-chart").onchange = () => write(catalogue.charts.find(({ slug }) => slug === $("make-chart").value).text);
   $("chart-text").oninput = () => { store.set("chart", $("chart-text").value); later(); };

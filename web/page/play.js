@@ -170,11 +170,11 @@ function row(spec) {
   return line;
 }
 
-function patterns({ patterns: list }) {
+function patterns({ patterns: list, usual }) {
   const select = $("pattern");
   fill(select, [...list.map(({ slug, name }, n) => ({ value: slug, text: `${n + 1}  ${name}` })), { value: "*", text: "My own pattern" }]);
-  const kept = at.store.get("pattern", "everything-mixed");
-  select.value = list.some(({ slug }) => slug === kept) || kept === "*" ? kept : "everything-mixed";
+  const kept = at.store.get("pattern", usual);
+  select.value = list.some(({ slug }) => slug === kept) || kept === "*" ? kept : usual;
   const text = $("pattern-text");
   text.value = at.store.get("own pattern", EXAMPLE);
   const change = async () => {

@@ -24,4 +24,4 @@ mod presets;
 mod row;
 
 pub use file::{PatternBar, PatternFile};
-pub use presets::{PatternPreset, find_pattern, pattern_presets};
+pub use presets::{PatternPreset, USUAL_PATTERN, find_pattern, pattern_presets};

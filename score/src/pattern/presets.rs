@@ -59,6 +59,9 @@ presets! {
     "14" "free-hand";
 }
 
+/// The pattern that is played where none is named.
+pub const USUAL_PATTERN: &str = "free-hand";
+
 /// All, in teaching order.
 pub const fn pattern_presets() -> &'static [PatternPreset] {
     PRESETS

@@ -5,6 +5,7 @@ use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
 use sinistra_score::chart::{ChartPreset, key_name};
 use sinistra_score::control::{ALL, Control, Scale};
+use sinistra_score::pattern::USUAL_PATTERN;
 use sinistra_score::practice::steps;
 use sinistra_sound::{KEYS, decode as decoded};
 
@@ -31,6 +32,7 @@ pub fn catalogue() -> Value {
         .collect();
     json!({
         "patterns": patterns,
+        "usual": USUAL_PATTERN,
         "charts": charts,
         "keys": keys,
         "controls": ALL.iter().enumerate().map(control).collect::<Vec<_>>(),

@@ -11,6 +11,7 @@ use sinistra_core::engine::{Block, Engine, Message, Output, Timed};
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_score::control::{ALL, Control, Values};
+use sinistra_score::pattern::USUAL_PATTERN;
 use sinistra_score::{Chart, PatternFile, find_pattern};
 use sinistra_sound::{Instrument, Limiter, Piano, Recording};
 
@@ -72,7 +73,7 @@ impl Live {
     /// At `rate` samples a second, standing still, at a low volume.
     pub fn new(rate: u32) -> Self {
         let values = Values::default();
-        let pattern = find_pattern("everything-mixed").and_then(|preset| preset.compile().ok());
+        let pattern = find_pattern(USUAL_PATTERN).and_then(|preset| preset.compile().ok());
         let pattern = pattern.unwrap_or_else(Pattern::default_boxed);
         let mut engine = Engine::new(values.settings(), pattern);
         engine.follow_hand(true);

@@ -10,6 +10,7 @@
 
 extern crate alloc;
 
+pub mod beat;
 pub mod chord;
 pub mod engine;
 pub mod foresee;

@@ -307,6 +307,11 @@ impl Night {
                 }
                 Report::Ask(ask) => self.go(ask),
                 Report::Learned(action, trigger) => self.learned(action, trigger),
+                Report::Coasts(tempo) => {
+                    self.say(&format!(
+                        "nothing is struck: the beat goes on by itself at {tempo:.0}"
+                    ));
+                }
                 Report::ClockLost => self.say(
                     "MIDI clock stopped coming, though its sender said no stop: the beat rests \
                      (is its cable in, and does it send clock?)",

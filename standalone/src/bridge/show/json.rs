@@ -43,7 +43,7 @@ impl Show for Json {
                 json!({ "event": "learned", "does": action.name(), "control": trigger.to_string() })
             }
             // What is said in words is not said twice.
-            Report::ClockLost | Report::Below(..) => return,
+            Report::Coasts(_) | Report::ClockLost | Report::Below(..) => return,
             Report::Ask(_) | Report::OldPattern(_) | Report::OldSong(_) => return,
         };
         self.put(&value);

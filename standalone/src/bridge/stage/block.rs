@@ -38,7 +38,12 @@ pub struct Stage {
     engine: Engine,
     settings: Settings,
     pace: Pace,
+    /// Strokes of the right hand, the first of which sets the beat going.
     onsets: Onsets,
+    /// Strokes of both hands, which the beat may follow.
+    strokes: Onsets,
+    /// The beat goes on by itself.
+    coasts: bool,
     listen: Listen,
     map: Map,
     learning: Option<Action>,
@@ -75,6 +80,8 @@ impl Stage {
             settings: options.settings,
             pace: Pace::new(options.time, now),
             onsets: Onsets::default(),
+            strokes: Onsets::default(),
+            coasts: false,
             listen: Listen::new(options.listen),
             map: options.map,
             learning: None,
@@ -123,9 +130,17 @@ impl Stage {
         for heard in heard {
             self.hear(now, *heard, sink);
         }
-        if let Some(at) = self.onsets.wait(now) {
-            self.pace.chord(at, now, self.first());
+        if let Some(chord) = self.onsets.wait(now).filter(|stroke| stroke.keys >= 2) {
+            self.pace.chord(chord.at, now, self.first());
         }
+        if let Some(stroke) = self.strokes.wait(now) {
+            self.pace.stroke(stroke, self.song.as_deref());
+        }
+        let coasts = self.pace.coasts(now);
+        if coasts && !std::mem::replace(&mut self.coasts, coasts) {
+            sink.tell(Report::Coasts(self.pace.tempo(now)));
+        }
+        self.coasts = coasts;
         let lost = self.pace.lost(now);
         if lost && !std::mem::replace(&mut self.lost, lost) {
             sink.tell(Report::ClockLost);
@@ -286,11 +301,14 @@ impl Stage {
             take.hear(heard.frame, message);
         }
         let split = self.settings.split;
-        let (events, onsets) = (&mut self.events, &mut self.onsets);
-        let (mut chord, mut strikes) = (None, false);
+        let (events, onsets, both) = (&mut self.events, &mut self.onsets, &mut self.strokes);
+        let (mut chord, mut stroke, mut strikes) = (None, None, false);
         let mut below = None;
         self.listen.hear(heard.keyboard, message, |message| {
             let _ = events.try_push(Timed { frame: heard.frame, message });
+            if matches!(message, Message::On { .. }) {
+                stroke = both.key(heard.at).or(stroke);
+            }
             match message {
                 Message::On { key, .. } if key >= split => {
                     strikes = true;
@@ -310,8 +328,11 @@ impl Stage {
             self.hushed = false;
             self.set_plays();
         }
-        if let Some(at) = chord {
-            self.pace.chord(at, now, self.first());
+        if let Some(chord) = chord {
+            self.pace.chord(chord.at, now, self.first());
+        }
+        if let Some(stroke) = stroke {
+            self.pace.stroke(stroke, self.song.as_deref());
         }
     }
 

@@ -17,6 +17,9 @@ pub enum Report {
     Started,
     /// The beat rests.
     Stopped,
+    /// The hand that leads has struck nothing for a while: the beat goes on by
+    /// itself, at so many quarter notes a minute.
+    Coasts(f64),
     /// MIDI clock stopped coming, and its sender has not said stop.
     ClockLost,
     /// A key below the split, the second, was struck: our left hand rests for it.

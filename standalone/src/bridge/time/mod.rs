@@ -8,7 +8,6 @@ mod click;
 mod clock_in;
 mod clock_out;
 mod filter;
-mod hand;
 mod line;
 mod onset;
 mod pace;

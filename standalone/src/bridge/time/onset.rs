@@ -1,4 +1,6 @@
-//! When a chord is struck: several keys of the right hand within a moment.
+//! When keys are struck together: a chord, or one key alone.
+
+use sinistra_core::beat::Stroke;
 
 /// Keys struck within this many seconds are one chord (a chord is struck
 /// over 5 to 50 ms).
@@ -15,9 +17,9 @@ pub struct Onsets {
 }
 
 impl Onsets {
-    /// A key of the right hand was struck at `at` seconds. Gives the time of
-    /// the chord's first key as soon as a third is there.
-    pub fn key(&mut self, at: f64) -> Option<f64> {
+    /// A key was struck at `at` seconds. Gives a chord, at the time of its
+    /// first key, as soon as a third is there.
+    pub fn key(&mut self, at: f64) -> Option<Stroke> {
         if self.keys == 0 || at - self.first > TOGETHER_S {
             *self = Self { first: at, keys: 1, told: false };
             return None;
@@ -26,15 +28,17 @@ impl Onsets {
         self.tell(self.keys >= 3)
     }
 
-    /// Asks again at `now`: two keys become a chord when no third comes.
-    pub fn wait(&mut self, now: f64) -> Option<f64> {
-        self.tell(self.keys == 2 && now - self.first >= TWO_S)
+    /// Asks again at `now`: two keys become a chord when no third comes, and
+    /// one is alone when no second does.
+    pub fn wait(&mut self, now: f64) -> Option<Stroke> {
+        let since = now - self.first;
+        self.tell(self.keys == 2 && since >= TWO_S || self.keys == 1 && since > TOGETHER_S)
     }
 
-    fn tell(&mut self, enough: bool) -> Option<f64> {
+    fn tell(&mut self, enough: bool) -> Option<Stroke> {
         let now = enough && !self.told;
         self.told |= now;
-        now.then_some(self.first)
+        now.then_some(Stroke { at: self.first, keys: self.keys.min(255) as u8 })
     }
 }
 
@@ -42,26 +46,31 @@ impl Onsets {
 mod tests {
     use super::*;
 
+    fn chord(at: f64, keys: u8) -> Option<Stroke> {
+        Some(Stroke { at, keys })
+    }
+
     #[test]
     fn three_keys_are_a_chord_at_the_time_of_the_first() {
         let mut onsets = Onsets::default();
         assert_eq!(onsets.key(1.0), None);
         assert_eq!(onsets.key(1.01), None);
-        assert_eq!(onsets.key(1.02), Some(1.0));
+        assert_eq!(onsets.key(1.02), chord(1.0, 3));
         assert_eq!(onsets.key(1.03), None); // the fourth belongs to it
         assert_eq!(onsets.wait(2.0), None);
     }
 
     #[test]
-    fn two_keys_are_a_chord_a_moment_later_and_a_melody_is_none() {
+    fn two_keys_are_a_chord_a_moment_later_and_of_a_melody_each_is_alone() {
         let mut onsets = Onsets::default();
         onsets.key(1.0);
         onsets.key(1.01);
         assert_eq!(onsets.wait(1.02), None);
-        assert_eq!(onsets.wait(1.04), Some(1.0));
+        assert_eq!(onsets.wait(1.04), chord(1.0, 2));
         for at in [2.0, 2.1, 2.2, 2.3] {
             assert_eq!(onsets.key(at), None);
-            assert_eq!(onsets.wait(at + 0.09), None);
+            assert_eq!(onsets.wait(at + 0.05), None);
+            assert_eq!(onsets.wait(at + 0.09), chord(at, 1));
         }
     }
 }

@@ -1,11 +1,11 @@
 //! Who leads: starts, stops and keeps the beat from the chosen source.
 
+use sinistra_core::beat::{Stroke, Tracker};
 use sinistra_core::engine::Transport;
 use sinistra_core::foresee::Song;
 use sinistra_core::time::{Metre, Ticks};
 
 use super::clock_in::{Change, ClockIn};
-use super::hand::Hand;
 use super::line::Line;
 use super::steer::Steer;
 use super::tap::Tap;
@@ -106,7 +106,7 @@ pub struct Pace {
     choice: Choice,
     /// Our own clock, while it runs.
     own: Option<Line>,
-    hand: Option<Hand>,
+    hand: Option<Tracker>,
     clock_in: ClockIn,
     tap: Tap,
     steer: Steer,
@@ -142,9 +142,14 @@ impl Pace {
         if choice.source != self.choice.source {
             self.stop();
         }
-        let tempo = choice.tempo;
+        let (tempo, metre) = (choice.tempo, self.choice.metre);
         self.choice = choice;
         self.set_tempo(tempo, now);
+        if let Some(hand) = self.hand.as_ref().filter(|_| metre != choice.metre) {
+            // The beat goes on, in bars of another length.
+            let beat = hand.beat(now).beat;
+            self.hand = Some(self.new_hand(now, beat * metre.pulse().beats()));
+        }
     }
 
     /// Whether the beat goes on.
@@ -161,22 +166,36 @@ impl Pace {
             || self.choice.source == Source::Hand && !self.runs(now)
     }
 
-    /// A chord was struck at `at` (not after `now`). `first` is the beat that
-    /// the song starts with: 0, or before it with a pick-up.
+    /// A chord was struck at `at` (not after `now`): it sets the beat going.
+    /// `first` is the beat that the song starts with: 0, or before it with a
+    /// pick-up.
     pub fn chord(&mut self, at: f64, now: f64, first: f64) {
-        if let Some(hand) = &mut self.hand {
-            hand.chord(at);
-        } else if self.waits_for_a_chord(now) {
+        if self.waits_for_a_chord(now) {
             let line = Line { at, beat: first, tempo: self.choice.tempo };
             // The beat that was struck is played now, and the time that it
             // took to hear it is made up at once.
             self.steer.jump_to(Line { at: now, ..line });
             self.empty_since = None;
             match self.choice.source {
-                Source::Hand => self.hand = Some(self.new_hand(at)),
+                Source::Hand => self.hand = Some(self.new_hand(at, first)),
                 _ => self.own = Some(line),
             }
         }
+    }
+
+    /// Keys of any hand were struck: where the hand leads, the beat follows.
+    pub fn stroke(&mut self, stroke: Stroke, song: Option<&Song>) {
+        let pulse = self.choice.metre.pulse().beats();
+        if let Some(hand) = &mut self.hand {
+            let expects = |beat: f64| song.is_some_and(|song| is_written(song, beat * pulse));
+            hand.hear(stroke, expects);
+        }
+    }
+
+    /// Whether the beat goes on by itself, as the hand that leads it has struck
+    /// nothing for a while.
+    pub fn coasts(&self, now: f64) -> bool {
+        self.hand.as_ref().is_some_and(|hand| hand.coasts(now))
     }
 
     /// Starts or stops by the player's wish.
@@ -207,7 +226,7 @@ impl Pace {
             let pulses = line.beat(now) / pulse;
             *line = line.turn(now, tempo).shift((pulses.round() - pulses) * pulse);
         } else if let Some(hand) = &mut self.hand {
-            hand.chord(now);
+            hand.hear(Stroke { at: now, keys: 3 }, |_| false);
         } else if self.choice.source == Source::Own {
             let in_a_bar = self.choice.metre.bar().0 / self.choice.metre.pulse().0.max(1);
             if i64::from(self.tap.count()) >= in_a_bar {
@@ -301,15 +320,19 @@ impl Pace {
         match self.choice.source {
             Source::Midi => self.clock_in.line().filter(|_| self.clock_in.is_there(now)),
             Source::Own => self.own,
-            Source::Hand => self.hand.map(|hand| {
-                let line = hand.line();
-                Line { beat: line.beat * pulse, tempo: line.tempo * pulse, ..line }
+            Source::Hand => self.hand.as_ref().map(|hand| {
+                let beat = hand.beat(now);
+                Line { at: now, beat: beat.beat * pulse, tempo: beat.tempo * pulse }
             }),
         }
     }
 
-    fn new_hand(&self, at: f64) -> Hand {
-        Hand::new(at, self.choice.tempo / self.choice.metre.pulse().beats())
+    /// Follows the hand from `beat` on, in quarter notes.
+    fn new_hand(&self, at: f64, beat: f64) -> Tracker {
+        let Choice { metre, tempo, .. } = self.choice;
+        let pulse = metre.pulse().beats();
+        let bar = usize::try_from(metre.bar().0 / metre.pulse().0.max(1)).unwrap_or(1);
+        Tracker::new(at, beat / pulse, tempo / pulse, bar)
     }
 
     fn count_in(&mut self, now: f64, first: f64) {
@@ -317,7 +340,7 @@ impl Pace {
         self.own = Some(Line { at: now, beat: first - bars, tempo: self.choice.tempo });
         if self.choice.source == Source::Hand {
             self.own = None;
-            self.hand = Some(self.new_hand(now));
+            self.hand = Some(self.new_hand(now, first));
         }
         self.steer.jump();
         self.empty_since = None;
@@ -332,6 +355,12 @@ impl Pace {
         let metre = self.choice.metre;
         (Ticks(at.0.div_euclid(metre.bar().0) * metre.bar().0).beats(), metre)
     }
+}
+
+/// Whether a chord is written at a beat, in quarter notes.
+fn is_written(song: &Song, beat: f64) -> bool {
+    let at = Ticks((beat * Ticks::PER_BEAT as f64).round() as i64);
+    song.chords().binary_search_by_key(&at, |chord| chord.at).is_ok()
 }
 
 #[cfg(test)]
@@ -471,6 +500,7 @@ mod tests {
         for bar in 0..8 {
             let at = f64::from(bar) * 2.2; // dotted quarters of 1.1 s
             pace.chord(at, at, 0.0);
+            pace.stroke(Stroke { at, keys: 3 }, None);
             beats(&mut pace, (at * 1000.0) as u32, (at * 1000.0) as u32 + 2200);
         }
         assert!((pace.tempo(17.6) - 60.0 / 1.1 * 1.5).abs() < 0.5, "{}", pace.tempo(17.6));

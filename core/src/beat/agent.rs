@@ -1,0 +1,273 @@
+//! One hypothesis: a tempo, a place in the bar, and how sure they are.
+
+use super::place::{OFF, Own, first_gap, slot, usual};
+use super::{FASTEST, SLOWEST, Stroke, TWINS};
+
+/// How a player keeps time: strictly, freely, or getting steadily slower or
+/// faster over bars.
+pub const MODES: usize = 3;
+/// The free one.
+pub const FREE: usize = 1;
+/// A steady change is seen only over as many beats.
+const SEEN: f64 = 1.9;
+const SWAYS: usize = 2;
+/// How the length of a beat wanders, as a part of it, in a beat.
+const WANDER: [f64; MODES] = [0.0024, 0.013, 0.004];
+/// How its change wanders, in a beat.
+const SWAY: [f64; MODES] = [0.0, 0.014, 0.004];
+/// The part of the change that is left after a beat.
+const LASTS: [f64; MODES] = [0.85, 0.85, 0.98];
+/// The greatest change in a beat, as a part of it.
+const MOST: f64 = 0.12;
+/// How a stroke's time scatters about its place, seconds: a chord's, then a
+/// single key's, as melodies are freer.
+const HAND_S: f64 = 0.016;
+const ALONE_S: f64 = 0.0256;
+/// Degrees of freedom of that scatter: heavy tails, for slips.
+const TAILS: f64 = 4.29;
+/// Added to a distance's cost, so that a stroke in its place costs about nothing.
+const IN_PLACE: f64 = 2.5;
+/// A new tempo may be so many times the old.
+const NEW: core::ops::Range<f64> = 0.6..1.7;
+/// One deviation of it, as a logarithm.
+const NEW_DEVIATION: f64 = 0.2;
+/// How unsure a tempo is that has just changed at once, as a part of it.
+const UNSURE: f64 = 0.35;
+
+type Matrix = [[f64; 3]; 3];
+
+/// How a stroke is taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// As it comes.
+    On,
+    /// The tempo has changed at once.
+    Jump,
+    /// The player has held, and goes on as before.
+    Hold,
+}
+
+/// See the module.
+#[derive(Clone, Copy, Debug)]
+pub struct Agent {
+    /// The place of the last stroke that was followed, in beats.
+    pub beat: f64,
+    /// What speaks against it; the less the better.
+    pub cost: f64,
+    /// How the player keeps time, of [`MODES`].
+    pub mode: usize,
+    /// Strokes that were followed.
+    pub strokes: u32,
+    /// The time of the last stroke, the length of a beat, and the change of
+    /// that in a beat; seconds.
+    state: [f64; 3],
+    /// Their covariance.
+    spread: Matrix,
+    /// Where chords, then single keys, were struck.
+    own: [Own; 2],
+}
+
+/// How far a stroke is from a place.
+pub struct Late {
+    /// What that costs.
+    pub cost: f64,
+    /// How much later it is, in beats.
+    pub beats: f64,
+    /// Whether that is farther than scatter explains.
+    pub is_far: bool,
+}
+
+impl Agent {
+    /// The first stroke, when and at which beat; the tempo, and how sure that
+    /// is as a part of it.
+    pub fn new((at, beat): (f64, f64), tempo: f64, sure: f64, bar: usize) -> Self {
+        let period = 60.0 / tempo;
+        let mut spread = [[0.0; 3]; 3];
+        spread[0][0] = HAND_S * HAND_S;
+        spread[1][1] = sure * period * sure * period;
+        spread[2][2] = 1e-6;
+        let mut own = [Own::default(); 2];
+        if libm::floor(beat) == beat {
+            own[0].note(slot(bar, beat as i64), 0);
+        }
+        let state = [at, period, 0.0];
+        Self { beat, cost: 0.0, mode: FREE, strokes: 1, state, spread, own }
+    }
+
+    /// The length of a beat, seconds.
+    pub fn length(&self) -> f64 {
+        self.state[1]
+    }
+
+    /// The state after some beats, and what is left of the change then.
+    fn after(&self, mode: usize, beats: f64) -> ([f64; 3], f64) {
+        let [at, period, change] = self.state;
+        let change = if mode == 0 { 0.0 } else { change };
+        let kept = libm::pow(LASTS[mode], beats);
+        let turned = change * (1.0 - kept) / (1.0 - LASTS[mode]);
+        let moved = (turned * beats * 0.5).clamp(-0.3 * period * beats, 0.5 * period * beats);
+        ([at + period * beats + moved, (period + turned).max(0.1), change * kept], kept)
+    }
+
+    /// The same with how sure it is.
+    fn foreseen(&self, mode: usize, beats: f64) -> ([f64; 3], Matrix) {
+        let (state, kept) = self.after(mode, beats);
+        let turns = (1.0 - kept) / (1.0 - LASTS[mode]);
+        let step = [[1.0, beats, turns * beats * 0.5], [0.0, 1.0, turns], [0.0, 0.0, kept]];
+        let mut spread = [[0.0; 3]; 3];
+        for i in 0..3 {
+            for j in 0..3 {
+                for k in 0..3 {
+                    for l in 0..3 {
+                        spread[i][j] += step[i][k] * self.spread[k][l] * step[j][l];
+                    }
+                }
+            }
+        }
+        let of_period = |part: f64| part * part * self.length() * self.length() * beats;
+        let wander = of_period(WANDER[mode]);
+        spread[0][0] += wander * beats * beats / 3.0;
+        spread[1][1] += wander;
+        spread[0][1] += wander * beats * 0.5;
+        spread[1][0] += wander * beats * 0.5;
+        spread[2][2] += of_period(SWAY[mode]);
+        if mode == 0 {
+            forget_change(&mut spread);
+        }
+        (state, spread)
+    }
+
+    /// The beat at `at` seconds, and its length there.
+    pub fn at(&self, at: f64) -> (f64, f64) {
+        let [then, period, _] = self.state;
+        let mut beats = (at - then) / period;
+        let mut length = period;
+        if beats > 0.0 {
+            for _ in 0..4 {
+                let (state, _) = self.after(self.mode, beats);
+                length = state[1];
+                beats = (beats + (at - state[0]) / length).max(0.0);
+            }
+        }
+        (self.beat + beats, length)
+    }
+
+    /// Whether the player may go on in a mode, over so many beats.
+    pub fn may(&self, mode: usize, beats: f64) -> bool {
+        match mode {
+            FREE => true,
+            SWAYS => self.strokes > 1 && beats >= SEEN,
+            _ => self.strokes > 1,
+        }
+    }
+
+    /// What it costs that a stroke falls on a place of a beat (with the bar's
+    /// length), so many beats after the last, where a chord may be written.
+    pub fn falls(
+        &self,
+        (bar, whole, place): (usize, i64, usize),
+        chord: bool,
+        beats: f64,
+        written: bool,
+    ) -> f64 {
+        let beat = slot(bar, whole);
+        let usual = usual(bar, beat, place, chord);
+        let mut likely = self.own[usize::from(!chord)].likely(beat, place, usual);
+        if chord && written {
+            likely = (likely * 4.0).min(0.9);
+        }
+        if self.strokes == 1 {
+            likely *= first_gap(beats, bar);
+        }
+        OFF[place] - libm::log(likely.max(1e-4))
+    }
+
+    /// How far the stroke is from the place that lies so many beats on.
+    pub fn late(&self, mode: usize, beats: f64, stroke: Stroke) -> Late {
+        let (state, spread) = self.foreseen(mode, beats);
+        let (error, variance) = (stroke.at - state[0], spread[0][0] + scatter(stroke));
+        // In beats, so that slow and fast ones are judged alike.
+        let (beats, in_beats) = (error / state[1], variance / (state[1] * state[1]));
+        let tails = libm::log(1.0 + beats * beats / in_beats / TAILS);
+        let cost = 0.5 * (TAILS + 1.0) * tails + 0.5 * libm::log(in_beats) + IN_PLACE;
+        Late { cost, beats, is_far: error * error > 4.0 * variance }
+    }
+
+    /// What it costs that the tempo has changed at once so that a stroke at
+    /// `at` lies so many beats on; `None` if by too much.
+    pub fn jump(&self, beats: f64, at: f64) -> Option<f64> {
+        let ratio = (at - self.state[0]) / beats / self.length();
+        NEW.contains(&ratio).then(|| {
+            let far = libm::log(ratio) / NEW_DEVIATION;
+            0.5 * far * far - 0.5
+        })
+    }
+
+    /// Takes the stroke for a beat and a place in it, or for a slip.
+    pub fn take(
+        &mut self,
+        mode: usize,
+        kind: Kind,
+        to: Option<(i64, usize)>,
+        stroke: Stroke,
+        bar: usize,
+    ) {
+        self.mode = mode;
+        if mode == 0 {
+            self.state[2] = 0.0;
+        }
+        let Some((whole, place)) = to else { return };
+        let beat = whole as f64 + super::PLACES[place];
+        match kind {
+            Kind::On => {}
+            Kind::Jump => {
+                self.state[2] = 0.0;
+                forget_change(&mut self.spread);
+                let unsure = UNSURE * self.length();
+                self.spread[1][1] += unsure * unsure;
+            }
+            Kind::Hold => {
+                let (state, _) = self.after(mode, beat - self.beat);
+                self.state[2] = 0.0;
+                self.state[0] += stroke.at - state[0];
+                self.spread[0][0] += HAND_S * HAND_S;
+            }
+        }
+        let (state, spread) = self.foreseen(mode, beat - self.beat);
+        let total = spread[0][0] + scatter(stroke);
+        let gain = spread.map(|row| row[0] / total);
+        let error = stroke.at - state[0];
+        for i in 0..3 {
+            self.state[i] = state[i] + gain[i] * error;
+            for j in 0..3 {
+                self.spread[i][j] = spread[i][j] - gain[i] * spread[0][j];
+            }
+        }
+        self.state[1] = self.state[1].clamp(60.0 / FASTEST, 60.0 / SLOWEST);
+        let most = MOST * self.length();
+        self.state[2] = self.state[2].clamp(-most, most);
+        self.beat = beat;
+        self.strokes = self.strokes.saturating_add(1);
+        self.own[usize::from(!stroke.is_chord())].note(slot(bar, whole), place);
+    }
+
+    /// Whether another says the same.
+    pub fn is_twin(&self, other: &Self, at: f64) -> bool {
+        let ((one, long), (two, length)) = (self.at(at), other.at(at));
+        self.mode == other.mode && (one - two).abs() < TWINS && (long / length - 1.0).abs() < TWINS
+    }
+}
+
+fn scatter(stroke: Stroke) -> f64 {
+    let hand = if stroke.is_chord() { HAND_S } else { ALONE_S };
+    hand * hand
+}
+
+/// Nothing is known of the change any more.
+fn forget_change(spread: &mut Matrix) {
+    for n in 0..3 {
+        spread[n][2] = 0.0;
+        spread[2][n] = 0.0;
+    }
+    spread[2][2] = 1e-9;
+}

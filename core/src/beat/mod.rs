@@ -1,0 +1,314 @@
+//! Where the beat is, from what a player strikes: **by my playing**.
+//!
+//! Several hypotheses of tempo and place run side by side (S. Dixon, "Automatic
+//! extraction of tempo and beat from expressive performances", Journal of New
+//! Music Research 30, 2001: multiple agents). Each follows the player with a
+//! Kalman filter of the time of the beat, its length, and how the length changes
+//! (A. T. Cemgil & al., "On tempo tracking: tempogram representation and Kalman
+//! filtering", Journal of New Music Research 29, 2000), and weighs where in the
+//! bar strokes fall: by what is usual, by what this player has done so far, and
+//! by where a chart has chords (the bar pointer of N. Whiteley & al., "Bayesian
+//! modelling of temporal structure in musical audio", ISMIR 2006). Sizes whose
+//! source is not named are ours, by random search on made players and on half of
+//! the human-timed songs of POP909; figures are those of the other half.
+
+mod agent;
+mod place;
+
+use agent::{Agent, Kind, MODES};
+use place::PLACES;
+
+/// The most hypotheses at once.
+const AGENTS: usize = 24;
+/// The most ways of going on that are weighed at a stroke.
+const WAYS: usize = 4 * AGENTS;
+/// The first stroke may be a pick-up: how far after the beat, and the cost.
+const STARTS: [(f64, f64); 3] = [(0.5, 2.0), (0.25, 4.0), (0.75, 4.0)];
+/// How far off the hint the first tempo is likely to be, as a part of it (one
+/// deviation).
+const HINT: f64 = 0.2;
+/// Strokes nearer than this are one: both hands together.
+const TOGETHER_S: f64 = 0.03;
+/// Costs are in nats. Of beginning to keep time, or no longer:
+const CHANGES: f64 = 1.12;
+/// Of a tempo an octave from that of the last bars, at each stroke.
+const OCTAVE: f64 = 0.76;
+/// How fast those follow the tempo, at a chord.
+const GROWS: f64 = 0.25;
+/// Of the guess that the tempo has just changed at once.
+const JUMPS: f64 = 3.64;
+/// Of the guess that the player has held or hurried, and goes on as before.
+const HOLDS: f64 = 8.58;
+/// Of a stroke that has no place: an ornament or a slip.
+const SLIP: f64 = 8.61;
+/// What is left of a cost after a stroke.
+const FORGETS: f64 = 0.985;
+/// How much a key alone weighs, beside a chord.
+const ALONE: f64 = 0.365;
+/// Another hypothesis leads when it is better by so much.
+const LEADS: f64 = 1.0;
+/// Worse than the best by so much is given up.
+const HOPELESS: f64 = 14.0;
+/// Two hypotheses as near as this in place (beats) and tempo (parts) are one.
+const TWINS: f64 = 0.03;
+/// Without a stroke for so many bars the beat goes on by itself.
+const COASTS_BARS: f64 = 1.5;
+/// Slowest and fastest beat that is followed, a minute.
+pub const SLOWEST: f64 = 30.0;
+/// See [`SLOWEST`].
+pub const FASTEST: f64 = 260.0;
+
+/// A stroke of the player's: keys struck together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stroke {
+    /// When its first key was struck, seconds.
+    pub at: f64,
+    /// How many keys.
+    pub keys: u8,
+}
+
+impl Stroke {
+    fn is_chord(self) -> bool {
+        self.keys >= 2
+    }
+
+    fn weight(self) -> f64 {
+        if self.is_chord() { 1.0 } else { ALONE }
+    }
+}
+
+/// Where the beat is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Beat {
+    /// Beats from the first stroke.
+    pub beat: f64,
+    /// Beats a minute.
+    pub tempo: f64,
+}
+
+/// A way to go on with a hypothesis at a stroke.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    cost: f64,
+    agent: usize,
+    /// The beat and the place in it that the stroke is taken for; `None` for a
+    /// slip.
+    to: Option<(i64, usize)>,
+    kind: Kind,
+    mode: usize,
+}
+
+/// Follows a player. Fixed size; real-time safe.
+///
+/// ```
+/// use sinistra_core::beat::{Stroke, Tracker};
+/// // A chord a bar of four, at 72 where 80 was expected.
+/// let mut tracker = Tracker::new(0.0, 0.0, 80.0, 4);
+/// for bar in 1..6 {
+///     let at = f64::from(bar) * 4.0 * 60.0 / 72.0;
+///     tracker.hear(Stroke { at, keys: 3 }, |_| false);
+/// }
+/// assert!((tracker.beat(17.0).tempo - 72.0).abs() < 0.1);
+/// ```
+#[derive(Clone, Debug)]
+pub struct Tracker {
+    agents: [Agent; AGENTS],
+    count: usize,
+    /// Which leads.
+    lead: usize,
+    /// Beats of a bar.
+    bar: usize,
+    /// The tempo of the last bars: the logarithm of a beat's length.
+    usual: f64,
+    /// The last stroke.
+    last: f64,
+}
+
+impl Tracker {
+    /// The first stroke, at `at` seconds, is beat `beat`; `hint` is the tempo to
+    /// expect, in beats a minute; a bar has `bar` beats.
+    pub fn new(at: f64, beat: f64, hint: f64, bar: usize) -> Self {
+        let hint = hint.clamp(SLOWEST, FASTEST);
+        let bar = bar.clamp(1, place::LONGEST);
+        let first = Agent::new((at, beat), hint, HINT, bar);
+        let mut agents = [first; AGENTS];
+        for (agent, (after, cost)) in agents.iter_mut().skip(1).zip(STARTS) {
+            *agent = Agent::new((at, beat + after), hint, HINT, bar);
+            agent.cost = cost;
+        }
+        let usual = libm::log(60.0 / hint);
+        Self { agents, count: 1 + STARTS.len(), lead: 0, bar, usual, last: at }
+    }
+
+    /// Hears a stroke, in order of time; one that comes together with the last is
+    /// the same. `expects` says whether a chord is
+    /// written at a beat; where there is no chart, nowhere.
+    pub fn hear(&mut self, stroke: Stroke, expects: impl Fn(f64) -> bool) {
+        if stroke.at - self.last < TOGETHER_S {
+            return;
+        }
+        let mut ways = Ways::default();
+        for (n, agent) in self.agents.iter().enumerate().take(self.count) {
+            self.weigh((n, agent), stroke, &expects, &mut ways);
+        }
+        self.go_on(stroke, ways.sorted());
+        self.last = stroke.at;
+    }
+
+    /// Every way in which a hypothesis can take the stroke.
+    fn weigh(
+        &self,
+        (n, agent): (usize, &Agent),
+        stroke: Stroke,
+        expects: &impl Fn(f64) -> bool,
+        ways: &mut Ways,
+    ) {
+        let (weight, chord) = (stroke.weight(), stroke.is_chord());
+        let kept = agent.cost * FORGETS;
+        let slip = Way {
+            cost: kept + SLIP * weight,
+            agent: n,
+            to: None,
+            kind: Kind::On,
+            mode: agent.mode,
+        };
+        ways.add(slip);
+        let (beat, length) = agent.at(stroke.at);
+        let octaves = (libm::log(length) - self.usual) / core::f64::consts::LN_2;
+        let kept = kept + weight * OCTAVE * octaves * octaves;
+        // After a long pause the hand may have slowed down or hurried by much.
+        let gap = beat - agent.beat;
+        let wide = if chord { (0.45 * gap).clamp(0.5, 2.6) } else { 0.5 };
+        let (first, last) = (libm::floor(beat - wide) as i64, libm::ceil(beat + wide) as i64);
+        for whole in first..=last {
+            for (place, part) in PLACES.iter().enumerate() {
+                let to = whole as f64 + part;
+                let beats = to - agent.beat;
+                if beats < place::NEAREST || (to - beat).abs() > wide {
+                    continue;
+                }
+                let falls = agent.falls((self.bar, whole, place), chord, beats, expects(to));
+                if kept + weight * falls > ways.best + HOPELESS {
+                    continue;
+                }
+                for mode in 0..MODES {
+                    if !agent.may(mode, beats) {
+                        continue;
+                    }
+                    let turns = if mode == agent.mode { 0.0 } else { CHANGES };
+                    let late = agent.late(mode, beats, stroke);
+                    let to = Some((whole, place));
+                    let on = kept + weight * (falls + late.cost) + turns;
+                    ways.add(Way { cost: on, agent: n, to, kind: Kind::On, mode });
+                    if mode != agent::FREE || !chord || agent.strokes < 3 || !late.is_far {
+                        continue;
+                    }
+                    if let Some(far) = agent.jump(beats, stroke.at) {
+                        let cost = kept + falls + JUMPS + far;
+                        ways.add(Way { cost, agent: n, to, kind: Kind::Jump, mode });
+                    }
+                    if late.beats > 0.0 {
+                        let far = 0.125 * late.beats * late.beats - 0.5;
+                        let cost = kept + falls + HOLDS + far;
+                        ways.add(Way { cost, agent: n, to, kind: Kind::Hold, mode: agent.mode });
+                    }
+                }
+            }
+        }
+    }
+
+    /// Goes the best ways, and leads by the best of them.
+    fn go_on(&mut self, stroke: Stroke, ways: &[Way]) {
+        let old = self.agents;
+        let (beat, length) = old[self.lead].at(stroke.at);
+        let best = ways.first().map_or(0.0, |way| way.cost);
+        let (mut count, mut lead) = (0, (0, f64::INFINITY));
+        for way in ways.iter().take_while(|way| way.cost <= best + HOPELESS) {
+            if count == AGENTS {
+                break;
+            }
+            let mut agent = old[way.agent];
+            agent.cost = way.cost - best;
+            agent.take(way.mode, way.kind, way.to, stroke, self.bar);
+            if self.agents[..count].iter().any(|other| agent.is_twin(other, stroke.at)) {
+                continue;
+            }
+            // Who led goes on leading unless another is clearly better.
+            let (its, long) = agent.at(stroke.at);
+            let goes_on = (its - beat).abs() < 0.3 && (long / length - 1.0).abs() < 0.15;
+            let judged = agent.cost - if goes_on { LEADS } else { 0.0 };
+            if judged < lead.1 {
+                lead = (count, judged);
+            }
+            self.agents[count] = agent;
+            count += 1;
+        }
+        self.count = count.max(1);
+        self.lead = lead.0;
+        if stroke.is_chord() {
+            let now = libm::log(self.agents[self.lead].length());
+            self.usual += GROWS * (now - self.usual);
+        }
+    }
+
+    /// Where the beat is at `at` seconds.
+    pub fn beat(&self, at: f64) -> Beat {
+        let (beat, length) = self.agents[self.lead].at(at);
+        Beat { beat, tempo: 60.0 / length }
+    }
+
+    /// Whether it goes on by itself at `at`, as the player has long struck
+    /// nothing: a rest, or a fermata.
+    pub fn coasts(&self, at: f64) -> bool {
+        let bar = self.bar as f64 * self.agents[self.lead].length();
+        at - self.last > COASTS_BARS * bar
+    }
+
+    /// Counts anew: `beats` are added to every place.
+    pub fn shift(&mut self, beats: f64) {
+        self.agents.iter_mut().for_each(|agent| agent.beat += beats);
+    }
+}
+
+/// The best ways so far.
+struct Ways {
+    all: [Way; WAYS],
+    count: usize,
+    best: f64,
+}
+
+impl Default for Ways {
+    fn default() -> Self {
+        let none = Way { cost: f64::INFINITY, agent: 0, to: None, kind: Kind::On, mode: 0 };
+        Self { all: [none; WAYS], count: 0, best: f64::INFINITY }
+    }
+}
+
+impl Ways {
+    /// Adds a way; where there is no room, the worst goes.
+    fn add(&mut self, way: Way) {
+        if way.cost > self.best + HOPELESS {
+            return;
+        }
+        self.best = self.best.min(way.cost);
+        if let Some(place) = self.all.get_mut(self.count) {
+            *place = way;
+            self.count += 1;
+            return;
+        }
+        let worst = self.all.iter_mut().max_by(|a, b| a.cost.total_cmp(&b.cost));
+        if let Some(worst) = worst.filter(|worst| way.cost < worst.cost) {
+            *worst = way;
+        }
+    }
+
+    /// All of them, the best first.
+    fn sorted(&mut self) -> &[Way] {
+        let all = &mut self.all[..self.count];
+        all.sort_unstable_by(|a, b| a.cost.total_cmp(&b.cost));
+        all
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,136 @@
+//! Players made of numbers. Figures of many more, and of people:
+//! `cargo run --release -p sinistra-tests --example beat_figures`.
+
+use super::*;
+
+/// A player at `tempo(beat)` who strikes a chord every `step` beats, each up to
+/// `spread` ms early or late, and holds some beats for so many seconds more.
+struct Player<'a> {
+    tempo: &'a dyn Fn(f64) -> f64,
+    step: u32,
+    beats: u32,
+    spread: f64,
+    holds: &'a [(u32, f64)],
+}
+
+impl Player<'_> {
+    /// When each beat falls.
+    fn beats(&self) -> Vec<f64> {
+        let (mut at, mut beats) = (5.0, Vec::new());
+        for beat in 0..self.beats {
+            beats.push(at);
+            for part in 0..100 {
+                at += 0.6 / (self.tempo)(f64::from(beat) + f64::from(part) / 100.0);
+            }
+            let held = self.holds.iter().find(|(held, _)| *held == beat);
+            at += held.map_or(0.0, |(_, seconds)| *seconds);
+        }
+        beats
+    }
+
+    /// The part of the beats after the third chord at which the tracker, before
+    /// it hears a chord there, is within 70 ms; and the most beats in a row at
+    /// which it is not, or at another tempo.
+    fn followed(&self, hint: f64) -> (f64, u32) {
+        let beats = self.beats();
+        let mut seed = 7u64;
+        let mut tracker = Tracker::new(beats[0], 0.0, hint, 4);
+        let (mut good, mut all, mut lost, mut most) = (0, 0, 0, 0);
+        for (n, pair) in (0u32..).zip(beats.windows(2)).skip(1) {
+            let Beat { beat, tempo } = tracker.beat(pair[0]);
+            if n > 2 * self.step {
+                let off = (beat - beat.round()).abs() * 60.0 / tempo;
+                let right = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < 0.3;
+                let is_good =
+                    off < 0.07 && (right || self.holds.iter().any(|(held, _)| *held == n));
+                all += 1;
+                good += u32::from(is_good);
+                lost = if is_good { 0 } else { lost + 1 };
+                most = most.max(lost);
+            }
+            if n.is_multiple_of(self.step) {
+                seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(99);
+                let human =
+                    ((seed >> 40) as f64 / f64::from(1u32 << 24) - 0.5) * 2e-3 * self.spread;
+                tracker.hear(Stroke { at: pair[0] + human, keys: 3 }, |_| false);
+            }
+        }
+        (f64::from(good) / f64::from(all), most)
+    }
+}
+
+const STEADY: Player<'_> =
+    Player { tempo: &|_| 100.0, step: 4, beats: 96, spread: 15.0, holds: &[] };
+
+#[test]
+fn a_chord_a_bar_at_any_tempo_is_followed_from_the_third_on() {
+    for tempo in (50..=180).step_by(10).map(f64::from) {
+        for step in [1, 2, 4] {
+            for hint in [0.83, 1.0, 1.2] {
+                let player = Player { tempo: &|_| tempo, step, ..STEADY };
+                let (good, lost) = player.followed(tempo * hint);
+                let told = format!("{tempo} every {step}, hint {hint}: {good}, lost for {lost}");
+                assert!(good >= 0.95 && lost <= 4, "{told}");
+            }
+        }
+    }
+}
+
+#[test]
+fn ballads_that_were_lost_are_followed() {
+    // A hint of 100 at another tempo, a chord a bar.
+    for tempo in [70.0, 76.0, 80.0, 132.0] {
+        let (good, lost) = Player { tempo: &|_| tempo, ..STEADY }.followed(100.0);
+        assert!(good >= 0.95 && lost <= 4, "{tempo}: {good}, lost for {lost}");
+    }
+    // From 140 to 60 in 160 beats, and from 100 to 70 in 32, a chord every two.
+    for (from, to, over, least) in [(140.0, 60.0, 160.0, 0.95), (100.0, 70.0, 32.0, 0.9)] {
+        let tempo = |beat: f64| from + (to - from) * ((beat - 16.0) / over).clamp(0.0, 1.0);
+        let player = Player { tempo: &tempo, step: 2, beats: 220, spread: 5.0, holds: &[] };
+        let (good, lost) = player.followed(from);
+        assert!(good >= least && lost <= 4, "{from} to {to}: {good}, lost for {lost}");
+    }
+    // From 100 to 80 in 32 beats, a chord a bar.
+    let tempo = |beat: f64| 100.0 - 20.0 * ((beat - 16.0) / 32.0).clamp(0.0, 1.0);
+    let (good, lost) = Player { tempo: &tempo, ..STEADY }.followed(100.0);
+    assert!(good >= 0.85 && lost <= 4, "{good}, lost for {lost}");
+}
+
+#[test]
+fn a_step_of_the_tempo_is_followed_within_two_chords() {
+    for to in [80.0, 120.0, 130.0] {
+        for step in [1, 2] {
+            let tempo = |beat: f64| if beat < 32.0 { 100.0 } else { to };
+            let player = Player { tempo: &tempo, step, spread: 5.0, ..STEADY };
+            let (_, lost) = player.followed(100.0);
+            assert!(lost <= 2 * step, "to {to} every {step}: lost for {lost} beats");
+        }
+    }
+}
+
+#[test]
+fn after_a_fermata_the_beat_is_where_the_player_is() {
+    let holds = [(31, 1.5), (63, 0.8)];
+    let player = Player { step: 1, spread: 5.0, holds: &holds, ..STEADY };
+    let (good, lost) = player.followed(100.0);
+    assert!(good > 0.9 && lost <= 4, "{good}, lost for {lost}");
+}
+
+#[test]
+fn it_says_when_it_goes_on_by_itself() {
+    let mut tracker = Tracker::new(0.0, 0.0, 120.0, 4);
+    tracker.hear(Stroke { at: 2.0, keys: 3 }, |_| false);
+    assert!(!tracker.coasts(4.5) && tracker.coasts(5.5));
+    assert!((tracker.beat(10.0).beat - 20.0).abs() < 0.01);
+    tracker.hear(Stroke { at: 10.0, keys: 3 }, |_| false);
+    assert!(!tracker.coasts(10.5));
+}
+
+#[test]
+fn a_chart_says_how_long_a_chord_lasts() {
+    // Six beats at 105 or four at 70, when 90 was expected? A chord a bar is
+    // written.
+    let mut tracker = Tracker::new(0.0, 0.0, 90.0, 4);
+    tracker.hear(Stroke { at: 4.0 * 60.0 / 70.0, keys: 3 }, |beat| beat.rem_euclid(4.0) == 0.0);
+    assert!((tracker.beat(3.5).tempo - 70.0).abs() < 2.0, "{:?}", tracker.beat(3.5));
+}

@@ -1,0 +1,130 @@
+//! How well the beat is followed by playing: on made players, and on people.
+//!
+//!     cargo run --release -p sinistra-tests --example beat_figures -- [POP909 [BEATS]]
+//!
+//! `POP909` is a folder with `NNN/NNN.mid` in human timing (its track PIANO; keys
+//! from middle C on are taken for the right hand) and `NNN/beat_midi.txt`, beats
+//! that were marked apart from it. The tempo is hinted up to 20 % wrong. Songs are
+//! told apart: the tracker's sizes were searched on those whose place in the order
+//! of names is even, so only the odd ones count. Into the folder `BEATS` the beats
+//! found are written, a second a line, so that others can measure them too:
+//!
+//!     mir_eval.beat.evaluate(mir_eval.io.load_events("POP909/…"), …)
+
+mod measures;
+mod players;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use sinistra_core::beat::{Stroke, Tracker};
+use sinistra_core::midi::Message;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_score::MidiFile;
+use sinistra_score::midi_file::Part;
+
+/// Keys struck within this many seconds are one stroke, as on stage.
+const TOGETHER_S: f64 = 0.06;
+/// A stroke is known so much after its first key.
+const KNOWN_S: f64 = 0.035;
+/// How finely time goes by.
+const STEP_S: f64 = 0.002;
+
+fn main() {
+    players::table();
+    let mut folders = std::env::args().skip(1).map(PathBuf::from);
+    let (Some(songs), beats) = (folders.next(), folders.next()) else { return };
+    let mut names: Vec<String> = fs::read_dir(&songs)
+        .expect("the folder of the songs")
+        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+        .filter(|name| songs.join(name).join("beat_midi.txt").is_file())
+        .collect();
+    names.sort();
+    let mut sums = [[0.0; 3]; 2];
+    let mut counts = [0.0; 2];
+    for (n, name) in names.iter().enumerate() {
+        let (strokes, truth) = song(&songs, name);
+        let found = follow(&strokes, hint(&truth, n as u64));
+        if let Some(folder) = &beats {
+            let lines: String = found.iter().map(|beat| format!("{beat:.4}\n")).collect();
+            fs::create_dir_all(folder).expect("a folder for the beats");
+            fs::write(folder.join(format!("{name}.txt")), lines).expect("written");
+        }
+        let measured = measures::all(&truth, &found);
+        sums[n % 2].iter_mut().zip(measured).for_each(|(sum, value)| *sum += value);
+        counts[n % 2] += 1.0;
+    }
+    println!("\nPeople, the right hand alone      songs      F   CMLt   AMLt");
+    for (half, what) in ["on which sizes were searched", "on which nothing was searched"]
+        .into_iter()
+        .enumerate()
+        .rev()
+    {
+        let [f, cmlt, amlt] = sums[half].map(|sum| sum / counts[half]);
+        println!("{what:<34}{:>5} {f:>6.3} {cmlt:>6.3} {amlt:>6.3}", counts[half]);
+    }
+}
+
+/// What the right hand strikes, and the beats.
+fn song(songs: &Path, name: &str) -> (Vec<Stroke>, Vec<f64>) {
+    let folder = songs.join(name);
+    let bytes = fs::read(folder.join(format!("{name}.mid"))).expect("a MIDI file");
+    let file = MidiFile::read(name, &bytes).expect("a sound MIDI file");
+    let piano = file.tracks().iter().position(|track| track.name.as_deref() == Some("PIANO"));
+    let part = Part { track: Some(piano.expect("a track PIANO")), channel: None, drums: false };
+    let mut struck: Vec<f64> = file
+        .messages(&part)
+        .into_iter()
+        .filter(|(_, message)| {
+            matches!(message, Message::On { key, velocity: 1.., .. } if *key >= KeyNumber::MIDDLE_C)
+        })
+        .map(|(at, _)| file.timeline().seconds(at))
+        .collect();
+    struck.sort_by(f64::total_cmp);
+    let mut strokes: Vec<Stroke> = Vec::new();
+    for at in struck {
+        match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
+            Some(last) => last.keys = last.keys.saturating_add(1),
+            None => strokes.push(Stroke { at, keys: 1 }),
+        }
+    }
+    let text = fs::read_to_string(folder.join("beat_midi.txt")).expect("beats");
+    let beat = |line: &str| line.split_whitespace().next()?.parse().ok();
+    let begin = strokes.first().map_or(0.0, |first| first.at) - 0.3;
+    let truth = text.lines().filter_map(beat).filter(|at| *at >= begin).collect();
+    (strokes, truth)
+}
+
+/// The song's tempo, up to 20 % wrong.
+fn hint(truth: &[f64], seed: u64) -> f64 {
+    let mut gaps: Vec<f64> = truth.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    gaps.sort_by(f64::total_cmp);
+    let dice = (seed + 1).wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_041);
+    let off = (dice >> 33) as f64 / f64::from(1u32 << 31) * 0.4 - 0.2;
+    60.0 / gaps[gaps.len() / 2] * (1.0 + off)
+}
+
+/// When beats are felt, each as soon as it would be played.
+fn follow(strokes: &[Stroke], hint: f64) -> Vec<f64> {
+    let first = strokes[0].at;
+    let mut tracker = Tracker::new(first, 0.0, hint, 4);
+    let mut waiting = strokes.iter().skip(1).peekable();
+    let (mut beats, mut next, mut now) = (vec![first], 1.0, first);
+    while now < strokes[strokes.len() - 1].at + 1.0 {
+        now += STEP_S;
+        while let Some(stroke) = waiting.next_if(|stroke| stroke.at + KNOWN_S < now) {
+            tracker.hear(*stroke, |_| false);
+        }
+        let beat = tracker.beat(now).beat;
+        if beat >= next {
+            // A beat that has just been is not played again.
+            if now - beats[beats.len() - 1] > 0.12 {
+                beats.push(now);
+            }
+            next = beat.floor() + 1.0;
+        } else if beat < next - 1.6 {
+            next = beat.floor() + 1.0;
+        }
+    }
+    beats
+}

@@ -237,11 +237,9 @@ impl Agent {
         let total = spread[0][0] + scatter(stroke);
         let gain = spread.map(|row| row[0] / total);
         let error = stroke.at - state[0];
-        for i in 0..3 {
-            self.state[i] = state[i] + gain[i] * error;
-            for j in 0..3 {
-                self.spread[i][j] = spread[i][j] - gain[i] * spread[0][j];
-            }
+        for (i, part) in gain.into_iter().enumerate() {
+            self.state[i] = state[i] + part * error;
+            self.spread[i] = [0, 1, 2].map(|j| spread[i][j] - part * spread[0][j]);
         }
         self.state[1] = self.state[1].clamp(60.0 / FASTEST, 60.0 / SLOWEST);
         let most = MOST * self.length();
@@ -265,9 +263,7 @@ fn scatter(stroke: Stroke) -> f64 {
 
 /// Nothing is known of the change any more.
 fn forget_change(spread: &mut Matrix) {
-    for n in 0..3 {
-        spread[n][2] = 0.0;
-        spread[2][n] = 0.0;
-    }
+    spread.iter_mut().for_each(|row| row[2] = 0.0);
+    spread[2] = [0.0, 0.0, 0.0];
     spread[2][2] = 1e-9;
 }

@@ -99,6 +99,11 @@ impl Short {
         Self::channel_message(NOTE_OFF, channel, key.number(), velocity)
     }
 
+    /// Program change, 0..=127.
+    pub const fn program(channel: u8, program: u8) -> Self {
+        Self { bytes: [PROGRAM | channel & 0xF, program & 0x7F, 0], len: 2 }
+    }
+
     /// Pitch bend, 0..=16,383.
     pub const fn bend(channel: u8, to: u16) -> Self {
         Self::channel_message(BEND, channel, (to & 0x7F) as u8, (to >> 7) as u8)

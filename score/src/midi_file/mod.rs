@@ -2,6 +2,7 @@
 //!
 //! Source for all below: Standard MIDI Files 1.0 (RP-001, MIDI Association).
 
+mod by_playing;
 mod choose;
 mod messages;
 mod read;

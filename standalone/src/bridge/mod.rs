@@ -40,6 +40,6 @@ pub use midi::{ChannelKind, Short};
 pub use outlet::{Refused, Wire};
 pub use period::Time;
 pub use ports::{Keeper, News, Seen, Selector, System, choose};
-pub use setup::{SystemName, Words, load};
+pub use setup::{SystemName, Words, load, metre};
 pub use stage::{Due, To};
 pub use windowed::{Opened, in_window, live as live_in_window};

@@ -3,12 +3,14 @@
 use sinistra_core::engine::KeyChoice;
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
+use sinistra_core::pitch::Semitones;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
+use sinistra_score::Chart;
 
 use super::setup::{EntryWords, Words, metre};
-use super::stage::{Ask, Entry};
-use crate::options::key_choice;
+use super::stage::{Ask, Entry, Own};
+use crate::options::{key_choice, key_number};
 use crate::scores;
 
 /// One entry, read and checked.
@@ -23,6 +25,7 @@ struct Ready {
     metre: Option<Metre>,
     key: Option<Key>,
     swing: Option<f32>,
+    own: Own,
 }
 
 /// The entries, and which of them is played.
@@ -76,6 +79,7 @@ impl Set {
             metre: entry.metre,
             key: entry.key,
             swing: entry.swing,
+            own: entry.own,
         })
     }
 
@@ -121,7 +125,15 @@ fn lines(words: &Words) -> Vec<EntryWords> {
 
 fn ready(words: &EntryWords) -> Result<Ready, String> {
     let told = |fault: crate::failure::Failure| fault.to_string();
+    if let Some((word, fault)) = words.faults().into_iter().next() {
+        let name = words.name.as_deref().unwrap_or("(no name)");
+        return Err(format!("entry {name}: {word}: {fault}"));
+    }
     let chart = words.chart.as_deref().map(scores::chart).transpose().map_err(told)?;
+    let chart = match words.transpose {
+        Some(by) => chart.map(|chart| transposed(&chart, by)),
+        None => chart,
+    };
     let pattern = words.pattern.as_deref().map(scores::pattern).transpose().map_err(told)?;
     let key = match words.key.as_deref().map(key_choice).transpose()? {
         Some(KeyChoice::Fixed(key)) => Some(key),
@@ -133,9 +145,6 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
         .or_else(|| chart.as_ref().map(|chart| chart.title().to_owned()))
         .or_else(|| pattern.as_ref().map(|pattern| pattern.name.clone()))
         .unwrap_or_else(|| "(no name)".into());
-    if words.tempo.is_some_and(|tempo| !super::time::TEMPOS.contains(&tempo)) {
-        return Err(format!("entry {name}: a tempo is 20 to 400"));
-    }
     let song = chart.as_ref().map(|chart| Box::new(chart.unfold()));
     let metre = words.metre.as_deref().map(metre).transpose()?;
     Ok(Ready {
@@ -143,11 +152,37 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
         named: (words.chart.clone(), words.pattern.clone()),
         tempo: words.tempo.or_else(|| song.as_ref().and_then(|song| song.tempo)),
         metre: metre.or_else(|| chart.as_ref().map(|chart| chart.draft().metre)),
-        swing: chart.and_then(|chart| chart.draft().swing).map(|swing| f32::from(swing) / 100.0),
+        swing: words
+            .swing
+            .or_else(|| chart.and_then(|chart| chart.draft().swing))
+            .map(|swing| f32::from(swing) / 100.0),
+        own: own(words),
         pattern,
         song,
         key,
     })
+}
+
+/// What the words set for this song alone.
+fn own(words: &EntryWords) -> Own {
+    let part = |percent: u8| f32::from(percent) / 100.0;
+    Own {
+        left: words.left,
+        split: words.split.as_deref().and_then(|key| key_number(key).ok()),
+        busy: words.busy,
+        length: words.length.map(part),
+        loudness: words.loudness.map(part),
+        channel: words.channel.map(|channel| channel.saturating_sub(1)),
+        program: words.program.map(|program| program.saturating_sub(1)),
+        bank: words.bank,
+    }
+}
+
+/// The chart so many semitones higher.
+fn transposed(chart: &Chart, by: i8) -> Chart {
+    let key = chart.written_key().key();
+    let to = Key { tonic: key.tonic.transpose(Semitones(by.into())), ..key };
+    chart.transpose(to).unwrap_or_else(|| chart.clone())
 }
 
 /// Roots on the beat: what is played when only roots are wanted.
@@ -163,6 +198,22 @@ pub fn usual() -> Box<Pattern> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_song_is_transposed_with_its_chart() {
+        let entry = EntryWords {
+            chart: Some("lantern-street".into()),
+            transpose: Some(2),
+            ..EntryWords::default()
+        };
+        let first = |entry: &EntryWords| {
+            let words = Words { entry: vec![entry.clone()], ..Words::default() };
+            let song = Set::read(&words).expect("a set").entry().expect("an entry").song;
+            song.and_then(|song| song.chords().first()?.chord).expect("a chord").root
+        };
+        let untouched = EntryWords { transpose: None, ..entry.clone() };
+        assert_eq!(first(&entry), first(&untouched).transpose(Semitones(2)));
+    }
 
     #[test]
     fn the_set_is_walked_through_and_does_not_run_around() {

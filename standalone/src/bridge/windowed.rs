@@ -17,7 +17,7 @@ use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
 use super::pane::{Turned, View, pane};
 use super::setup::{Words, resolve};
-use super::stage::{Command, Entry, LeftHand};
+use super::stage::{Command, Entry, LeftHand, Own};
 use crate::failure::Failure;
 use crate::scores;
 use crate::window::{self, Content};
@@ -243,7 +243,8 @@ impl Home for Desk {
         let metre = song.as_ref().and_then(|song| song.bars().first().map(|bar| bar.metre));
         let bars = song.clone();
         let (pattern, tempo, key, swing) = (None, None, None, None);
-        self.send(Command::Entry(Entry { pattern, song, bars, tempo, metre, key, swing }));
+        let own = Own::default();
+        self.send(Command::Entry(Entry { pattern, song, bars, tempo, metre, key, swing, own }));
     }
 
     fn own_pattern(&self) -> String {

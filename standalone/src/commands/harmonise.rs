@@ -6,10 +6,11 @@ use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::time::Ticks;
+use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::midi_file::Part;
 use sinistra_score::{Chart, Cut, MidiFile, TwoHands, right_only, two_hands};
 
+use crate::bridge::metre;
 use crate::failure::Failure;
 use crate::files;
 use crate::options::{self, HandOptions};
@@ -45,6 +46,18 @@ pub struct Args {
     #[arg(long, value_name = "BEATS", 
           value_parser = options::decimal(0.0, 16.0, "quarter notes"))]
     look_ahead: Option<f64>,
+    /// The file has no grid: find the beat in what is played, as on stage; the
+    /// first stroke is the first beat of a bar
+    #[arg(long)]
+    by_playing: bool,
+    /// With --by-playing: the tempo to expect, quarter notes a minute
+    #[arg(long, value_name = "20..400", default_value_t = 100.0, requires = "by_playing",
+          value_parser = options::tempo)]
+    tempo: f64,
+    /// With --by-playing: the metre
+    #[arg(long, value_name = "N/N", default_value = "4/4", requires = "by_playing",
+          value_parser = metre)]
+    metre: Metre,
     /// Samples in a block; it never changes the music
     #[arg(long, value_name = "SAMPLES", default_value_t = 1024,
           value_parser = options::whole::<u32>(1, 65_536))]
@@ -78,6 +91,11 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let part = file
         .right_hand(args.track, args.channel, args.hand.split)
         .map_err(|e| Failure::Input(e.of_file(&name).to_string()))?;
+    let played = args.by_playing.then(|| file.by_playing(&part, args.tempo, args.metre)).flatten();
+    let file = match &played {
+        Some(bytes) => MidiFile::read(&name, bytes).map_err(|e| Failure::Input(e.to_string()))?,
+        None => file,
+    };
     let mut messages = file.messages(&part);
     if args.right_only {
         messages = right_only(messages, args.hand.split);

@@ -129,8 +129,9 @@ fn followed(player: &Player, step: usize, spread: f64, seed: u64) -> (f64, u32) 
         let Beat { beat, tempo } = tracker.beat(pair[0]);
         if n > 2 * step {
             let off = (beat - beat.round()).abs() * 60.0 / tempo;
-            let is_right = off < NEAR_S && (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < NEAR
-                || off < NEAR_S && player.holds.iter().any(|(held, _)| *held == n);
+            let is_tempo = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < NEAR;
+            let is_held = player.holds.iter().any(|(held, _)| *held == n);
+            let is_right = off < NEAR_S && (is_tempo || is_held);
             all += 1;
             right += u32::from(is_right);
             lost = if is_right { 0 } else { lost + 1 };

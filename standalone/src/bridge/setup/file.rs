@@ -4,12 +4,10 @@ use std::ops::Range;
 use std::path::Path;
 
 use super::place::{Step, find, shown};
-use super::resolve::{RANGES, metre, resolve};
+use super::resolve::{RANGES, resolve};
 use super::words::Words;
 use crate::bridge::controls::NUMBERS;
-use crate::bridge::time::TEMPOS;
 use crate::failure::Failure;
-use crate::options::key_choice;
 use crate::{files, scores};
 
 /// Reads a set-up file. Paths in it are meant from its own folder.
@@ -105,13 +103,7 @@ fn check(name: &str, text: &str, words: &Words) -> Result<(), String> {
             let path = [Step::Word("entry"), Step::Nth(n), Step::Word(word)];
             shown(name, text, find(text, &path), fault)
         };
-        if entry.tempo.is_some_and(|tempo| !TEMPOS.contains(&tempo)) {
-            faults.push(here("tempo", "a tempo is 20 to 400"));
-        }
-        let metre = entry.metre.as_deref().map(metre).and_then(Result::err);
-        faults.extend(metre.map(|fault| here("metre", &fault)));
-        let key = entry.key.as_deref().map(key_choice).and_then(Result::err);
-        faults.extend(key.map(|fault| here("key", &fault)));
+        faults.extend(entry.faults().iter().map(|(word, fault)| here(word, fault)));
         if let Some(chart) = &entry.chart {
             paper(scores::chart(chart).err(), chart, |f| here("chart", f), &mut faults);
         }

@@ -8,6 +8,7 @@ use crate::bridge::controls::Mapping;
 use crate::bridge::ports::Selector;
 use crate::bridge::stage::LeftHand;
 use crate::bridge::time::{Clicks, Source, Start};
+use crate::options::{key_choice, key_number};
 
 /// The MIDI system.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize, clap::ValueEnum)]
@@ -207,6 +208,75 @@ pub struct EntryWords {
     /// The key.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub key: Option<String>,
+    /// The chart so many semitones higher, or lower.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub transpose: Option<i8>,
+    /// What the left hand does; this and what follows is for this song alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left: Option<LeftHand>,
+    /// The lowest key of the right hand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub split: Option<String>,
+    /// Sparing 0 to 100 busy.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub busy: Option<u8>,
+    /// Where the "and" falls in its beat, in percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swing: Option<u8>,
+    /// Length of the notes, in percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub length: Option<u8>,
+    /// Loudness beside the right hand, in percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loudness: Option<u8>,
+    /// The MIDI channel of the left hand, 1 to 16.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub channel: Option<u8>,
+    /// The sound of the left hand's channel, 1 to 128 as modules count them:
+    /// sent when the song is chosen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub program: Option<u8>,
+    /// The bank that it is in, 0 to 16,383.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bank: Option<u16>,
+}
+
+impl EntryWords {
+    /// What makes no sense: the word, and what would be right.
+    pub fn faults(&self) -> Vec<(&'static str, String)> {
+        let mut faults = Vec::new();
+        let mut within = |word, value: Option<i32>, low: i32, high: i32| {
+            if value.is_some_and(|value| !(low..=high).contains(&value)) {
+                faults.push((word, format!("it is {low} to {high}")));
+            }
+        };
+        within("transpose", self.transpose.map(i32::from), -11, 11);
+        within("busy", self.busy.map(i32::from), 0, 100);
+        within("swing", self.swing.map(i32::from), 50, 75);
+        within("length", self.length.map(i32::from), 10, 100);
+        within("loudness", self.loudness.map(i32::from), 20, 150);
+        within("channel", self.channel.map(i32::from), 1, 16);
+        within("program", self.program.map(i32::from), 1, 128);
+        within("bank", self.bank.map(i32::from), 0, 16_383);
+        if self.tempo.is_some_and(|tempo| !crate::bridge::time::TEMPOS.contains(&tempo)) {
+            faults.push(("tempo", "a tempo is 20 to 400".into()));
+        }
+        if self.bank.is_some() && self.program.is_none() {
+            faults.push(("bank", "a bank takes hold with a program: name that too".into()));
+        }
+        if self.transpose.is_some() && self.chart.is_none() {
+            faults.push(("transpose", "there is no chart here to be transposed".into()));
+        }
+        let told = |read: Option<Result<(), String>>| read.and_then(Result::err);
+        let text = |text: &Option<String>| text.clone();
+        let read = [
+            ("metre", told(text(&self.metre).map(|t| super::metre(&t).map(|_| ())))),
+            ("key", told(text(&self.key).map(|t| key_choice(&t).map(|_| ())))),
+            ("split", told(text(&self.split).map(|t| key_number(&t).map(|_| ())))),
+        ];
+        faults.extend(read.into_iter().filter_map(|(word, fault)| Some((word, fault?))));
+        faults
+    }
 }
 
 impl Words {
@@ -302,5 +372,19 @@ mod tests {
         }
         assert!(mapping(r#"do = "tap", control = 66"#).is_ok());
         assert!(entry("Waltz").expect_err("no words").starts_with("cannot be read; "));
+    }
+
+    #[test]
+    fn what_makes_no_sense_in_an_entry_is_told_by_its_word() {
+        let words = EntryWords {
+            busy: Some(101),
+            bank: Some(20_000),
+            transpose: Some(3),
+            split: Some("H9".into()),
+            ..EntryWords::default()
+        };
+        let told: Vec<_> = words.faults().into_iter().map(|(word, _)| word).collect();
+        assert_eq!(told, ["busy", "bank", "bank", "transpose", "split"]);
+        assert!(EntryWords::default().faults().is_empty());
     }
 }

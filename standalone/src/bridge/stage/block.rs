@@ -5,7 +5,7 @@ use sinistra_core::engine::{Block, Engine, Message, Settings, Snapshot, Timed};
 use sinistra_core::foresee::Song;
 use sinistra_core::play::Pattern;
 
-use super::command::{Command, Entry, Options};
+use super::command::{Command, Entry, Options, Own};
 use super::listen::Listen;
 use super::report::{Ask, Report};
 use super::settings::{LeftHand, turn};
@@ -13,7 +13,7 @@ use super::sink::{Sink, To};
 use super::take::Take;
 use super::wood_block;
 use crate::bridge::controls::{Action, Map, Mapping, Move, Trigger};
-use crate::bridge::midi::{CLOCK, RESET, SONG_POSITION, STOP, Short};
+use crate::bridge::midi::{CLOCK, CONTROL, RESET, SONG_POSITION, STOP, Short};
 use crate::bridge::time::{Choice, Clicks, ClockOut, Onsets, Pace, Source, Span, clicks};
 
 /// A message from a keyboard.
@@ -66,6 +66,9 @@ pub struct Stage {
     lost: bool,
     /// The song before is forgotten with the next stroke.
     new_song: bool,
+    /// What this song has for itself, as it was before.
+    before: Own,
+    left_before: Option<(LeftHand, Option<u8>)>,
     take: Option<Take>,
     /// What the engine hears next.
     events: ArrayVec<Timed, 512>,
@@ -97,6 +100,8 @@ impl Stage {
             moved: false,
             lost: false,
             new_song: false,
+            before: Own::default(),
+            left_before: None,
             take: options.log.map(Take::new),
             events: ArrayVec::new(),
         };
@@ -371,6 +376,7 @@ impl Stage {
             self.settings.key = sinistra_core::engine::KeyChoice::Fixed(key);
         }
         self.settings.swing = entry.swing.unwrap_or(self.settings.swing);
+        self.own(entry.own, sink);
         self.engine.set(self.settings);
         let choice = *self.pace.choice();
         let metre = entry.metre.unwrap_or(choice.metre);
@@ -381,6 +387,38 @@ impl Stage {
             self.engine.forget();
         }
         self.pace.choose(Choice { metre, tempo, ..choice }, now);
+    }
+
+    /// What the song before had for itself goes, and what this one has comes.
+    fn own(&mut self, own: Own, sink: &mut Sink) {
+        let channel = self.settings.channel;
+        std::mem::take(&mut self.before).lay(&mut self.settings);
+        if let Some((left, channel)) = self.left_before.take() {
+            self.set_left(left);
+            self.settings.channel = channel;
+        }
+        if own.left.is_some() || own.channel.is_some() {
+            self.left_before = Some((self.left, self.settings.channel));
+        }
+        self.before = Own { channel: None, ..own.lay(&mut self.settings) };
+        if let Some(left) = own.left {
+            self.set_left(left);
+        }
+        if channel != self.settings.channel {
+            self.engine.silence(0, sink);
+        }
+        if let Some(program) = own.program {
+            let channel = self.settings.channel.unwrap_or(0);
+            let send = |sink: &mut Sink, kind, one, two: u8| {
+                sink.add(0, To::Left, Short::channel_message(kind, channel, one, two));
+            };
+            if let Some(bank) = own.bank {
+                // MIDI 1.0: bank select is controllers 0 and 32, then the program.
+                send(sink, CONTROL, 0, (bank >> 7) as u8);
+                send(sink, CONTROL, 32, (bank & 0x7F) as u8);
+            }
+            sink.add(0, To::Left, Short::program(channel, program));
+        }
     }
 
     /// Lays a pattern before the hand; the old one goes home.

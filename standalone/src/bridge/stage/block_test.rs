@@ -4,7 +4,7 @@ use super::*;
 use crate::bridge::time::Start;
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::foresee::{SongBar, SongChord};
-use sinistra_core::pitch::PitchClass;
+use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::time::{Metre, Ticks};
 
 const RATE: f64 = 48_000.0;
@@ -202,6 +202,7 @@ fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
         metre: None,
         key: None,
         swing: None,
+        own: Own::default(),
     };
     night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
     night.chord(&[60, 64, 67]).until(6100);
@@ -388,4 +389,35 @@ fn a_chord_that_is_held_into_an_entry_without_a_chart_keeps_its_bass() {
             assert!(left[before..].iter().all(|(_, class)| *class == root), "{chord:?} at {at}");
         }
     }
+}
+
+#[test]
+fn a_song_has_settings_of_its_own_and_the_next_has_those_of_before() {
+    let mut night = Night::new(at_120());
+    let before = night.stage.settings();
+    let own = Own {
+        left: Some(LeftHand::Roots),
+        split: Some(KeyNumber::clamped(55)),
+        busy: Some(80),
+        loudness: Some(0.5),
+        channel: Some(2),
+        program: Some(4),
+        bank: Some(300),
+        ..Own::default()
+    };
+    let entry = |own| Command::Entry(Entry { own, ..Entry::default() });
+    let now = f64::from(night.ms) / 1000.0;
+    night.stage.command(entry(own), now, &mut night.sink);
+    night.play(&[]);
+    let sent: Vec<Vec<u8>> = night.sent.iter().map(|(_, _, m)| m.bytes().to_vec()).collect();
+    // MIDI 1.0: bank select coarse and fine, then the program.
+    assert_eq!(sent, [&[0xB2, 0, 2][..], &[0xB2, 32, 44], &[0xC2, 4]]);
+    let set = night.stage.settings();
+    assert_eq!((set.split.number(), set.busy, set.channel), (55, 80, Some(2)));
+    assert_eq!(night.stage.left(), LeftHand::Roots);
+    night.stage.command(entry(Own { busy: Some(20), ..Own::default() }), now, &mut night.sink);
+    assert_eq!(night.stage.settings(), Settings { busy: 20, ..before });
+    assert_eq!(night.stage.left(), LeftHand::Plays);
+    night.stage.command(entry(Own::default()), now, &mut night.sink);
+    assert_eq!(night.stage.settings(), before);
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use sinistra_core::engine::Settings;
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_panel::take::Log;
@@ -53,6 +54,46 @@ pub struct Entry {
     pub key: Option<Key>,
     /// Where the "and" falls, 0.5..=0.75, if the chart says.
     pub swing: Option<f32>,
+    /// What is set for this song alone.
+    pub own: Own,
+}
+
+/// What is set for one song alone: with the next it is as it was before.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Own {
+    /// What the left hand does.
+    pub left: Option<LeftHand>,
+    /// The lowest key of the right hand.
+    pub split: Option<KeyNumber>,
+    /// Sparing 0..=100 busy.
+    pub busy: Option<u8>,
+    /// As in [`Settings`].
+    pub length: Option<f32>,
+    /// As in [`Settings`].
+    pub loudness: Option<f32>,
+    /// 0..=15.
+    pub channel: Option<u8>,
+    /// 0..=127.
+    pub program: Option<u8>,
+    /// 0..=16,383.
+    pub bank: Option<u16>,
+}
+
+impl Own {
+    /// What is named here is set; gives it as it was.
+    pub fn lay(&self, settings: &mut Settings) -> Self {
+        fn put<T: Copy>(place: &mut T, own: Option<T>) -> Option<T> {
+            own.map(|own| std::mem::replace(place, own))
+        }
+        Self {
+            split: put(&mut settings.split, self.split),
+            busy: put(&mut settings.busy, self.busy),
+            length: put(&mut settings.length, self.length),
+            loudness: put(&mut settings.loudness, self.loudness),
+            channel: self.channel.and_then(|own| settings.channel.replace(own)),
+            ..Self::default()
+        }
+    }
 }
 
 /// What the stage starts with.

@@ -12,7 +12,7 @@ mod take;
 mod wood_block;
 
 pub use block::{Heard, MOST_HEARD, Stage};
-pub use command::{Command, Entry, Options};
+pub use command::{Command, Entry, Options, Own};
 pub use report::{Ask, Report};
 pub use settings::LeftHand;
 pub use sink::{Due, Sink, To};

@@ -1,0 +1,207 @@
+//! A recording without a grid: its beats are found in what was played.
+
+use midly::num::{u15, u28};
+use midly::{Format, Header, MetaMessage, Smf, Timing, Track, TrackEvent, TrackEventKind};
+
+use super::write::{tempo, time_signature};
+use super::{MidiFile, Part};
+use sinistra_core::beat::{Stroke, Tracker};
+use sinistra_core::midi::Message;
+use sinistra_core::time::{Metre, Ticks};
+
+/// Keys struck within this many seconds are one stroke.
+const TOGETHER_S: f64 = 0.06;
+/// A stroke is known, live, so long after its first key.
+const KNOWN_S: f64 = 0.035;
+/// How finely time goes by.
+const STEP_S: f64 = 0.005;
+/// Beats are no nearer than this, as a part of the one before.
+const NEAREST: f64 = 0.3;
+
+impl MidiFile<'_> {
+    /// The file on the beats of what `part` plays, as they would be followed
+    /// live: every event at its second still, the ticks those of the music. The
+    /// first stroke is the first beat of a bar. `hint` is the tempo to expect, in
+    /// quarter notes a minute. Tempo and metre of the file do not count. `None`
+    /// where nothing is played.
+    pub fn by_playing(&self, part: &Part, hint: f64, metre: Metre) -> Option<Vec<u8>> {
+        let grid = Grid::of(&self.strokes(part), hint, metre)?;
+        let mut tracks: Vec<Vec<(u64, TrackEventKind<'_>)>> = self
+            .tracks
+            .iter()
+            .map(|track| {
+                let stays = |kind: &TrackEventKind<'_>| {
+                    use MetaMessage::{EndOfTrack, Tempo, TimeSignature};
+                    !matches!(kind, TrackEventKind::Meta(Tempo(_) | TimeSignature(..) | EndOfTrack))
+                };
+                track
+                    .events()
+                    .filter(|(_, kind)| stays(kind))
+                    .map(|(tick, kind)| (grid.tick(self.seconds(tick)), kind))
+                    .collect()
+            })
+            .collect();
+        let first = tracks.first_mut()?;
+        first.extend(grid.tempos().map(|(at, pace)| (at, TrackEventKind::Meta(tempo(pace)))));
+        first.push((0, TrackEventKind::Meta(time_signature(metre))));
+        first.sort_by_key(|(at, _)| *at);
+        let division = u15::new(u16::try_from(Ticks::PER_BEAT).unwrap_or(960));
+        let mut smf = Smf::new(Header::new(Format::Parallel, Timing::Metrical(division)));
+        smf.tracks = tracks.into_iter().map(track).collect();
+        let mut bytes = Vec::new();
+        smf.write_std(&mut bytes).ok()?;
+        Some(bytes)
+    }
+
+    /// What the part strikes, in seconds.
+    fn strokes(&self, part: &Part) -> Vec<Stroke> {
+        let mut strokes: Vec<Stroke> = Vec::new();
+        for (at, message) in self.messages(part) {
+            if !matches!(message, Message::On { velocity: 1.., .. }) {
+                continue;
+            }
+            let at = self.timeline.seconds(at);
+            match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
+                Some(last) => last.keys = last.keys.saturating_add(1),
+                None => strokes.push(Stroke { at, keys: 1 }),
+            }
+        }
+        strokes
+    }
+}
+
+/// Beats against seconds: straight between knots.
+struct Grid {
+    /// Second and quarter note, both growing.
+    knots: Vec<(f64, f64)>,
+}
+
+impl Grid {
+    fn of(strokes: &[Stroke], hint: f64, metre: Metre) -> Option<Self> {
+        let (first, last) = (strokes.first()?.at, strokes.last()?.at);
+        let pulse = metre.pulse().beats();
+        let bar = (metre.bar().0 / metre.pulse().0.max(1)).max(1);
+        let beats = beats(strokes, hint / pulse, usize::try_from(bar).ok()?, last);
+        // Whole bars before the first stroke, at about its tempo.
+        let length = beats.get(1).map_or(60.0 * pulse / hint, |second| second - first);
+        let bars = (first / (length * bar as f64)).ceil();
+        let lead = bars * bar as f64 * pulse;
+        let before = (bars > 0.0).then_some((0.0, 0.0));
+        let on = (0..).zip(beats).map(|(n, at)| (at, lead + f64::from(n) * pulse));
+        Some(Self { knots: before.into_iter().chain(on).collect() })
+    }
+
+    /// The tick at a second.
+    fn tick(&self, second: f64) -> u64 {
+        let after = self.knots.partition_point(|(at, _)| *at <= second);
+        let pair = self.pair(after.saturating_sub(1));
+        let Some([(at, beat), (then, next)]) = pair else { return 0 };
+        let part = (second - at) / (then - at);
+        ((beat + part * (next - beat)) * Ticks::PER_BEAT as f64).round().max(0.0) as u64
+    }
+
+    /// A knot and the next; after the last the tempo stays.
+    fn pair(&self, n: usize) -> Option<[(f64, f64); 2]> {
+        let n = n.min(self.knots.len().checked_sub(2)?);
+        Some([*self.knots.get(n)?, *self.knots.get(n + 1)?])
+    }
+
+    /// Each tempo with its tick, quarter notes a minute.
+    fn tempos(&self) -> impl Iterator<Item = (u64, f64)> {
+        self.knots.windows(2).map(|pair| {
+            let pace = (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0) * 60.0;
+            ((pair[0].1 * Ticks::PER_BEAT as f64).round() as u64, pace)
+        })
+    }
+}
+
+/// When each beat falls, as it would be played live; two at least.
+fn beats(strokes: &[Stroke], hint: f64, bar: usize, last: f64) -> Vec<f64> {
+    let Some(first) = strokes.first() else { return Vec::new() };
+    let mut tracker = Tracker::new(first.at, 0.0, hint, bar);
+    let mut waiting = strokes.iter().skip(1).peekable();
+    let (mut beats, mut next, mut now) = (vec![first.at], 1.0, first.at);
+    while now < last + KNOWN_S || beats.len() < 2 {
+        now += STEP_S;
+        while let Some(stroke) = waiting.next_if(|stroke| stroke.at + KNOWN_S < now) {
+            tracker.hear(*stroke, |_| false);
+        }
+        let at = tracker.beat(now);
+        let since = beats.last().map_or(f64::MAX, |last| now - last);
+        if at.beat >= next {
+            // A beat that has just been does not come again.
+            if since > NEAREST * 60.0 / at.tempo {
+                beats.push(now - (at.beat - next).min(1.0) * STEP_S.min(60.0 / at.tempo));
+            }
+            next = at.beat.floor() + 1.0;
+        } else if at.beat < next - 1.6 {
+            next = at.beat.floor() + 1.0;
+        }
+    }
+    beats
+}
+
+fn track<'a>(events: Vec<(u64, TrackEventKind<'a>)>) -> Track<'a> {
+    let mut last = 0;
+    let mut track: Track<'a> = events
+        .into_iter()
+        .map(|(at, kind)| {
+            let delta = u28::new(u32::try_from(at.saturating_sub(last)).unwrap_or(0) & 0x0FFF_FFFF);
+            last = last.max(at);
+            TrackEvent { delta, kind }
+        })
+        .collect();
+    let end = TrackEventKind::Meta(MetaMessage::EndOfTrack);
+    track.push(TrackEvent { delta: u28::new(0), kind: end });
+    track
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Timeline;
+    use crate::midi_file::{NewTrack, write_tracks};
+    use sinistra_core::pitch::KeyNumber;
+
+    /// Chords a beat at 72, written on the grid of 120 as a recorder does that
+    /// knows no beat.
+    fn recorded() -> Vec<u8> {
+        let mut messages = Vec::new();
+        for n in 0..40 {
+            let at = Ticks::nearest(1.3 + f64::from(n) * 120.0 / 72.0);
+            for key in [60, 64, 67] {
+                let key = KeyNumber::clamped(key);
+                messages.push((at, Message::On { channel: 0, key, velocity: 80 }));
+                messages.push((at + Ticks(700), Message::off(0, key)));
+            }
+        }
+        messages.sort_by_key(|(at, _)| *at);
+        let timeline = Timeline::constant(120.0, Metre::COMMON);
+        let track = NewTrack { name: "Right hand", program: None, messages: &messages };
+        write_tracks("Recorded", None, &timeline, (Ticks(0), Ticks(960 * 80)), &[track])
+    }
+
+    #[test]
+    fn a_recording_without_a_grid_gets_the_grid_of_its_player() {
+        let bytes = recorded();
+        let file = MidiFile::read("recorded.mid", &bytes).expect("a file");
+        let part = file.right_hand(None, None, KeyNumber::MIDDLE_C).expect("a right hand");
+        let bytes = file.by_playing(&part, 80.0, Metre::COMMON).expect("played");
+        let found = MidiFile::read("found.mid", &bytes).expect("a file");
+        let ons = |file: &MidiFile<'_>| -> Vec<(f64, f64)> {
+            let messages = file.messages(&part).into_iter();
+            messages
+                .filter(|(_, message)| matches!(message, Message::On { .. }))
+                .map(|(at, _)| (file.timeline().seconds(at), at.beats()))
+                .collect()
+        };
+        let (before, after) = (ons(&file), ons(&found));
+        assert_eq!(before.len(), after.len());
+        for ((was, _), (is, beat)) in before.iter().zip(&after) {
+            assert!((was - is).abs() < 0.002, "every note at its second: {was} {is}");
+            assert!(*was < 5.0 || (beat - beat.round()).abs() < 0.03, "on a beat: {beat}");
+        }
+        let first = after[0].1;
+        assert!((first / 4.0 - (first / 4.0).round()).abs() < 1e-6, "on a bar line: {first}");
+    }
+}

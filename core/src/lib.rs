@@ -11,6 +11,7 @@
 extern crate alloc;
 
 pub mod beat;
+pub mod belief;
 pub mod chord;
 pub mod engine;
 pub mod foresee;

@@ -30,11 +30,6 @@ pub fn log2(x: f32) -> f32 {
     libm::log2(x.into()) as f32
 }
 
-/// `x` to the power of `y`.
-pub fn powf(x: f32, y: f32) -> f32 {
-    libm::pow(x.into(), y.into()) as f32
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -52,7 +47,6 @@ mod tests {
             near(ln(x), x.ln());
             near(ln_1p(x), x.ln_1p());
             near(log2(x), x.log2());
-            near(powf(x, 0.3), x.powf(0.3));
         }
     }
 }

@@ -120,6 +120,7 @@ fn playing() -> Snapshot {
             at: Ticks(3840),
             certainty: 0.75,
             when_certainty: 0.8,
+            together: 0.8,
             source: Source::Memory,
         }),
         ..Snapshot::default()

@@ -30,12 +30,17 @@ struct Line {
     role: &'static str,
     /// The chord that it was played to.
     chord: String,
+    /// How sure it is that its root holds, 0..=1.
+    chord_certainty: f32,
     /// The chord that was foreseen.
     next: Option<String>,
     /// Who foresaw it.
     next_source: Option<&'static str>,
     /// How sure its root was, 0..=1.
     certainty: Option<f32>,
+    /// How sure it was that it comes at the time foreseen: what a note that leads
+    /// needs, 0..=1.
+    lead_certainty: Option<f32>,
 }
 
 /// A line a note, in the order of time.
@@ -60,9 +65,11 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
             length_beats: (off - on).beats(),
             role: played.role.name(),
             chord: symbol(played.chord),
+            chord_certainty: played.sure,
             next: played.next.map(|next| symbol(next.chord)),
             next_source: played.next.map(|next| next.source.name()),
             certainty: played.next.map(|next| next.certainty),
+            lead_certainty: played.next.map(|next| next.together),
         };
         if let Ok(json) = serde_json::to_string(&line) {
             text.push_str(&json);

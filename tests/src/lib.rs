@@ -3,7 +3,9 @@
 
 #![allow(clippy::panic)] // a helper that fails fails its test
 
+pub mod belief;
 pub mod crowd;
+pub mod hands;
 mod paper;
 pub mod songs;
 pub mod tally;

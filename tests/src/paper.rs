@@ -85,6 +85,7 @@ impl Paper {
             at: *at,
             certainty: self.certainty,
             when_certainty: self.certainty,
+            together: self.certainty,
             source: Source::Chart,
         })
     }
@@ -115,6 +116,7 @@ impl Paper {
             let grid = if untold.is_some() { at } else { slot.map_or(at, |slot| slot.grid) };
             let Some((start, chord)) = self.chord_at(grid) else { continue };
             let moment = Moment {
+                instead: None,
                 at,
                 place: place.of(grid),
                 chord,

@@ -27,6 +27,7 @@ pub struct Label {
 }
 
 /// A piano part with its labels.
+#[derive(Clone)]
 pub struct Song {
     /// The name of its file.
     pub name: String,

@@ -178,7 +178,8 @@ fn every_note_ends_and_is_right_whatever_happens() {
         assert!(watch.sounding.is_empty(), "seed {seed}: {:?}", watch.sounding);
         ons += watch.ons;
     }
-    assert!(ons > 1_500, "only {ons} notes");
+    // Where nothing is likely to be a tone the hand rests, and in this noise often.
+    assert!(ons > 1_000, "only {ons} notes");
 }
 
 /// A right hand from a seed: chords and melody, a little off the grid.

@@ -77,11 +77,13 @@ fn play(
             at: end + Ticks(i64::from(n % 5 == 4) * 480),
             certainty: 0.95,
             when_certainty: 0.9,
+            together: 0.9,
             source: Source::Memory,
         });
         let ceiling = KeyNumber::clamped(ceilings[n % ceilings.len()].into());
         let mut starts = true;
         let moment = |at, starts| Moment {
+            instead: None,
             at,
             place: place.of(at),
             chord,
@@ -141,7 +143,7 @@ proptest! {
                 match note.role {
                     Role::Passing => {
                         let next = moment.next.expect("a passing note leads to something");
-                        prop_assert!(next.certainty.min(next.when_certainty) >= settings.certainty);
+                        prop_assert!(next.together >= settings.certainty);
                         let scale = Scale::of(moment.key, chord);
                         prop_assert_eq!(scale.between(chord.bass, next.chord.bass), Some(class));
                     }

@@ -153,7 +153,7 @@ def main():
     parser.add_argument("data")
     parser.add_argument("--held-out", default="not measured", help="figures for the header")
     parser.add_argument("--folds", help="write five-fold models into this folder")
-    parser.add_argument("--only", type=int, default=FOLDS, help="so many folds")
+    parser.add_argument("--only", type=int, nargs="*", default=range(FOLDS), help="these folds")
     parser.add_argument("--hidden", type=int, default=24)
     parser.add_argument("--hidden-time", type=int, default=12)
     parser.add_argument("--epochs", type=int, default=7)
@@ -173,7 +173,7 @@ def main():
     with open(os.path.join(options.folds, "folds.json"), "w") as file:
         json.dump(listing, file)
     parts = {name: [] for name in HEARD}
-    for k in range(min(FOLDS, options.only)):
+    for k in options.only:
         train = [s for s, f in zip(songs, fold) if f != k]
         test = [s for s, f in zip(songs, fold) if f == k]
         model, nets = fit(program, train, keys, options, seed=100 * (k + 1))

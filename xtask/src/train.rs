@@ -33,7 +33,7 @@ pub fn run(name: &str, data: &str) -> Done {
         }
         "foresight" => learn("tools/foresight/train.py", &[&data.join("chord-sequences.jsonl.gz")]),
         "ear" => {
-            let example = ["build", "--release", "-p", "sinistra-core", "--example", "hearing"];
+            let example = ["build", "--release", "-p", "sinistra-tests", "--example", "hearing"];
             step("Build", &mut cargo(&example))?;
             let hearing = target().join("release/examples/hearing");
             let work = target().join("ear");

@@ -84,6 +84,8 @@ pub struct Played {
     pub role: Role,
     /// The chord that it was played to.
     pub chord: Chord,
+    /// How sure it is that this chord's root holds, 0..=1.
+    pub sure: f32,
     /// The key of the song, as set or heard at that moment; for spelling.
     pub song_key: Key,
     /// What was foreseen at that moment. The instant at which a chord changes is

@@ -65,6 +65,7 @@ impl Known {
             at: next.at,
             certainty: next.certainty(),
             when_certainty: CERTAINTY,
+            together: next.certainty().min(CERTAINTY),
             source: Source::LookAhead,
         })
     }

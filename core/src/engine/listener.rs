@@ -1,8 +1,9 @@
 //! Hearing and foresight together: what chord holds, and what comes.
 
 use super::known::Known;
+use crate::belief::next;
 use crate::chord::Chord;
-use crate::foresee::{Forecast, Foresight, Song};
+use crate::foresee::{Forecast, Foresight, Song, Source};
 use crate::hear::{Ear, Expected, Hearing};
 use crate::key::Key;
 use crate::pitch::{PitchClass, PitchSet};
@@ -45,6 +46,13 @@ pub struct Listener {
     news: News,
     /// Between two parts of a thought.
     step: Ticks,
+    /// What was last looked at to say what comes next, end to end.
+    signs: Option<next::Signs>,
+    /// Odds of the next root, end to end.
+    odds: [f32; 12],
+    /// How sure chords have lately been heard, 0..=1.
+    lately: f32,
+    model: &'static next::Model,
 }
 
 /// A change that was heard.
@@ -74,6 +82,12 @@ impl News {
 /// 44.1 kHz (1.45 ms) never has two of them.
 const STEP_MS: f64 = 1.5;
 
+/// How much is believed of what a chart says.
+const WRITTEN: f32 = 0.98;
+
+/// How much of how sure chords have lately been is the last one's.
+const LAST: f32 = 0.1;
+
 /// A hand that comes this early plays the chart's next chord already.
 const EARLY: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
@@ -90,6 +104,10 @@ impl Listener {
             begun: None,
             news: News::default(),
             step: Ticks(1),
+            signs: None,
+            odds: [0.0; 12],
+            lately: 0.5,
+            model: &next::MODEL,
         }
     }
 
@@ -111,6 +129,7 @@ impl Listener {
         let hearing = self.by_the_chart(at, hearing, song);
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             self.tell();
+            self.lately += LAST * (hearing.certainty - self.lately);
             let since = hearing.since;
             let begun = Some((since, chord, place.of(since)));
             self.news = News { revised: hearing.revised, begun };
@@ -127,14 +146,69 @@ impl Listener {
             // The one thing that cannot be known at the instant of a change is
             // what follows; all that the hand plays then is the chord itself.
             self.forecast = known;
+            self.signs = None;
             return hearing;
         }
-        let foreseen = self.foresight.forecast(at, place, key, song);
-        self.forecast = known.or(foreseen);
+        self.forecast = known.or_else(|| self.foresee(at, place, key, song));
         // Where the home's bars tell the chart's chords, there is no need to.
         let told = song.is_some() && !self.by_hand;
         self.thought = if told { None } else { self.next_thought(at) };
         hearing
+    }
+
+    /// What comes next, and how surely, the ear's doubt counted in.
+    fn foresee(
+        &mut self,
+        at: Ticks,
+        place: Place,
+        key: Option<Key>,
+        song: Option<&Song>,
+    ) -> Option<Forecast> {
+        let mut said = self.foresight.forecast(at, place, key, song)?;
+        self.signs = None;
+        if matches!(said.source, Source::Chart | Source::LookAhead) {
+            return Some(said);
+        }
+        let hearing = self.ear.hearing();
+        let present = next::Present {
+            at,
+            since: hearing.since,
+            remembered: self.foresight.remembered(),
+            lately: self.lately,
+        };
+        let signs = next::Signs::gather(&self.ear, self.foresight.odds(), &said, present);
+        self.odds = signs.odds(self.model);
+        let holds = hearing.chord.map(|chord| chord.root);
+        let others = PitchClass::all().filter(|root| Some(*root) != holds);
+        let odds = |root: &PitchClass| self.odds[root.index()];
+        if let Some(root) = others.max_by(|a, b| odds(a).total_cmp(&odds(b))) {
+            if root != said.chord.root {
+                (said.chord, said.source) = self.foresight.meant(root, key);
+            }
+            said.certainty = self.odds[root.index()];
+            said.together = signs.together(self.model, &self.odds, root);
+        }
+        self.signs = Some(signs);
+        Some(said)
+    }
+
+    /// What was looked at to say what comes next; for training.
+    #[doc(hidden)]
+    pub fn signs(&self) -> Option<(next::Signs, Forecast)> {
+        self.signs.zip(self.forecast)
+    }
+
+    /// With other weights; for measuring.
+    #[doc(hidden)]
+    pub fn learn(
+        &mut self,
+        foresight: Option<&'static crate::foresee::model::Model>,
+        model: Option<&'static next::Model>,
+    ) {
+        if let Some(foresight) = foresight {
+            self.foresight = Foresight::with_model(foresight);
+        }
+        self.model = model.unwrap_or(self.model);
     }
 
     /// Tells foresight all that it does not know yet.
@@ -162,7 +236,7 @@ impl Listener {
             && let Some(since) = self.begun.take()
             && self.forecast.is_none()
         {
-            self.forecast = self.foresight.forecast(at, place, key, None);
+            self.forecast = self.foresee(at, place, key, None);
             found = self.forecast.map(|next| (since, next));
         }
         self.thought = match busy || self.ear.think(at, place) {
@@ -189,27 +263,35 @@ impl Listener {
         self.begun = None;
     }
 
-    /// A right hand cannot show what lies below it, and one set of keys can be
-    /// two chords (C6 and Am7): where all it holds is in the chart's chord, or
-    /// has its root, the chart knows the rest.
+    /// Where the home's bars tell the chart's chords, they are law. Where the
+    /// chart follows the hand, the hand tells the chords, and the chart what a
+    /// right hand cannot show: the bass.
     fn by_the_chart(&mut self, at: Ticks, mut hearing: Hearing, song: Option<&Song>) -> Hearing {
         let (Some(song), Some(heard)) = (song, hearing.chord) else {
             self.answer = None;
             return hearing;
         };
+        let written = |at| song.chords().get(self.foresight.chart_chord(at, song)?)?.chord;
         let held = classes(self.ear.right());
-        let known = |at| {
-            let written = song.chords().get(self.foresight.chart_chord(at, song)?)?.chord?;
-            // Where the chart follows the hand, the hand tells the chords.
-            let (common, foreign) = (held.and(written.tones()), held.minus(written.tones()));
-            if !self.by_hand && common.len() >= 2 && foreign.len() <= 1 {
-                Some(written)
-            } else {
-                (written.root == heard.root && heard.bass == heard.root)
-                    .then(|| heard.over(written.bass))
-            }
+        let fits = |written: &Chord| {
+            held.and(written.tones()).len() >= 2 && held.minus(written.tones()).len() <= 1
         };
-        let chord = known(at).or_else(|| known(at + EARLY)).unwrap_or(heard);
+        let same_root = |written: Chord| {
+            (written.root == heard.root && heard.bass == heard.root)
+                .then(|| heard.over(written.bass))
+        };
+        let (now, soon) = (written(at), written(at + EARLY));
+        let chord = match self.by_hand {
+            true => now.and_then(same_root).or(soon.and_then(same_root)),
+            // A hand that is early plays the next chord already.
+            false if now.is_some_and(|now| !fits(&now)) => soon.filter(fits).or(now),
+            false => now,
+        };
+        if let (Some(written), false) = (chord, self.by_hand) {
+            hearing.believe(written, WRITTEN);
+            hearing.certainty = WRITTEN;
+        }
+        let chord = chord.unwrap_or(heard);
         let same =
             |before: &(Chord, Ticks)| before.0.root == chord.root && before.0.bass == chord.bass;
         let since = match self.answer.filter(same) {
@@ -245,11 +327,6 @@ impl Listener {
         self.foresight.chart_chord(at, song)
     }
 
-    /// Whether the player keeps to the chart's bars.
-    pub fn trusts(&self) -> bool {
-        self.foresight.trusts_chart()
-    }
-
     /// A new song.
     pub fn forget(&mut self) {
         self.news = News::default();
@@ -257,6 +334,7 @@ impl Listener {
         self.ear.forget();
         self.forecast = None;
         self.answer = None;
+        self.lately = 0.5;
         self.pause();
     }
 }

@@ -19,6 +19,7 @@ pub use block::{Block, Message, Output, Played, Timed, Transport};
 pub use settings::{KeyChoice, Settings};
 pub use snapshot::{Heard, SlotView, Snapshot};
 
+use crate::belief::begin::{self, Worth};
 use crate::chord::Chord;
 use crate::foresee::Song;
 use crate::hear::{Ear, Hearing};
@@ -60,6 +61,8 @@ pub struct Engine {
     taken: Option<SlotAt>,
     /// A slot whose time has come and that the right hand may still join.
     waiting: Option<Waiting>,
+    /// What strokes are worth where chords are in doubt.
+    worth: Worth,
     /// The chord that our hand last struck.
     struck: Option<Chord>,
     /// When the right hand last struck.
@@ -121,6 +124,7 @@ impl Engine {
             slot: None,
             taken: None,
             waiting: None,
+            worth: begin::WORTH,
             struck: None,
             right_struck: None,
             right_channel: 0,
@@ -154,6 +158,35 @@ impl Engine {
     pub fn with_book(mut self, book: Book) -> Self {
         self.free = FreeHand::new(book);
         self
+    }
+
+    /// With other tables of foresight and of what comes next; for measuring.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn with_models(
+        mut self,
+        foresight: Option<&'static crate::foresee::model::Model>,
+        next: Option<&'static crate::belief::next::Model>,
+    ) -> Self {
+        self.listener.learn(foresight, next);
+        if let Some(scout) = &mut self.scout {
+            scout.listener().learn(foresight, next);
+        }
+        self
+    }
+
+    /// With another worth of strokes; for measuring.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn with_worth(mut self, worth: Worth) -> Self {
+        self.worth = worth;
+        self
+    }
+
+    /// What the last forecast was made of; for training.
+    #[doc(hidden)]
+    pub fn signs_of_next(&self) -> Option<(crate::belief::next::Signs, crate::foresee::Forecast)> {
+        self.listener.signs()
     }
 
     /// Plays one block. Never allocates, locks, logs or panics.

@@ -92,6 +92,11 @@ impl Scout {
         &mut self.listener.ear
     }
 
+    /// All that hears ahead, to teach it.
+    pub fn listener(&mut self) -> &mut Listener {
+        &mut self.listener
+    }
+
     /// How far it is ahead, if it is.
     pub fn span(&self) -> Option<Ticks> {
         (self.span > Ticks::ZERO).then_some(self.span)

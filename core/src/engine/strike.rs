@@ -2,10 +2,12 @@
 //! slot, or at once when the root was wrong.
 
 use super::{Engine, Message, Output, Played, Timed, together::Waiting};
+use crate::belief::begin::{self, Begin};
 use crate::chord::Chord;
 use crate::foresee::Source;
 use crate::hear::Hearing;
-use crate::play::{Moment, SlotAt, Stroke};
+use crate::pitch::PitchClass;
+use crate::play::{Moment, Note, Role, SlotAt, Stroke};
 use crate::time::Ticks;
 
 /// From this certainty on a chord is played before its stroke has settled.
@@ -15,15 +17,9 @@ const READY: f32 = 0.75;
 /// it the next slot will do.
 const SURE: f32 = 0.95;
 
-// What it takes to believe a new root at a slot. Chosen on POP909-CL (the
-// example `song_figures`): fewer roots are struck in vain, at the price of a
-// few that come a slot later.
-/// On a strong beat, with the right hand.
-const ENOUGH: f32 = 0.15;
-/// More without it: foresight alone says so.
-const UNHEARD: f32 = 0.1;
-/// More for each step away from the strong beats.
-const OFF_THE_BEAT: f32 = 0.2;
+/// A note of the pattern that is so much likelier foreign than what a chord
+/// begins with gives way to that.
+const RISK: f32 = 0.25;
 
 /// A slot this near to a change between slots is left to play it.
 const SOON: Ticks = Ticks(Ticks::PER_BEAT / 4);
@@ -248,30 +244,53 @@ impl Engine {
         if self.resting(at) {
             return;
         }
-        let Some(chord) = self.believed(at, hearing) else { return };
+        let Some(begin) = self.believed(at, hearing) else { return };
+        let Begin { chord, class } = begin;
         let starts =
             self.struck.is_none_or(|struck| !same_bass(struck, chord) || turns(struck, chord));
         let moment = self.moment(at, chord, starts);
         let stroke = if self.pattern.improvises(slot.place.metre) {
+            // What the hand takes for the bass is what is likely right below.
+            let moment = Moment { chord: chord.over(class), ..moment };
             self.free.stroke(slot, &moment, &self.pattern, &self.settings)
         } else {
-            self.hand.stroke(&self.pattern, slot, &moment, &self.settings)
+            self.written(slot, Moment { instead: Some(class), ..moment }, &hearing)
         };
-        self.strike(&stroke, chord, (at, None), frame, out);
+        self.strike(&stroke, chord, (at, Some(slot.grid)), frame, out);
     }
 
-    /// The chord to play at a slot: what is heard, unless that is a new root on
-    /// too little evidence.
-    fn believed(&self, at: Ticks, hearing: Hearing) -> Option<Chord> {
+    /// What the pattern has at a slot, unless that is likely foreign by now.
+    fn written(&mut self, slot: SlotAt, moment: Moment, hearing: &Hearing) -> Stroke {
+        let mut hand = self.hand;
+        let mut stroke = hand.stroke(&self.pattern, slot, &moment, &self.settings);
+        let first = moment.first();
+        if !moment.starts && stroke.iter().any(|note| is_risky(note, first, hearing)) {
+            hand = self.hand;
+            let moment = Moment { starts: true, ..moment };
+            stroke = hand.stroke(&self.pattern, slot, &moment, &self.settings);
+        }
+        self.hand = hand;
+        stroke
+    }
+
+    /// What to begin with at a slot, if anything: by what is heard and by what
+    /// was struck last. Nothing is guessed into silence: where the right hand
+    /// holds nothing and has struck nothing, another chord needs the player's
+    /// certainty.
+    fn believed(&self, at: Ticks, hearing: Hearing) -> Option<Begin> {
         let heard = hearing.chord?;
-        let Some(struck) = self.struck.filter(|struck| !same_bass(*struck, heard)) else {
-            return Some(heard);
-        };
+        let struck = self.struck.filter(|struck| !same_bass(*struck, heard));
         let near = Ticks(Ticks::PER_BEAT / 8);
         let here = self.right_struck.is_some_and(|right| right >= at - near);
-        let enough = if here { ENOUGH } else { ENOUGH + UNHEARD }
-            + OFF_THE_BEAT * self.listener.ear.off_beat(at, self.place_of(at));
-        Some(if hearing.certainty >= enough { heard } else { struck })
+        let silent = !here && self.listener.ear.right() == 0;
+        if let Some(struck) = struck
+            && silent
+            && self.song_in_bars().is_none()
+            && hearing.certainty < self.settings.certainty
+        {
+            return Some(Begin { chord: struck, class: struck.bass });
+        }
+        begin::begin(&hearing, heard, struck, self.worth)
     }
 
     /// All that our hand knows at this moment.
@@ -280,6 +299,7 @@ impl Engine {
             at,
             place: self.place_of(at),
             chord,
+            instead: None,
             starts,
             next: self.listener.forecast().filter(|next| next.at > at),
             key: self.song_key(),
@@ -307,6 +327,7 @@ impl Engine {
         } else {
             self.ledger.end_own(frame, out);
         }
+        let sure = self.listener.ear.hearing().roots[chord.root.index()];
         let channel = self.settings.channel.unwrap_or(self.right_channel).min(15);
         for note in stroke {
             let how = (note.key, note.role, note.velocity);
@@ -320,6 +341,7 @@ impl Engine {
                     velocity: note.velocity,
                     role: note.role,
                     chord,
+                    sure,
                     song_key: self.song_key(),
                     next: self.listener.forecast(),
                 });
@@ -327,6 +349,12 @@ impl Engine {
         }
         self.struck = Some(chord);
     }
+}
+
+/// Whether a note is much likelier to be foreign than `class` is.
+fn is_risky(note: &Note, class: PitchClass, hearing: &Hearing) -> bool {
+    let odds = |class: PitchClass| hearing.tones[class.index()];
+    note.role != Role::Passing && odds(note.key.class()) + RISK < odds(class)
 }
 
 /// Whether the left hand would play the same to both.

@@ -7,7 +7,7 @@ use crate::time::Ticks;
 impl Engine {
     /// Whether the chart, played by its bars, says no chord at `at`.
     pub(super) fn tacet(&self, at: Ticks) -> bool {
-        self.song_in_bars().is_some_and(|song| chart::silent(song, at) && self.listener.trusts())
+        self.song_in_bars().is_some_and(|song| chart::silent(song, at))
     }
 
     /// The end of a note struck at `at` that would last `until`: no later than

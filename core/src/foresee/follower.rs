@@ -209,7 +209,14 @@ impl Follower {
         // A hand that waits longer than written may go on at any moment.
         let late = (now - at).0 > Ticks::PER_BEAT / 4;
         let when_certainty = if late { 0.2 } else { 0.8 * certainty };
-        Some(Forecast { chord, at, certainty, when_certainty, source: Source::Chart })
+        Some(Forecast {
+            chord,
+            at,
+            certainty,
+            when_certainty,
+            together: certainty.min(when_certainty),
+            source: Source::Chart,
+        })
     }
 }
 

@@ -8,7 +8,7 @@ use super::guide::Guide;
 use super::history::History;
 use super::model::Model;
 use super::outlook::{Outlook, Room};
-use super::{Forecast, Song, tables};
+use super::{Forecast, Song, Source, tables};
 use crate::chord::Chord;
 use crate::hear::Expected;
 use crate::key::{Key, Mode};
@@ -94,11 +94,6 @@ impl Foresight {
     /// home's bars, or where the hand is.
     pub fn chart_chord(&self, now: Ticks, song: &Song) -> Option<usize> {
         self.guide.chord(song, now, self.clock.at(now, PLACELESS).0)
-    }
-
-    /// Whether the player keeps to the chart's bars.
-    pub fn trusts_chart(&self) -> bool {
-        self.guide.trusts()
     }
 
     /// A chord was struck at `at`, whose bar is `place`. Also tells a change
@@ -193,6 +188,7 @@ impl Foresight {
             at: self.clock.home(onset + span),
             certainty,
             when_certainty,
+            together: certainty.min(when_certainty),
             source: self.outlook.source(root),
         })
     }
@@ -201,6 +197,11 @@ impl Foresight {
     /// one; they sum to 1 once a chord was heard.
     pub fn odds(&self) -> &[f32; 12] {
         &self.outlook.roots
+    }
+
+    /// The chord meant on `root` if it came next, and who says so.
+    pub fn meant(&self, root: PitchClass, key: Option<Key>) -> (Chord, Source) {
+        (self.outlook.chord(root, self.signature(key)), self.outlook.source(root))
     }
 
     /// What to expect of a chord that is being struck at `at`.

@@ -1,5 +1,4 @@
-//! A chart as a guide: by the home's bars or by the hand, trusted as long as
-//! the player keeps to it.
+//! A chart as a guide: by the home's bars, where it is law, or by the hand.
 
 use arrayvec::ArrayVec;
 
@@ -15,11 +14,6 @@ enum News {
     Revised { at: Ticks, chord: Chord },
 }
 
-/// How much one chord weighs in the trust; four strays in a row end it.
-const WEIGHT: f32 = 0.2;
-/// Below this the player does not play this chart, or not here.
-const TRUSTED: f32 = 0.5;
-
 /// Reads the chart for foresight. Real-time safe but for [`Guide::new`].
 #[derive(Debug)]
 pub struct Guide {
@@ -28,8 +22,6 @@ pub struct Guide {
     /// Whether the follower knows the present chart.
     begun: bool,
     news: ArrayVec<News, 4>,
-    /// How well what is played has agreed with the bars, 0..=1.
-    trust: f32,
     /// The last chord heard and its home time.
     last: Option<(Ticks, Chord)>,
 }
@@ -42,7 +34,6 @@ impl Guide {
             follower: Follower::new(),
             begun: false,
             news: ArrayVec::new(),
-            trust: 1.0,
             last: None,
         }
     }
@@ -51,7 +42,6 @@ impl Guide {
     pub fn begin(&mut self) {
         self.begun = false;
         self.news.clear();
-        self.trust = 1.0;
         self.last = None;
     }
 
@@ -95,7 +85,7 @@ impl Guide {
             match news {
                 News::Heard { home, at, chord } if !self.by_hand => {
                     let _ = at;
-                    self.compare(song, home, chord);
+                    self.last = Some((home, chord));
                 }
                 News::Heard { at, chord, .. } => self.follower.hear(song, at, chord),
                 News::Revised { at, chord } if self.by_hand => {
@@ -106,37 +96,26 @@ impl Guide {
         }
     }
 
-    /// Does the player play what the bars say, now or a little early?
-    fn compare(&mut self, song: &Song, home: Ticks, chord: Chord) {
-        let written = |at: Ticks| {
-            let index = chart::holds(song, at)?;
-            song.chords().get(index)?.chord
-        };
-        let close = |written: Chord| {
-            written.root == chord.root || written.tones().and(chord.tones()).len() >= 3
-        };
-        let early = home + Ticks(Ticks::PER_BEAT);
-        let agrees = written(home).is_none_or(close) || written(early).is_some_and(close);
-        self.trust = (1.0 - WEIGHT) * self.trust + if agrees { WEIGHT } else { 0.0 };
-        self.last = Some((home, chord));
-    }
-
     /// What the chart says comes next; its time is the home's where the bars
-    /// lead, ours where the hand leads. `None` where the chart is not played.
+    /// lead, ours where the hand leads.
     pub fn forecast(&mut self, song: &Song, now: Ticks, ours: Ticks) -> Option<Forecast> {
         self.catch_up(song);
         if self.by_hand {
             return self.follower.forecast(song, ours);
-        }
-        if self.trust < TRUSTED {
-            return None;
         }
         let mut next = chart::next(song, now)?;
         if self.ahead(next.0, next.1) {
             next = chart::next(song, next.1)?;
         }
         let (chord, at, _) = next;
-        Some(Forecast { chord, at, certainty: 1.0, when_certainty: 1.0, source: Source::Chart })
+        Some(Forecast {
+            chord,
+            at,
+            certainty: 1.0,
+            when_certainty: 1.0,
+            together: 1.0,
+            source: Source::Chart,
+        })
     }
 
     /// Whether what is to come at `at` was struck ahead of its bar already.
@@ -147,24 +126,16 @@ impl Guide {
     }
 
     /// The chord that the bars say holds at `now`, or that was struck ahead of
-    /// its bar; `None` where the hand leads or does not play this chart.
+    /// its bar; `None` where the hand leads.
     pub fn written(&mut self, song: &Song, now: Ticks) -> Option<Chord> {
         if self.by_hand {
             return None;
         }
         self.catch_up(song);
-        if self.trust < TRUSTED {
-            return None;
-        }
         match chart::next(song, now) {
             Some((chord, at, _)) if self.ahead(chord, at) => Some(chord),
             _ => song.chords().get(chart::holds(song, now)?)?.chord,
         }
-    }
-
-    /// Whether the player keeps to the chart.
-    pub fn trusts(&self) -> bool {
-        self.trust >= TRUSTED
     }
 
     /// Index of the song's chord that holds.

@@ -66,6 +66,9 @@ pub struct Forecast {
     pub certainty: f32,
     /// How sure its time is (to a quarter of a beat), 0..=1.
     pub when_certainty: f32,
+    /// How sure it is that it comes, at that time, the ear's doubt of the chord
+    /// now counted in, 0..=1: what a note that leads there goes by.
+    pub together: f32,
     /// Who says so.
     pub source: Source,
 }

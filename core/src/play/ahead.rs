@@ -32,7 +32,7 @@ impl Ahead {
     ) -> Self {
         let may_change = if strong(slot, following) { Self::Unknown } else { Self::Stays };
         let Some(next) = next else { return may_change };
-        let sure = next.certainty.min(next.when_certainty) >= settings.certainty;
+        let sure = next.together >= settings.certainty;
         if next.at <= slot.grid + NEAR {
             // Overdue: it can come at any time.
             Self::Unknown

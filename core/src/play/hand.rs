@@ -6,7 +6,6 @@ use super::ahead::Ahead;
 use super::lead::{From, lead};
 use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
 use super::{Moment, Note, Pattern, Role, SlotAt, Stroke, Wish, dynamics, limits, room, tones};
-use crate::chord::Chord;
 use crate::engine::{Settings, SlotView};
 use crate::foresee::Forecast;
 use crate::pitch::KeyNumber;
@@ -111,7 +110,7 @@ impl LeftHand {
             }
             if let Some(next) = now.next.filter(|next| next.at <= slot.grid && next.at > moment.at)
             {
-                now = Moment { chord: next.chord, starts: true, next: None, ..now };
+                now = Moment { chord: next.chord, starts: true, next: None, instead: None, ..now };
             }
             now = Moment { at: slot.at, place: slot.place, ..now };
             let choice = self.decide(pattern, slot, &now, settings);
@@ -139,7 +138,7 @@ impl LeftHand {
     ) -> Option<Choice> {
         let slot = pattern.slot(&at, settings.seed)?;
         let keyboard = Keyboard::new(settings, moment.ceiling);
-        let home = self.home.filter(|&key| key.class() == moment.chord.bass && keyboard.has(key));
+        let home = self.home.filter(|&key| key.class() == moment.first() && keyboard.has(key));
         let Some(home) = home.filter(|_| !moment.starts) else {
             let form = slot.wishes.iter().find(|wish| **wish == Wish::Octaves);
             let due = moment.starts || settings.busy >= slot.from_busy;
@@ -180,7 +179,7 @@ impl LeftHand {
         home: KeyNumber,
     ) -> Option<Choice> {
         let last = self.last.map_or(home, |(key, _)| key);
-        let root = Choice::of(home, bass_role(moment.chord));
+        let root = Choice::of(home, first_role(moment));
         let octave = |by| {
             let moved = keyboard.moved(home, by);
             moved.map_or(root, |key| Choice::of(key, Role::Octave))
@@ -212,7 +211,7 @@ impl LeftHand {
         settings: &Settings,
     ) -> Option<Choice> {
         let keyboard = Keyboard::new(settings, moment.ceiling);
-        let class = moment.chord.bass;
+        let class = moment.first();
         if moment.chord.tones().is_empty() {
             return None;
         }
@@ -228,15 +227,15 @@ impl LeftHand {
             })
         })?;
         let doubled = form == Wish::Octaves && doubles(key, keyboard);
-        Some(Choice { doubled, ..Choice::of(key, bass_role(moment.chord)) })
+        Some(Choice { doubled, ..Choice::of(key, first_role(moment)) })
     }
 
     fn remember(&mut self, choice: Choice, moment: &Moment) {
         self.last = Some((choice.key, moment.at));
-        if moment.starts || self.home.is_none_or(|home| home.class() != moment.chord.bass) {
+        if moment.starts || self.home.is_none_or(|home| home.class() != moment.first()) {
             self.home = Some(choice.key);
         }
-        if matches!(choice.role, Role::Root | Role::Bass) {
+        if choice.key.class() == moment.first() {
             self.doubled = choice.doubled;
         }
         self.goal = choice.goal;
@@ -280,7 +279,7 @@ fn seconds(span: Ticks, moment: &Moment) -> f64 {
 
 /// The change that is foreseen, if surely.
 fn sure_change(moment: &Moment, settings: &Settings) -> Option<Forecast> {
-    moment.next.filter(|next| next.certainty.min(next.when_certainty) >= settings.certainty)
+    moment.next.filter(|next| next.together >= settings.certainty)
 }
 
 /// The next slot that the player is busy enough for, and its level.
@@ -329,8 +328,14 @@ fn doubles(key: KeyNumber, keyboard: Keyboard) -> bool {
     keyboard.spans_octave() && keyboard.moved(key, 12).is_some()
 }
 
-fn bass_role(chord: Chord) -> Role {
-    if chord.bass == chord.root { Role::Root } else { Role::Bass }
+/// What the tone that the chord begins with is to it.
+fn first_role(moment: &Moment) -> Role {
+    let (chord, first) = (moment.chord, moment.first());
+    match () {
+        () if first == chord.root => Role::Root,
+        () if first == chord.bass => Role::Bass,
+        () => tones::role(chord, first),
+    }
 }
 
 fn notes(choice: Choice, moment: &Moment, end: Ticks, level: u8, settings: &Settings) -> Stroke {

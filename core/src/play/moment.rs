@@ -3,7 +3,7 @@
 use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::key::Key;
-use crate::pitch::KeyNumber;
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::{Place, Ticks};
 
 /// What is heard and foreseen at the time of a stroke.
@@ -16,6 +16,9 @@ pub struct Moment {
     pub place: Place,
     /// The chord that holds now.
     pub chord: Chord,
+    /// The tone to begin it with where the chord is in doubt and another one is
+    /// likelier right than its bass.
+    pub instead: Option<PitchClass>,
     /// Whether this is the first stroke on this chord.
     pub starts: bool,
     /// What comes next, if anything is foreseen.
@@ -29,4 +32,11 @@ pub struct Moment {
     pub loudness: u8,
     /// Quarter notes a minute.
     pub tempo: f64,
+}
+
+impl Moment {
+    /// The tone that the chord begins with.
+    pub fn first(&self) -> PitchClass {
+        self.instead.unwrap_or(self.chord.bass)
+    }
 }

@@ -30,6 +30,15 @@ pub fn tone(chord: Chord, wish: Wish) -> Option<(PitchClass, Role)> {
     if class == chord.bass { Some((chord.root, Role::Root)) } else { Some((class, role)) }
 }
 
+/// What `class` is to `chord`; a root if it is none of its tones.
+pub fn role(chord: Chord, class: PitchClass) -> Role {
+    [Wish::Third, Wish::Fifth, Wish::Seventh, Wish::Sixth, Wish::Ninth]
+        .into_iter()
+        .filter_map(|wish| tone(chord, wish))
+        .find(|(tone, _)| *tone == class)
+        .map_or(Role::Root, |(_, role)| role)
+}
+
 fn has_flat_fifth(chord: Chord) -> bool {
     let tones = chord.tones();
     let at = |semitones| tones.has(chord.root.transpose(Semitones(semitones)));

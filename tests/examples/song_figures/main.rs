@@ -1,6 +1,6 @@
 //! Figures over the songs of POP909-CL: what our left hand plays to the right
-//! hands of real players, beside the chords that people heard in them, and
-//! what it does beside the pianists' left hands.
+//! hands of real players, beside the chords that people heard in them, how true
+//! what it says of itself is, and what it does beside the pianists' left hands.
 //!
 //! ```text
 //! cargo run --release -p sinistra-tests --example song_figures -- DATA [PATTERN]
@@ -9,46 +9,91 @@
 //!                       (tools/hear/train_ear.py), not the built-in ones
 //!     [--chart]         with the labels given as a chart (on the grid only)
 //!     [--ahead BEATS]   with the right hand heard so far ahead
+//!     [--certainty N]   what a note that leads needs, in percent
+//!     [--late MS]       the right hand so much later
+//!     [--player N]      made-up players of whole chords instead (`hands.rs`)
+//!     [--worth T,F,S]   what a tone, a foreign one and silence are worth in doubt,
+//!                       the root being worth 1 (`belief::begin`)
 //!     [--hands]         what the left hands do, ours and the pianists'
+//!     [--rows FILE]     writes what tools/hear/train_next.py learns from instead
 //! ```
 //! `DATA` holds `pop909-cl/NNN.mid`, `chord-sequences.jsonl.gz` and `pop909`;
 //! `tests/data` has five of the songs on the grid.
 
+mod gather;
+mod learned;
 mod left_hands;
 
-use std::collections::HashMap;
-use std::path::{Path, PathBuf};
+use std::io::Write;
+use std::path::PathBuf;
 
+use learned::Learned;
 use left_hands::{LeftHands, Note};
+use sinistra_core::belief::begin::Worth;
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
-use sinistra_score::LeftNote;
+use sinistra_tests::belief::Belief;
+use sinistra_tests::hands::{Looser, Player};
 use sinistra_tests::songs::{self, RATE, Song};
 use sinistra_tests::tally::{self, Tally};
 
+/// How the songs are played.
+#[derive(Default)]
+struct Options {
+    pattern: Option<String>,
+    learned: Option<Learned>,
+    settings: Settings,
+    chart: bool,
+    ahead: f64,
+    looser: Looser,
+    player: Option<u64>,
+    worth: Option<Worth>,
+}
+
+fn worth(text: &str) -> Option<Worth> {
+    let mut numbers = text.split(',').map(|n| n.parse().ok());
+    let mut next = || numbers.next()?;
+    Some(Worth { tone: next()?, foreign: next()?, silence: next()? })
+}
+
 fn main() {
     let mut args = std::env::args().skip(1);
-    let (mut data, mut pattern, mut learned) = (None, None, None);
-    let (mut human, mut hands, mut chart, mut ahead) = (false, false, false, 0.0);
+    let (mut data, mut options) = (None, Options::default());
+    let (mut human, mut hands, mut rows) = (false, false, None);
     while let Some(arg) = args.next() {
+        let mut number = || args.next().and_then(|n| n.parse::<f64>().ok()).expect("a number");
         match arg.as_str() {
             "--human" => human = true,
             "--hands" => hands = true,
-            "--chart" => chart = true,
-            "--ahead" => ahead = args.next().and_then(|beats| beats.parse().ok()).expect("beats"),
-            "--learned" => learned = args.next().map(Learned::read),
+            "--chart" => options.chart = true,
+            "--ahead" => options.ahead = number(),
+            "--certainty" => options.settings.certainty = number() as f32 / 100.0,
+            "--late" => options.looser.late_ms = number(),
+            "--player" => options.player = Some(number() as u64),
+            "--worth" => options.worth = args.next().and_then(|text| worth(&text)),
+            "--rows" => rows = args.next().map(std::fs::File::create),
+            "--learned" => options.learned = args.next().map(Learned::read),
             _ if data.is_none() => data = Some(PathBuf::from(arg)),
-            _ => pattern = Some(arg),
+            _ => options.pattern = Some(arg),
         }
     }
     let data = data.expect("the folder of the data");
     let songs = if human { songs::in_human_time(&data) } else { songs::on_the_grid(&data) };
-    let mut tally = Tally::default();
+    let songs: Vec<Song> = songs.iter().map(|song| options.play(song)).collect();
+    if let Some(file) = rows {
+        let mut file = std::io::BufWriter::new(file.expect("a file"));
+        for song in &songs {
+            gather::rows(song, &mut options.engine(song), &mut file).expect("room");
+        }
+        return file.flush().expect("room");
+    }
+    let (mut tally, mut belief) = (Tally::default(), Belief::default());
     let (mut ours, mut theirs) = (LeftHands::default(), LeftHands::default());
     for song in &songs {
-        let notes = left_hand(song, pattern.as_deref(), learned.as_ref(), (chart, ahead));
+        let notes = song.played_by(&mut options.engine(song));
         tally::count(&mut tally, &notes, &song.labels);
+        belief.count(&notes, &song.labels);
         if hands {
             let at = |frame: i64| song.timeline.tick_at_frame(frame, RATE);
             let note = |frame, key: KeyNumber| {
@@ -66,59 +111,42 @@ fn main() {
             theirs.count(&below.collect::<Vec<_>>(), &song.labels);
         }
     }
-    println!("{} songs, {tally}", songs.len());
+    println!("{} songs, {tally}\n{belief}", songs.len());
     if hands {
         println!("our left hands\n{ours}\nthe pianists\n{theirs}");
     }
 }
 
-/// The weights of each fold, and which fold does not know which song.
-struct Learned {
-    folder: PathBuf,
-    folds: HashMap<String, String>,
-}
-
-impl Learned {
-    fn read(folder: String) -> Self {
-        let folder = PathBuf::from(folder);
-        let text = std::fs::read_to_string(folder.join("songs.txt")).expect("songs.txt");
-        let pair = |line: &str| {
-            let (song, fold) = line.split_once(' ')?;
-            Some((song.to_owned(), fold.to_owned()))
+impl Options {
+    /// The song as its right hand is to be played.
+    fn play(&self, song: &Song) -> Song {
+        let number: u64 = song.name.parse().unwrap_or(0);
+        let song = match self.player {
+            Some(n) => {
+                let seed = number * 31 + n;
+                Player::number(seed).play(song, KeyNumber::MIDDLE_C, seed)
+            }
+            None => song.clone(),
         };
-        Self { folds: text.lines().filter_map(pair).collect(), folder }
+        self.looser.play(&song, KeyNumber::MIDDLE_C, number)
     }
 
-    /// An ear with the weights for a song; `all` where no fold knows it.
-    fn teach(&self, engine: Engine, song: &str) -> Engine {
-        let fold = self.folds.get(song).map_or("all", String::as_str);
-        let row = |name: &str| floats(&self.folder.join(fold).join(name));
-        let (now, past, bar) = (row("now.f32"), row("past.f32"), row("bar.f32"));
-        engine.with_ear(|ear| ear.trained(now.as_deref(), past.as_deref(), bar.as_deref()))
+    /// An engine for a song.
+    fn engine(&self, song: &Song) -> Engine {
+        let pattern = sinistra_tests::pattern(self.pattern.as_deref());
+        let mut engine = Engine::new(self.settings, pattern);
+        engine.look_ahead(Ticks::nearest(self.ahead));
+        let mut engine = match &self.learned {
+            Some(learned) => learned.teach(engine, &song.name),
+            None => engine,
+        };
+        if let Some(worth) = self.worth {
+            engine = engine.with_worth(worth);
+        }
+        if self.chart {
+            let chart = song.chart().expect("labels that make a chart");
+            drop(engine.swap_song(Some(Box::new(chart))));
+        }
+        engine
     }
-}
-
-fn floats(path: &Path) -> Option<Vec<f32>> {
-    let bytes = std::fs::read(path).ok()?;
-    let float = |b: &[u8]| f32::from_le_bytes([b[0], b[1], b[2], b[3]]);
-    Some(bytes.chunks_exact(4).map(float).collect())
-}
-
-fn left_hand(
-    song: &Song,
-    pattern: Option<&str>,
-    learned: Option<&Learned>,
-    (chart, ahead): (bool, f64),
-) -> Vec<LeftNote> {
-    let mut engine = Engine::new(Settings::default(), sinistra_tests::pattern(pattern));
-    engine.look_ahead(Ticks::nearest(ahead));
-    let mut engine = match learned {
-        Some(learned) => learned.teach(engine, &song.name),
-        None => engine,
-    };
-    if chart {
-        let chart = song.chart().expect("labels that make a chart");
-        drop(engine.swap_song(Some(Box::new(chart))));
-    }
-    song.played_by(&mut engine)
 }

@@ -2,10 +2,10 @@
 
 use super::Ear;
 use super::likeness::Likes;
+use super::scorer::Odds;
 use super::signs::{Signs, TOGETHER};
 use super::twelve::likeliest;
 use crate::hear::Expected;
-use crate::maths;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 use crate::time::{Place, Ticks};
 
@@ -18,11 +18,7 @@ const SURE: f32 = 0.7;
 /// scorers did not know (`song_figures --learned`).
 const DOUBT: [f32; 5] = [1.0, 1.0, 1.1, 2.0, 3.0];
 
-/// How much foresight's guess counts beside what is heard: its odds to this
-/// power. What is recalled of the song counts in the scorer already.
-const FORESIGHT: f32 = 0.25;
-
-/// Whatever is foreseen, something else may come.
+/// Whatever is told, something else may come.
 const UNFORESEEN: f32 = 0.05;
 
 /// From this certainty on a chord that is past gets another root.
@@ -36,18 +32,25 @@ const WHOLE: f32 = 0.9;
 /// fifth 11 %, third 5 % of the left hands of POP909-CL, else 4 % over eight.
 const PLAYED_BELOW: [(i32, f32); 4] = [(0, 160.0), (7, 22.0), (4, 6.0), (3, 6.0)];
 
+/// How much is believed of one that a stroke has just shown: more than of all
+/// others together.
+const SHOWN: f32 = 0.55;
+
 impl Ear {
     /// Decides what the chord is.
     pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected, likes: &Likes) {
-        let signs = Signs::gather(self, now, place, likes);
+        let signs = Signs::gather(self, now, place, expected, likes);
         let exact = signs.exact();
-        let odds = self.scorer.odds(signs.view());
-        let odds = prefer(exact, self.with_left(self.foreseen(odds, expected)));
+        let Odds { roots, tones } = self.scorer.odds(signs.view());
+        let roots = self.with_left(self.told(roots, expected));
+        (self.hearing.roots, self.hearing.tones) = (roots, tones);
+        let odds = prefer(exact, roots);
         let (mut best, _) = likeliest(&odds);
         let told = signs.agrees(expected);
+        let whole = self.held_whole(now);
         if let Some(root) = told {
             best = root;
-        } else if let Some(root) = self.held_whole(now) {
+        } else if let Some(root) = whole {
             best = root.index();
         } else if let Some((present, _)) = self.present {
             let stays = odds[present.root.index()];
@@ -61,6 +64,7 @@ impl Ear {
         let certainty = if told.is_some() { odds[best].max(WHOLE) } else { odds[best] };
         let root = PitchClass::new(best as i32);
         self.hearing.certainty = certainty;
+        let sure = told.is_some() || whole.is_some();
         let same = self.present.is_some_and(|(chord, _)| chord.root == root);
         if !same && (self.hearing.settled || certainty >= SURE || self.present.is_none()) {
             self.change(root, now, place, expected);
@@ -74,6 +78,19 @@ impl Ear {
                 self.present = Some((chord, since));
             }
             self.hearing.chord = Some(chord);
+        }
+        if let Some(chord) = self.hearing.chord {
+            // The hand may well show a whole chord that is another one's upper
+            // part; but what it shows is what is struck to it.
+            let shown = exact >> chord.root.index() & 1 == 1;
+            let more = if sure {
+                WHOLE
+            } else if shown {
+                SHOWN
+            } else {
+                0.0
+            };
+            self.hearing.believe(chord, more);
         }
     }
 
@@ -101,15 +118,14 @@ impl Ear {
         whole.then_some(chord.root)
     }
 
-    /// The odds with what is foreseen counted in.
-    fn foreseen(&self, mut odds: [f32; 12], expected: &Expected) -> [f32; 12] {
-        let Some(change) = expected.change else { return odds };
+    /// The odds with what is told counted in; a guess is among the signs.
+    fn told(&self, mut odds: [f32; 12], expected: &Expected) -> [f32; 12] {
+        let Some(change) = expected.change.filter(|_| expected.told) else { return odds };
         for (root, odd) in odds.iter_mut().enumerate() {
             let stays = self.present.is_some_and(|(chord, _)| chord.root.index() == root);
             let stays = if stays { 1.0 - change } else { 0.0 };
             let foreseen = change * expected.odds[root] + stays;
-            let weight = if expected.told { 1.0 } else { FORESIGHT };
-            *odd *= maths::powf(foreseen + UNFORESEEN, weight);
+            *odd *= foreseen + UNFORESEEN;
         }
         let sum: f32 = odds.iter().sum();
         odds.iter_mut().for_each(|odd| *odd /= sum.max(f32::MIN_POSITIVE));
@@ -160,15 +176,16 @@ impl Ear {
     fn began(&self, now: Ticks, place: Place) -> Ticks {
         let stroke = self.stroke.filter(|&stroke| now - stroke <= TOGETHER + TOGETHER);
         let first = stroke.unwrap_or(now);
+        let meant = first - self.lateness;
         let together = self
             .notes
             .iter()
             .filter(|note| note.on >= first - TOGETHER && note.key >= self.split)
             .count();
         let pulse = place.metre.pulse().0.max(1);
-        let into = place.of(first).offset(first).0.max(0) + TOGETHER.0 / 2;
+        let into = place.of(meant).offset(meant).0.max(0) + TOGETHER.0 / 2;
         let on_beat = into % pulse <= TOGETHER.0 + TOGETHER.0 / 2;
-        let beat = Ticks(place.of(first).bar.0 + into / pulse * pulse);
+        let beat = Ticks(place.of(meant).bar.0 + into / pulse * pulse);
         let old = self.present.map_or(Ticks(i64::MIN / 2), |(_, since)| since);
         if together >= 3 && !on_beat || beat <= old { first.max(old) } else { beat }
     }

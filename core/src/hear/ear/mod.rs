@@ -64,6 +64,10 @@ pub struct Ear {
     felt: Felt,
     likeness: Likeness,
     judged: Box<Judged>,
+    /// The places of the song that were last found to be like the present.
+    likes: Likes,
+    /// How late this hand is by habit.
+    lateness: Ticks,
     /// The next half beats to be judged, after two beats and after four.
     to_judge: [i64; 2],
     /// The time of the last event or question.
@@ -98,6 +102,8 @@ impl Ear {
             felt: Felt::new(),
             likeness: Likeness::new(),
             judged: Box::new(Judged::new()),
+            likes: Likes::new(),
+            lateness: Ticks::ZERO,
             to_judge: [0; 2],
             time: Ticks::ZERO,
             accounted: Ticks::ZERO,
@@ -273,7 +279,25 @@ impl Ear {
         self.place = place;
         self.past.align(now, place);
         self.likeness.set_bar(place.metre.bar().0 / past::FRAME);
-        self.likeness.likes(&self.past)
+        self.likes = self.likeness.likes(&self.past);
+        self.likes.clone()
+    }
+
+    /// Odds of each root `at` by the places that are like the present, which
+    /// add up to what is a repeat, and that sum.
+    pub fn recalled(&self, at: Ticks) -> ([f32; 12], f32) {
+        let frame = self.past.frame_of(at + Ticks(past::EARLY));
+        let mut roots = [0.0; 12];
+        for like in &self.likes {
+            let there = self.judged.at(&self.past, frame - like.lag);
+            roots.iter_mut().zip(there).for_each(|(root, odds)| *root += like.weight * odds);
+        }
+        (roots, roots.iter().sum())
+    }
+
+    /// How late this hand is by habit: what it strikes is meant so much earlier.
+    pub fn set_lateness(&mut self, lateness: Ticks) {
+        self.lateness = lateness;
     }
 
     /// The key that is set, if it is.

@@ -92,7 +92,7 @@ impl Ear {
             if frame + age <= now {
                 let signs = hindsight::Signs::gather(self, frame, age, self.place, likes);
                 let odds = self.hindsight.odds(signs.view());
-                self.judged.set(frame, odds);
+                self.judged.set(frame, odds.roots);
                 self.to_judge[turn] = frame + 2;
                 return true;
             }

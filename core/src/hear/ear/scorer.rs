@@ -1,7 +1,8 @@
-//! The scorer: how likely each of the twelve roots is, from signs.
+//! The scorer: how likely each of the twelve classes is the root of the chord,
+//! and how likely a tone of it, from signs.
 //!
 //! One small network shared by all candidates (a hidden layer of
-//! [`HIDDEN`] rectified sums), softmax over the twelve. The ear has two: one
+//! [`HIDDEN`] rectified sums); one of the twelve is the root, several are tones. The ear has two: one
 //! for the moment (`weights.rs`), one for what is past (`hindsight_weights.rs`);
 //! both learned by `tools/hear/train_ear.py`.
 
@@ -14,7 +15,7 @@ use wide::{f32x4, f32x8};
 use super::circle::{self, PARTS};
 
 /// Sums of the hidden layer.
-pub const HIDDEN: usize = 32;
+pub const HIDDEN: usize = 64;
 
 /// What a scorer has learned. An input is a value that a candidate is seen by:
 /// twelve of each class, twelve of each step, one of each scalar.
@@ -30,13 +31,18 @@ pub struct Weights {
     pub bias: [f32; HIDDEN],
     /// From the hidden layer to nats.
     pub out: [f32; HIDDEN],
+    /// The same two for being a tone of the chord, and what is added to it; a
+    /// scorer of roots alone has none.
+    pub tone_direct: &'static [f32],
+    pub tone_out: [f32; HIDDEN],
+    pub tone_bias: f32,
 }
 
 impl Weights {
     /// From all of them in a row, in the order of the fields; for training.
     /// Missing ones are zero. Allocates, and never frees.
-    pub fn from_row(inputs: usize, globals: usize, row: impl IntoIterator<Item = f32>) -> Self {
-        let mut row = row.into_iter();
+    pub fn from_row(inputs: usize, globals: usize, row: &[f32]) -> Self {
+        let mut row = row.iter().copied();
         let mut next = || row.next().unwrap_or(0.0);
         let direct: Vec<f32> = (0..inputs).map(|_| next()).collect();
         let mut rows = |count: usize| -> &'static [[f32; HIDDEN]] {
@@ -49,6 +55,9 @@ impl Weights {
             global,
             bias: core::array::from_fn(|_| next()),
             out: core::array::from_fn(|_| next()),
+            tone_direct: (0..inputs).map(|_| next()).collect::<Vec<_>>().leak(),
+            tone_out: core::array::from_fn(|_| next()),
+            tone_bias: next(),
         }
     }
 }
@@ -72,12 +81,30 @@ pub struct Scorer {
     /// Of classes and steps to the hidden layer, by their waves: a part after
     /// the other, in each all blocks, four side by side.
     around: [Box<[[Sums; 4]]>; PARTS],
-    /// The same to nats.
-    direct: [Box<[f32x4]>; PARTS],
-    scalars: Box<[(f32, Sums)]>,
+    scalars: Box<[Sums]>,
     global: Box<[Sums]>,
     bias: Sums,
+    root: Answer,
+    tone: Answer,
+    tone_bias: f32,
+}
+
+/// One of the two things that a class is judged to be.
+#[derive(Debug)]
+struct Answer {
+    /// Of classes and steps to nats, as `around`.
+    direct: [Box<[f32x4]>; PARTS],
+    scalars: Box<[f32]>,
     out: Sums,
+}
+
+/// What a scorer says of the twelve classes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Odds {
+    /// How likely each is the root; they add up to 1.
+    pub roots: [f32; 12],
+    /// How likely each is a tone of the chord.
+    pub tones: [f32; 12],
 }
 
 impl Scorer {
@@ -85,7 +112,6 @@ impl Scorer {
     pub fn new(weights: &Weights, classes: usize, steps: usize) -> Self {
         let blocks = classes + steps;
         debug_assert!(blocks <= MOST, "more blocks than are provided for");
-        let direct = |n: usize| weights.direct.get(n).copied().unwrap_or(0.0);
         let inner = |n: usize| weights.inner.get(n).copied().unwrap_or([0.0; HIDDEN]);
         let parts = |block: usize, weight: &dyn Fn(usize) -> f32| {
             // A class that is seen n semitones above the candidate lies n places
@@ -104,24 +130,33 @@ impl Scorer {
             let fours = around.as_chunks::<4>().0.iter();
             fours.map(|four| four.each_ref().map(|units| sums(units, part))).collect()
         };
-        let ahead = |part: usize| {
-            let nats = |block: usize| parts(block, &direct)[part];
-            let four = |four: usize| core::array::from_fn(|n| nats(4 * four + n));
-            fours.clone().map(|n| f32x4::from(four(n))).collect()
+        let answer = |direct: &[f32], out: &[f32; HIDDEN]| {
+            let nats = |n: usize| direct.get(n).copied().unwrap_or(0.0);
+            let ahead = |part: usize| {
+                let nats = |block: usize| parts(block, &nats)[part];
+                let four = |four: usize| core::array::from_fn(|n| nats(4 * four + n));
+                fours.clone().map(|n| f32x4::from(four(n))).collect()
+            };
+            Answer {
+                direct: core::array::from_fn(ahead),
+                scalars: (12 * blocks..direct.len()).map(nats).collect(),
+                out: Sums::of(out),
+            }
         };
         let scalars = 12 * blocks..weights.direct.len();
         Self {
             around: core::array::from_fn(around),
-            direct: core::array::from_fn(ahead),
-            scalars: scalars.map(|n| (direct(n), Sums::of(&inner(n)))).collect(),
+            scalars: scalars.map(|n| Sums::of(&inner(n))).collect(),
             global: weights.global.iter().map(Sums::of).collect(),
             bias: Sums::of(&weights.bias),
-            out: Sums::of(&weights.out),
+            root: answer(weights.direct, &weights.out),
+            tone: answer(weights.tone_direct, &weights.tone_out),
+            tone_bias: weights.tone_bias,
         }
     }
 
-    /// How likely each root is, adding up to 1.
-    pub fn odds(&self, view: View<'_>) -> [f32; 12] {
+    /// How likely each class is the root, and a tone.
+    pub fn odds(&self, view: View<'_>) -> Odds {
         let factors = factors(view);
         let mut hidden = self.around.each_ref().map(|_| Sums::ZERO);
         for (part, (hidden, fours)) in hidden.iter_mut().zip(&self.around).enumerate() {
@@ -140,30 +175,49 @@ impl Scorer {
                 hidden[0].add(value, row);
             }
         }
-        let mut bent = [f32x8::ZERO; 12];
+        let mut bent = [[f32x8::ZERO; 12]; 2];
+        let [roots, tones] = &mut bent;
         for lane in 0..HIDDEN / 8 {
             let mut sums = circle::sums(hidden.each_ref().map(|part| part.0[lane]));
-            for (values, (_, row)) in view.scalars.iter().zip(&self.scalars) {
+            for (values, row) in view.scalars.iter().zip(&self.scalars) {
                 for (sum, &value) in sums.iter_mut().zip(values) {
                     *sum += row.0[lane] * f32x8::splat(value);
                 }
             }
-            for (bent, sum) in bent.iter_mut().zip(sums) {
-                *bent += sum.fast_max(f32x8::ZERO) * self.out.0[lane];
+            let (root, tone) = (self.root.out.0[lane], self.tone.out.0[lane]);
+            for (sum, (roots, tones)) in sums.into_iter().zip(roots.iter_mut().zip(&mut *tones)) {
+                let bent = sum.fast_max(f32x8::ZERO);
+                *roots += bent * root;
+                *tones += bent * tone;
             }
         }
+        let mut roots = self.root.scores(&factors, view, &bent[0]);
+        to_odds(&mut roots);
+        let tones = self.tone.scores(&factors, view, &bent[1]);
+        Odds { roots, tones: tones.map(|nats| likely(nats + self.tone_bias)) }
+    }
+}
+
+impl Answer {
+    fn scores(&self, factors: &[Four; MOST / 4], view: View<'_>, bent: &[f32x8; 12]) -> [f32; 12] {
         let direct = |part: usize| {
             let products = factors.iter().zip(&self.direct[part]).map(|(f, w)| f[part] * *w);
             products.fold(f32x4::ZERO, |sum, product| sum + product).reduce_add()
         };
         let mut scores = circle::sums(core::array::from_fn(direct));
-        for (values, (nats, _)) in view.scalars.iter().zip(&self.scalars) {
+        for (values, nats) in view.scalars.iter().zip(&self.scalars) {
             scores.iter_mut().zip(values).for_each(|(score, value)| *score += value * nats);
         }
         scores.iter_mut().zip(bent).for_each(|(score, bent)| *score += bent.reduce_add());
-        to_odds(&mut scores);
         scores
     }
+}
+
+/// How likely something is that so many nats speak for.
+fn likely(nats: f32) -> f32 {
+    let against = crate::nats::odds(-nats.abs());
+    let less = against / (1.0 + against);
+    if nats < 0.0 { less } else { 1.0 - less }
 }
 
 /// Four blocks side by side, as factors.

@@ -11,6 +11,7 @@ use super::twelve::shares;
 use crate::hear::Expected;
 use crate::hear::naming::tables::{EXACT, SPEAKS_FOR, seen_from};
 use crate::key::Mode;
+use crate::maths;
 use crate::pitch::{PitchClass, PitchSet};
 use crate::time::{Place, Ticks};
 
@@ -27,13 +28,18 @@ pub const CLASSES: usize = 17;
 /// of two, four, six and eight beats ago.
 pub const STEPS: usize = 6;
 
-/// Signs of one value a candidate; see [`Signs::of_roots`].
-pub const SCALARS: usize = 6;
+/// Signs of one value a candidate; see [`Signs::of_roots`], then
+/// [`Signs::of_foresight`].
+pub const SCALARS: usize = 6 + FORESEEN;
+
+/// Of these, what is foreseen.
+pub const FORESEEN: usize = 4;
 
 /// Signs that are the same for every candidate: place in the felt bar (16),
 /// in the felt half bar (8), classes struck just now (4), classes sounding
-/// (5), how much is recalled, its square.
-pub const GLOBALS: usize = PLACES + 8 + 4 + 5 + 2;
+/// (5), how much is recalled, its square; whether anything is foreseen, how
+/// likely a change.
+pub const GLOBALS: usize = PLACES + 8 + 4 + 5 + 2 + 2;
 
 /// Notes struck within an eighth of a beat belong together, and to a beat
 /// that comes or came within it.
@@ -81,7 +87,13 @@ fn exact(set: PitchSet, root: usize) -> f32 {
 
 impl Signs {
     /// Gathers the signs at `now`.
-    pub(super) fn gather(ear: &Ear, now: Ticks, place: Place, likes: &Likes) -> Self {
+    pub(super) fn gather(
+        ear: &Ear,
+        now: Ticks,
+        place: Place,
+        expected: &Expected,
+        likes: &Likes,
+    ) -> Self {
         let position = ear.felt.at(now, place);
         let frame = ear.past.now();
         let recalled = Recalled::gather(&ear.past, &ear.judged, likes, frame, i64::MAX);
@@ -94,8 +106,14 @@ impl Signs {
         for (step, ago) in steps[2..].iter_mut().zip([8, 16, 24, 32]) {
             *step = ear.judged.at(&ear.past, frame - ago);
         }
-        let scalars = Self::of_roots(&recalled, fresh, sounding, gathered);
-        let globals = Self::of_all(&position, &recalled, fresh, sounding);
+        let mut scalars = [[0.0; 12]; SCALARS];
+        let (roots, foreseen) = scalars.split_at_mut(SCALARS - FORESEEN);
+        roots.copy_from_slice(&Self::of_roots(&recalled, fresh, sounding, gathered));
+        foreseen.copy_from_slice(&Self::of_foresight(ear, now, expected));
+        let mut globals = Self::of_all(&position, &recalled, fresh, sounding);
+        if let Some(change) = guessed(expected) {
+            globals[GLOBALS - 2..].copy_from_slice(&[1.0, change]);
+        }
         Self { classes, steps, scalars, globals }
     }
 
@@ -194,7 +212,7 @@ impl Signs {
         fresh: PitchSet,
         sounding: PitchSet,
         gathered: PitchSet,
-    ) -> [[f32; 12]; SCALARS] {
+    ) -> [[f32; 12]; SCALARS - FORESEEN] {
         let each = |of: &dyn Fn(usize) -> f32| core::array::from_fn(of);
         let speaks =
             |set: PitchSet, root| SPEAKS_FOR[usize::from(seen_from(set.bits(), root))] / 4.0;
@@ -205,6 +223,27 @@ impl Signs {
             each(&|root| exact(gathered, root)),
             each(&|root| speaks(sounding, root)),
             each(&|root| speaks(gathered, root)),
+        ]
+    }
+
+    /// One candidate: what is foreseen for it here; what if the chord changes
+    /// here; whether it is the present root, and for how many bars it has been.
+    fn of_foresight(ear: &Ear, now: Ticks, expected: &Expected) -> [[f32; 12]; FORESEEN] {
+        let present = one(ear.present.map(|(chord, _)| chord.root));
+        let held = ear.present.map_or(0.0, |(_, since)| (now - since).beats() as f32 / 4.0);
+        let nats = |odds: f32| maths::ln(odds + 0.02) / 2.0 + 1.5;
+        let of = |root: usize| match guessed(expected) {
+            Some(change) => {
+                let (next, stays) = (expected.odds[root], present[root]);
+                [nats(change * next + (1.0 - change) * stays), nats(next)]
+            }
+            None => [0.0; 2],
+        };
+        [
+            core::array::from_fn(|root| of(root)[0]),
+            core::array::from_fn(|root| of(root)[1]),
+            present,
+            present.map(|root| root * held.clamp(0.0, 2.0)),
         ]
     }
 
@@ -223,6 +262,12 @@ impl Signs {
         g[34] = recalled.known * recalled.known;
         g
     }
+}
+
+/// How likely foresight thinks a change, where what it says is a guess: what a
+/// chart tells is weighed elsewhere.
+fn guessed(expected: &Expected) -> Option<f32> {
+    expected.change.filter(|_| !expected.told)
 }
 
 /// The key that is set, else the odds of every key: major, minor.

@@ -7,6 +7,7 @@ use super::felt::{self, Felt};
 use super::scorer::{Scorer, View, Weights};
 use super::signs::{self, Signs};
 use super::{Ear, hindsight, past};
+use crate::hear::Expected;
 use crate::time::{Place, Ticks};
 
 impl Ear {
@@ -21,7 +22,7 @@ impl Ear {
     ) -> Self {
         let read = |row: &[f32], [classes, steps, scalars, globals]: [usize; 4]| {
             let inputs = 12 * (classes + steps) + scalars;
-            let weights = Weights::from_row(inputs, globals, row.iter().copied());
+            let weights = Weights::from_row(inputs, globals, row);
             &*Box::leak(Box::new(Scorer::new(&weights, classes, steps)))
         };
         if let Some(row) = now {
@@ -41,9 +42,9 @@ impl Ear {
     /// What the scorer would look at, as one row: classes, steps, scalars and
     /// globals. For training; not for the audio thread.
     #[doc(hidden)]
-    pub fn signs(&self, now: Ticks, place: Place) -> Vec<f32> {
-        let likes = self.likeness.likes(&self.past);
-        row(Signs::gather(self, now, place, &likes).view())
+    pub fn signs(&mut self, now: Ticks, place: Place, expected: &Expected) -> Vec<f32> {
+        let likes = self.catch_up(now, place);
+        row(Signs::gather(self, now, place, expected, &likes).view())
     }
 
     /// The same for what was `age` frames ago; with the moment.

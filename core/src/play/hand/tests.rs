@@ -1,6 +1,7 @@
 //! What the hand decides, a moment at a time.
 
 use super::*;
+use crate::chord::Chord;
 use crate::chord::Kind;
 use crate::foresee::{Forecast, Source};
 use crate::key::Key;
@@ -16,6 +17,7 @@ fn chord(root: i32) -> Chord {
 
 fn moment(at: i64, root: i32, starts: bool) -> Moment {
     Moment {
+        instead: None,
         at: Ticks(at),
         place: BAR.of(Ticks(at)),
         chord: chord(root),
@@ -43,7 +45,14 @@ fn slot(pattern: &Pattern, at: i64) -> SlotAt {
 
 fn to_a(at: i64, certainty: f32, when_certainty: f32) -> Option<Forecast> {
     let source = Source::Memory;
-    Some(Forecast { chord: chord(9), at: Ticks(at), certainty, when_certainty, source })
+    Some(Forecast {
+        chord: chord(9),
+        at: Ticks(at),
+        certainty,
+        when_certainty,
+        together: certainty.min(when_certainty),
+        source,
+    })
 }
 
 #[test]

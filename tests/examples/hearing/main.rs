@@ -1,7 +1,7 @@
 //! Measures hearing on the open data, and writes what it is trained on.
 //!
 //! ```text
-//! cargo run --release -p sinistra-core --example hearing -- DATA
+//! cargo run --release -p sinistra-tests --example hearing -- DATA
 //!     [--dump FOLDER]    now.rows, past.rows, bar.rows: a row of signs a question
 //!     [--weights FOLDER] use now.f32, past.f32, bar.f32 there, where they are,
 //!                        instead of the built-in weights
@@ -9,12 +9,16 @@
 //!     [--split N]        the right hand's lowest key, not middle C
 //!     [--left]           let the ear hear the pianists' left hands too
 //!     [--jitter N]       move every stroke by up to N ms, seeded
+//!     [--dropped N]      leave N notes of a hundred out, seeded
+//!     [--player N]       the chords of the songs as a made-up player plays
+//!                        them (`hands.rs`), N and the song's number deciding
+//!     [--rows NAME]      these rows alone: now, past or bar
+//!     [--thin N]         N of a hundred of the questions between changes
 //! ```
 //!
 //! `DATA` holds `pop909-cl/NNN.mid` and `chord-sequences.jsonl.gz`
 //! (POP909-CL, Yao et al. 2025, MIT licence).
 
-mod data;
 mod listen;
 
 use std::error::Error;
@@ -24,11 +28,15 @@ use std::path::{Path, PathBuf};
 
 use listen::{About, Learned, Options, Tally, listen};
 use sinistra_core::pitch::KeyNumber;
+use sinistra_tests::hands::{Looser, Player};
+use sinistra_tests::songs;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut args = std::env::args().skip(1);
     let (mut folder, mut dump, mut options) = (None, None, Options::default());
-    let mut only: Option<Vec<u32>> = None;
+    let (mut looser, mut player) = (Looser::default(), None);
+    let mut rows: Option<String> = None;
+    let mut only: Option<Vec<u64>> = None;
     while let Some(arg) = args.next() {
         let mut value = || args.next().ok_or(format!("{arg} needs a value"));
         match arg.as_str() {
@@ -37,7 +45,11 @@ fn main() -> Result<(), Box<dyn Error>> {
             "--only" => only = Some(value()?.split(',').map(str::parse).collect::<Result<_, _>>()?),
             "--split" => options.split = KeyNumber::clamped(value()?.parse()?),
             "--left" => options.left = true,
-            "--jitter" => options.jitter_ms = value()?.parse()?,
+            "--jitter" => looser.jitter_ms = value()?.parse()?,
+            "--dropped" => looser.dropped = value()?.parse()?,
+            "--player" => player = Some(value()?.parse::<u64>()?),
+            "--rows" => rows = Some(value()?),
+            "--thin" => options.thin = value()?.parse()?,
             _ => folder = Some(arg),
         }
     }
@@ -50,17 +62,30 @@ fn main() -> Result<(), Box<dyn Error>> {
         None => None,
     };
     let mut tally = Tally::default();
-    for song in data::songs(folder.as_ref())? {
-        if only.as_ref().is_some_and(|only| !only.contains(&song.number)) {
+    for song in songs::on_the_grid(folder.as_ref()) {
+        let number: u64 = song.name.parse()?;
+        if only.as_ref().is_some_and(|only| !only.contains(&number)) {
             continue;
         }
+        let song = match player {
+            Some(n) => {
+                let seed = number * 31 + n;
+                Player::number(seed).play(&song, options.split, seed)
+            }
+            None => song,
+        };
+        let song = looser.play(&song, options.split, number);
         listen(&song, &options, &mut tally, |about, row| match &mut out {
             Some([now, past, bar]) => {
                 let out = match about {
-                    About::Now => now,
-                    About::Past => past,
-                    About::Bar => bar,
+                    About::Now => (now, "now"),
+                    About::Past => (past, "past"),
+                    About::Bar => (bar, "bar"),
                 };
+                let (out, name) = out;
+                if rows.as_deref().is_some_and(|rows| rows != name) {
+                    return Ok(());
+                }
                 row.iter().try_for_each(|value| out.write_all(&value.to_le_bytes()))
             }
             None => Ok(()),

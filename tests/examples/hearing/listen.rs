@@ -3,26 +3,28 @@
 use std::fmt;
 use std::io;
 
+use sinistra_core::engine::Message;
 use sinistra_core::foresee::Foresight;
 use sinistra_core::hear::Ear;
-use sinistra_core::pitch::KeyNumber;
+use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::time::{Metre, Place, Ticks};
-
-use super::data::{Event, Label, Song};
+use sinistra_tests::hands::Chance;
+use sinistra_tests::songs::{Label, RATE, Song};
 
 /// How to listen.
 pub struct Options {
     /// The right hand's lowest key.
     pub split: KeyNumber,
     pub left: bool,
-    pub jitter_ms: f64,
+    /// So many of a hundred of the questions between changes are written down.
+    pub thin: u64,
     pub weights: Learned,
 }
 
 impl Default for Options {
     fn default() -> Self {
         let weights = Learned::default();
-        Self { split: KeyNumber::MIDDLE_C, left: false, jitter_ms: 0.0, weights }
+        Self { split: KeyNumber::MIDDLE_C, left: false, thin: 100, weights }
     }
 }
 
@@ -88,35 +90,50 @@ const SLOT: i64 = Ticks::PER_BEAT / 2;
 const NEAR: i64 = Ticks::PER_BEAT / 8;
 
 /// Listens to one song. `row` takes the song's number, the time in beats, the
-/// labelled root and bass, beats since their onset, and the signs.
+/// labelled root and bass, beats since their onset, the labelled chord's tones
+/// (bit n is class n; 0 if it is not known) and the signs.
 pub fn listen(
     song: &Song,
     options: &Options,
     tally: &mut Tally,
     mut row: impl FnMut(About, &[f32]) -> io::Result<()>,
 ) -> io::Result<()> {
-    let events = jittered(song, options);
+    let events: Vec<(Ticks, Message)> = song
+        .events
+        .iter()
+        .map(|&(frame, message)| (song.timeline.tick_at_frame(frame, RATE), message))
+        .filter(|(_, message)| match message {
+            Message::On { key, .. } | Message::Off { key, .. } => {
+                options.left || *key >= options.split
+            }
+            Message::Control { .. } => false,
+        })
+        .collect();
+    let end = events.last().map_or(Ticks::ZERO, |event| event.0);
+    let tempo = song.timeline.tempo(Ticks::ZERO);
     let Learned { now, again, bar } = &options.weights;
     let mut ear = Ear::new(options.split).trained(now.as_deref(), again.as_deref(), bar.as_deref());
     let mut foresight = Foresight::new();
+    let mut chance = Chance::new(7);
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     let (mut next, mut slot) = (0, 0i64);
     tally.songs += 1;
     loop {
-        let event = events.get(next).map(|event| event.at);
+        let event = events.get(next).map(|event| event.0);
         let times = [event, ear.due(), Some(Ticks(slot))];
         let Some(now) = times.into_iter().flatten().min() else { break };
-        if now > song.end {
+        if now > end {
             break;
         }
         let mut struck = false;
-        while let Some(event) = events.get(next).filter(|event| event.at == now) {
-            match event.velocity {
-                Some(velocity) => {
-                    ear.note_on(now, event.key, velocity);
-                    struck |= event.key >= options.split;
+        while let Some((_, message)) = events.get(next).filter(|event| event.0 == now) {
+            match *message {
+                Message::On { key, velocity: velocity @ 1.., .. } => {
+                    ear.note_on(now, key, velocity);
+                    struck |= key >= options.split;
                 }
-                None => ear.note_off(now, event.key),
+                Message::On { key, .. } | Message::Off { key, .. } => ear.note_off(now, key),
+                Message::Control { .. } => {}
             }
             next += 1;
         }
@@ -129,19 +146,24 @@ pub fn listen(
         let place = start.of(now);
         let label = label_at(&song.labels, now);
         let expected = foresight.expected(now, place, None, None);
-        let hearing = ear.listen(now, place, song.tempo, &expected);
+        if let Some((label, _)) = label {
+            let near = (now - label.at).0.abs() <= NEAR;
+            if near || chance.percent(options.thin) {
+                row_of(About::Now, song, now, ear.signs(now, place, &expected), &mut row)?;
+            }
+        }
+        let hearing = ear.listen(now, place, tempo, &expected);
         if let Some(chord) = hearing.revised {
             foresight.revise(chord);
         }
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             foresight.chord_started(hearing.since, chord, place.of(hearing.since));
         }
-        if label.is_some() {
-            row_of(About::Now, song, now, ear.signs(now, place), &mut row)?;
-        }
         if is_slot {
             for age in [8, 16] {
-                if let Some((at, signs)) = ear.signs_of_past(age) {
+                if let Some((at, signs)) = ear.signs_of_past(age)
+                    && chance.percent(options.thin)
+                {
                     row_of(About::Past, song, at, signs, &mut row)?;
                 }
             }
@@ -150,9 +172,9 @@ pub fn listen(
             }
         }
         let Some((label, end)) = label else { continue };
-        let right = hearing.chord.is_some_and(|chord| chord.root == label.chord.root);
+        let right = hearing.chord.is_some_and(|chord| chord.root == label.root);
         if hearing.changed {
-            let bass = hearing.chord.is_some_and(|chord| chord.bass == label.chord.bass);
+            let bass = hearing.chord.is_some_and(|chord| chord.bass == label.bass);
             count(&mut tally.changes, right || bass);
         }
         if is_slot {
@@ -181,13 +203,15 @@ fn row_of(
     row: &mut impl FnMut(About, &[f32]) -> io::Result<()>,
 ) -> io::Result<()> {
     let Some((label, _)) = label_at(&song.labels, at) else { return Ok(()) };
-    let class = |class: sinistra_core::pitch::PitchClass| class.index() as f32;
+    let class = |class: PitchClass| class.index() as f32;
+    let tones = label.chord.map_or(0, |chord| chord.tones().with(label.bass).bits());
     let mut values = vec![
-        song.number as f32,
+        song.name.parse().unwrap_or(0.0),
         at.beats() as f32,
-        class(label.chord.root),
-        class(label.chord.bass),
+        class(label.root),
+        class(label.bass),
         (at - label.at).beats() as f32,
+        f32::from(tones),
     ];
     values.extend(signs);
     row(about, &values)
@@ -203,26 +227,4 @@ fn label_at(labels: &[Label], now: Ticks) -> Option<(Label, Ticks)> {
     let index = labels.partition_point(|label| label.at.0 <= now.0 + NEAR).checked_sub(1)?;
     let end = labels.get(index + 1).map_or(Ticks(i64::MAX), |next| next.at);
     Some((labels[index], end))
-}
-
-/// The events that are heard, each stroke moved a little if so asked; the
-/// same in every run.
-fn jittered(song: &Song, options: &Options) -> Vec<Event> {
-    let most = Ticks::of_ms(options.jitter_ms, song.tempo).0;
-    let mut seed = u64::from(song.number) * 7919 + 1;
-    let mut events: Vec<Event> = song
-        .events
-        .iter()
-        .filter(|event| options.left || event.key >= options.split)
-        .map(|&event| {
-            // A linear congruential generator (Knuth's constants) will do.
-            seed = seed
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            let part = (seed >> 33) as i64 % (2 * most + 1) - most;
-            Event { at: Ticks((event.at.0 + part).max(0)), ..event }
-        })
-        .collect();
-    events.sort_by_key(|event| event.at);
-    events
 }

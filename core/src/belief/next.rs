@@ -1,0 +1,133 @@
+//! What comes next, end to end: foresight's odds, what the song recalls of that
+//! place and the ear's own doubt, weighed by how often they came true.
+//!
+//! Learned by `tools/hear/train_next.py` from what the engine itself believed
+//! while it heard songs that the ear did not know.
+
+use super::weights::{NEXT, TOGETHER};
+use crate::foresee::Forecast;
+use crate::foresee::net::{Net, softmax};
+use crate::hear::Ear;
+use crate::maths;
+use crate::pitch::PitchClass;
+use crate::time::Ticks;
+
+/// Values of a candidate root: foresight's odds, the ear's odds that it holds
+/// now, what is recalled for when the change comes and a beat later (nats);
+/// whether it holds by the ear; whether foresight has it first.
+pub const OWN: usize = 6;
+
+/// Values of the moment: the ear's odds of the chord that it hears, foresight's
+/// of its first root and its time, how much is recalled, how long the song is
+/// known, beats until the change and since the last one, how sure chords have
+/// lately been heard.
+pub const SHARED: usize = 8;
+
+/// Values of the forecast that is made of it: those of the moment, the odds of
+/// the root that is said now, how much the next likely one has, how often it is
+/// recalled.
+pub const SAID: usize = SHARED + 4;
+
+/// The two networks.
+#[derive(Clone, Copy, Debug)]
+pub struct Model {
+    /// Scores the twelve roots.
+    pub next: Net,
+    /// Whether the root comes at the time foreseen.
+    pub together: Net,
+}
+
+/// As shipped.
+pub static MODEL: Model = Model { next: NEXT, together: TOGETHER };
+
+/// What is looked at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Signs {
+    /// A column a value, a row a candidate.
+    pub own: [[f32; 12]; OWN],
+    /// See [`SHARED`].
+    pub shared: [f32; SHARED],
+}
+
+/// What is known of the present chord.
+#[derive(Clone, Copy, Debug)]
+pub struct Present {
+    /// The moment.
+    pub at: Ticks,
+    /// When the chord began.
+    pub since: Ticks,
+    /// Chords remembered.
+    pub remembered: usize,
+    /// How sure chords have lately been, 0..=1.
+    pub lately: f32,
+}
+
+fn nats(odds: f32) -> f32 {
+    maths::ln(odds + 0.01) / 2.0 + 1.5
+}
+
+impl Signs {
+    /// Gathers them for a forecast by memory or odds.
+    pub fn gather(ear: &Ear, foreseen: &[f32; 12], said: &Forecast, present: Present) -> Self {
+        let hearing = ear.hearing();
+        let holds = hearing.chord.map(|chord| chord.root.index());
+        let beat = Ticks(Ticks::PER_BEAT);
+        let (then, known) = ear.recalled(said.at);
+        let (later, _) = ear.recalled(said.at + beat);
+        let one =
+            |of: Option<usize>| core::array::from_fn(|root| f32::from(u8::from(of == Some(root))));
+        let own = [
+            foreseen.map(nats),
+            hearing.roots.map(nats),
+            then.map(nats),
+            later.map(nats),
+            one(holds),
+            one(Some(said.chord.root.index())),
+        ];
+        let sure = holds.map_or(0.0, |root| hearing.roots[root]);
+        let shared = [
+            sure,
+            said.certainty,
+            said.when_certainty,
+            known,
+            (present.remembered as f32 / 32.0).min(1.0),
+            ((said.at - present.at).beats() as f32 / 4.0).clamp(-1.0, 2.0),
+            ((present.at - present.since).beats() as f32 / 4.0).clamp(0.0, 2.0),
+            present.lately,
+        ];
+        Self { own, shared }
+    }
+
+    /// Odds of the next root, end to end.
+    pub fn odds(&self, model: &Model) -> [f32; 12] {
+        let mut odds = [0.0; 12];
+        model.next.score(&self.own, &self.shared, &mut odds);
+        softmax(&mut odds);
+        odds
+    }
+
+    /// What the second network looks at, for the root that is said.
+    pub fn of_said(&self, odds: &[f32; 12], root: PitchClass) -> [f32; SAID] {
+        let root = root.index();
+        let mut said = [0.0; SAID];
+        let (shared, own) = said.split_at_mut(SHARED);
+        shared.copy_from_slice(&self.shared);
+        let second = (0..12).filter(|other| *other != root).map(|other| odds[other]);
+        own.copy_from_slice(&[
+            nats(odds[root]),
+            second.fold(0.0, f32::max),
+            self.own[2][root],
+            self.own[0][root],
+        ]);
+        said
+    }
+
+    /// How sure it is that `root` comes at the time foreseen.
+    pub fn together(&self, model: &Model, odds: &[f32; 12], root: PitchClass) -> f32 {
+        let columns = self.of_said(odds, root).map(|value| [value, 0.0]);
+        let mut scores = [0.0; 2];
+        model.together.score(&columns, &[], &mut scores);
+        softmax(&mut scores);
+        scores[0]
+    }
+}

@@ -1,0 +1,77 @@
+//! Rows for `tools/hear/train_next.py`: what the engine looked at whenever it
+//! said what comes next, and what came.
+
+use std::io::{self, Write};
+
+use sinistra_core::engine::{Block, Engine, Message, Output, Played, Timed};
+use sinistra_core::foresee::Forecast;
+use sinistra_core::time::Ticks;
+use sinistra_tests::songs::{RATE, Song};
+
+/// Whether something was said in a block.
+#[derive(Default)]
+struct Said(bool);
+
+impl Output for Said {
+    fn send(&mut self, _: Timed) -> bool {
+        true
+    }
+
+    fn played(&mut self, _: &Played) {
+        self.0 = true;
+    }
+
+    fn foreseen(&mut self, _: Ticks, _: &Forecast) {
+        self.0 = true;
+    }
+}
+
+/// Ten milliseconds.
+const FRAMES: u32 = 480;
+
+/// Writes the rows of a song: its number, the beat, the root that holds by the
+/// labels, the one that comes and when, the root foreseen and when, then the
+/// signs.
+pub fn rows(song: &Song, engine: &mut Engine, out: &mut impl Write) -> io::Result<()> {
+    engine.watch(false);
+    let mut said = Said::default();
+    let mut rest = &song.events[..];
+    let near = Ticks(Ticks::PER_BEAT / 8);
+    for start in (0..song.end).step_by(FRAMES as usize) {
+        let stop = start + i64::from(FRAMES);
+        let (now, later) = rest.split_at(rest.partition_point(|(at, _)| *at < stop));
+        rest = later;
+        let right = |message: &Message| match message {
+            Message::On { key, .. } | Message::Off { key, .. } => key.number() >= 60,
+            Message::Control { .. } => true,
+        };
+        let timed: Vec<_> = now
+            .iter()
+            .filter(|(_, message)| right(message))
+            .map(|(at, message)| Timed { frame: (at - start).max(0) as u32, message: *message })
+            .collect();
+        let transport = song.timeline.transport_at(start, RATE);
+        engine.process(&Block { frames: FRAMES, rate: RATE, transport, events: &timed }, &mut said);
+        if !std::mem::take(&mut said.0) {
+            continue;
+        }
+        let Some((signs, forecast)) = engine.signs_of_next() else { continue };
+        let at = song.timeline.tick_at_frame(start, RATE);
+        let labels = &song.labels;
+        let here = labels.partition_point(|label| label.at <= at + near).checked_sub(1);
+        let Some(here) = here.map(|n| &labels[n..]) else { continue };
+        let Some(coming) = here.iter().find(|label| label.root != here[0].root) else { continue };
+        let head = [
+            song.name.parse().unwrap_or(0.0),
+            at.beats() as f32,
+            here[0].root.index() as f32,
+            coming.root.index() as f32,
+            coming.at.beats() as f32,
+            forecast.chord.root.index() as f32,
+            forecast.at.beats() as f32,
+        ];
+        let row = head.iter().chain(signs.own.iter().flatten()).chain(&signs.shared);
+        row.copied().try_for_each(|value| out.write_all(&value.to_le_bytes()))?;
+    }
+    Ok(())
+}

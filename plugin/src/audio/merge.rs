@@ -4,10 +4,10 @@ use arrayvec::ArrayVec;
 use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
 use nice_plug::prelude::NoteEvent;
 use sinistra_core::engine::{Message, Output, Timed};
+use sinistra_core::midi::{Ledger, Mode, Short};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::take::Hand;
 
-use super::ledger::Ledger;
 use super::through::Event;
 use crate::second_output;
 
@@ -99,7 +99,7 @@ impl Merge {
     /// A note-on of the right hand is not to sound; nor is its end to be sent.
     pub fn refuse(&mut self, event: &Event) {
         if let NoteEvent::NoteOn { channel, key: Key::Number(key), .. } = *event {
-            self.right.on(channel.number().unwrap_or(0), key, false);
+            self.right.sent(on(channel.number().unwrap_or(0), key), false);
         }
     }
 
@@ -111,19 +111,20 @@ impl Merge {
 
     /// Ends all that the right hand has on, at the start of the block.
     pub fn end_right(&mut self, host: &mut impl Host) {
-        self.right.end_all(|channel, key| {
-            host.tell(0, Hand::Right, [0x80 | channel, key, 64]);
-            host.take(note_off(0, Channel::Number(channel), key, 64))
+        self.right.end_all(|end| {
+            if let Some(bytes) = Short::from(end).bytes().first_chunk() {
+                host.tell(0, Hand::Right, *bytes);
+            }
+            host.take(event(0, end, Channel::Number))
         });
     }
 
     fn settle(&mut self, host: &mut impl Host) {
         for apart in [false, true] {
             let (ledger, at) = self.left_at(apart);
-            ledger.settle(|channel, key| host.take(note_off(0, at(channel), key, 64)));
+            ledger.pay(|end| host.take(event(0, end, at)));
         }
-        let right = &mut self.right;
-        right.settle(|channel, key| host.take(note_off(0, Channel::Number(channel), key, 64)));
+        self.right.pay(|end| host.take(event(0, end, Channel::Number)));
     }
 
     fn send_left(&mut self, timed: Timed, host: &mut impl Host) {
@@ -131,8 +132,8 @@ impl Merge {
         match timed.message {
             Message::On { channel, key, velocity } => {
                 let (ledger, at) = self.left_at(self.apart);
-                let taken = host.take(note_on(frame, at(channel), key, velocity));
-                ledger.on(channel, key.number(), taken);
+                let taken = host.take(event(frame, timed.message, at));
+                ledger.sent(timed.message, taken);
                 self.account(
                     taken,
                     frame,
@@ -142,19 +143,17 @@ impl Merge {
                 );
             }
             Message::Off { channel, key, velocity } => {
-                let apart = self.left[1].sounds(channel, key.number());
+                let apart = self.left[1].sounds(channel, key);
                 let (ledger, at) = self.left_at(apart);
-                if !ledger.sounds(channel, key.number()) {
+                if !ledger.sounds(channel, key) {
                     return; // its note-on was refused
                 }
-                let taken = host.take(note_off(frame, at(channel), key.number(), velocity));
-                ledger.off(channel, key.number(), taken);
+                let taken = host.take(event(frame, timed.message, at));
+                ledger.sent(timed.message, taken);
                 host.tell(frame, Hand::Left, [0x80 | channel, key.number(), velocity]);
             }
-            Message::Control { channel, controller, value } => {
-                let value = f32::from(value) / 127.0;
-                let event = NoteEvent::MidiCC { timing: frame, channel, cc: controller, value };
-                host.take(event);
+            Message::Control { .. } => {
+                host.take(event(frame, timed.message, Channel::Number));
             }
         }
     }
@@ -180,10 +179,10 @@ impl Merge {
                 let channel = channel.number().unwrap_or(0);
                 if !passes {
                     // Its note-off is not to pass either, muted or not by then.
-                    self.right.on(channel, key, false);
+                    self.right.sent(on(channel, key), false);
                 } else {
                     let taken = host.take(event);
-                    self.right.on(channel, key, taken);
+                    self.right.sent(on(channel, key), taken);
                     self.account(taken, frame, Hand::Right, message.unwrap_or_default(), host);
                 }
                 return;
@@ -211,20 +210,21 @@ impl Merge {
     ) {
         let (Channel::Number(channel), Key::Number(key)) = (channel, key) else {
             if host.take(event) {
-                self.right.off_all(channel.number(), key.number());
+                self.right.ended(channel.number(), key.number().and_then(KeyNumber::new));
             }
             return;
         };
         // What sounds ends first; a stray note-off passes like everything
         // else, unless it is muted.
-        let sounds = self.right.sounds(channel, key);
-        if !sounds && self.right.was_refused(channel, key) {
+        let off = Message::off(channel, KeyNumber::clamped(key.into()));
+        if self.right.swallows(off) {
             return;
         }
+        let sounds = self.right.sounds(channel, KeyNumber::clamped(key.into()));
         if sounds || passes {
             let taken = host.take(event);
             if sounds {
-                self.right.off(channel, key, taken);
+                self.right.sent(off, taken);
             }
         }
     }
@@ -254,28 +254,37 @@ pub fn ends_a_note(event: &Event) -> bool {
 pub fn ends_something(event: &Event) -> bool {
     match *event {
         NoteEvent::MidiCC { cc: 64..=69, value, .. } => value < 0.5,
-        NoteEvent::MidiCC { cc: 120..=127, .. } => true,
+        NoteEvent::MidiCC { cc, .. } => Mode::of(cc).is_some(),
         _ => false,
     }
 }
 
-fn note_on(timing: u32, channel: Channel, key: KeyNumber, velocity: u8) -> Event {
-    NoteEvent::NoteOn {
-        timing,
-        voice_id: VoiceID::Wildcard,
-        channel,
-        key: Key::Number(key.number()),
-        velocity: f32::from(velocity) / 127.0,
-    }
+/// A stroke of a key, as a ledger counts it.
+fn on(channel: u8, key: u8) -> Message {
+    Message::On { channel, key: KeyNumber::clamped(key.into()), velocity: 1 }
 }
 
-fn note_off(timing: u32, channel: Channel, key: u8, velocity: u8) -> Event {
-    NoteEvent::NoteOff {
-        timing,
-        voice_id: VoiceID::Wildcard,
-        channel,
-        key: Key::Number(key),
-        velocity: f32::from(velocity) / 127.0,
+/// A message for the host; `at` makes channels of the output it goes to.
+fn event(timing: u32, message: Message, at: impl Fn(u8) -> Channel) -> Event {
+    let (voice_id, part) = (VoiceID::Wildcard, |byte: u8| f32::from(byte) / 127.0);
+    match message {
+        Message::On { channel, key, velocity } => NoteEvent::NoteOn {
+            timing,
+            voice_id,
+            channel: at(channel),
+            key: Key::Number(key.number()),
+            velocity: part(velocity),
+        },
+        Message::Off { channel, key, velocity } => NoteEvent::NoteOff {
+            timing,
+            voice_id,
+            channel: at(channel),
+            key: Key::Number(key.number()),
+            velocity: part(velocity),
+        },
+        Message::Control { channel, controller, value } => {
+            NoteEvent::MidiCC { timing, channel, cc: controller, value: part(value) }
+        }
     }
 }
 
@@ -283,7 +292,14 @@ fn note_off(timing: u32, channel: Channel, key: u8, velocity: u8) -> Event {
 mod tests {
     use super::*;
 
-    const FIRST: Channel = Channel::Number(0);
+    fn note_on(timing: u32, number: u8, velocity: u8) -> Event {
+        let message = Message::On { channel: 0, key: key(number), velocity };
+        event(timing, message, Channel::Number)
+    }
+
+    fn note_off(timing: u32, number: u8) -> Event {
+        event(timing, Message::off(0, key(number)), Channel::Number)
+    }
 
     #[derive(Default)]
     struct Recorder {
@@ -324,7 +340,7 @@ mod tests {
     fn a_key_that_changes_hands_ends_before_it_starts_again() {
         let (mut merge, mut host) = (Merge::default(), Recorder::default());
         merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
-        let mut through = vec![note_on(5, FIRST, key(40), 90), note_on(9, FIRST, key(72), 90)];
+        let mut through = vec![note_on(5, 40, 90), note_on(9, 72, 90)];
         merge.send(&mut through, true, &mut left(&[off(5, 40), on(5, 43), on(9, 36)]), &mut host);
         assert_eq!(
             host.taken,
@@ -349,27 +365,22 @@ mod tests {
         merge.send(&mut vec![], true, &mut left(&[off(2, 41)]), &mut host);
         assert_eq!(host.taken, [(0, [0x90, 40, 0]), (0, [0x80, 40, 0])]);
         assert_eq!(merge.dropped(), 1);
-        assert!(merge.left.iter().all(Ledger::is_balanced));
+        assert!(merge.left.iter().all(Ledger::is_settled));
     }
 
     #[test]
     fn muting_the_right_hand_lets_what_sounds_end() {
         let (mut merge, mut host) = (Merge::default(), Recorder::default());
-        merge.send(
-            &mut vec![note_on(0, FIRST, key(72), 90)],
-            true,
-            &mut Left::default(),
-            &mut host,
-        );
+        merge.send(&mut vec![note_on(0, 72, 90)], true, &mut Left::default(), &mut host);
         let mut through = vec![
-            note_on(1, FIRST, key(74), 90),
-            note_off(2, FIRST, 72, 64),
-            note_off(3, FIRST, 74, 64),
+            note_on(1, 74, 90),
+            note_off(2, 72),
+            note_off(3, 74),
             NoteEvent::MidiCC { timing: 4, channel: 0, cc: 64, value: 1.0 },
             NoteEvent::MidiCC { timing: 5, channel: 0, cc: 64, value: 0.0 },
         ];
         merge.send(&mut through, false, &mut Left::default(), &mut host);
         assert_eq!(host.taken, [(0, [0x90, 72, 0]), (2, [0x80, 72, 0]), (5, [0xB0, 64, 0])]);
-        assert!(merge.right.is_balanced());
+        assert!(merge.right.is_settled());
     }
 }

@@ -5,7 +5,6 @@ pub mod ahead;
 pub mod clock;
 pub mod delay;
 pub mod lag;
-pub mod ledger;
 pub mod mailbox;
 pub mod merge;
 pub mod player;

@@ -5,6 +5,7 @@ use arrayvec::ArrayVec;
 use nice_plug::midi::{Channel, Key};
 use nice_plug::prelude::NoteEvent;
 use sinistra_core::engine::{Message, Timed};
+use sinistra_core::midi::{KeyState, Mode, UNKNOWN_RELEASE};
 use sinistra_core::pitch::KeyNumber;
 
 use super::clock::Touch;
@@ -22,8 +23,8 @@ pub struct Through {
     pub events: Vec<Event>,
     /// What the engine hears of it.
     pub heard: ArrayVec<Timed, { 4 * ROOM }>,
-    /// Keys that are down, by channel; bit n is key n.
-    down: [u128; 16],
+    /// Keys that are down.
+    down: KeyState,
     /// Whether all of them are to be let go first.
     release: bool,
 }
@@ -33,7 +34,7 @@ impl Default for Through {
         Self {
             events: Vec::with_capacity(ROOM),
             heard: ArrayVec::new(),
-            down: [0; 16],
+            down: KeyState::default(),
             release: false,
         }
     }
@@ -56,7 +57,7 @@ impl Through {
             for controller in [64, 66] {
                 self.tell(from, Message::Control { channel: 0, controller, value: 0 });
             }
-            self.let_go(from, Channel::Wildcard, Key::Wildcard, 64);
+            self.let_go(from, Channel::Wildcard, Key::Wildcard, UNKNOWN_RELEASE);
         }
         let last = frames.saturating_sub(1);
         // One event may let go every key of every channel (a wildcard).
@@ -93,7 +94,7 @@ impl Through {
                 _ => {}
             }
         }
-        touch.down = self.down.iter().fold(0, |all, keys| all | keys) >> split.number() != 0;
+        touch.down = self.down.any_down() >> split.number() != 0;
         touch
     }
 
@@ -109,7 +110,7 @@ impl Through {
             NoteEvent::NoteOn { channel, key: Key::Number(key), velocity, .. } => {
                 let channel = channel.number().unwrap_or(0);
                 if let Some(key) = KeyNumber::new(key) {
-                    self.set_down(channel, key, true);
+                    self.down.press(channel, key);
                     let velocity = (velocity * 127.0).round().clamp(1.0, 127.0) as u8;
                     self.tell(frame, Message::On { channel, key, velocity });
                 }
@@ -118,11 +119,13 @@ impl Through {
                 let velocity = (velocity * 127.0).round().clamp(0.0, 127.0) as u8;
                 self.let_go(frame, channel, key, velocity);
             }
-            NoteEvent::Choke { channel, key, .. } => self.let_go(frame, channel, key, 64),
+            NoteEvent::Choke { channel, key, .. } => {
+                self.let_go(frame, channel, key, UNKNOWN_RELEASE);
+            }
             NoteEvent::MidiCC { channel, cc, value, .. } => {
-                if matches!(cc, 120 | 123) {
-                    // All sound off, all notes off (MIDI 1.0).
-                    self.let_go(frame, Channel::Number(channel), Key::Wildcard, 64);
+                if Mode::of(cc).is_some_and(Mode::ends_keys) {
+                    let all = Channel::Number(channel);
+                    self.let_go(frame, all, Key::Wildcard, UNKNOWN_RELEASE);
                 }
                 let value = (value * 127.0).round().clamp(0.0, 127.0) as u8;
                 self.tell(frame, Message::Control { channel, controller: cc, value });
@@ -135,26 +138,18 @@ impl Through {
     fn let_go(&mut self, frame: u32, channel: Channel, key: Key, velocity: u8) {
         if let (Channel::Number(channel), Key::Number(key)) = (channel, key) {
             if let Some(key) = KeyNumber::new(key) {
-                self.set_down(channel, key, false);
+                self.down.release(channel, key);
                 self.tell(frame, Message::Off { channel, key, velocity });
             }
             return;
         }
         for at in (0..16u8).filter(|at| channel.number().is_none_or(|c| c == *at)) {
-            let down = self.down.get(usize::from(at)).copied().unwrap_or(0);
-            let mut left = down & key.number().map_or(u128::MAX, bit);
+            let mut left = self.down.down(at) & key.number().map_or(u128::MAX, bit);
             while let Some(key) = KeyNumber::new(left.trailing_zeros() as u8) {
                 left &= left - 1;
-                self.set_down(at, key, false);
+                self.down.release(at, key);
                 self.tell(frame, Message::Off { channel: at, key, velocity });
             }
-        }
-    }
-
-    fn set_down(&mut self, channel: u8, key: KeyNumber, down: bool) {
-        if let Some(keys) = self.down.get_mut(usize::from(channel & 15)) {
-            let bit = bit(key.number());
-            *keys = if down { *keys | bit } else { *keys & !bit };
         }
     }
 
@@ -167,4 +162,29 @@ impl Through {
 /// Bit n for key n; none for a number that is no key.
 fn bit(key: u8) -> u128 {
     1u128.checked_shl(key.into()).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_that_ends_notes_lets_the_keys_of_its_channel_go() {
+        // MIDI 1.0, "Channel mode messages": 120 and 123 to 127, and no others.
+        for (cc, down) in [(120, false), (121, true), (122, true), (123, false), (127, false)] {
+            let mut events = vec![
+                NoteEvent::MidiCC { timing: 1, channel: 0, cc, value: 0.0 },
+                NoteEvent::NoteOn {
+                    timing: 0,
+                    voice_id: nice_plug::midi::VoiceID::Wildcard,
+                    channel: Channel::Number(0),
+                    key: Key::Number(60),
+                    velocity: 0.5,
+                },
+            ];
+            let mut through = Through::default();
+            assert!(through.gather(0, 64, &mut || events.pop()));
+            assert_eq!(through.touch(KeyNumber::MIDDLE_C).down, down, "{cc}");
+        }
+    }
 }

@@ -438,6 +438,7 @@ impl Engine {
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
         self.last = None;
         let old = core::mem::replace(&mut self.song, song);
+        self.free.forget_sections();
         self.listener.chart_changed();
         let key = self.known_key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
         self.listener.ear.set_key(key);
@@ -488,6 +489,7 @@ impl Engine {
     /// Real-time safe.
     pub fn forget(&mut self) {
         self.last = None;
+        self.free = FreeHand::new(self.free.book());
         self.listener.forget();
         if let Some(scout) = &mut self.scout {
             scout.forget();

@@ -168,7 +168,8 @@ impl Engine {
     /// This slot is dealt with; the next one is looked up.
     fn take_slot(&mut self, slot: SlotAt) {
         self.taken = Some(slot);
-        self.free.turn_to(slot, self.clock.tempo(), &self.settings);
+        let bar = self.song_in_bars().map(|song| song.bar_and_first(slot.grid));
+        self.free.turn_to(slot, bar, self.clock.tempo(), &self.settings);
         self.slot = self.slot_after(slot.at);
     }
 
@@ -252,7 +253,9 @@ impl Engine {
         let stroke = if self.pattern.improvises(slot.place.metre) {
             // What the hand takes for the bass is what is likely right below.
             let moment = Moment { chord: chord.over(class), ..moment };
-            self.free.stroke(slot, &moment, &self.pattern, &self.settings)
+            let last = self.song_in_bars().and_then(|song| song.last_chord());
+            let end = last.filter(|(from, _)| *from <= slot.grid).map(|(_, end)| end);
+            self.free.stroke(slot, &moment, end, &self.pattern, &self.settings)
         } else {
             self.written(slot, Moment { instead: Some(class), ..moment }, &hearing)
         };

@@ -35,6 +35,8 @@ pub struct SongBar {
 pub struct Song {
     chords: Box<[SongChord]>,
     bars: Box<[SongBar]>,
+    /// For each bar the one that it repeats, by index: itself where it is new.
+    returns: Box<[u32]>,
     end: Ticks,
     /// The key that the chart names.
     pub key: Option<Key>,
@@ -53,7 +55,11 @@ impl Song {
             && [bar_times, chord_times]
                 .iter()
                 .all(|times| times.is_sorted_by(|a, b| a < b) && times.iter().all(inside));
-        fits.then(|| Self { chords: chords.into(), bars: bars.into(), end, key: None, tempo: None })
+        fits.then(|| {
+            let returns = returns(&chords, &bars);
+            let (chords, bars) = (chords.into(), bars.into());
+            Self { chords, bars, returns, end, key: None, tempo: None }
+        })
     }
 
     /// The same song, all of it later by `by` (earlier if negative).
@@ -90,6 +96,20 @@ impl Song {
         self.chords.partition_point(|chord| chord.at <= at).checked_sub(1)
     }
 
+    /// The index of the bar that `at` lies in, and of the bar that it repeats
+    /// (itself where it is new): of sections of eight bars with the same chords
+    /// the first. Real-time safe.
+    pub fn bar_and_first(&self, at: Ticks) -> (usize, usize) {
+        let index = self.bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
+        (index, self.returns.get(index).map_or(index, |first| *first as usize))
+    }
+
+    /// Where the last chord begins, and where it ends: the song's end.
+    pub fn last_chord(&self) -> Option<(Ticks, Ticks)> {
+        let last = self.chords.iter().rev().find(|chord| chord.chord.is_some())?;
+        Some((last.at, self.end))
+    }
+
     /// The place of `at` in the bars of the song; beyond either end the bars
     /// go on in the metre of the last or first.
     pub fn place(&self, at: Ticks) -> Place {
@@ -104,6 +124,49 @@ impl Song {
             Place { bar: bar.at, metre: bar.metre, number: index as i64 - first_full as i64 };
         if at < bar.at || at >= self.end { place.of(at) } else { place }
     }
+}
+
+/// Bars of a section: what is the same for so long comes back.
+const SECTION: usize = 8;
+
+/// For each bar the one that it repeats.
+fn returns(chords: &[SongChord], bars: &[SongBar]) -> Box<[u32]> {
+    let within = |n: usize| {
+        let bar = bars.get(n)?;
+        let end = bars.get(n + 1).map_or(Ticks(i64::MAX), |next| next.at);
+        let from = chords.partition_point(|chord| chord.at < bar.at);
+        let to = chords.partition_point(|chord| chord.at < end);
+        let before = chords.partition_point(|chord| chord.at <= bar.at).checked_sub(1);
+        let holds = before.and_then(|n| chords.get(n)).and_then(|chord| chord.chord);
+        Some((bar, holds, chords.get(from..to)?))
+    };
+    let same = |a: usize, b: usize| match (within(a), within(b)) {
+        (Some((bar, holds, changes)), Some((other, held, others))) => {
+            let alike = |(a, b): (&SongChord, &SongChord)| {
+                a.chord == b.chord && a.at - bar.at == b.at - other.at
+            };
+            bar.metre == other.metre
+                && holds == held
+                && changes.len() == others.len()
+                && changes.iter().zip(others).all(alike)
+        }
+        _ => false,
+    };
+    let mut first: Vec<u32> = (0..bars.len() as u32).collect();
+    for bar in SECTION..bars.len() {
+        let earlier = (0..=bar - SECTION).find(|&earlier| {
+            (0..SECTION).all(|n| bar + n < bars.len() && same(earlier + n, bar + n))
+        });
+        for n in earlier.map_or(0..0, |_| 0..SECTION) {
+            let source = earlier.and_then(|earlier| first.get(earlier + n)).copied();
+            if let (Some(source), Some(first)) = (source, first.get_mut(bar + n))
+                && *first as usize == bar + n
+            {
+                *first = source;
+            }
+        }
+    }
+    first.into()
 }
 
 #[cfg(test)]
@@ -121,6 +184,28 @@ mod tests {
         assert_eq!(song.place(Ticks(-1)).number, -1);
         assert_eq!(song.place(Ticks(0)).number, 0);
         assert_eq!(song.place(Ticks(7680)).number, 2);
+    }
+
+    #[test]
+    fn a_section_of_eight_bars_that_comes_back_is_known_as_the_first() {
+        use crate::chord::Kind;
+        use crate::pitch::PitchClass;
+        // Eight bars, four others, the eight again; the fifth bar was new.
+        let roots = [0, 5, 7, 0, 9, 2, 7, 7, 4, 4, 9, 9, 0, 5, 7, 0, 9, 2, 7, 7, 1];
+        let bars: Vec<_> = (0..roots.len() as i64).map(|n| bar(n * 3840)).collect();
+        let chord = |(n, root)| SongChord {
+            at: Ticks(3840 * n),
+            chord: Some(Chord::new(PitchClass::new(root), Kind::Major)),
+            written: 0,
+        };
+        let chords = (0i64..).zip(roots).map(chord).collect();
+        let song = Song::new(chords, bars, Ticks(21 * 3840)).expect("a song");
+        let first = |n: i64| song.bar_and_first(Ticks(3840 * n)).1;
+        assert_eq!(
+            (0..21).map(first).collect::<Vec<_>>(),
+            [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 0, 1, 2, 3, 4, 5, 6, 7, 20]
+        );
+        assert_eq!(song.last_chord(), Some((Ticks(20 * 3840), Ticks(21 * 3840))));
     }
 
     #[test]

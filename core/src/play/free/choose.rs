@@ -85,6 +85,14 @@ impl Chooser {
         self.now.map(|(_, bar)| bar)
     }
 
+    /// Goes to a bar that was played before: a section that comes back.
+    /// Real-time safe.
+    pub fn recall(&mut self, book: &Book, bar: u16) -> Option<u16> {
+        let song = (0..book.songs()).find(|&song| bar < book.song(song).1)?;
+        self.now = Some((song, bar));
+        Some(bar)
+    }
+
     /// Chooses the songs to draw from: those at about this tempo.
     fn settle(&mut self, book: &Book, tempo: f32, chance: &mut Chance) {
         for tried in 0..8 * HABITS {

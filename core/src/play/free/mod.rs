@@ -30,6 +30,16 @@ use voicing::{Key, Keys, Position};
 /// before.
 const UNOPENED: usize = usize::MAX;
 
+/// The most bars of a chart whose sections get their figures back.
+const MOST_BARS: usize = 512;
+
+/// A bar of a chart that was given none yet.
+const NONE: u16 = u16::MAX;
+
+/// How long the last root is held where no chart says when the song ends, in
+/// bars.
+const LANDS: i64 = 2;
+
 /// Bars in a phrase. Common practice.
 const PHRASE: i64 = 4;
 
@@ -94,6 +104,10 @@ pub struct FreeHand {
     struck: Option<Ticks>,
     /// Where the note that leads has promised the next root.
     goal: Option<KeyNumber>,
+    /// Whether it has landed: the last root is held, and nothing follows.
+    landed: bool,
+    /// Which bar of the book each bar of the chart was given.
+    given: [u16; MOST_BARS],
 }
 
 impl FreeHand {
@@ -108,7 +122,19 @@ impl FreeHand {
             position: Position::default(),
             struck: None,
             goal: None,
+            landed: false,
+            given: [NONE; MOST_BARS],
         }
+    }
+
+    /// Another chart, another song: nothing comes back. Real-time safe.
+    pub fn forget_sections(&mut self) {
+        self.given = [NONE; MOST_BARS];
+    }
+
+    /// The book that it draws from.
+    pub fn book(&self) -> Book {
+        self.book
     }
 
     /// Whether it plays in `metre`: the book has bars of four quarters.
@@ -122,11 +148,13 @@ impl FreeHand {
         self.position = Position::default();
         self.struck = None;
         self.goal = None;
+        self.landed = false;
         self.right.last = None;
     }
 
     /// The right hand strikes a key. Real-time safe.
     pub fn hear(&mut self, key: KeyNumber, loudness: u8, at: Ticks, place: Place) {
+        self.landed = false;
         let right = &mut self.right;
         right.keys = right.keys.wrapping_mul(31).wrapping_add(u64::from(key.number()));
         let loudness = f32::from(loudness);
@@ -167,9 +195,15 @@ impl FreeHand {
         slots.find(|slot| slot.at > after).unwrap_or_else(|| unopened(line, here.of(line)))
     }
 
-    /// Opens the bar that `slot` is the first of, if it is not open yet.
-    /// Real-time safe.
-    pub fn turn_to(&mut self, slot: SlotAt, tempo: f64, settings: &Settings) {
+    /// Opens the bar that `slot` is the first of, if it is not open yet. With a
+    /// chart: which of its bars that is, and which one it repeats. Real-time safe.
+    pub fn turn_to(
+        &mut self,
+        slot: SlotAt,
+        chart: Option<(usize, usize)>,
+        tempo: f64,
+        settings: &Settings,
+    ) {
         // What it is like depends on what it has heard.
         if slot.index != UNOPENED || self.right.last.is_none() {
             return;
@@ -185,6 +219,7 @@ impl FreeHand {
             *chance = Chance::new(settings.seed);
             chance.stir(self.right.keys);
             self.chooser = Chooser::new();
+            self.given = [NONE; MOST_BARS];
         }
         let before = self.open.as_ref().filter(|open| open.line + place.metre.bar() == place.bar);
         let this_bar = self.right.line == place.bar;
@@ -195,20 +230,36 @@ impl FreeHand {
             phrase: place.number.rem_euclid(PHRASE) == 0,
             tempo: tempo as f32,
         };
-        let chosen = self.chooser.next(&self.book, &around, chance);
+        // A section that comes back gets its figures back.
+        let known =
+            chart.and_then(|(bar, first)| self.given.get(if bar > first { first } else { bar }));
+        let known = known.copied().filter(|given| *given != NONE);
+        let chosen = match known {
+            Some(bar) => self.chooser.recall(&self.book, bar),
+            None => self.chooser.next(&self.book, &around, chance),
+        };
+        if let (Some((bar, _)), Some(chosen)) = (chart, chosen)
+            && let Some(given) = self.given.get_mut(bar)
+        {
+            *given = chosen;
+        }
         self.open =
             chosen.map(|bar| Open { line: place.bar, bar, figure: Figure::open(&self.book, bar) });
     }
 
-    /// What to strike at `slot`; empty is a rest. Remembers it as struck.
-    /// Real-time safe.
+    /// What to strike at `slot`; empty is a rest. Remembers it as struck. `end`
+    /// is the song's, if the chart's last chord holds. Real-time safe.
     pub fn stroke(
         &mut self,
         slot: SlotAt,
         moment: &Moment,
+        end: Option<Ticks>,
         pattern: &Pattern,
         settings: &Settings,
     ) -> Stroke {
+        if let Some(end) = end.or_else(|| self.hears_the_end(slot)) {
+            return self.land(end, moment, settings);
+        }
         let offset = slot.grid - slot.place.bar;
         let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
         let written = open.and_then(|open| open.figure.at(offset)).cloned();
@@ -234,7 +285,8 @@ impl FreeHand {
             _ => None,
         };
         let beats = accent::beats(slot.place.metre);
-        let tells = moment.starts && accent::level(&beats, offset) < WEAK;
+        let moves = self.position.home.is_none_or(|(key, _)| key.class() != home.class());
+        let tells = moment.starts && moves && accent::level(&beats, offset) < WEAK;
         let what = (moment.chord, tells, true);
         let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
         if let (Some(led), Some(first)) = (led, keys.first().copied()) {
@@ -245,6 +297,25 @@ impl FreeHand {
         let theirs = self.book.note(written.notes.0).key;
         self.remember((home, written.home), keys.first().map(|key| (key.key, theirs)), moment);
         self.notes(&keys, moment, settings)
+    }
+
+    /// Until when the last root is held, if the right hand has held what it holds
+    /// for more than a bar: a fermata, or the end.
+    fn hears_the_end(&self, slot: SlotAt) -> Option<Ticks> {
+        let bar = slot.place.metre.bar();
+        let rests = self.right.last.is_some_and(|last| slot.grid - last >= bar);
+        rests.then(|| slot.place.bar + Ticks(LANDS * bar.0))
+    }
+
+    /// Lands on the root and holds it; once landed, it rests.
+    fn land(&mut self, end: Ticks, moment: &Moment, settings: &Settings) -> Stroke {
+        let mut stroke = Stroke::new();
+        if !self.landed || moment.starts {
+            stroke = self.root_now(moment, settings);
+            stroke.iter_mut().for_each(|note| note.until = note.until.max(end));
+            self.landed = true;
+        }
+        stroke
     }
 
     /// The root (or slash bass) at once, off the figure. Real-time safe.

@@ -13,6 +13,10 @@ use crate::time::Ticks;
 // What the search for a key weighs, in semitones. Chosen on POP909-CL.
 /// Another tone of the chord than the pianist's.
 const OTHER_TONE: f32 = 2.0;
+/// The same above the lowest note of a stroke.
+const OTHER_UPPER_TONE: f32 = 5.0;
+/// A fifth struck together where the pianist had none, and the other way round.
+const FIFTH: f32 = 4.0;
 /// The same key again where the pianist moved, or the other way round.
 const SAME: f32 = 5.0;
 /// Up where the pianist went down.
@@ -105,13 +109,14 @@ pub fn keys(
     let tones = allowed(chord, sure);
     let shift = i32::from(home.number()) - i32::from(place.home);
     let mut keys = Keys::new();
+    let lowest = book.note(place.notes.0).key;
     for number in place.notes.0..place.notes.1 {
         let noted = book.note(number);
         let found = if keys.is_empty() && starts {
             let bass = tones.first().map_or(Role::Root, |(.., role)| *role);
             Some((told(&noted, place.home, home, keyboard), bass))
         } else {
-            nearest(&noted, shift, &tones, &keys, was, keyboard)
+            nearest((&noted, lowest), shift, &tones, &keys, was, keyboard)
         };
         if let Some((key, role)) = found
             && !keys.is_full()
@@ -133,7 +138,7 @@ fn told(noted: &Noted, theirs: u8, home: KeyNumber, keyboard: Keyboard) -> KeyNu
 /// The key that comes closest to what the pianist's was: the same tone of the
 /// chord, in the same direction, no lower than those struck with it.
 fn nearest(
-    noted: &Noted,
+    (noted, lowest): (&Noted, u8),
     shift: i32,
     tones: &[Tone],
     below: &Keys,
@@ -142,6 +147,7 @@ fn nearest(
 ) -> Option<(KeyNumber, Role)> {
     let meant = KeyNumber::clamped(i32::from(noted.key) + shift);
     let under = below.last().map(|key| key.key);
+    let span = |low: i32, high: i32| high - low == 7;
     let keys = tones.iter().flat_map(|&(class, number, role)| {
         keyboard.keys(class).map(move |key| (key, number, role))
     });
@@ -150,13 +156,22 @@ fn nearest(
             && below.iter().all(|low| !limits::muddy(low.key, key))
     });
     let found = cheapest(clear, |&(key, number, _)| {
-        let tone = if number == noted.tone { 0.0 } else { OTHER_TONE };
+        let tone = match (number == noted.tone, below.first()) {
+            (true, _) => 0.0,
+            (false, None) => OTHER_TONE,
+            (false, Some(_)) => OTHER_UPPER_TONE,
+        };
+        let fifth = below.first().map_or(0.0, |low| {
+            let ours = span(i32::from(low.key.number()), i32::from(key.number()));
+            let theirs = span(i32::from(lowest), i32::from(noted.key));
+            if ours == theirs { 0.0 } else { FIFTH }
+        });
         let way = match was.last.filter(|_| under.is_none()) {
             Some((last, theirs)) if (key == last) != (noted.key == theirs) => SAME,
             Some((last, theirs)) if (key > last) != (noted.key > theirs) => OTHER_WAY,
             _ => 0.0,
         };
-        leap(meant, key) + tone + way
+        leap(meant, key) + tone + fifth + way
     })?;
     Some((found.0, found.2))
 }

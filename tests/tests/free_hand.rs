@@ -1,0 +1,95 @@
+//! The hand that improvises: it varies, it gives a section its figures back,
+//! it stops filling under a held chord, and lands.
+
+use sinistra_core::chord::{Chord, Kind};
+use sinistra_core::engine::{Engine, Message, Settings};
+use sinistra_core::foresee::{Song, SongBar, SongChord};
+use sinistra_core::pitch::{KeyNumber, PitchClass};
+use sinistra_core::time::{Metre, Ticks};
+use sinistra_score::{Cut, LeftNote, Timeline, rehearse};
+
+/// Sixteen bars of which the last eight repeat the first, and a last one.
+const ROOTS: [i32; 17] = [0, 9, 5, 7, 0, 9, 2, 7, 0, 9, 5, 7, 0, 9, 2, 7, 0];
+const BAR: i64 = 4 * Ticks::PER_BEAT;
+const RATE: f64 = 48_000.0;
+
+/// Plays a chord on each beat of each bar to the hand; the last is held for
+/// `held` bars.
+fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
+    let line = Timeline::new(96.0, Metre::COMMON);
+    let mut events = vec![];
+    for (bar, root) in (0..).zip(ROOTS) {
+        let last = bar as usize == ROOTS.len() - 1;
+        for beat in 0..if last { 1 } else { 4 } {
+            let at = Ticks(bar * BAR + beat * Ticks::PER_BEAT);
+            let length = if last { held * BAR } else { Ticks::PER_BEAT - 60 };
+            let third = if [9, 2].contains(&root) { 3 } else { 4 };
+            for above in [0, third, 7] {
+                let key = KeyNumber::clamped(60 + root + above);
+                let on = Message::On { channel: 0, key, velocity: 80 };
+                let off = Message::Off { channel: 0, key, velocity: 64 };
+                events.push((line.frame(at, RATE), on));
+                events.push((line.frame(at + Ticks(length), RATE), off));
+            }
+        }
+    }
+    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    let end = line.frame(Ticks((16 + held) * BAR), RATE);
+    let settings = Settings { seed, ..Settings::default() };
+    let mut engine = Engine::new(settings, sinistra_tests::pattern(Some("free-hand")));
+    if chart {
+        let chord = |(bar, root): (i64, i32)| {
+            let kind = if [9, 2].contains(&root) { Kind::Minor } else { Kind::Major };
+            let chord = Some(Chord::new(PitchClass::new(root), kind));
+            SongChord { at: Ticks(bar * BAR), chord, written: 0 }
+        };
+        let bar = |bar: i64| SongBar { at: Ticks(bar * BAR), metre: Metre::COMMON, written: 0 };
+        let chords = (0..).zip(ROOTS).map(chord).collect();
+        let song = Song::new(chords, (0..16 + held).map(bar).collect(), Ticks((16 + held) * BAR));
+        drop(engine.swap_song(song.map(Box::new)));
+    }
+    rehearse(&mut engine, &line, &events, (0, end), Cut { rate: RATE, block: 64 })
+}
+
+/// The places that a bar strikes, in ticks from its line.
+fn rhythm(notes: &[LeftNote], bar: i64) -> Vec<i64> {
+    let here = notes.iter().map(|note| note.played.at.0 - bar * BAR);
+    let mut places: Vec<_> = here.filter(|at| (0..BAR).contains(at)).collect();
+    places.dedup();
+    places
+}
+
+#[test]
+fn it_does_not_repeat_itself_as_a_machine_does_and_another_seed_plays_otherwise() {
+    let (mut same, mut other) = (0, 0);
+    for seed in 1..=8 {
+        let (notes, others) = (played(seed, false, 2), played(seed + 100, false, 2));
+        assert!(notes.len() > 30, "seed {seed}: {} notes", notes.len());
+        same += (1..16).filter(|&n| rhythm(&notes, n) == rhythm(&notes, n - 1)).count();
+        other += (0..16).filter(|&n| rhythm(&notes, n) == rhythm(&others, n)).count();
+    }
+    assert!(same < 8 * 15 / 2, "{same} bars have the rhythm of the bar before");
+    assert!(other < 8 * 16 / 2, "{other} bars have the rhythm that another seed gives them");
+}
+
+#[test]
+fn a_section_of_the_chart_that_comes_back_gets_its_figures_back() {
+    for seed in 1..=8 {
+        let notes = played(seed, true, 2);
+        let back = (0..8).filter(|&n| rhythm(&notes, n) == rhythm(&notes, n + 8)).count();
+        assert!(back >= 7, "seed {seed}: {back} of 8");
+    }
+}
+
+#[test]
+fn it_lands_on_the_last_root_and_holds_it() {
+    for (seed, chart) in [(1, true), (2, true), (1, false), (2, false)] {
+        let notes = played(seed, chart, 4);
+        // With a chart it knows; without one it hears it when a bar has passed.
+        let lands = Ticks(if chart { 16 * BAR } else { 17 * BAR });
+        let after: Vec<_> = notes.iter().filter(|note| note.played.at >= lands).collect();
+        let root = PitchClass::C;
+        assert!(after.iter().all(|note| note.played.key.class() == root), "{seed} {chart}");
+        assert!((1..=2).contains(&after.len()), "{seed} {chart}: {} notes", after.len());
+    }
+}

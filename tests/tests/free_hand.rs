@@ -16,7 +16,7 @@ const RATE: f64 = 48_000.0;
 /// Plays a chord on each beat of each bar to the hand; the last is held for
 /// `held` bars.
 fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
-    let line = Timeline::new(96.0, Metre::COMMON);
+    let line = Timeline::constant(96.0, Metre::COMMON);
     let mut events = vec![];
     for (bar, root) in (0..).zip(ROOTS) {
         let last = bar as usize == ROOTS.len() - 1;

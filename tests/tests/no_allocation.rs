@@ -25,7 +25,12 @@ impl Output for Counter {
 
 #[test]
 fn playing_a_crowded_song_allocates_nothing() {
-    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+    crowded(Pattern::default_boxed());
+    crowded(sinistra_tests::pattern(Some("free-hand")));
+}
+
+fn crowded(pattern: Box<Pattern>) {
+    let mut engine = Engine::new(Settings::default(), pattern);
     let mut out = Counter::default();
     let mut crowd = Crowd::new(7);
     let (frames, rate, tempo) = (64, 48_000.0, 140.0);

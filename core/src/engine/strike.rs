@@ -7,7 +7,7 @@ use crate::chord::Chord;
 use crate::foresee::Source;
 use crate::hear::Hearing;
 use crate::pitch::PitchClass;
-use crate::play::{Moment, Note, Role, SlotAt, Stroke};
+use crate::play::{FreeHand, Moment, Note, Role, SlotAt, Stroke};
 use crate::time::Ticks;
 
 /// From this certainty on a chord is played before its stroke has settled.
@@ -50,26 +50,32 @@ impl Engine {
         let early = self.patience();
         match self.slot {
             // An early hand owns the slot that comes.
-            Some(slot) if slot.grid - at <= early => {
+            Some(slot) if slot.grid - at <= early && self.is_meant(slot, at) => {
                 self.take_slot(slot);
                 self.strike_slot(slot, at, frame, out);
             }
             Some(slot) if slot.at - at < SOON => {}
             _ if hearing.certainty < SURE || self.tacet(at) => {}
-            Some(slot)
-                if self.pattern.improvises(slot.place.metre)
-                    && slot.at - at < Ticks(2 * Ticks::PER_BEAT) => {}
+            // A figure may leave a change out; it is told where a figure strikes.
+            Some(slot) if self.pattern.is_free() => {
+                let told = FreeHand::told(at, self.place_of(at), &self.settings);
+                if slot.at - told.at >= FreeHand::LEAVES_OUT {
+                    self.slot = Some(told);
+                }
+            }
             // A change between slots, or a root that turned out wrong.
             _ => {
                 let moment = self.moment(at, chord, true);
-                let stroke = if self.pattern.improvises(moment.place.metre) {
-                    self.free.root_now(&moment, &self.settings)
-                } else {
-                    self.hand.root_now(&self.pattern, &moment, &self.settings)
-                };
+                let stroke = self.hand.root_now(&self.pattern, &moment, &self.settings);
                 self.strike(&stroke, chord, (at, None), frame, out);
             }
         }
+    }
+
+    /// Whether an early hand can mean `slot`: a figure has sixteenths, and what
+    /// is nearer to the one before is not meant for the next.
+    fn is_meant(&self, slot: SlotAt, at: Ticks) -> bool {
+        !self.pattern.is_free() || slot.at - at <= Ticks(Ticks::PER_BEAT / 8)
     }
 
     /// The time of the next slot has come; `coming` is what the player does later
@@ -256,6 +262,11 @@ impl Engine {
             let last = self.song_in_bars().and_then(|song| song.last_chord());
             let end = last.filter(|(from, _)| *from <= slot.grid).map(|(_, end)| end);
             self.free.stroke(slot, &moment, end, &self.pattern, &self.settings)
+        } else if slot.index == FreeHand::TOLD {
+            let root = |hand: &mut crate::play::LeftHand| {
+                hand.root_now(&self.pattern, &moment, &self.settings)
+            };
+            if starts { root(&mut self.hand) } else { Stroke::new() }
         } else {
             self.written(slot, Moment { instead: Some(class), ..moment }, &hearing)
         };

@@ -76,6 +76,11 @@ impl Pattern {
         Self { improvises, ..self }
     }
 
+    /// Whether the hand improvises where it can.
+    pub fn is_free(&self) -> bool {
+        self.improvises
+    }
+
     /// Whether the hand improvises in `metre`, rather than play what is written.
     pub fn improvises(&self, metre: Metre) -> bool {
         self.improvises && FreeHand::plays_in(metre)

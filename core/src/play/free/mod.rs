@@ -247,6 +247,25 @@ impl FreeHand {
             chosen.map(|bar| Open { line: place.bar, bar, figure: Figure::open(&self.book, bar) });
     }
 
+    /// The number of a slot at which only a change is told.
+    pub const TOLD: usize = usize::MAX - 1;
+
+    /// A change that the figure leaves out for as long as this is told all the
+    /// same. By ear.
+    pub const LEAVES_OUT: Ticks = Ticks(Ticks::PER_BEAT);
+
+    /// The slot at which a change at `at` is told that the figure leaves out: the
+    /// next eighth. Real-time safe.
+    pub fn told(at: Ticks, place: Place, settings: &Settings) -> SlotAt {
+        let place = place.of(at);
+        let eighth = Ticks::PER_BEAT / 2;
+        let into = (at - place.bar).0;
+        let offset = Ticks((into + eighth - 1) / eighth * eighth);
+        let grid = place.bar + offset;
+        let at = place.bar + super::swing::swung(offset, place.metre, settings.swing);
+        SlotAt { at, grid, place: place.of(grid), index: Self::TOLD }
+    }
+
     /// What to strike at `slot`; empty is a rest. Remembers it as struck. `end`
     /// is the song's, if the chart's last chord holds. Real-time safe.
     pub fn stroke(
@@ -264,7 +283,8 @@ impl FreeHand {
         let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
         let written = open.and_then(|open| open.figure.at(offset)).cloned();
         let Some(written) = written.filter(|_| moment.starts || self.wants(slot, settings)) else {
-            return Stroke::new();
+            let told = moment.starts && slot.index == Self::TOLD;
+            return if told { self.root_now(moment, settings) } else { Stroke::new() };
         };
         if !moment.starts && self.seconds_since(moment) < FASTEST {
             return Stroke::new();
@@ -319,7 +339,7 @@ impl FreeHand {
     }
 
     /// The root (or slash bass) at once, off the figure. Real-time safe.
-    pub fn root_now(&mut self, moment: &Moment, settings: &Settings) -> Stroke {
+    fn root_now(&mut self, moment: &Moment, settings: &Settings) -> Stroke {
         let keyboard = Keyboard::new(settings, moment.ceiling);
         let theirs = self.position.home.map_or(reach::MIDDLE.number(), |(_, theirs)| theirs);
         let moment = &Moment { starts: true, ..*moment };

@@ -18,7 +18,7 @@ use crate::audio::sysex::Passing;
 use crate::audio::through::{Event, Through};
 use crate::free::{self, AudioSide, Desk, OurEditor};
 use crate::parameters::{self, Parameters};
-use crate::presets;
+use crate::{presets, second_output};
 
 /// Snapshots a second for the window.
 const SNAPSHOTS: f64 = 120.0;
@@ -349,7 +349,7 @@ struct Outlet<'a, C> {
 
 impl<C: ProcessContext<Sinistra>> Host for Outlet<'_, C> {
     fn take(&mut self, event: Event) -> bool {
-        self.context.try_send_event(event).is_ok()
+        second_output::carrying(event, |event| self.context.try_send_event(event).is_ok())
     }
 
     fn tell(&mut self, frame: u32, hand: Hand, message: [u8; 3]) {

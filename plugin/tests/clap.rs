@@ -39,6 +39,29 @@ fn everything_goes_through_untouched_and_in_place() {
 }
 
 #[test]
+fn a_choke_is_a_choke_and_pressure_comes_out_as_it_came_in() {
+    let host = Host::started();
+    host.set("Left hand", 0.0);
+    let events = [
+        In::on(0, 72),
+        In::Midi { frame: 1, bytes: [0xA2, 72, 99] },
+        In::Pressure { frame: 2, channel: 2, key: 72, value: 0.25 },
+        In::Choke { frame: 3, channel: 0, key: 72 },
+    ];
+    assert_eq!(
+        host.block(64, Some(Clock::stopped(0.0)), &events),
+        [
+            Out::On { frame: 0, channel: 0, key: 72, velocity: VELOCITY },
+            Out::Midi { frame: 1, bytes: [0xA2, 72, 99] },
+            Out::Pressure { frame: 2, channel: 2, key: 72, value: 0.25 },
+            Out::Choke { frame: 3, channel: 0, key: 72 },
+        ]
+    );
+    // Nothing is owed.
+    assert_eq!(host.block(64, Some(Clock::stopped(0.0)), &[]), []);
+}
+
+#[test]
 fn every_controller_value_and_bend_goes_through_exactly() {
     let host = Host::started();
     let mut messages = vec![];

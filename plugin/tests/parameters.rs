@@ -11,6 +11,8 @@ use serde_json::{Value, json};
 
 /// `CLAP_PARAM_IS_HIDDEN`, `params.h`.
 const HIDDEN: u32 = 1 << 2;
+/// `CLAP_PARAM_IS_ENUM`, `params.h`.
+const LIST: u32 = 1 << 16;
 
 #[test]
 fn ids_names_and_groups_stay_as_they_are_published() {
@@ -44,9 +46,50 @@ fn every_text_of_every_parameter_reads_back() {
             let text = host.value_text(param.id, value);
             let read = host.text_value(param.id, &text).unwrap_or_else(|| panic!("{text}"));
             assert_eq!(host.value_text(param.id, read), text, "{}", param.name);
-            assert!((read - value).abs() < 1e-3, "{}: {text}", param.name);
+            assert_eq!(read, value, "{}: {text}", param.name);
         }
         assert_eq!(host.text_value(param.id, "no such value"), None, "{}", param.name);
+    }
+}
+
+#[test]
+fn ranges_are_the_musicians_and_whole_numbers_whole() {
+    let host = Host::started();
+    let split = host.param("Split");
+    assert_eq!((split.min, split.max, split.default), (24.0, 96.0, 60.0));
+    for param in host.params().iter().filter(|param| param.flags & HIDDEN == 0) {
+        for value in param.min as i32..=param.max as i32 {
+            host.set(&param.name, value.into()); // compares what is got
+        }
+        host.set(&param.name, param.default);
+    }
+}
+
+#[test]
+fn lists_are_lists() {
+    let host = Host::load();
+    let is_list = |name: &str| host.param(name).flags & LIST != 0;
+    for name in ["Pattern", "Key", "Left hand's channel", "Look-ahead", "Left hand"] {
+        assert!(is_list(name), "{name}");
+    }
+    for name in ["Split", "Sparing to busy", "Own tempo"] {
+        assert!(!is_list(name), "{name}");
+    }
+}
+
+#[test]
+fn what_a_player_types_is_understood() {
+    let host = Host::load();
+    for (name, text, value) in [
+        ("Key", "G", 8.0),
+        ("Key", "Em", 17.0),
+        ("Key", "Bb", 11.0),
+        ("Key", "auto", 0.0),
+        ("Left hand", "true", 1.0),
+        ("Left hand's channel", "ch 16", 16.0),
+        ("Split", "Db4", 61.0),
+    ] {
+        assert_eq!(host.text_value(host.param(name).id, text), Some(value), "{name} {text}");
     }
 }
 
@@ -54,7 +97,7 @@ fn every_text_of_every_parameter_reads_back() {
 fn values_come_back_with_the_state() {
     let host = Host::started();
     host.set("Sparing to busy", 73.0);
-    host.set("Split", 55.0 - 24.0); // stepped values count from the lowest
+    host.set("Split", 55.0);
     let saved = host.save();
     let other = Host::load();
     assert!(other.restore(&saved));

@@ -38,6 +38,42 @@ fn notes_controllers_and_system_exclusive_go_through_in_place() {
 }
 
 #[test]
+fn notes_keep_their_ids() {
+    let host = Host::started();
+    let with_id = |mut note: Event, id: i32| {
+        match u32::from(note.r#type) {
+            kind if kind == kNoteOnEvent as u32 => note.__field0.noteOn.noteId = id,
+            _ => note.__field0.noteOff.noteId = id,
+        }
+        note
+    };
+    let events = vec![
+        with_id(on(0, 72), 5),
+        with_id(on(1, 74), -1),
+        with_id(off(2, 72), 5),
+        with_id(off(3, 74), -1),
+    ];
+    host.block(64, None, events, vec![]);
+    assert_eq!(*host.ids.borrow(), [5, -1, 5, -1]);
+}
+
+#[test]
+fn what_the_host_sets_is_set_before_the_next_block_too() {
+    let host = Host::started();
+    host.block(64, None, vec![], vec![]);
+    let controller = host.component.cast::<IEditController>().unwrap();
+    let bypass = host.param("Bypass");
+    unsafe {
+        assert_eq!(controller.setParamNormalized(bypass, 1.0), kResultOk);
+        assert_eq!(controller.getParamNormalized(bypass), 1.0);
+    }
+    host.block(64, None, vec![], vec![Change(bypass, 0, 1.0)]);
+    host.block(64, None, vec![], vec![]);
+    host.block(64, None, vec![], vec![]);
+    assert_eq!(unsafe { controller.getParamNormalized(bypass) }, 1.0);
+}
+
+#[test]
 fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
     let host = Host::started();
     let mut strokes = vec![];

@@ -7,7 +7,10 @@
 //! output. Nothing here allocates while notes are played.
 
 mod clap;
+mod note_ids;
 mod vst3;
+
+pub use note_ids::carrying;
 
 use nice_plug::midi::Channel;
 

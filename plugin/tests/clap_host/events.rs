@@ -44,6 +44,8 @@ events! {
         /// What looks like a parameter's value, of somebody else's event space.
         Foreign { id: u32, value: f64 },
         Transport { clock: super::Clock },
+        /// A key's pressure as a note expression.
+        Pressure { channel: i16, key: i16, value: f64 },
     }
 }
 
@@ -137,6 +139,20 @@ impl In {
                 amount: *amount,
             }),
             Self::Transport { frame, clock } => Raw::Transport(clock.raw(*frame)),
+            Self::Pressure { frame, channel, key, value } => {
+                Raw::Expression(clap_event_note_expression {
+                    header: header::<clap_event_note_expression>(
+                        CLAP_EVENT_NOTE_EXPRESSION,
+                        *frame,
+                    ),
+                    expression_id: CLAP_NOTE_EXPRESSION_PRESSURE,
+                    note_id: -1,
+                    port_index: 0,
+                    channel: *channel,
+                    key: *key,
+                    value: *value,
+                })
+            }
         }
     }
 }
@@ -148,6 +164,7 @@ enum Raw {
     Param(clap_event_param_value),
     Mod(clap_event_param_mod),
     Transport(clap_event_transport),
+    Expression(clap_event_note_expression),
 }
 
 impl Raw {
@@ -159,6 +176,7 @@ impl Raw {
             Self::Param(event) => &raw const event.header,
             Self::Mod(event) => &raw const event.header,
             Self::Transport(event) => &raw const event.header,
+            Self::Expression(event) => &raw const event.header,
         }
     }
 }

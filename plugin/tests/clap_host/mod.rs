@@ -167,6 +167,8 @@ pub struct Notes {
     pub rescans: Cell<u32>,
     pub flush_wanted: Cell<bool>,
     pub latency_changes: Cell<u32>,
+    /// Whether the plugin is being activated just now.
+    activating: Cell<bool>,
     pub resized: Cell<Option<(u32, u32)>>,
 }
 
@@ -282,7 +284,9 @@ impl Host {
 
     pub fn start(&mut self, rate: f64, most: u32) {
         unsafe {
+            self.notes.activating.set(true);
             assert!((*self.plugin).activate.unwrap()(self.plugin, rate, 1, most));
+            self.notes.activating.set(false);
             on_audio(|| assert!((*self.plugin).start_processing.unwrap()(self.plugin)));
         }
         self.active = true;
@@ -439,8 +443,7 @@ impl Host {
     pub fn set(&self, name: &str, value: f64) {
         let id = self.param(name).id;
         self.block(0, None, &[In::Param { frame: 0, id, value }]);
-        // The framework computes with 32 bits.
-        assert!((self.value(id) - value).abs() < 1e-3, "{name}: {}", self.value(id));
+        assert_eq!(self.value(id), value, "{name}");
     }
 
     /// Sets a parameter before anything was activated, as hosts flush.
@@ -585,5 +588,6 @@ unsafe extern "C" fn request_flush(host: *const clap_host) {
 unsafe extern "C" fn latency_changed(host: *const clap_host) {
     assert!(!ON_AUDIO.with(Cell::get), "latency.changed() is [main-thread]");
     let notes = unsafe { notes(host) };
+    assert!(notes.activating.get(), "latency.changed() is [being-activated]");
     notes.latency_changes.set(notes.latency_changes.get() + 1);
 }

@@ -52,6 +52,8 @@ struct List {
     /// Full from the start.
     refuses: bool,
     out: RefCell<Vec<Out>>,
+    /// The ids of the notes that came out.
+    ids: RefCell<Vec<i32>>,
 }
 
 impl Class for List {
@@ -78,9 +80,11 @@ impl IEventListTrait for List {
         let out = unsafe {
             if kind == kNoteOnEvent as u32 {
                 let note = event.__field0.noteOn;
+                self.ids.borrow_mut().push(note.noteId);
                 note_out(&event, true, note.channel, note.pitch)
             } else if kind == kNoteOffEvent as u32 {
                 let note = event.__field0.noteOff;
+                self.ids.borrow_mut().push(note.noteId);
                 note_out(&event, false, note.channel, note.pitch)
             } else if kind == kLegacyMIDICCOutEvent as u32 {
                 let cc = event.__field0.midiCCOut;
@@ -242,6 +246,8 @@ impl IBStreamTrait for Stream {
 }
 
 pub struct Host {
+    /// The ids of the notes of the last block.
+    pub ids: RefCell<Vec<i32>>,
     pub component: ComPtr<IComponent>,
     processor: ComPtr<IAudioProcessor>,
     pub controller: ComPtr<IEditController>,
@@ -333,7 +339,7 @@ impl Host {
             let told = ComWrapper::new(Handler::default());
             let handler = told.to_com_ptr::<IComponentHandler>().unwrap();
             assert_eq!(controller.setComponentHandler(handler.as_ptr()), kResultOk);
-            Self { component, processor, controller, told, refuse: false }
+            Self { ids: RefCell::default(), component, processor, controller, told, refuse: false }
         }
     }
 
@@ -460,6 +466,7 @@ impl Host {
         let held = [holders(&input_ptr), holders(&output_ptr)];
         assert_eq!(unsafe { self.processor.process(&mut data) }, kResultOk);
         assert_eq!([holders(&input_ptr), holders(&output_ptr)], held, "a list is held on to");
+        self.ids.replace(output.ids.take());
         let out = output.out.take();
         let last = frames.max(1);
         let inside = |out: &Out| (0..last).contains(&frame_of(out));

@@ -58,6 +58,13 @@ pub enum Scale {
     Pattern,
 }
 
+impl Scale {
+    /// Whether its values have names, and no order that a slider would show.
+    pub const fn is_list(self) -> bool {
+        matches!(self, Self::Switch | Self::Beats | Self::Key | Self::Channel | Self::Pattern)
+    }
+}
+
 /// What is known of a control before anybody has set it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Spec {
@@ -65,6 +72,8 @@ pub struct Spec {
     pub id: &'static str,
     /// In plain words.
     pub name: &'static str,
+    /// The same for a narrow display: eight letters at the most.
+    pub short: &'static str,
     /// A line of help.
     pub help: &'static str,
     /// Where it belongs.

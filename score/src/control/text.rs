@@ -32,7 +32,13 @@ impl Control {
         let spec = self.spec();
         let text = text.trim();
         let shown = |value: &i32| self.show(*value, &pattern).eq_ignore_ascii_case(text);
-        (spec.min..=spec.max).find(shown).or_else(|| spec.typed(text))
+        let all = || spec.min..=spec.max;
+        all().find(shown).or_else(|| spec.typed(text)).or_else(|| {
+            // A pattern by a part of its name.
+            let part = text.to_ascii_lowercase();
+            let names = |value: &i32| pattern(*value).to_ascii_lowercase().contains(&part);
+            all().find(names).filter(|_| spec.scale == Scale::Pattern && !part.is_empty())
+        })
     }
 }
 
@@ -41,6 +47,10 @@ impl Spec {
     fn typed(&self, text: &str) -> Option<i32> {
         match self.scale {
             Scale::KeyNumber => key_number(text).map(|value| self.clamp(value)),
+            Scale::Switch => switch(text),
+            Scale::Key => key(text).or_else(|| number_before_unit(text).map(|n| self.clamp(n))),
+            Scale::Channel => channel(text).map(|value| self.clamp(value)),
+            Scale::Beats if is_one_of(text, &["no", "none", "false"]) => Some(0),
             _ => number_before_unit(text).map(|value| self.clamp(value)),
         }
     }
@@ -52,6 +62,51 @@ fn singular(unit: &'static str, value: i32) -> &'static str {
         ("bars", 1) => "bar",
         _ => unit,
     }
+}
+
+fn is_one_of(text: &str, words: &[&str]) -> bool {
+    words.iter().any(|word| word.eq_ignore_ascii_case(text))
+}
+
+/// `on`, `true`, `yes`, `1`, and their opposites.
+fn switch(text: &str) -> Option<i32> {
+    if is_one_of(text, &["on", "true", "yes"]) {
+        return Some(1);
+    }
+    if is_one_of(text, &["off", "false", "no"]) {
+        return Some(0);
+    }
+    number_before_unit(text).map(|number| (number != 0).into())
+}
+
+/// `G`, `G major`, `Em`, `E minor`, `e min`, `B♭`, `auto`.
+fn key(text: &str) -> Option<i32> {
+    if is_one_of(text, &["auto", "from the music", "music", "none"]) {
+        return Some(0);
+    }
+    let (name, mode) = Spelled::read(text)?;
+    let minor = match mode.trim() {
+        "" | "M" => false,
+        "m" => true,
+        word if is_one_of(word, &["major", "maj", "dur"]) => false,
+        word if is_one_of(word, &["minor", "min", "moll"]) => true,
+        _ => return None,
+    };
+    let tonic = (name.letter.semitones() + i32::from(name.alter)).rem_euclid(12);
+    Some(if minor { 13 } else { 1 } + tonic)
+}
+
+/// `3`, `ch 16`, `channel 3`, `right hand's`, `auto`.
+fn channel(text: &str) -> Option<i32> {
+    if is_one_of(text, &["auto", "same", "right hand", "off"]) {
+        return Some(0);
+    }
+    let lower = text.to_ascii_lowercase();
+    let number = ["channel", "chan.", "chan", "ch.", "ch"]
+        .iter()
+        .find_map(|word| lower.strip_prefix(word))
+        .unwrap_or(&lower);
+    number_before_unit(number.trim())
 }
 
 /// `85`, `85 %`, `85.4 %` (to the nearest).
@@ -129,6 +184,24 @@ mod tests {
             (Control::Ahead, "2 beats", Some(2)),
             (Control::Ahead, "1", Some(1)),
             (Control::Through, "off", Some(0)),
+            (Control::Through, "true", Some(1)),
+            (Control::Through, "No", Some(0)),
+            (Control::Through, "perhaps", None),
+            (Control::Ahead, "no", Some(0)),
+            (Control::Key, "G", Some(8)),
+            (Control::Key, "Em", Some(17)),
+            (Control::Key, "Bb", Some(11)),
+            (Control::Key, "B♭ minor", Some(23)),
+            (Control::Key, "e moll", Some(17)),
+            (Control::Key, "f# min", Some(19)),
+            (Control::Key, "auto", Some(0)),
+            (Control::Key, "Gloomy", None),
+            (Control::Channel, "ch 16", Some(16)),
+            (Control::Channel, "Channel 2", Some(2)),
+            (Control::Channel, "auto", Some(0)),
+            (Control::Channel, "many", None),
+            (Control::Pattern, "n 12", Some(12)),
+            (Control::Pattern, "no such", None),
         ] {
             assert_eq!(control.read(text, pattern), value, "{text}");
         }

@@ -73,11 +73,14 @@ unsafe extern "C" fn create_plugin(
     if host.is_null() || id.is_null() || unsafe { CStr::from_ptr(id) } != descriptor().clap_id() {
         return std::ptr::null();
     }
-    // SAFETY: the host outlives its plugins (`plugin-factory.h`).
-    let made = unsafe { Wrapper::<Sinistra>::new(host) };
-    let plugin = made.clap_plugin.as_ptr();
-    // The plugin's `destroy` takes this count back.
-    let _ = Arc::into_raw(made);
-    // SAFETY: it was just made, and lives until its `destroy`.
-    unsafe { wrapping::wrap(plugin) }
+    let make = |host| {
+        // SAFETY: it outlives the plugin, as the wrapping holds both.
+        let made = unsafe { Wrapper::<Sinistra>::new(host) };
+        let plugin = made.clap_plugin.as_ptr();
+        // The plugin's `destroy` takes this count back.
+        let _ = Arc::into_raw(made);
+        plugin.cast_const()
+    };
+    // SAFETY: the host is whole; the plugin lives until its `destroy`.
+    unsafe { wrapping::wrap(host, make) }
 }

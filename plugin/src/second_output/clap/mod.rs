@@ -1,7 +1,11 @@
-//! The CLAP: `wrapping` stands before the plugin that the framework made, `ports`
-//! declares its note ports, `outlet` turns notes to the second.
+//! The CLAP: `wrapping` stands before the plugin that the framework made, `host`
+//! before the host, `inlet` and `outlet` before its event lists; `ports` declares the
+//! note ports, `params` the parameters.
 
 mod entry;
+mod host;
+mod inlet;
 mod outlet;
+mod params;
 mod ports;
 mod wrapping;

@@ -1,49 +1,78 @@
-//! The plugin as the host sees it: the framework's, but for the note ports and
-//! where its events go.
+//! The plugin as the host sees it: the framework's, but for the note ports, the
+//! parameters' numbers, the latency, and what passes in and out.
 
 #![allow(unsafe_code)]
 
 use std::ffi::{CStr, c_char, c_void};
 
-use clap_sys::events::clap_output_events;
+use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_plugin_latency};
 use clap_sys::ext::note_ports::CLAP_EXT_NOTE_PORTS;
+use clap_sys::ext::params::CLAP_EXT_PARAMS;
+use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use clap_sys::process::{CLAP_PROCESS_ERROR, clap_process, clap_process_status};
 
-use super::{outlet, ports};
+use super::host::Between;
+use super::inlet::Inlet;
+use super::outlet::Outlet;
+use super::params::{self, Lowest};
+use super::ports;
 
 /// What the host holds; it sees the first field alone.
 #[repr(C)]
-struct Wrapped {
+pub struct Wrapped {
     /// The framework's functions and its data, which is all that they look at
     /// when they are called with this plugin instead of their own.
     outer: clap_plugin,
-    inner: *const clap_plugin,
+    /// The framework's.
+    pub inner: *const clap_plugin,
+    /// What the framework's has for a host.
+    pub between: Box<Between>,
+    /// What its parameters are counted from.
+    pub lowest: Lowest,
 }
 
-/// Wraps a plugin of the framework's; it is destroyed with its wrapping.
+/// Wraps the plugin that `make` makes for a host; it is destroyed with its wrapping.
 ///
 /// # Safety
-/// `inner` must be a whole plugin that lives until its `destroy` is called, and
-/// nobody else may call that.
-pub unsafe fn wrap(inner: *const clap_plugin) -> *const clap_plugin {
+/// `host` must be a whole host. What `make` gives must be a whole plugin that lives
+/// until its `destroy` is called, and nobody else may call that.
+pub unsafe fn wrap(
+    host: *const clap_host,
+    make: impl FnOnce(*const clap_host) -> *const clap_plugin,
+) -> *const clap_plugin {
+    // SAFETY: it is a whole host, and outlives its plugins (`plugin-factory.h`).
+    let between = unsafe { Between::new(host) };
+    let inner = make(between.seen());
     // SAFETY: it is a whole plugin, says the caller.
-    let made = unsafe { *inner };
+    let (made, lowest) = unsafe { (*inner, Lowest::of(inner)) };
     let outer = clap_plugin {
         destroy: Some(destroy),
+        activate: Some(activate),
         process: Some(process),
         get_extension: Some(get_extension),
         ..made
     };
-    Box::into_raw(Box::new(Wrapped { outer, inner })).cast()
+    Box::into_raw(Box::new(Wrapped { outer, inner, between, lowest })).cast()
 }
 
+impl Wrapped {
+    /// # Safety
+    /// `plugin` must come from [`wrap`] and not be destroyed yet.
+    pub unsafe fn of<'a>(plugin: *const clap_plugin) -> &'a Self {
+        // SAFETY: `outer` is the first field of a `Wrapped` in C's layout, so that
+        // its address is the whole's.
+        unsafe { &*plugin.cast::<Self>() }
+    }
+}
+
+/// The framework's plugin's answer to an extension.
+///
 /// # Safety
-/// `plugin` must come from [`wrap`] and not be destroyed yet.
-unsafe fn inner<'a>(plugin: *const clap_plugin) -> &'a clap_plugin {
-    // SAFETY: `outer` is the first field of a `Wrapped` in C's layout, so that
-    // its address is the whole's; `inner` lives as long as the wrapping.
-    unsafe { &*(*plugin.cast::<Wrapped>()).inner }
+/// `plugin` must be whole, and `T` the table of `id`.
+pub unsafe fn extension<'a, T>(plugin: *const clap_plugin, id: &CStr) -> Option<&'a T> {
+    // SAFETY: as the caller says; the table lives as long as the plugin.
+    unsafe { (*plugin).get_extension.and_then(|get| get(plugin, id.as_ptr()).cast::<T>().as_ref()) }
 }
 
 unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
@@ -60,17 +89,44 @@ unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
     }
 }
 
+unsafe extern "C" fn activate(
+    plugin: *const clap_plugin,
+    rate: f64,
+    least: u32,
+    most: u32,
+) -> bool {
+    if plugin.is_null() {
+        return false;
+    }
+    // SAFETY: the host passes a plugin that `wrap` gave it, on the main thread.
+    unsafe {
+        let Wrapped { inner, between, .. } = Wrapped::of(plugin);
+        between.while_activating(|| {
+            let activate = (**inner).activate?;
+            if !activate(*inner, rate, least, most) {
+                return None;
+            }
+            let latency = extension::<clap_plugin_latency>(*inner, CLAP_EXT_LATENCY)?.get?;
+            Some(latency(*inner))
+        })
+    }
+}
+
 unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char) -> *const c_void {
     if plugin.is_null() || id.is_null() {
         return std::ptr::null();
     }
     // SAFETY: the host passes a C string and a plugin that `wrap` gave it.
     unsafe {
-        if CStr::from_ptr(id) == CLAP_EXT_NOTE_PORTS {
-            return (&raw const ports::PORTS).cast();
+        let id = CStr::from_ptr(id);
+        if id == CLAP_EXT_NOTE_PORTS {
+            (&raw const ports::PORTS).cast()
+        } else if id == CLAP_EXT_PARAMS {
+            (&raw const params::PARAMS).cast()
+        } else {
+            let inner = Wrapped::of(plugin).inner;
+            (*inner).get_extension.map_or(std::ptr::null(), |get| get(inner, id.as_ptr()))
         }
-        let inner = inner(plugin);
-        inner.get_extension.map_or(std::ptr::null(), |get| get(inner, id))
     }
 }
 
@@ -83,17 +139,15 @@ unsafe extern "C" fn process(
         return CLAP_PROCESS_ERROR;
     }
     // SAFETY: the host passes a plugin that `wrap` gave it, and a block that is
-    // whole and its own until this returns; so is the event list that stands
-    // before the host's.
+    // whole and its own until this returns; so are the lists that stand before the
+    // host's.
     unsafe {
-        let (inner, mut block) = (inner(plugin), *process);
-        let list = clap_output_events {
-            ctx: block.out_events.cast_mut().cast(),
-            try_push: Some(outlet::try_push),
-        };
-        if !block.out_events.is_null() {
-            block.out_events = &raw const list;
-        }
-        inner.process.map_or(CLAP_PROCESS_ERROR, |process| process(inner, &raw const block))
+        let (Wrapped { inner, lowest, .. }, mut block) = (Wrapped::of(plugin), *process);
+        let inlet = Inlet::new(block.in_events, lowest);
+        let outlet = Outlet::new(block.out_events, lowest);
+        let (events, out) = (inlet.list(), outlet.list());
+        block.in_events = inlet.or_null(&events);
+        block.out_events = outlet.or_null(&out);
+        (**inner).process.map_or(CLAP_PROCESS_ERROR, |process| process(*inner, &raw const block))
     }
 }

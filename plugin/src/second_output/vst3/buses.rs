@@ -39,7 +39,8 @@ pub fn info(media: MediaType, way: BusDirection, index: i32) -> Option<BusInfo> 
     })
 }
 
-fn wide(name: &str) -> String128 {
+/// A text as the format has it.
+pub fn wide(name: &str) -> String128 {
     let mut room: String128 = [0; 128];
     let (letters, _end) = room.split_at_mut(127);
     for (place, letter) in letters.iter_mut().zip(name.encode_utf16()) {

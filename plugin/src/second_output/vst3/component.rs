@@ -18,6 +18,7 @@ use super::api::{Class, ComWrapper};
 use super::buses;
 use super::handler::Latency;
 use super::outlet::Outlet;
+use super::remembered::Remembered;
 use crate::Sinistra;
 
 /// What the host holds.
@@ -25,6 +26,7 @@ pub struct Component {
     pub(super) inner: Wrapper<Sinistra>,
     outlet: ComWrapper<Outlet>,
     pub(super) latency: Arc<Latency>,
+    pub(super) remembered: Remembered,
 }
 
 impl Default for Component {
@@ -33,6 +35,7 @@ impl Default for Component {
             inner: Wrapper::default(),
             outlet: ComWrapper::new(Outlet::default()),
             latency: Arc::default(),
+            remembered: Remembered::default(),
         }
     }
 }
@@ -108,8 +111,13 @@ impl IComponentTrait for Component {
         fn getControllerClassId(id: *mut TUID) -> tresult;
         fn setIoMode(mode: IoMode) -> tresult;
         fn getRoutingInfo(input: *mut RoutingInfo, output: *mut RoutingInfo) -> tresult;
-        fn setState(state: *mut IBStream) -> tresult;
         fn getState(state: *mut IBStream) -> tresult;
+    }
+
+    unsafe fn setState(&self, state: *mut IBStream) -> tresult {
+        self.remembered.clear();
+        // SAFETY: as it came.
+        unsafe { IComponentTrait::setState(&self.inner, state) }
     }
 }
 
@@ -118,6 +126,7 @@ impl IAudioProcessorTrait for Component {
     unsafe fn process(&self, data: *mut ProcessData) -> tresult {
         let list = self.outlet.as_com_ref::<IEventList>();
         let (false, Some(list)) = (data.is_null(), list) else { return kInvalidArgument };
+        self.remembered.pass();
         // SAFETY: the host passes a block that is whole and its own until this
         // returns, and so are its lists; ours is there as long as this object.
         unsafe {

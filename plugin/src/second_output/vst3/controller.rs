@@ -1,12 +1,17 @@
-//! The controller as the host sees it: the framework's, but for two slips of it.
+//! The controller as the host sees it: the framework's, but for the slips of it that
+//! are mended here, each with what upstream would have to do: `getParameterInfo` count
+//! right, mark lists and give short titles; `setParamNormalized` keep what the host
+//! sets while it processes (`remembered`).
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, clippy::unnecessary_cast)] // the types of C enums differ
 
 use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;
 use super::api::{ComRef, ComWrapper};
+use super::buses::wide;
 use super::component::Component;
 use super::handler::Handler;
+use sinistra_panel::control;
 
 impl IEditControllerTrait for Component {
     /// The framework takes the first index beyond the last for one more.
@@ -16,8 +21,26 @@ impl IEditControllerTrait for Component {
             if index >= self.inner.getParameterCount() {
                 return kInvalidArgument;
             }
-            self.inner.getParameterInfo(index, info)
+            let got = self.inner.getParameterInfo(index, info);
+            if let Some(info) = info.as_mut().filter(|_| got == kResultOk) {
+                name(info);
+            }
+            got
         }
+    }
+
+    unsafe fn getParamNormalized(&self, id: ParamID) -> ParamValue {
+        // SAFETY: as it came.
+        self.remembered.value(id).unwrap_or_else(|| unsafe { self.inner.getParamNormalized(id) })
+    }
+
+    unsafe fn setParamNormalized(&self, id: ParamID, value: ParamValue) -> tresult {
+        // SAFETY: as it came.
+        let result = unsafe { self.inner.setParamNormalized(id, value) };
+        if result == kResultOk {
+            self.remembered.set(id, value);
+        }
+        result
     }
 
     /// The framework is given one of ours that passes on to the host's.
@@ -42,8 +65,19 @@ impl IEditControllerTrait for Component {
         fn getParamValueByString(id: ParamID, text: *mut TChar, value: *mut ParamValue) -> tresult;
         fn normalizedParamToPlain(id: ParamID, value: ParamValue) -> ParamValue;
         fn plainParamToNormalized(id: ParamID, value: ParamValue) -> ParamValue;
-        fn getParamNormalized(id: ParamID) -> ParamValue;
-        fn setParamNormalized(id: ParamID, value: ParamValue) -> tresult;
         fn createView(name: FIDString) -> *mut IPlugView;
+    }
+}
+
+/// A short title, and the flag of a list.
+fn name(info: &mut ParameterInfo) {
+    let title = &info.title;
+    let is_it = |name: &str| wide(name) == *title;
+    let found = control::ALL.iter().map(|control| control.spec()).find(|spec| is_it(spec.name));
+    if let Some(spec) = found {
+        info.shortTitle = wide(spec.short);
+        if spec.scale.is_list() {
+            info.flags |= ParameterInfo_::ParameterFlags_::kIsList as i32;
+        }
     }
 }

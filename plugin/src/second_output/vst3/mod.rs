@@ -21,6 +21,7 @@ mod factory;
 mod handler;
 mod outlet;
 mod passed;
+mod remembered;
 
 /// The format's interfaces, as the framework has them.
 use nice_plug::wrapper::vst3::vst3 as api;

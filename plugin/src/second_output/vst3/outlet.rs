@@ -6,14 +6,18 @@ use std::ptr::null_mut;
 use std::sync::atomic::Ordering::Relaxed;
 use std::sync::atomic::{AtomicBool, AtomicPtr};
 
-use super::api::Steinberg::Vst::Event_::EventTypes_::{kNoteOffEvent, kNoteOnEvent};
+use super::api::Steinberg::Vst::Event_::EventTypes_::{
+    kNoteExpressionValueEvent, kNoteOffEvent, kNoteOnEvent, kPolyPressureEvent,
+};
 use super::api::Steinberg::Vst::{Event, IEventList, IEventListTrait};
 use super::api::Steinberg::{int32, kInvalidArgument, kResultFalse, tresult};
 use super::api::{Class, ComRef};
-use crate::second_output::unmarked;
+use crate::second_output::{note_ids, unmarked};
 
 const NOTE_ON: u16 = kNoteOnEvent as u16;
 const NOTE_OFF: u16 = kNoteOffEvent as u16;
+const PRESSURE: u16 = kPolyPressureEvent as u16;
+const EXPRESSION: u16 = kNoteExpressionValueEvent as u16;
 
 /// The event list that the plugin writes to, before the host's. It is made once,
 /// for making one allocates.
@@ -65,16 +69,31 @@ impl Outlet {
         unsafe { ComRef::from_raw(self.host.load(Relaxed)) }
     }
 
-    /// The note at its output. Real-time safe.
+    /// The note at its output, with its id. Real-time safe.
     ///
     /// # Safety
     /// `event` must be what its type says.
     unsafe fn turned(&self, mut event: Event) -> Event {
         // SAFETY: the type says which of the fields it has (`ivstevents.h`).
         let (channel, pitch) = unsafe {
+            let fields = &mut event.__field0;
             match event.r#type {
-                NOTE_ON => (&mut event.__field0.noteOn.channel, event.__field0.noteOn.pitch),
-                NOTE_OFF => (&mut event.__field0.noteOff.channel, event.__field0.noteOff.pitch),
+                NOTE_ON => {
+                    fields.noteOn.noteId = note_ids::id();
+                    (&mut fields.noteOn.channel, fields.noteOn.pitch)
+                }
+                NOTE_OFF => {
+                    fields.noteOff.noteId = note_ids::id();
+                    (&mut fields.noteOff.channel, fields.noteOff.pitch)
+                }
+                PRESSURE => {
+                    fields.polyPressure.noteId = note_ids::id();
+                    return event;
+                }
+                EXPRESSION => {
+                    fields.noteExpressionValue.noteId = note_ids::id();
+                    return event;
+                }
                 _ => return event,
             }
         };

@@ -127,12 +127,16 @@ fn playing() -> Snapshot {
     };
     snapshot.key.tonic = PitchClass::new(10);
     snapshot.left.push((KeyNumber::new(46).unwrap(), Part::Root));
-    let slot = |at, role| SlotView { at: Ticks(at), role: Some(role), key: None };
+    let slot = |at, role| {
+        let key = KeyNumber::new(46);
+        SlotView { at: Ticks(at), role: Some(role), key, played: at < 1920 }
+    };
     snapshot.slots.extend([
         slot(0, Part::Root),
         slot(1920, Part::Fifth),
         slot(3360, Part::Passing),
     ]);
+    snapshot.coming.push(slot(3840, Part::Root));
     snapshot
 }
 
@@ -144,7 +148,7 @@ fn it_says_what_is_played_and_what_comes() {
         "in 2 beats, on 1 of the next bar",
         "likely (75 %), from this song so far",
         "Right hand: B♭4, D5, F5. Left hand: B♭2 root",
-        "1: root, 3: fifth, 4 &: passing",
+        "1: root, 3: fifth, 4 &: passing; next bar, 1: root",
     ] {
         assert!(says(&harness, said), "{said}");
     }

@@ -19,6 +19,8 @@ pub use block::{Block, Message, Output, Played, Timed, Transport};
 pub use settings::{KeyChoice, Settings};
 pub use snapshot::{Heard, SlotView, Snapshot};
 
+use arrayvec::ArrayVec;
+
 use crate::belief::begin::{self, Worth};
 use crate::chord::Chord;
 use crate::foresee::Song;
@@ -80,7 +82,9 @@ pub struct Engine {
     /// Frames since the snapshot's slots were looked at.
     unseen: u32,
     /// What they were made from.
-    previewed: Option<(LeftHand, Moment, Settings)>,
+    previewed: Option<Option<(LeftHand, Moment, Settings, SlotAt)>>,
+    /// What was played in this bar.
+    drawn: ArrayVec<SlotView, 48>,
 }
 
 /// What is due without the player doing anything, in the order in which it is
@@ -134,6 +138,7 @@ impl Engine {
             watched: true,
             unseen: 0,
             previewed: None,
+            drawn: ArrayVec::new(),
         }
     }
 
@@ -383,6 +388,7 @@ impl Engine {
         self.struck = None;
         self.right_struck = None;
         self.taken = None;
+        self.drawn.clear();
         let at = self.clock.at(0);
         self.rests.land(at);
         self.place = self.clock.place();

@@ -7,7 +7,7 @@ use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
-use crate::play::{Moment, Role};
+use crate::play::{Moment, Role, Stroke};
 use crate::time::{Place, Ticks};
 
 /// How often a second the slots are looked at anew.
@@ -22,15 +22,17 @@ pub struct Heard {
     pub certainty: f32,
 }
 
-/// A slot of the pattern in the present bar.
+/// A slot of the pattern, or a stroke between two of them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SlotView {
     /// When it sounds.
     pub at: Ticks,
-    /// What was, or is likely to be, played there; `None` for a rest.
+    /// What was played there, or will be if nothing changes; `None` for a rest.
     pub role: Option<Role>,
-    /// The (lowest) key that was played there, once it was.
+    /// The (lowest) key of it.
     pub key: Option<KeyNumber>,
+    /// Whether it is past: then it is as it was played.
+    pub played: bool,
 }
 
 /// The state of the engine at the end of a block: plain, fixed size.
@@ -56,8 +58,10 @@ pub struct Snapshot {
     pub key: Key,
     /// What comes next.
     pub next: Option<Forecast>,
-    /// The pattern in this bar.
+    /// This bar: what was played, then what will be.
     pub slots: ArrayVec<SlotView, 48>,
+    /// The bar after it, as far as is foreseen.
+    pub coming: ArrayVec<SlotView, 48>,
     /// Index in the song's chords of the one that holds, with a chart.
     pub chart_chord: Option<usize>,
     /// Notes that could not be sent, since the start.
@@ -78,6 +82,7 @@ impl Default for Snapshot {
             key: Key::C_MAJOR,
             next: None,
             slots: ArrayVec::new(),
+            coming: ArrayVec::new(),
             chart_chord: None,
             dropped: 0,
         }
@@ -112,33 +117,102 @@ impl Engine {
         self.preview(block, chord.map(|heard| heard.chord));
     }
 
-    /// What the slots of this bar will hold; not more often than eyes see.
+    /// A slot has been dealt with, or a stroke came between two: what there is to
+    /// see of it.
+    pub(super) fn draw(&mut self, at: Ticks, stroke: &Stroke) {
+        if !self.watched {
+            return;
+        }
+        let lowest = stroke.iter().min_by_key(|note| note.key);
+        let view = SlotView {
+            at,
+            role: lowest.map(|note| note.role),
+            key: lowest.map(|note| note.key),
+            played: true,
+        };
+        if self.drawn.is_full() {
+            self.drawn.remove(0);
+        }
+        self.drawn.push(view);
+        // What was foreseen of it is past.
+        self.previewed = None;
+        self.unseen = u32::MAX;
+    }
+
+    /// What the slots of this bar and the next will hold; not more often than eyes
+    /// see, but at once when something was played.
     fn preview(&mut self, block: &Block<'_>, chord: Option<Chord>) {
         self.unseen = self.unseen.saturating_add(block.frames);
         if f64::from(self.unseen) * VIEWS < block.rate {
             return;
         }
         self.unseen = 0;
-        let Some(chord) = chord.filter(|_| !self.clock.stands()) else {
+        if self.clock.stands() {
             self.snapshot.slots.clear();
+            self.snapshot.coming.clear();
             self.previewed = None;
             return;
-        };
-        // What a whole bar holds does not depend on where in it we are.
-        let moment = self.moment(self.snapshot.at, chord, false);
-        let moment = Moment { at: moment.place.bar, loudness: 0, ..moment };
-        let basis = (self.hand, moment, self.settings);
-        if self.previewed != Some(basis) || self.pattern.improvises(moment.place.metre) {
-            let mut slots = if self.pattern.improvises(moment.place.metre) {
-                self.free.preview(moment.place.bar, &self.settings)
-            } else {
-                self.hand.preview(&self.pattern, &moment, &self.settings)
-            };
-            for slot in slots.iter_mut().filter(|slot| self.tacet(slot.at)) {
-                (slot.role, slot.key) = (None, None);
-            }
-            self.snapshot.slots = slots;
-            self.previewed = Some(basis);
+        }
+        let place = self.snapshot.place;
+        self.drawn.retain(|view| view.at >= place.bar);
+        let next = self.waiting.map(|waiting| waiting.slot).or(self.slot);
+        let coming = chord.zip(next).map(|(chord, slot)| {
+            let begin = self.believed(slot.at, *self.listener.ear.hearing());
+            let chord = begin.map_or(chord, |begin| begin.chord);
+            let moment = self.moment(self.snapshot.at, chord, self.starts(chord));
+            let instead = begin.map(|begin| begin.class);
+            (self.hand, Moment { place, at: place.bar, loudness: 0, instead, ..moment }, slot)
+        });
+        let basis = coming.map(|(hand, moment, slot)| (hand, moment, self.settings, slot));
+        // The figure of a bar that is improvised may open or change at any time.
+        let free = self.pattern.improvises(place.metre);
+        if self.previewed == Some(basis) && !free {
+            return;
+        }
+        self.previewed = Some(basis);
+        let end = place.bar + place.metre.bar();
+        let (this, next): (ArrayVec<_, 48>, ArrayVec<_, 48>) =
+            self.drawn.iter().copied().partition(|view| view.at < end);
+        // An early hand may have had beat 1 of the next bar already.
+        (self.snapshot.slots, self.snapshot.coming) = (this, next);
+        let Some((mut hand, mut moment, slot)) = coming else { return };
+        let after = slot.at + Ticks(-1);
+        if free {
+            return self.preview_free(place.bar, end, after);
+        }
+        for view in hand.preview(&self.pattern, &mut moment, &self.settings, after) {
+            let _ = self.snapshot.slots.try_push(self.unless_tacet(view));
+        }
+        moment.place = self.place_of(end);
+        let line = after.max(end + Ticks(-1));
+        for view in hand.preview(&self.pattern, &mut moment, &self.settings, line) {
+            let _ = self.snapshot.coming.try_push(self.unless_tacet(view));
+        }
+    }
+
+    /// The same where the hand improvises: it chooses its figure on the bar line, so
+    /// of the next bar no more is known than the root of a chord that begins there.
+    fn preview_free(&mut self, bar: Ticks, end: Ticks, after: Ticks) {
+        let views = self.free.preview(bar, &self.settings);
+        for view in views.into_iter().filter(|view| view.at > after) {
+            let _ = self.snapshot.slots.try_push(self.unless_tacet(view));
+        }
+        let near = |next: &Forecast| (next.at - end).0.abs() <= Ticks::PER_BEAT / 8;
+        if let Some(next) = self.snapshot.next.filter(near)
+            && self.snapshot.coming.is_empty()
+        {
+            let root = next.chord.root == next.chord.bass;
+            let role = Some(if root { Role::Root } else { Role::Bass });
+            let view = SlotView { at: end, role, key: None, played: false };
+            let _ = self.snapshot.coming.try_push(self.unless_tacet(view));
+        }
+    }
+
+    /// A rest where the song has one.
+    fn unless_tacet(&self, view: SlotView) -> SlotView {
+        match self.tacet(view.at) {
+            true => SlotView { role: None, key: None, ..view },
+            false => view,
         }
     }
 }

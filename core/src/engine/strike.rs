@@ -68,6 +68,7 @@ impl Engine {
                 let moment = self.moment(at, chord, true);
                 let stroke = self.hand.root_now(&self.pattern, &moment, &self.settings);
                 self.strike(&stroke, chord, (at, None), frame, out);
+                self.draw(at, &stroke);
             }
         }
     }
@@ -246,16 +247,14 @@ impl Engine {
         let hearing = self.listen(at, out);
         if self.tacet(slot.grid) {
             self.struck = None; // whatever follows begins anew
-            return;
+            return self.draw(slot.at, &Stroke::new());
         }
         if self.resting(at) {
-            return;
+            return self.draw(slot.at, &Stroke::new());
         }
         let Some(begin) = self.believed(at, hearing) else { return };
         let Begin { chord, class } = begin;
-        let starts =
-            self.struck.is_none_or(|struck| !same_bass(struck, chord) || turns(struck, chord));
-        let moment = self.moment(at, chord, starts);
+        let moment = self.moment(at, chord, self.starts(chord));
         let stroke = if self.pattern.improvises(slot.place.metre) {
             // What the hand takes for the bass is what is likely right below.
             let moment = Moment { chord: chord.over(class), ..moment };
@@ -271,6 +270,12 @@ impl Engine {
             self.written(slot, Moment { instead: Some(class), ..moment }, &hearing)
         };
         self.strike(&stroke, chord, (at, Some(slot.grid)), frame, out);
+        self.draw(slot.at, &stroke);
+    }
+
+    /// Whether a stroke to `chord` is the first to it.
+    pub(super) fn starts(&self, chord: Chord) -> bool {
+        self.struck.is_none_or(|struck| !same_bass(struck, chord) || turns(struck, chord))
     }
 
     /// What the pattern has at a slot, unless that is likely foreign by now.
@@ -291,7 +296,7 @@ impl Engine {
     /// was struck last. Nothing is guessed into silence: where the right hand
     /// holds nothing and has struck nothing, another chord needs the player's
     /// certainty.
-    fn believed(&self, at: Ticks, hearing: Hearing) -> Option<Begin> {
+    pub(super) fn believed(&self, at: Ticks, hearing: Hearing) -> Option<Begin> {
         let heard = hearing.chord?;
         let struck = self.struck.filter(|struck| !same_bass(*struck, heard));
         let near = Ticks(Ticks::PER_BEAT / 8);

@@ -90,38 +90,38 @@ impl LeftHand {
         notes(choice, moment, end, 0, settings)
     }
 
-    /// What each slot of the bar at `moment.place` is likely to play if the
-    /// forecast comes true; the hand itself does not move. `key` is what it
-    /// would strike. Real-time safe.
+    /// What each slot after `after` in the bar `moment.place` will play if the
+    /// forecast comes true and nothing else changes; for a copy of the hand, which
+    /// moves as if it had played, and `moment` with it. Real-time safe.
     pub fn preview(
-        mut self,
+        &mut self,
         pattern: &Pattern,
-        moment: &Moment,
+        moment: &mut Moment,
         settings: &Settings,
+        mut after: Ticks,
     ) -> ArrayVec<SlotView, 48> {
         let mut views = ArrayVec::new();
-        let mut now = *moment;
-        let bar = moment.place.bar;
-        let end = bar + moment.place.metre.bar();
-        let mut after = bar - Ticks(1);
-        while let Some(slot) = pattern.next_slot(moment.place, after, settings) {
+        let place = moment.place;
+        let end = place.bar + place.metre.bar();
+        while let Some(slot) = pattern.next_slot(place, after, settings) {
             if slot.grid >= end || views.is_full() {
                 break;
             }
-            if let Some(next) = now.next.filter(|next| next.at <= slot.grid && next.at > moment.at)
-            {
-                now = Moment { chord: next.chord, starts: true, next: None, instead: None, ..now };
+            if let Some(next) = moment.next.filter(|next| next.at <= slot.grid) {
+                let (chord, next) = (next.chord, None);
+                *moment = Moment { chord, starts: true, next, instead: None, ..*moment };
             }
-            now = Moment { at: slot.at, place: slot.place, ..now };
-            let choice = self.decide(pattern, slot, &now, settings);
+            *moment = Moment { at: slot.at, place: slot.place, ..*moment };
+            let choice = self.decide(pattern, slot, moment, settings);
             if let Some(choice) = choice {
-                self.remember(choice, &now);
-                now.starts = false;
+                self.remember(choice, moment);
+                moment.starts = false;
             }
             views.push(SlotView {
                 at: slot.at,
                 role: choice.map(|choice| choice.role),
                 key: choice.map(|choice| choice.key),
+                played: false,
             });
             after = slot.at;
         }

@@ -33,7 +33,6 @@ enum Side {
 pub struct Panel {
     dressed: bool,
     side: Side,
-    count: count::Count,
     chart: chart::Desk,
     own_pattern: patterns::Own,
     foot: foot::Foot,
@@ -83,7 +82,7 @@ impl Panel {
             });
             next::ui(ui, snapshot);
         });
-        self.count.ui(ui, snapshot);
+        count::ui(ui, snapshot, count::HEIGHT);
         ui.add_space(4.0);
         keyboard::ui(ui, snapshot, &home.values().settings());
     }

@@ -364,6 +364,7 @@ impl FreeHand {
             at: line + swung(place.offset, settings.swing),
             role: Some(voicing::role(self.book.note(place.notes.0).tone)),
             key: None,
+            played: false,
         };
         places.iter().map(view).collect()
     }

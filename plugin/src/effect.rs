@@ -189,6 +189,7 @@ impl Sinistra {
         frames: u32,
     ) {
         let said = said(values, host, self.rate);
+        self.ahead.look_at(host, said.tempo, self.rate);
         let follow = self.ahead.follow(said, frames, self.live);
         if !follow.changed && !follow.stops {
             return;
@@ -226,7 +227,13 @@ impl Sinistra {
             if from == 0 {
                 let (touch, own) = (touch(hand, host, &self.settings), own(values, &self.settings));
                 let now = self.clock.read(host, own, touch, frames, self.rate, self.live);
-                self.ahead.lag.push(now, frames, self.rate);
+                match self.ahead.is_sounding() {
+                    true => {
+                        let span = self.ahead.span.frames();
+                        self.ahead.lag.push_sounding(now, frames, span, self.rate);
+                    }
+                    false => self.ahead.lag.push(now, frames, self.rate),
+                }
             }
             let part = Part { from, until, frames, rate: self.rate };
             self.ahead.hear(part, &mut self.player.engine, &mut self.merge);
@@ -247,7 +254,7 @@ impl Sinistra {
     ) {
         let rate = self.rate;
         let delayed = self.ahead.is_on();
-        if delayed {
+        if delayed && !self.ahead.is_sounding() {
             self.ahead.lag.pull(frames, rate);
         }
         let mut from = 0;

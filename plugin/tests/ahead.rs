@@ -99,6 +99,31 @@ fn after_compensation_the_left_hand_is_on_the_hosts_grid_and_leads() {
 }
 
 #[test]
+fn a_host_that_tells_the_place_of_what_sounds_is_understood() {
+    // Ardour 7: it stands at bar 3, starts a bar before, and hands over from there on
+    // what lies at bar 3; with a chart each bar gets its own root.
+    let chart = "key: C\nmetre: 4/4\n\n| C | Em | C | Em | C | Em |\n";
+    for size in [64, 1024] {
+        let mut host = looking(4.0);
+        assert!(host.restore(&clap_host::with_chart(&host.save(), chart)));
+        host.restart_if_wanted(48_000.0);
+        host.block(size, Some(Clock::stopped(8.0)), &[]);
+        let mut events = vec![];
+        for bar in 0..3 {
+            events.extend(chord(bar * 4 * BEAT, &[64, 67]));
+            events.extend([64, 67].map(|key| In::off((bar + 1) * 4 * BEAT, key)));
+        }
+        events.sort_by_key(|event| (*event.clone().frame(), matches!(event, In::On { .. })));
+        let out = play(&host, 4.0, 16 * BEAT, size, &events);
+        // It sounds a bar later, which is bar 3 by the host's clock.
+        let roots: Vec<_> = strokes(&out).iter().map(|(at, key)| (at / BEAT, key % 12)).collect();
+        let bar = |n: u32, root| (4 * n..4 * n + 4).map(move |beat| (beat, root));
+        let expected: Vec<_> = bar(1, 0).chain(bar(2, 4)).chain(bar(3, 0)).collect();
+        assert_eq!(roots, expected, "blocks of {size}");
+    }
+}
+
+#[test]
 fn block_sizes_do_not_change_what_is_played_ahead() {
     let whole = |size| {
         let host = looking(1.0);

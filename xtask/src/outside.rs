@@ -46,6 +46,9 @@ fn run_with(choice: &[&str]) -> Result<Option<String>, String> {
         Err(why) if std::env::var_os("CI").is_none() => return Ok(Some(why)),
         Err(why) => return Err(format!("{why}\nUnder CI these checks must run.")),
     };
+    if let Err(why) = packages::provide(packages::DAW) {
+        println!("! NOT CHECKED IN A DAW: {why}");
+    }
     step(
         "Checks against other libraries",
         program(&python)

@@ -68,6 +68,17 @@ pub const WINDOW: &[Need] = if cfg!(target_os = "linux") {
     &[]
 };
 
+/// For the checks in a DAW, which are skipped where it cannot be installed.
+pub const DAW: &[Need] = if cfg!(target_os = "linux") {
+    &[Need {
+        package: "ardour",
+        why: "a DAW that other people wrote",
+        probe: &["sh", "-c", "ls /usr/bin/ardour[0-9]*-lua"],
+    }]
+} else {
+    &[]
+};
+
 /// For the checks against other libraries, besides [`BUILD`].
 pub const OUTSIDE: &[Need] = &[
     Need {

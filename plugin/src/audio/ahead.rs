@@ -3,13 +3,16 @@
 use sinistra_core::engine::{Block, Engine, Transport};
 use sinistra_core::time::Ticks;
 
-use super::clock::Stretch;
+use super::clock::{Host, Stretch};
 use super::delay::Delay;
 use super::lag::Lag;
 use super::merge::Merge;
 use super::player::Part;
 use super::span::{Said, Span};
 use super::through::{Event, Through};
+
+/// Frames by which a host may miss the place where it starts: some blocks.
+const START: f64 = 4096.0;
 
 /// The right hand on its way, and the clock that goes with it.
 #[derive(Default)]
@@ -24,6 +27,11 @@ pub struct Ahead {
     pub hand: Through,
     /// Whether the host played, to see it stop.
     played: bool,
+    /// Where it stood still last, in quarter notes.
+    stood: Option<f64>,
+    /// Whether the host tells where it is in what sounds, not in what the plugin
+    /// hears; some do, and start as much before the place where they stood.
+    sounding: bool,
 }
 
 impl Ahead {
@@ -39,6 +47,28 @@ impl Ahead {
         let changed = live && self.span.follow(said, frames);
         let stops = std::mem::replace(&mut self.played, said.playing) && !said.playing;
         Follow { changed, stops: stops && self.is_on() }
+    }
+
+    /// At the start of a block, before [`Self::follow`]: whose time is it that the
+    /// host tells? Real-time safe.
+    pub fn look_at(&mut self, host: &Host, tempo: f64, rate: f64) {
+        let Some(beat) = host.beat else { return };
+        if !host.playing {
+            self.stood = Some(beat);
+        } else if let Some(stood) = self.stood.take() {
+            let frames = (stood - beat) * 60.0 / tempo * rate;
+            let span = f64::from(self.span.frames());
+            if self.is_on() && (frames - span).abs() < START {
+                self.sounding = true;
+            } else if frames.abs() < START {
+                self.sounding = false;
+            }
+        }
+    }
+
+    /// Whether this block's clock is that of what sounds.
+    pub fn is_sounding(&self) -> bool {
+        self.sounding && self.played
     }
 
     /// What was on its way is cut off: ends and controllers come at once, notes

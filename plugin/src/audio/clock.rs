@@ -127,6 +127,7 @@ pub struct Clock {
     running: bool,
     /// When the right hand was last felt, by our own clock.
     felt: f64,
+    bars: Bars,
     /// The present block.
     now: Stretches,
 }
@@ -139,6 +140,7 @@ impl Default for Clock {
             moved: false,
             running: false,
             felt: 0.0,
+            bars: Bars::default(),
             now: Stretches::new(),
         }
     }
@@ -193,9 +195,10 @@ impl Clock {
     fn by_the_host(&mut self, host: &Host, pace: Pace, live: bool) {
         let start = host.beat.unwrap_or_else(|| self.without_beats(host, pace));
         self.moved = true;
+        let told = self.bars.believed(host.bar, start, pace.metre);
         let (mut frame, mut beat) = (0, start);
         loop {
-            let bar = bar_line(beat, pace.metre, host.bar);
+            let bar = bar_line(beat, pace.metre, told);
             self.now.push(pace.stretch(frame, true, beat, bar));
             let left = f64::from(pace.frames - frame) * pace.beats_a_frame;
             // A host that cuts its blocks at the end of the loop never gets
@@ -279,6 +282,32 @@ impl Clock {
     }
 }
 
+/// Whether the host's bar lines can be believed: one counts four quarter notes to
+/// every bar, whatever the metre (Ardour 7's VST3).
+#[derive(Clone, Copy, Debug, Default)]
+struct Bars {
+    told: Option<f64>,
+    strange: bool,
+}
+
+impl Bars {
+    /// The bar line that the host gives at `beat`, if it can be one.
+    fn believed(&mut self, given: Option<f64>, beat: f64, metre: Metre) -> Option<f64> {
+        let (given, length) = (given?, metre.bar().beats());
+        let moved = self.told.replace(given).map(|told| given - told);
+        let is = |span: f64| moved.is_some_and(|moved| (moved - span).abs() < NEAR);
+        if given > beat + length + NEAR || is(COMMON) && length != COMMON {
+            self.strange = true; // not even the next line
+        } else if is(length) && length != COMMON {
+            self.strange = false;
+        }
+        (!self.strange || length == COMMON).then_some(given)
+    }
+}
+
+/// Quarter notes in a bar of 4/4.
+const COMMON: f64 = 4.0;
+
 /// What holds for a whole block.
 #[derive(Clone, Copy)]
 struct Pace {
@@ -342,6 +371,19 @@ mod tests {
             (100.0, Metre::COMMON, Some(0.0), 100.0), // a host that never moves it
         ] {
             assert_eq!(bar_line(beat, metre, given), bar, "{beat} {given:?}");
+        }
+    }
+
+    #[test]
+    fn a_host_that_counts_four_to_every_bar_is_not_believed() {
+        let waltz = Metre::new(3, 4);
+        let mut clock = Clock::default();
+        for n in 0..36 {
+            let beat = f64::from(n) / 4.0;
+            let bar = ((beat / 3.0).floor() + 1.0) * 4.0; // Ardour's
+            let host = Host { metre: waltz, bar: Some(bar), ..playing(beat) };
+            let line = read(&mut clock, &host, 6_000)[0].3;
+            assert_eq!(line, (beat / 3.0).floor() * 3.0, "beat {beat}");
         }
     }
 

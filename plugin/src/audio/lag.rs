@@ -71,6 +71,19 @@ impl Lag {
         }
     }
 
+    /// Takes in a block's clock where it is the clock of what sounds: what is heard
+    /// lies `ahead` frames further on. Real-time safe.
+    pub fn push_sounding(&mut self, stretches: &[Stretch], frames: u32, ahead: u32, rate: f64) {
+        self.push(stretches, frames, rate);
+        self.past.clear();
+        self.played.clear();
+        for stretch in &mut self.heard {
+            let _ = self.played.try_push(*stretch);
+            let heard = Stretch { from: 0, ..*stretch }.read_at(ahead, rate);
+            *stretch = Stretch { from: stretch.from, ..heard };
+        }
+    }
+
     fn remember(&mut self, frames: u32, mut stretch: Stretch, rate: f64) {
         stretch.from = 0;
         let full = self.past.len() >= ROOM;
@@ -205,6 +218,15 @@ mod tests {
         lag.pull(24_000, RATE);
         assert_eq!(rows(lag.played()), [(0, 7.5, 0), (12_000, 4.0, 3840)]);
         assert_eq!((lag.ahead(0, RATE), lag.ahead(1, RATE)), (Ticks(960), Ticks(960)));
+    }
+
+    #[test]
+    fn the_clock_of_what_sounds_is_played_by_at_once() {
+        let mut lag = restarted(24_000, 6.0);
+        lag.push_sounding(&[stretch(0, true, 6.0, 120.0)], 512, 24_000, RATE);
+        assert_eq!(rows(lag.played()), [(0, 6.0, 0)]);
+        assert_eq!(rows(lag.heard()), [(0, 7.0, 0)]);
+        assert_eq!(lag.ahead(0, RATE), Ticks(960));
     }
 
     #[test]

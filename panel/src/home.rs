@@ -73,6 +73,9 @@ pub trait Home {
     /// Lays down the player's own pattern, as [`Self::set_chart`].
     fn set_own_pattern(&mut self, text: &str);
 
+    /// An edit of a text is over: hosts take it for one step that can be undone.
+    fn edited(&mut self) {}
+
     /// Writes the last `bars` bars of both hands to a new MIDI file.
     ///
     /// # Errors

@@ -107,6 +107,28 @@ fn pictures_of_every_look() {
     }
 }
 
+#[test]
+#[ignore = "writes pictures to be looked at: target/tmp/size-*.ppm"]
+fn pictures_of_every_size() {
+    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
+        return on_a_screen("pictures_of_every_size");
+    };
+    for (width, height) in
+        [(480, 320), (640, 400), (800, 600), (1040, 740), (1600, 1000), (2560, 1440)]
+    {
+        let screen = Screen::of_scale(&display, 250);
+        let mut host = playing_host(CHART, false, 100);
+        host.open_window(screen.parent.into()).expect("a window");
+        assert!(host.resize_window(width, height), "{width} x {height}");
+        play_some(&mut host, 0..250);
+        screen.drawn();
+        play_some(&mut host, 250..270);
+        std::thread::sleep(Duration::from_millis(700));
+        screen.save(&format!("size-{width}.ppm"));
+        host.close_window();
+    }
+}
+
 fn look(what: &str, dark: bool, scale: u16) -> String {
     format!("{what}-{}-{scale}.ppm", if dark { "dark" } else { "light" })
 }

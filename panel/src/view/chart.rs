@@ -16,9 +16,6 @@ use crate::look::Palette;
 /// The name under which faults are told.
 const FILE: &str = "chart";
 
-/// The most of the page that is seen at once, points: five rows or so.
-const PAGE: f32 = 320.0;
-
 /// What an empty editor suggests.
 const HINT: &str = "\
 title: Fog over the Lake
@@ -37,6 +34,29 @@ pub struct Desk {
     faults: Vec<Fault>,
     writing: bool,
     started: bool,
+    edit: Edit,
+}
+
+/// An edit that goes on: many keys are one edit.
+#[derive(Default)]
+pub struct Edit(Option<f64>);
+
+impl Edit {
+    /// Seconds without a key after which an edit is over.
+    const PAUSE: f64 = 2.0;
+
+    /// After an editor was drawn: tells the home of an edit when it is over.
+    pub fn watch(&mut self, ui: &Ui, editor: &egui::Response, home: &mut dyn Home) {
+        let now = ui.input(|input| input.time);
+        if editor.changed() {
+            self.0 = Some(now);
+        }
+        let over = |since: f64| now - since >= Self::PAUSE || !editor.has_focus();
+        if self.0.is_some_and(over) {
+            self.0 = None;
+            home.edited();
+        }
+    }
 }
 
 impl Desk {
@@ -63,11 +83,7 @@ impl Desk {
                 );
             }
         } else if let Some((chart, song)) = &self.chart {
-            // The page follows the song in a frame of its own, or it would take
-            // the chord and the count out of sight.
-            egui::ScrollArea::vertical().id_salt("page").max_height(PAGE).show(ui, |ui| {
-                page::ui(ui, chart, song, snapshot, &palette);
-            });
+            page::ui(ui, chart, song, snapshot, &palette);
         } else {
             ui.label(RichText::new("No chart: the left hand listens and learns the song as you play. Choose Write to give it one.").color(palette.faint));
         }
@@ -111,10 +127,12 @@ impl Desk {
             .desired_width(f32::INFINITY)
             .hint_text(HINT)
             .layouter(&mut lay);
-        if ui.add(editor).changed() {
+        let editor = ui.add(editor);
+        if editor.changed() {
             home.set_chart(&self.text);
             self.check();
         }
+        self.edit.watch(ui, &editor, home);
     }
 }
 

@@ -89,7 +89,7 @@ impl Bar {
     }
 
     fn font(&self, size: f32) -> egui::FontId {
-        text_font(size * self.size)
+        text_font((size * self.size).max(11.0))
     }
 
     /// Bar lines, the numbers and the halves between them.

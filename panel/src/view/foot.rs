@@ -66,6 +66,11 @@ impl Foot {
                 if ui.small_button("Copy the path").clicked() {
                     ui.ctx().copy_text(path.clone());
                 }
+                if ui.small_button("Show the folder").clicked()
+                    && let Err(why) = show_folder(path)
+                {
+                    self.kept = Some(Err(format!("The folder cannot be shown: {why}")));
+                }
             }
             Some(Err(why)) => {
                 ui.label(RichText::new(format!("! {why}")).color(palette.fault));
@@ -79,4 +84,20 @@ fn look(ui: &mut Ui, home: &mut dyn Home) {
     if let Some(look) = look::chooser(ui, home.look()) {
         home.set_look(look);
     }
+}
+
+/// Opens the folder of a file in the system's file manager.
+fn show_folder(path: &str) -> std::io::Result<()> {
+    let program = if cfg!(target_os = "windows") {
+        "explorer"
+    } else if cfg!(target_os = "macos") {
+        "open"
+    } else {
+        "xdg-open"
+    };
+    let folder = std::path::Path::new(path).parent().unwrap_or(std::path::Path::new("."));
+    let mut child = std::process::Command::new(program).arg(folder).spawn()?;
+    // Nobody waits for it but a thread, so that nothing is left of it.
+    std::thread::spawn(move || child.wait());
+    Ok(())
 }

@@ -11,7 +11,8 @@ use crate::look::{Palette, text_font};
 
 /// A piano's lowest and highest keys, A0 and C8.
 const KEYS: std::ops::RangeInclusive<u8> = 21..=108;
-const HEIGHT: f32 = 104.0;
+/// The usual height, points.
+pub const HEIGHT: f32 = 104.0;
 
 /// White keys below `key` within its octave, and whether it is black.
 const fn within_octave(key: u8) -> (u8, bool) {
@@ -32,10 +33,10 @@ const fn within_octave(key: u8) -> (u8, bool) {
 }
 
 /// All 88 keys.
-pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings) {
+pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) {
     let palette = Palette::of(ui);
     let (response, painter) =
-        ui.allocate_painter(vec2(ui.available_width(), HEIGHT), Sense::hover());
+        ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
     let keyboard = Keyboard::new(response.rect, palette);
     for black in [false, true] {
         for number in KEYS.filter(|number| within_octave(*number).1 == black) {
@@ -104,8 +105,9 @@ impl Keyboard {
             _ => palette.sheet,
         };
         painter.rect(area, 1.5, fill, Stroke::new(1.0, palette.line), StrokeKind::Inside);
-        let spot = pos2(area.center().x, area.bottom() - if black { 9.0 } else { 12.0 });
-        let size = (self.white * 0.32).clamp(2.5, 7.0);
+        let size = (self.white * 0.32).clamp(2.5, 14.0);
+        let rise = if black { 4.0 } else { 6.0 } + size;
+        let spot = pos2(area.center().x, area.bottom() - rise);
         if let Some((_, role)) = left {
             self.square(painter, spot, size * 1.5, words::letter(*role));
         } else if right {
@@ -113,10 +115,10 @@ impl Keyboard {
         } else if snapshot.own_left >> number & 1 == 1 {
             let colour = if black && !self.night() { palette.sheet } else { palette.right };
             painter.circle_stroke(spot, size, Stroke::new(2.0, colour));
-        } else if number.is_multiple_of(12) && self.white > 11.0 {
+        } else if number.is_multiple_of(12) && self.white > 15.0 {
             let name = format!("C{}", KeyNumber::clamped(number.into()).octave());
             let colour = if self.night() { palette.paper } else { palette.faint };
-            painter.text(spot, Align2::CENTER_CENTER, name, text_font(9.0), colour);
+            painter.text(spot, Align2::CENTER_CENTER, name, text_font(11.0), colour);
         }
     }
 
@@ -125,7 +127,7 @@ impl Keyboard {
     }
 
     fn square(&self, painter: &Painter, centre: Pos2, size: f32, letter: &str) {
-        let font = text_font((size * 2.0).clamp(9.0, 17.0));
+        let font = text_font((size * 2.0).clamp(11.0, 28.0));
         painter.text(centre, Align2::CENTER_CENTER, letter, font, self.palette.on_hand);
     }
 

@@ -13,19 +13,58 @@ mod script;
 mod settings;
 mod wiring;
 
-use egui::{Frame, Margin, ScrollArea, Ui, vec2};
+use egui::{Frame, Margin, ScrollArea, Stroke, StrokeKind, Ui, Vec2, vec2};
 use sinistra_core::engine::Snapshot;
 use sinistra_score::wording as words;
 
 use crate::home::Home;
 use crate::look::{self, Palette};
 
-/// What stands beside the chart.
+/// What is worked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum Side {
+    Chart,
     #[default]
     Patterns,
     Settings,
+}
+
+impl Side {
+    const ALL: [Self; 3] = [Self::Chart, Self::Patterns, Self::Settings];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Chart => "Chart",
+            Self::Patterns => "Patterns",
+            Self::Settings => "Settings",
+        }
+    }
+}
+
+/// How a window of some size is arranged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Size {
+    /// The height of what is looked at while playing beside its usual height.
+    part: f32,
+    /// Columns of what is worked at.
+    columns: usize,
+}
+
+impl Size {
+    /// The room that everything was drawn for, points.
+    const USUAL: Vec2 = vec2(1040.0, 700.0);
+
+    fn of(room: Vec2) -> Self {
+        let part = (room.x / Self::USUAL.x).min(room.y / Self::USUAL.y);
+        let columns = if room.x < 700.0 {
+            1
+        } else if room.x < 1500.0 {
+            2
+        } else {
+            3
+        };
+        Self { part: part.clamp(0.5, 2.4), columns }
+    }
 }
 
 /// The window's own memory; everything else belongs to its home.
@@ -57,14 +96,15 @@ impl Panel {
                 self.foot.ui(ui, home, &snapshot);
             },
         );
-        egui::CentralPanel::default().frame(frame).show(ui, |ui| {
-            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
-                self.music(ui, home, &snapshot);
-                ui.add_space(8.0);
-                self.desk(ui, home, &snapshot);
-            });
+        let size = Size::of(ui.available_size());
+        // What matters for playing stays where it is; the rest scrolls below it.
+        egui::Panel::top("music").frame(frame).resizable(false).show(ui, |ui| {
+            self.music(ui, home, &snapshot, size);
         });
+        egui::CentralPanel::default()
+            .frame(frame.inner_margin(Margin::symmetric(12, 4)))
+            .show(ui, |ui| self.desk(ui, home, &snapshot, size));
+        show_focus(ui, &palette);
         // Music moves; a window at rest only looks now and then.
         let busy = snapshot.playing || snapshot.right != 0 || !snapshot.left.is_empty();
         let pause = if busy { 1.0 / 60.0 } else { 0.1 };
@@ -72,53 +112,95 @@ impl Panel {
     }
 
     /// What is looked at while playing.
-    fn music(&mut self, ui: &mut Ui, home: &dyn Home, snapshot: &Snapshot) {
+    fn music(&mut self, ui: &mut Ui, home: &dyn Home, snapshot: &Snapshot, size: Size) {
         let width = ui.available_width();
         ui.horizontal(|ui| {
-            let now = (width * 0.42).clamp(220.0, 460.0);
-            ui.allocate_ui(vec2(now, chord::HEIGHT), |ui| {
-                ui.set_min_width(now);
-                chord::ui(ui, snapshot);
+            let now = (width * 0.42).clamp(150.0, 460.0 * size.part);
+            ui.allocate_ui(vec2(now, chord::HEIGHT * size.part), |ui| {
+                ui.set_width(now);
+                chord::ui(ui, snapshot, size.part);
             });
-            next::ui(ui, snapshot);
+            next::ui(ui, snapshot, size.part);
         });
-        count::ui(ui, snapshot, count::HEIGHT);
-        ui.add_space(4.0);
-        keyboard::ui(ui, snapshot, &home.values().settings());
+        // Letters need their eleven points.
+        count::ui(ui, snapshot, count::HEIGHT * size.part.max(0.68));
+        ui.add_space(2.0);
+        keyboard::ui(ui, snapshot, &home.values().settings(), keyboard::HEIGHT * size.part);
     }
 
-    /// What is worked at: the chart, the patterns, the settings.
-    fn desk(&mut self, ui: &mut Ui, home: &mut dyn Home, snapshot: &Snapshot) {
-        let width = ui.available_width();
-        if width < 700.0 {
-            self.chart.ui(ui, home, snapshot);
-            ui.add_space(8.0);
-            self.side(ui, home);
+    /// What is worked at: the chart, the patterns, the settings; one at a time in a
+    /// small window, all at once in a large one, each with a scroll bar of its own.
+    fn desk(&mut self, ui: &mut Ui, home: &mut dyn Home, snapshot: &Snapshot, size: Size) {
+        let columns: &[Side] = match size.columns {
+            1 => &[],
+            2 => &[Side::Chart],
+            _ => &[Side::Chart, Side::Patterns, Side::Settings],
+        };
+        if size.columns < 3 {
+            // Those that have no column of their own share the last.
+            let shared = Side::ALL.iter().filter(|side| !columns.contains(side));
+            if columns.contains(&self.side) {
+                self.side = Side::Patterns;
+            }
+            let width = ui.available_width();
+            ui.horizontal_top(|ui| {
+                if size.columns == 2 {
+                    ui.vertical(|ui| {
+                        ui.set_width(width * 0.54);
+                        self.part(ui, home, snapshot, Side::Chart);
+                    });
+                    ui.add_space(8.0);
+                }
+                ui.vertical(|ui| {
+                    ui.set_width(ui.available_width());
+                    ui.horizontal(|ui| {
+                        for side in shared {
+                            ui.selectable_value(&mut self.side, *side, side.name());
+                        }
+                    });
+                    ui.separator();
+                    self.part(ui, home, snapshot, self.side);
+                });
+            });
             return;
         }
-        ui.horizontal_top(|ui| {
-            ui.vertical(|ui| {
-                ui.set_width(width * 0.54);
-                self.chart.ui(ui, home, snapshot);
-            });
-            ui.add_space(8.0);
-            ui.vertical(|ui| {
-                ui.set_width(ui.available_width());
-                self.side(ui, home);
-            });
+        ui.columns(columns.len(), |uis| {
+            for (ui, side) in uis.iter_mut().zip(columns) {
+                if *side != Side::Chart {
+                    ui.heading(side.name());
+                    ui.separator();
+                }
+                self.part(ui, home, snapshot, *side);
+            }
         });
     }
 
-    fn side(&mut self, ui: &mut Ui, home: &mut dyn Home) {
-        ui.horizontal(|ui| {
-            for (side, name) in [(Side::Patterns, "Patterns"), (Side::Settings, "Settings")] {
-                ui.selectable_value(&mut self.side, side, name);
+    fn part(&mut self, ui: &mut Ui, home: &mut dyn Home, snapshot: &Snapshot, side: Side) {
+        let area = ScrollArea::vertical().id_salt(side.name()).auto_shrink([false, false]);
+        area.show(ui, |ui| {
+            ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
+            match side {
+                Side::Chart => self.chart.ui(ui, home, snapshot),
+                Side::Patterns => self.own_pattern.ui(ui, home),
+                Side::Settings => settings::ui(ui, home),
             }
         });
-        ui.separator();
-        match self.side {
-            Side::Patterns => self.own_pattern.ui(ui, home),
-            Side::Settings => settings::ui(ui, home),
-        }
+    }
+}
+
+/// A ring around what the keyboard speaks to: some widgets show nothing of it.
+fn show_focus(ui: &Ui, palette: &Palette) {
+    let context = ui.ctx();
+    let focused = context.memory(|memory| memory.focused());
+    if let Some(response) = focused.and_then(|id| context.read_response(id)) {
+        let painter = context.layer_painter(response.layer_id);
+        let clip = response.interact_rect.expand(3.0);
+        let ring = Stroke::new(2.0, palette.right);
+        painter.with_clip_rect(clip).rect_stroke(
+            response.interact_rect.expand(1.5),
+            4.0,
+            ring,
+            StrokeKind::Middle,
+        );
     }
 }

@@ -13,34 +13,41 @@ use crate::look::{Palette, chord_font, text_font};
 const BEATS_SHOWN: i64 = 8;
 
 /// The chord to come and the way there.
-pub fn ui(ui: &mut Ui, snapshot: &Snapshot) {
+pub fn ui(ui: &mut Ui, snapshot: &Snapshot, size: f32) {
     let palette = Palette::of(ui);
     ui.vertical(|ui| {
-        ui.set_height(HEIGHT);
-        ui.label(RichText::new("NEXT").small().color(palette.faint));
-        let Some(next) = snapshot.next else {
-            ui.label(RichText::new("–").font(chord_font(36.0)).color(palette.faint));
+        ui.set_height(HEIGHT * size);
+        ui.set_max_width(ui.available_width());
+        ui.spacing_mut().item_spacing.y = 5.0 * size;
+        let words = (13.5 * size).clamp(11.5, 20.0);
+        if size >= 0.8 {
+            ui.label(RichText::new("NEXT").small().color(palette.faint));
+        }
+        // While time stands still there is no time until then.
+        let Some(next) = snapshot.next.filter(|_| snapshot.playing) else {
+            ui.label(RichText::new("–").font(chord_font(36.0 * size)).color(palette.faint));
             ui.label(RichText::new("nothing is foreseen yet").color(palette.faint));
             return;
         };
         ui.horizontal(|ui| {
-            let job = script::chord(next.chord, snapshot.key, 36.0, palette.ink);
+            let job = script::chord(next.chord, snapshot.key, 36.0 * size, palette.ink);
             ui.add(Label::new(WidgetText::from(job)).selectable(false));
             ui.vertical(|ui| {
-                ui.label(when(snapshot, &next));
+                ui.add(Label::new(RichText::new(when(snapshot, &next)).size(words)).truncate());
                 ui.horizontal(|ui| {
                     pips(ui, next.certainty, &palette);
                     let percent = (next.certainty * 100.0).round();
                     let sure = words::certainty(next.certainty);
                     let source = words::source(next.source);
-                    ui.label(
-                        RichText::new(format!("{sure} ({percent} %), {source}"))
-                            .color(palette.faint),
-                    );
+                    let text = format!("{sure} ({percent} %), {source}");
+                    let text = RichText::new(text).color(palette.faint).size(words);
+                    ui.add(Label::new(text).truncate());
                 });
             });
         });
-        way(ui, snapshot, &next, &palette);
+        if size >= 0.8 {
+            way(ui, snapshot, &next, &palette);
+        }
     });
 }
 

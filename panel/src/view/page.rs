@@ -10,33 +10,48 @@ use sinistra_score::chart::{Bar, Cell, Chart, Content};
 use super::script;
 use crate::look::{Palette, text_font};
 
-const BAR_HEIGHT: f32 = 46.0;
+const BAR_HEIGHT: f32 = 52.0;
 const LEAST_WIDTH: f32 = 92.0;
-/// Height of a symbol's root, and of one in a narrow place; points.
-const SYMBOL: f32 = 19.0;
+/// Height of a symbol, and of one in a narrow place; points.
+const SYMBOL: f32 = 17.0;
 const LEAST_SYMBOL: f32 = 12.0;
 
-/// Title and bars, four or so to a row; the chord that holds is framed.
+/// Title and bars, a phrase to a row where there is room for it; the chord that
+/// holds is framed.
 pub fn ui(ui: &mut Ui, chart: &Chart, song: &Song, snapshot: &Snapshot, palette: &Palette) {
     ui.label(RichText::new(chart.title()).heading());
     let place =
         snapshot.chart_chord.and_then(|index| Some(song.chords().get(index)?.written as usize));
-    let mut symbol = 0;
-    let mut row: Vec<(&Bar, usize)> = vec![];
     let room = (ui.available_width() / LEAST_WIDTH).floor().max(1.0) as usize;
-    let most = if room >= 4 { room / 4 * 4 } else { room };
-    for bar in &chart.draft().bars {
-        let full = row.len() == most;
-        if !row.is_empty() && (full || bar.starts_line || bar.section.is_some()) {
-            bars(ui, &std::mem::take(&mut row), most, place, palette);
-        }
-        if let Some(section) = &bar.section {
+    let (mut symbol, mut number) = (0, 1);
+    for phrase in phrases(&chart.draft().bars) {
+        if let Some(section) = phrase.first().and_then(|bar| bar.section.as_ref()) {
             ui.label(RichText::new(section).strong().color(palette.faint));
         }
-        row.push((bar, symbol));
-        symbol += symbols(bar);
+        let most = to_a_row(phrase.len(), room);
+        for row in phrase.chunks(most) {
+            let mut placed = vec![];
+            for bar in row {
+                placed.push((bar, symbol));
+                symbol += symbols(bar);
+            }
+            bars(ui, &placed, (most, number), place, palette);
+            number += row.len();
+        }
     }
-    bars(ui, &row, most, place, palette);
+}
+
+/// The bars, cut where a section or a line of the chart begins.
+fn phrases(bars: &[Bar]) -> impl Iterator<Item = &[Bar]> {
+    bars.chunk_by(|_, next| next.section.is_none() && !next.starts_line)
+}
+
+/// Bars to a row: the whole phrase, or equal parts of it if there is no room; what
+/// cannot be cut so gets as many as there is room for.
+fn to_a_row(phrase: usize, room: usize) -> usize {
+    let parts = (1..=phrase).filter(|parts| phrase.is_multiple_of(*parts));
+    let equal = parts.map(|parts| phrase / parts).find(|bars| *bars <= room);
+    equal.filter(|bars| *bars * 2 > room || *bars >= 4).unwrap_or(room.min(phrase)).max(1)
 }
 
 /// Written chords and silences in a bar.
@@ -47,11 +62,22 @@ fn symbols(bar: &Bar) -> usize {
     }
 }
 
-fn bars(ui: &mut Ui, row: &[(&Bar, usize)], most: usize, place: Option<usize>, palette: &Palette) {
+fn bars(
+    ui: &mut Ui,
+    row: &[(&Bar, usize)],
+    (most, number): (usize, usize),
+    place: Option<usize>,
+    palette: &Palette,
+) {
     let width = ui.available_width();
     let size = vec2(width, BAR_HEIGHT);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
     let each = width / most.max(1) as f32;
+    // A line below the music, with a stroke where a bar begins.
+    let (left, right) = (rect.left(), rect.left() + each * row.len() as f32);
+    ui.painter().hline(left..=right, rect.bottom() - 6.0, Stroke::new(1.0, palette.line));
+    let at = pos2(left + 3.0, rect.bottom() - 7.0);
+    ui.painter().text(at, egui::Align2::LEFT_BOTTOM, number, text_font(11.0), palette.faint);
     for (n, (bar, first)) in row.iter().enumerate() {
         let corner = pos2(rect.left() + each * n as f32, rect.top());
         let area = Rect::from_min_size(corner, vec2(each, BAR_HEIGHT - 6.0));
@@ -74,8 +100,9 @@ fn bars(ui: &mut Ui, row: &[(&Bar, usize)], most: usize, place: Option<usize>, p
 
 fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, palette: &Palette) {
     let painter = ui.painter();
-    let line = Stroke::new(1.5, palette.ink);
-    painter.vline(area.right() - 1.0, area.y_range(), line);
+    let line = Stroke::new(1.5, palette.line);
+    let foot = area.bottom();
+    painter.vline(area.left(), foot - 12.0..=foot, line);
     if bar.repeat_start {
         painter.vline(area.left() + 2.0, area.y_range(), Stroke::new(3.0, palette.ink));
         dots(ui, area.left() + 8.0, area, palette);
@@ -145,5 +172,26 @@ fn fitted(ui: &Ui, text: &str, room: f32, palette: &Palette) -> Arc<Galley> {
 fn dots(ui: &Ui, x: f32, area: Rect, palette: &Palette) {
     for y in [-5.0, 5.0] {
         ui.painter().circle_filled(pos2(x, area.center().y + y), 2.0, palette.ink);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_phrase_is_not_torn_where_it_can_be_cut_evenly() {
+        for (phrase, room, bars) in [
+            (8, 9, 8),
+            (8, 5, 4),
+            (12, 9, 6),
+            (16, 9, 8),
+            (6, 4, 3),
+            (7, 4, 4),
+            (1, 4, 1),
+            (8, 1, 1),
+        ] {
+            assert_eq!(to_a_row(phrase, room), bars, "{phrase} bars, room for {room}");
+        }
     }
 }

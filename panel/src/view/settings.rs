@@ -32,6 +32,16 @@ pub fn ui(ui: &mut Ui, home: &mut dyn Home) {
             }
         });
     }
+    ui.add_space(8.0);
+    let reset = ui.button("Reset").on_hover_text("Everything above as it was at first.");
+    if reset.clicked() {
+        for control in ALL.into_iter().filter(|control| *control != Control::Pattern) {
+            let first = control.spec().default;
+            if home.offers(control) && values.get(control) != first {
+                at_once(home, control, first);
+            }
+        }
+    }
 }
 
 fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, label: egui::Id) {

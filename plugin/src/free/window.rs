@@ -22,8 +22,8 @@ use crate::parameters::Parameters;
 
 /// Width and height at 100 %, in points.
 const SIZE: (f64, f64) = (1040.0, 740.0);
-/// Below this the window scrolls, but there is little sense in it.
-const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 360.0 };
+/// Below this there is little sense in it.
+const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 320.0 };
 
 /// The editor that the host may open; `None` if it cannot be made at all.
 pub fn editor(desk: Arc<Desk>, parameters: Arc<Parameters>) -> Option<OurEditor> {
@@ -114,7 +114,6 @@ impl Home for Room {
 
     fn set_chart(&mut self, text: &str) {
         self.desk.set_chart(text, Faulty::GoOn);
-        self.edited();
     }
 
     fn own_pattern(&self) -> String {
@@ -123,7 +122,6 @@ impl Home for Room {
 
     fn set_own_pattern(&mut self, text: &str) {
         self.desk.set_own_pattern(text, Faulty::GoOn);
-        self.edited();
     }
 
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
@@ -140,12 +138,10 @@ impl Home for Room {
 
     fn set_look(&mut self, look: look::Choice) {
         self.desk.set_look(look);
+        self.edited(); // the look is kept with the project
     }
-}
 
-impl Room {
-    /// Lets the host know that the project changed.
-    fn edited(&self) {
+    fn edited(&mut self) {
         if let Some(host) = &self.host {
             self.parameters.count_edit(host);
         }

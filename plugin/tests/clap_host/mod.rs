@@ -3,6 +3,7 @@
 
 #![allow(dead_code, clippy::unwrap_used, clippy::panic, unsafe_code)]
 
+mod browser;
 mod events;
 pub mod play;
 mod window;
@@ -169,6 +170,8 @@ pub struct Notes {
     pub latency_changes: Cell<u32>,
     /// Whether the plugin is being activated just now.
     activating: Cell<bool>,
+    /// The key of the preset that was said to be loaded.
+    pub loaded: Cell<String>,
     pub resized: Cell<Option<(u32, u32)>>,
 }
 
@@ -559,6 +562,8 @@ unsafe extern "C" fn get_extension(_: *const clap_host, id: *const c_char) -> *c
         (&raw const LATENCY).cast()
     } else if id == CLAP_EXT_GUI {
         (&raw const GUI).cast()
+    } else if id == clap_sys::ext::preset_load::CLAP_EXT_PRESET_LOAD {
+        (&raw const browser::LOADED).cast()
     } else {
         null()
     }

@@ -53,6 +53,12 @@ impl Host {
         }
     }
 
+    /// The host's frame gets another size.
+    pub fn resize_window(&self, width: u32, height: u32) -> bool {
+        let gui: &clap_plugin_gui = self.extension(CLAP_EXT_GUI);
+        unsafe { gui.set_size.unwrap()(self.plugin, width, height) }
+    }
+
     pub fn close_window(&self) {
         let gui: &clap_plugin_gui = self.extension(CLAP_EXT_GUI);
         unsafe { gui.destroy.unwrap()(self.plugin) }

@@ -1,8 +1,10 @@
 //! Everything a player may set, as one table: name, group, range, text.
 
+mod set_ups;
 mod table;
 mod text;
 
+pub use set_ups::{SET_UPS, SetUp};
 pub use table::{ALL, Control};
 
 use sinistra_core::engine::{KeyChoice, Settings};

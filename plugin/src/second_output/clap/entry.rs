@@ -12,7 +12,7 @@ use nice_plug::wrapper::clap::{
 };
 use nice_plug::wrapper::setup_logger;
 
-use super::wrapping;
+use super::{presets, wrapping};
 use crate::Sinistra;
 
 /// Where hosts begin.
@@ -46,8 +46,11 @@ extern "C" fn deinit() {}
 
 extern "C" fn get_factory(id: *const c_char) -> *const c_void {
     // SAFETY: the host passes a C string (`entry.h`); null was looked at.
-    if !id.is_null() && unsafe { CStr::from_ptr(id) } == CLAP_PLUGIN_FACTORY_ID {
+    let id = if id.is_null() { c"" } else { unsafe { CStr::from_ptr(id) } };
+    if id == CLAP_PLUGIN_FACTORY_ID {
         (&raw const FACTORY).cast()
+    } else if presets::is_factory(id) {
+        (&raw const presets::FACTORY).cast()
     } else {
         std::ptr::null()
     }

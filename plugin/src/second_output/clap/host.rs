@@ -19,6 +19,7 @@ use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_host_latency};
 use clap_sys::ext::params::{
     CLAP_EXT_PARAMS, clap_host_params, clap_param_clear_flags, clap_param_rescan_flags,
 };
+use clap_sys::ext::preset_load::{CLAP_EXT_PRESET_LOAD, clap_host_preset_load};
 use clap_sys::ext::thread_check::{CLAP_EXT_THREAD_CHECK, clap_host_thread_check};
 use clap_sys::ext::track_info::{CLAP_EXT_TRACK_INFO, clap_host_track_info, clap_track_info};
 use clap_sys::host::clap_host;
@@ -96,6 +97,23 @@ impl Between {
             unsafe { changed(self.host) };
         }
         latency.is_some()
+    }
+
+    /// Tells the host that a preset is loaded.
+    ///
+    /// # Safety
+    /// On the main thread, with what the host passed.
+    pub unsafe fn preset_loaded(&self, kind: u32, location: *const c_char, key: *const c_char) {
+        // SAFETY: the host's own table, and what it passed.
+        unsafe {
+            let table = (*self.host).get_extension.map(|get| {
+                get(self.host, CLAP_EXT_PRESET_LOAD.as_ptr()).cast::<clap_host_preset_load>()
+            });
+            let loaded = table.and_then(|table| table.as_ref()).and_then(|table| table.loaded);
+            if let Some(loaded) = loaded {
+                loaded(self.host, kind, location, key);
+            }
+        }
     }
 
     /// An extension of the host's.

@@ -1,6 +1,7 @@
 //! The CLAP: `wrapping` stands before the plugin that the framework made, `host`
 //! before the host, `inlet` and `outlet` before its event lists; `ports` declares the
-//! note ports, `params` the parameters.
+//! note ports, `params` the parameters, `presets` the set-ups and left hands, `state`
+//! what a preset keeps.
 
 mod entry;
 mod host;
@@ -8,4 +9,6 @@ mod inlet;
 mod outlet;
 mod params;
 mod ports;
+mod presets;
+mod state;
 mod wrapping;

@@ -8,6 +8,8 @@ use std::ffi::{CStr, c_char, c_void};
 use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_plugin_latency};
 use clap_sys::ext::note_ports::CLAP_EXT_NOTE_PORTS;
 use clap_sys::ext::params::CLAP_EXT_PARAMS;
+use clap_sys::ext::preset_load::{CLAP_EXT_PRESET_LOAD, CLAP_EXT_PRESET_LOAD_COMPAT};
+use clap_sys::ext::state_context::CLAP_EXT_STATE_CONTEXT;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use clap_sys::process::{CLAP_PROCESS_ERROR, clap_process, clap_process_status};
@@ -16,7 +18,7 @@ use super::host::Between;
 use super::inlet::Inlet;
 use super::outlet::Outlet;
 use super::params::{self, Lowest};
-use super::ports;
+use super::{ports, presets, state};
 
 /// What the host holds; it sees the first field alone.
 #[repr(C)]
@@ -123,6 +125,10 @@ unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char
             (&raw const ports::PORTS).cast()
         } else if id == CLAP_EXT_PARAMS {
             (&raw const params::PARAMS).cast()
+        } else if id == CLAP_EXT_PRESET_LOAD || id == CLAP_EXT_PRESET_LOAD_COMPAT {
+            (&raw const presets::LOAD).cast()
+        } else if id == CLAP_EXT_STATE_CONTEXT {
+            (&raw const state::CONTEXT).cast()
         } else {
             let inner = Wrapped::of(plugin).inner;
             (*inner).get_extension.map_or(std::ptr::null(), |get| get(inner, id.as_ptr()))

@@ -107,6 +107,7 @@ fn a_host_that_tells_the_place_of_what_sounds_is_understood() {
         let mut host = looking(4.0);
         assert!(host.restore(&clap_host::with_chart(&host.save(), chart)));
         host.restart_if_wanted(48_000.0);
+        host.set("Pattern", 1.0);
         host.block(size, Some(Clock::stopped(8.0)), &[]);
         let mut events = vec![];
         for bar in 0..3 {

@@ -158,7 +158,7 @@ class Ardour:
         )
         text = text.replace('divisions-per-bar="4"', f'divisions-per-bar="{beats}"')
         path.write_text(text)
-        edit(path, state)
+        edit(path, {"patrn": 1, **state})  # roots on the beat
         return Session(self, folder, beats), said
 
 

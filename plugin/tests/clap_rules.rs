@@ -318,7 +318,7 @@ fn two_instances_are_strangers() {
     let (one, other) = (Host::started(), Host::started());
     one.set("Sparing to busy", 90.0);
     let before = values(&other);
-    assert_eq!(before, values(&Host::load()));
+    assert_eq!(before, values(&Host::started()));
     let out = one.block(64, Some(Clock::at(0.0)), &chord(0, &[64, 67, 72]));
     assert!(out.len() > 3);
     assert_eq!(other.block(64, Some(Clock::at(0.0)), &[]), []);

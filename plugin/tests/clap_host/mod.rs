@@ -271,9 +271,10 @@ impl Host {
         }
     }
 
-    /// Loaded, activated and started at 48 kHz.
+    /// Loaded, activated and started at 48 kHz, with roots on the beat.
     pub fn started() -> Self {
         let mut host = Self::load();
+        host.flush("Pattern", 1.0);
         host.start(48_000.0, 8192);
         host
     }

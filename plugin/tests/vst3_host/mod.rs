@@ -343,8 +343,14 @@ impl Host {
         }
     }
 
+    /// Started at 48 kHz, with roots on the beat.
     pub fn started() -> Self {
         let host = Self::made();
+        let pattern = host.param("Pattern");
+        let mut steps = host.parameters().into_iter().filter(|info| info.id == pattern);
+        let steps = f64::from(steps.next().unwrap().stepCount);
+        let set = unsafe { host.controller.setParamNormalized(pattern, 1.0 / steps) };
+        assert_eq!(set, kResultOk);
         host.start(48_000.0, 8192);
         host
     }

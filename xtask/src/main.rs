@@ -7,8 +7,10 @@ mod arrows;
 mod bundle;
 mod demo;
 mod outside;
+mod package;
 mod packages;
 mod page;
+mod parts;
 mod serve;
 mod steps;
 mod target;
@@ -36,6 +38,8 @@ Usage: cargo xtask TASK
            --debug builds a plugin that checks itself, and is slow
   web      build the page (a folder of files) into target/web; --serve shows it on
            this computer's loopback address
+  package  the page as a zip, with licences, a bill of materials and checksums, in
+           target/packages
 
 demo, test and web install missing Debian packages first, with sudo when you are not
 root.
@@ -66,6 +70,7 @@ fn main() -> ExitCode {
             _ => return not_understood("What is to be learned, and the folder of the data"),
         },
         "web" => web_task(rest),
+        "package" => package::run(),
         "bundle" => bundle::bundle(profile),
         "install" => bundle::install(profile),
         "help" | "--help" | "-h" => {

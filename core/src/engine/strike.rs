@@ -265,7 +265,7 @@ impl Engine {
             let root = |hand: &mut crate::play::LeftHand| {
                 hand.root_now(&self.pattern, &moment, &self.settings)
             };
-            if starts { root(&mut self.hand) } else { Stroke::new() }
+            if moment.starts { root(&mut self.hand) } else { Stroke::new() }
         } else {
             self.written(slot, Moment { instead: Some(class), ..moment }, &hearing)
         };

@@ -189,7 +189,7 @@ impl Knob {
 // SAFETY: the pointers lead into `self.knobs`, `self.bypass` and `self.edits`,
 // which are never moved or changed in size after `new`; the wrapper keeps the
 // `Arc` of this object for as long as it uses them.
-#[allow(unsafe_code)]
+#[allow(unsafe_code, reason = "the framework asks for pointers to its parameters")]
 unsafe impl Params for Parameters {
     fn param_map(&self) -> Vec<(String, ParamPtr, String)> {
         let row = |(control, knob): (&Control, &Knob)| {

@@ -144,7 +144,7 @@ impl Engine {
 
     /// With ears that have learned something else, its own and the one ahead;
     /// for training and measuring.
-    #[doc(hidden)]
+    #[cfg(feature = "training")]
     #[must_use]
     pub fn with_ear(mut self, change: impl Fn(Ear) -> Ear) -> Self {
         let split = self.settings.split;

@@ -88,6 +88,7 @@ impl Scout {
     }
 
     /// The ear that hears ahead.
+    #[cfg(feature = "training")]
     pub fn ear(&mut self) -> &mut Ear {
         &mut self.listener.ear
     }

@@ -1,5 +1,7 @@
 //! Events in and out of the plugin, as plain values.
 
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
+
 use std::ffi::c_void;
 
 use clap_sys::events::*;

@@ -1,5 +1,7 @@
 //! The host's side of the plugin's window, embedded in one of ours (X11).
 
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
+
 use std::ffi::c_ulong;
 
 use clap_sys::ext::gui::{

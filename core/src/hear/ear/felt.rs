@@ -37,6 +37,7 @@ pub struct Weights {
 
 impl Weights {
     /// From all of them in a row; for training. Missing ones are zero.
+    #[cfg(feature = "training")]
     pub fn from_row(row: &[f32]) -> Self {
         let mut row = row.iter().copied();
         let mut next = || row.next().unwrap_or(0.0);
@@ -110,7 +111,7 @@ impl Felt {
         }
     }
 
-    /// What the judgement looks at; for training.
+    /// What the judgement looks at.
     pub fn told(&self) -> ([[f32; PLACES]; TELLS], f32) {
         (self.shares(), (self.frames / KNOWN).min(1.0))
     }

@@ -16,6 +16,7 @@ mod past;
 mod recall;
 mod scorer;
 mod signs;
+#[cfg(feature = "training")]
 mod training;
 mod twelve;
 mod weights;

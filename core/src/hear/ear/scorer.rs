@@ -41,6 +41,7 @@ pub struct Weights {
 impl Weights {
     /// From all of them in a row, in the order of the fields; for training.
     /// Missing ones are zero. Allocates, and never frees.
+    #[cfg(feature = "training")]
     pub fn from_row(inputs: usize, globals: usize, row: &[f32]) -> Self {
         let mut row = row.iter().copied();
         let mut next = || row.next().unwrap_or(0.0);

@@ -12,7 +12,6 @@ use crate::time::{Place, Ticks};
 
 impl Ear {
     /// With other weights, in rows: for training. Allocates, and never frees.
-    #[doc(hidden)]
     #[must_use]
     pub fn trained(
         mut self,
@@ -41,14 +40,12 @@ impl Ear {
 
     /// What the scorer would look at, as one row: classes, steps, scalars and
     /// globals. For training; not for the audio thread.
-    #[doc(hidden)]
     pub fn signs(&mut self, now: Ticks, place: Place, expected: &Expected) -> Vec<f32> {
         let likes = self.catch_up(now, place);
         row(Signs::gather(self, now, place, expected, &likes).view())
     }
 
     /// The same for what was `age` frames ago; with the moment.
-    #[doc(hidden)]
     pub fn signs_of_past(&self, age: i64) -> Option<(Ticks, Vec<f32>)> {
         let frame = self.past.now() - age;
         (frame >= self.past.first() && frame % 2 == 0).then(|| {
@@ -59,7 +56,6 @@ impl Ear {
     }
 
     /// What the feeling of the bar looks at; for training.
-    #[doc(hidden)]
     pub fn signs_of_bar(&self) -> Vec<f32> {
         let (told, known) = self.felt.told();
         told.into_iter().flatten().chain([known]).collect()

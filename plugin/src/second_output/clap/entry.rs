@@ -1,7 +1,7 @@
 //! The CLAP's entry and factory, as hosts look for them (clap 1.2, `entry.h`,
 //! `factory/plugin-factory.h`): the framework's, but for the wrapping.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::{CStr, c_char, c_void};
 use std::sync::{Arc, OnceLock};

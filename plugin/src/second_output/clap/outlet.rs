@@ -2,7 +2,7 @@
 //! key's pressure that came as MIDI leaves as MIDI, a choke as a choke (the framework
 //! sends none; see `note_ids`), and values of parameters are the musician's.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ptr::null;
 

@@ -1,6 +1,6 @@
 //! The note ports: one in, two out (clap 1.2, `ext/note-ports.h`).
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::c_char;
 

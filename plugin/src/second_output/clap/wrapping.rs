@@ -1,7 +1,7 @@
 //! The plugin as the host sees it: the framework's, but for the note ports, the
 //! parameters' numbers, the latency, and what passes in and out.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::{CStr, c_char, c_void};
 

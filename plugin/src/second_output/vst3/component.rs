@@ -5,7 +5,7 @@
 //! the interfaces are this one's, and so is the count of who holds them. They are
 //! the interfaces that the framework's object would have.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
 use std::sync::Arc;
 

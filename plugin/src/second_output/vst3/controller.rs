@@ -3,7 +3,8 @@
 //! right, mark lists and give short titles; `setParamNormalized` keep what the host
 //! sets while it processes (`remembered`).
 
-#![allow(unsafe_code, clippy::unnecessary_cast)] // the types of C enums differ
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
+#![allow(clippy::unnecessary_cast)] // the types of C enums differ
 
 use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;

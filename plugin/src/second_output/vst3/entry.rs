@@ -1,7 +1,7 @@
 //! The library's functions that hosts look for, on each system: the framework's,
 //! but for whose factory it is.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
 use std::ffi::c_void;
 

@@ -1,7 +1,7 @@
 //! The factory (VST 3, `ipluginbase.h`): the framework's description of the one
 //! class that there is, and components of ours.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
 use std::ffi::c_void;
 

@@ -6,7 +6,8 @@
 //! is not the last, also for the first that there is: a project with look-ahead
 //! would be started twice whenever it is loaded.
 
-#![allow(unsafe_code, clippy::unnecessary_cast)] // the types of C enums differ
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
+#![allow(clippy::unnecessary_cast)] // the types of C enums differ
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;

@@ -3,6 +3,8 @@
 //! buses, `outlet` turns notes to the second output. `controller` and `handler` mend
 //! what the framework tells of parameters and the latency.
 
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
+
 /// Passes functions of an interface on to the framework's object.
 macro_rules! pass_on {
     ($interface:ident: $(fn $name:ident($($value:ident: $type:ty),*) -> $result:ty;)*) => {$(

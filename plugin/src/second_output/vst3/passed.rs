@@ -1,6 +1,6 @@
 //! What is passed on whole to the framework's object.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
 use super::api::Steinberg::Vst::ChannelContext::IInfoListenerTrait;
 use super::api::Steinberg::Vst::*;

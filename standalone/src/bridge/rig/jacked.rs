@@ -60,7 +60,7 @@ pub struct Jacked {
 pub struct Watch(Arc<Graph>);
 
 impl NotificationHandler for Watch {
-    #[allow(unsafe_code)]
+    #[allow(unsafe_code, reason = "the library names it so; nothing here is")]
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.0.server_gone.store(true, Ordering::Release);
     }

@@ -27,16 +27,28 @@ row!(f32s, f32, b"f32");
 row!(u16s, u16, b"u16");
 row!(u8s, u8, b"u8");
 
-/// The same in rows of `W`.
-pub const fn i8_rows<const N: usize, const W: usize>(file: &[u8], name: &str) -> [[i8; W]; N] {
-    let from = place(file, name.as_bytes(), b"i8", N * W);
-    let (mut rows, mut n) = ([[0; W]; N], 0);
-    while n < N * W {
-        rows[n / W][n % W] = i8::from_le_bytes(bytes(file, from + n));
-        n += 1;
-    }
-    rows
+/// The same of arrays in rows.
+macro_rules! rows {
+    ($reader:ident, $kind:ty, $name:literal) => {
+        /// The array `name` of a model file in rows of `W`.
+        pub const fn $reader<const N: usize, const W: usize>(
+            file: &[u8],
+            name: &str,
+        ) -> [[$kind; W]; N] {
+            const BYTES: usize = size_of::<$kind>();
+            let from = place(file, name.as_bytes(), $name, N * W * BYTES);
+            let (mut rows, mut n) = ([[0 as $kind; W]; N], 0);
+            while n < N * W {
+                rows[n / W][n % W] = <$kind>::from_le_bytes(bytes(file, from + n * BYTES));
+                n += 1;
+            }
+            rows
+        }
+    };
 }
+
+rows!(f32_rows, f32, b"f32");
+rows!(i8_rows, i8, b"i8");
 
 const fn bytes<const N: usize>(file: &[u8], at: usize) -> [u8; N] {
     let (mut bytes, mut n) = ([0; N], 0);

@@ -1,8 +1,8 @@
-"""Learns all that the ear knows: felt_weights.rs, hindsight_weights.rs, weights.rs.
+"""Learns all that the ear knows: core/models/ear.model.
 
     cargo build --release -p sinistra-tests --example hearing
     python tools/hear/train_ear.py DATA target/release/examples/hearing WORK
-    python tools/hear/train_ear.py --write WORK     # prints them into core/src/hear/ear
+    python tools/hear/train_ear.py --write DATA WORK [FIGURES]   # for the header
 
 The example writes down what the ear itself gathered at every moment; what it
 remembers of the song is its own judgement, so learning goes in turns: the bar
@@ -21,7 +21,9 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import data
+import model
 import train_felt
 
 FOLDS = 4
@@ -183,52 +185,29 @@ def learn(args):
             learn_net(stage, dump(songs, fold, args, work, stage, width, REAL + MADE_UP), fold_of, work)
 
 
-def source(doc, use, doc2, values):
-    return f"""//! {doc}
-//!
-//! Learned from POP909-CL (Yao et al., 2025; MIT licence) by
-//! `python tools/hear/train_ear.py`, which prints this file.
-
-use super::{use};
-
-/// {doc2}
-#[rustfmt::skip]
-#[allow(clippy::approx_constant)] // by chance
-pub static WEIGHTS: Weights = Weights {{
-{values}}};
-"""
-
-
-def write(work, to=Path("core/src/hear/ear")):
+def write(work, folder, held_out):
     from ear_net import FIELDS, HIDDEN
 
-    for name, file, doc in (
-        ("now", "weights.rs", "Weights of the scorer of the twelve roots."),
-        ("past", "hindsight_weights.rs", "Weights of the judgement of what is past."),
-    ):
-        row, at, text = np.fromfile(work / "all" / f"{name}.f32", "<f4"), 0, ""
+    arrays = {}
+    for name in ("now", "past"):
+        row, at = np.fromfile(work / "all" / f"{name}.f32", "<f4"), 0
         classes, steps, scalars, globals_ = SHAPES[name]
         inputs = 12 * (classes + steps) + scalars
         shapes = [(inputs,), (inputs, HIDDEN), (globals_, HIDDEN), (HIDDEN,), (HIDDEN,), (inputs,), (HIDDEN,), (1,)]
         for field, shape in zip(FIELDS, shapes):
             values = row[at : at + int(np.prod(shape))].reshape(shape)
             at += values.size
-            borrowed = "&" if field in ("direct", "inner", "global", "tone_direct") else ""
-            said = f"{values[0]:.4f}" if shape == (1,) else data.rust_values(values, 4)
-            text += f"    {field}: {borrowed}{said},\n"
-        (to / file).write_text(source(doc, "scorer::Weights", "What the scorer has learned.", text))
-    row = np.fromfile(work / "all" / "bar.f32", "<f4")
+            arrays[f"{name}_{field}"] = ("f32", np.round(values.astype(float), 4))
+    row = np.fromfile(work / "all" / "bar.f32", "<f4").astype(float)
     told = row[16:].reshape(2, train_felt.TELLS, train_felt.PLACES)
-    text = "".join(
-        f"    {field}: {data.rust_values(values, 4)},\n"
-        for field, values in (("bias", row[:16]), ("early", told[0]), ("known", told[1]))
-    )
-    doc = "Weights of the feeling for where the song's bars begin."
-    (to / "felt_weights.rs").write_text(source(doc, "felt::Weights", "What was learned of bars.", text))
+    for field, values in (("bias", row[:16]), ("early", told[0]), ("known", told[1])):
+        arrays[f"bar_{field}"] = ("f32", np.round(values, 4))
+    model.write("ear", arrays, 0, [Path(folder) / "chord-sequences.jsonl.gz"], held_out)
 
 
 if __name__ == "__main__":
     if sys.argv[1] == "--write":
-        write(Path(sys.argv[2]))
+        held_out = " ".join(sys.argv[4:]) or "not measured"
+        write(Path(sys.argv[3]), sys.argv[2], held_out)
     else:
         learn(sys.argv[1:])

@@ -1,4 +1,4 @@
-"""Learns where in the bar a song's chords change: felt_weights.rs.
+"""Learns where in the bar a song's chords change.
 
 A log-linear choice of one of sixteen places, from what core/src/hear/ear/felt.rs
 gathers. The right place is where most labelled changes of root or bass are, by

@@ -38,7 +38,7 @@ pub fn run(name: &str, data: &str) -> Done {
             let hearing = target().join("release/examples/hearing");
             let work = target().join("ear");
             learn("tools/hear/train_ear.py", &[&data, &hearing, &work])?;
-            learn("tools/hear/train_ear.py", &[Path::new("--write"), &work])
+            learn("tools/hear/train_ear.py", &[Path::new("--write"), &data, &work])
         }
         _ => Err(format!("There is no model `{name}`: key, naming, foresight or ear.")),
     }

@@ -3,10 +3,10 @@
 //! A host's bars need not be the song's: a take that begins in the midst of a
 //! bar, a click that was set a beat late. Bars of four quarter notes are felt
 //! in sixteen places; each gathers what tells a change of chord. Weights:
-//! `felt_weights.rs`, learned by `tools/hear/train_felt.py`.
+//! `weights.rs`, learned by `tools/hear/train_felt.py`.
 
-use super::felt_weights::WEIGHTS;
 use super::past::{Ended, FRAME, Past};
+use super::weights::BAR;
 use crate::maths;
 use crate::time::{Place, Ticks};
 
@@ -69,7 +69,7 @@ impl Felt {
     pub fn new() -> Self {
         let mut odds = [0.0; PLACES];
         odds[0] = 1.0;
-        Self { told: [[0.0; PLACES]; TELLS], frames: 0.0, odds, half: 0, bar: 0, weights: &WEIGHTS }
+        Self { told: [[0.0; PLACES]; TELLS], frames: 0.0, odds, half: 0, bar: 0, weights: &BAR }
     }
 
     /// With other weights.

@@ -6,9 +6,7 @@ mod circle;
 mod colour;
 mod decide;
 mod felt;
-mod felt_weights;
 mod hindsight;
-mod hindsight_weights;
 mod likeness;
 mod notes;
 mod passing;
@@ -114,11 +112,11 @@ impl Ear {
             present: None,
             hearing: Hearing::default(),
             scorer: SCORER.get_or_init(|| {
-                let w = &weights::WEIGHTS;
+                let w = &weights::NOW;
                 Box::new(Scorer::new(w, signs::CLASSES, signs::STEPS))
             }),
             hindsight: HINDSIGHT.get_or_init(|| {
-                let w = &hindsight_weights::WEIGHTS;
+                let w = &weights::PAST;
                 Box::new(Scorer::new(w, hindsight::CLASSES, hindsight::STEPS))
             }),
         }

@@ -3,7 +3,7 @@
 //!
 //! One small network shared by all candidates (a hidden layer of
 //! [`HIDDEN`] rectified sums); one of the twelve is the root, several are tones. The ear has two: one
-//! for the moment (`weights.rs`), one for what is past (`hindsight_weights.rs`);
+//! for the moment, one for what is past (`weights.rs`);
 //! both learned by `tools/hear/train_ear.py`.
 
 use alloc::boxed::Box;

@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::strike::is_risky;
 use super::{Block, Engine};
 use crate::chord::Chord;
 use crate::foresee::Forecast;
@@ -180,12 +181,14 @@ impl Engine {
         if free {
             return self.preview_free(place.bar, end, after);
         }
-        for view in hand.preview(&self.pattern, &mut moment, &self.settings, after) {
+        let hearing = *self.listener.ear.hearing();
+        let risky = |key, role, class| is_risky(key, role, class, &hearing);
+        for view in hand.preview(&self.pattern, &mut moment, &self.settings, after, risky) {
             let _ = self.snapshot.slots.try_push(self.unless_tacet(view));
         }
         moment.place = self.place_of(end);
         let line = after.max(end + Ticks(-1));
-        for view in hand.preview(&self.pattern, &mut moment, &self.settings, line) {
+        for view in hand.preview(&self.pattern, &mut moment, &self.settings, line, risky) {
             let _ = self.snapshot.coming.try_push(self.unless_tacet(view));
         }
     }

@@ -6,7 +6,7 @@ use crate::belief::begin::{self, Begin};
 use crate::chord::Chord;
 use crate::foresee::Source;
 use crate::hear::Hearing;
-use crate::pitch::PitchClass;
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::play::{FreeHand, Moment, Note, Role, SlotAt, Stroke};
 use crate::time::Ticks;
 
@@ -283,7 +283,8 @@ impl Engine {
         let mut hand = self.hand;
         let mut stroke = hand.stroke(&self.pattern, slot, &moment, &self.settings);
         let first = moment.first();
-        if !moment.starts && stroke.iter().any(|note| is_risky(note, first, hearing)) {
+        let risky = |note: &Note| is_risky(note.key, note.role, first, hearing);
+        if !moment.starts && stroke.iter().any(risky) {
             hand = self.hand;
             let moment = Moment { starts: true, ..moment };
             stroke = hand.stroke(&self.pattern, slot, &moment, &self.settings);
@@ -371,9 +372,9 @@ impl Engine {
 }
 
 /// Whether a note is much likelier to be foreign than `class` is.
-fn is_risky(note: &Note, class: PitchClass, hearing: &Hearing) -> bool {
+pub(super) fn is_risky(key: KeyNumber, role: Role, class: PitchClass, hearing: &Hearing) -> bool {
     let odds = |class: PitchClass| hearing.tones[class.index()];
-    note.role != Role::Passing && odds(note.key.class()) + RISK < odds(class)
+    role != Role::Passing && odds(key.class()) + RISK < odds(class)
 }
 
 /// Whether the left hand would play the same to both.

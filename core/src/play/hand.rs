@@ -8,7 +8,7 @@ use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
 use super::{Moment, Note, Pattern, Role, SlotAt, Stroke, Wish, dynamics, limits, room, tones};
 use crate::engine::{Settings, SlotView};
 use crate::foresee::Forecast;
-use crate::pitch::KeyNumber;
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::Ticks;
 
 /// How many slots are looked over for the end of a note.
@@ -92,14 +92,18 @@ impl LeftHand {
 
     /// What each slot after `after` in the bar `moment.place` will play if the
     /// forecast comes true and nothing else changes; for a copy of the hand, which
-    /// moves as if it had played, and `moment` with it. Real-time safe.
+    /// moves as if it had played, and `moment` with it. What is `risky` to the chord
+    /// that holds (key, role, the tone to begin with) gives way to that tone.
+    /// Real-time safe.
     pub fn preview(
         &mut self,
         pattern: &Pattern,
         moment: &mut Moment,
         settings: &Settings,
         mut after: Ticks,
+        risky: impl Fn(KeyNumber, Role, PitchClass) -> bool,
     ) -> ArrayVec<SlotView, 48> {
+        let now = moment.chord;
         let mut views = ArrayVec::new();
         let place = moment.place;
         let end = place.bar + place.metre.bar();
@@ -112,7 +116,12 @@ impl LeftHand {
                 *moment = Moment { chord, starts: true, next, instead: None, ..*moment };
             }
             *moment = Moment { at: slot.at, place: slot.place, ..*moment };
-            let choice = self.decide(pattern, slot, moment, settings);
+            let mut choice = self.decide(pattern, slot, moment, settings);
+            let at_risk = |choice: Choice| risky(choice.key, choice.role, moment.first());
+            if !moment.starts && moment.chord == now && choice.is_some_and(at_risk) {
+                moment.starts = true;
+                choice = self.decide(pattern, slot, moment, settings);
+            }
             if let Some(choice) = choice {
                 self.remember(choice, moment);
                 moment.starts = false;

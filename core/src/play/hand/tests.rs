@@ -217,7 +217,7 @@ fn the_preview_is_what_is_then_played() {
     let next = to_a(1920, 1.0, 1.0);
     let mut hand = LeftHand::new();
     let mut now = Moment { next, ..moment(0, 0, true) };
-    let views = LeftHand::new().preview(&pattern, &mut now, &settings, Ticks(-1));
+    let views = LeftHand::new().preview(&pattern, &mut now, &settings, Ticks(-1), |_, _, _| false);
     let mut played = Vec::new();
     for n in 0..8 {
         let at = n * 480;

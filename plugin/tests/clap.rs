@@ -276,6 +276,7 @@ fn the_left_hand_takes_a_channel_of_its_own_and_the_right_hand_can_be_muted() {
 fn every_rate_and_block_size_is_taken() {
     for rate in [8_000.0, 44_100.0, 96_000.0, 384_000.0] {
         let mut host = Host::load();
+        host.flush("Pattern", 1.0);
         host.start(rate, 8192);
         let beat = rate / 2.0;
         let mut out = vec![];

@@ -142,6 +142,12 @@ impl IAudioProcessorTrait for Component {
         }
     }
 
+    unsafe fn setProcessing(&self, on: TBool) -> tresult {
+        self.remembered.processes(on != 0);
+        // SAFETY: as it came.
+        unsafe { self.inner.setProcessing(on) }
+    }
+
     unsafe fn getLatencySamples(&self) -> uint32 {
         self.latency.ask();
         // SAFETY: as it came.
@@ -162,7 +168,6 @@ impl IAudioProcessorTrait for Component {
         ) -> tresult;
         fn canProcessSampleSize(size: int32) -> tresult;
         fn setupProcessing(setup: *mut ProcessSetup) -> tresult;
-        fn setProcessing(on: TBool) -> tresult;
         fn getTailSamples() -> uint32;
     }
 }

@@ -1,7 +1,7 @@
 //! What the host has set a parameter to, until the block in which the processor is
 //! told of it has come: the framework forgets it while it processes.
 
-use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
 
 use parking_lot::Mutex;
 
@@ -15,6 +15,8 @@ const BLOCKS: u32 = 2;
 pub struct Remembered {
     set: Mutex<Vec<(u32, f64, u32)>>,
     blocks: AtomicU32,
+    /// Whether the host processes: else the framework keeps what is set itself.
+    processing: AtomicBool,
 }
 
 impl Remembered {
@@ -23,8 +25,16 @@ impl Remembered {
         self.blocks.fetch_add(1, Relaxed);
     }
 
+    /// The host begins to process, or has ended. Real-time safe.
+    pub fn processes(&self, processing: bool) {
+        self.processing.store(processing, Relaxed);
+    }
+
     /// The host sets a parameter. Not for the audio thread.
     pub fn set(&self, id: u32, value: f64) {
+        if !self.processing.load(Relaxed) {
+            return;
+        }
         let mut set = self.set.lock();
         let now = self.forget(&mut set);
         set.retain(|(other, ..)| *other != id);

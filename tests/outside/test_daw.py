@@ -61,7 +61,9 @@ def test_ahead_it_is_in_the_right_bar_from_the_first_on(ardour, tmp_path, first)
     notes = session.play(bars=4, first=first)
     assert session.latency == 4 * 24_000
     beats = range(4 * first, 4 * first + 16)
-    assert left(notes)[:16] == [(float(beat), [0, 4][beat // 4 % 2]) for beat in beats]
+    # It may wait for two keys to settle (30 ms); here it is about the bar.
+    played = [(round(on * 8) / 8, key) for on, key in left(notes)]
+    assert played[:16] == [(float(beat), [0, 4][beat // 4 % 2]) for beat in beats]
     assert session.state()["params"]["ahead"] == {"i32": 4}
 
 

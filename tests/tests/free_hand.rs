@@ -73,6 +73,19 @@ fn it_does_not_repeat_itself_as_a_machine_does_and_another_seed_plays_otherwise(
 }
 
 #[test]
+fn a_change_at_the_bar_line_is_struck_there_with_its_root_whatever_the_figure_leaves_out() {
+    for seed in 1..=8 {
+        let notes = played(seed, true, 2);
+        for (bar, root) in (0..).zip(ROOTS).skip(1) {
+            let line = Ticks(bar * BAR);
+            let near = |note: &&LeftNote| (note.played.at - line).0.abs() <= Ticks::PER_BEAT / 8;
+            let roots = notes.iter().filter(near).map(|note| note.played.key.class());
+            assert!(roots.into_iter().any(|class| class == PitchClass::new(root)), "{seed} {bar}");
+        }
+    }
+}
+
+#[test]
 fn a_section_of_the_chart_that_comes_back_gets_its_figures_back() {
     for seed in 1..=8 {
         let notes = played(seed, true, 2);

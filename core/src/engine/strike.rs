@@ -7,7 +7,7 @@ use crate::chord::Chord;
 use crate::foresee::Source;
 use crate::hear::Hearing;
 use crate::pitch::{KeyNumber, PitchClass};
-use crate::play::{FreeHand, Moment, Note, Role, SlotAt, Stroke};
+use crate::play::{FreeHand, Moment, Note, Role, SlotAt, Stroke, accent};
 use crate::time::Ticks;
 
 /// From this certainty on a chord is played before its stroke has settled.
@@ -23,6 +23,9 @@ const RISK: f32 = 0.25;
 
 /// A slot this near to a change between slots is left to play it.
 const SOON: Ticks = Ticks(Ticks::PER_BEAT / 4);
+
+/// From these odds on the bass of the chord struck last is not denied.
+const STANDS: f32 = 0.5;
 
 /// A change foreseen at least this surely (root and time together) makes our
 /// hand wait for the right one; odds alone are no reason to be late.
@@ -252,7 +255,8 @@ impl Engine {
         if self.resting(at) {
             return self.draw(slot.at, &Stroke::new());
         }
-        let Some(begin) = self.believed(at, hearing) else { return };
+        let begin = self.believed(at, hearing).or_else(|| self.plays_on(slot, &hearing));
+        let Some(begin) = begin else { return };
         let Begin { chord, class } = begin;
         let moment = self.moment(at, chord, self.starts(chord));
         let stroke = if self.pattern.improvises(slot.place.metre) {
@@ -311,6 +315,18 @@ impl Engine {
             return Some(Begin { chord: struck, class: struck.bass });
         }
         begin::begin(&hearing, heard, struck, self.worth)
+    }
+
+    /// A figure goes on under doubt: for a bar after the right hand's last
+    /// stroke, where chords don't like to change, on the chord struck last if
+    /// that is not denied.
+    fn plays_on(&self, slot: SlotAt, hearing: &Hearing) -> Option<Begin> {
+        let metre = slot.place.metre;
+        let near = self.right_struck.is_some_and(|right| slot.at - right <= metre.bar());
+        let level = accent::level(&accent::beats(metre), slot.grid - slot.place.bar);
+        let chord = self.struck.filter(|_| near && level > 1 && self.pattern.improvises(metre))?;
+        let stands = hearing.tones[chord.bass.index()] >= STANDS;
+        stands.then_some(Begin { chord, class: chord.bass })
     }
 
     /// All that our hand knows at this moment.

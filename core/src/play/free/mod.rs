@@ -283,7 +283,7 @@ impl FreeHand {
         let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
         let written = open.and_then(|open| open.figure.at(offset)).cloned();
         let Some(written) = written.filter(|_| moment.starts || self.wants(slot, settings)) else {
-            let told = moment.starts && slot.index == Self::TOLD;
+            let told = [Self::TOLD, UNOPENED].contains(&slot.index) && moment.starts;
             return if told { self.root_now(moment, settings) } else { Stroke::new() };
         };
         if !moment.starts && self.seconds_since(moment) < FASTEST {
@@ -307,7 +307,8 @@ impl FreeHand {
         let beats = accent::beats(slot.place.metre);
         let moves = self.position.home.is_none_or(|(key, _)| key.class() != home.class());
         let tells = moment.starts && moves && accent::level(&beats, offset) < WEAK;
-        let what = (moment.chord, tells, true);
+        // A tone that tells one chord from another needs to know that it holds.
+        let what = (moment.chord, tells, ahead != Ahead::Unknown);
         let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
         if let (Some(led), Some(first)) = (led, keys.first().copied()) {
             keys.clear();

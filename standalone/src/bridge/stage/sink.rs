@@ -83,9 +83,15 @@ impl Sink {
         let _ = self.news.try_push(report);
     }
 
-    /// Sorts the block: by frame, ends before beginnings never swapped.
+    /// Sorts the block: by frame, ends before beginnings never swapped. Each goes
+    /// to its place among those before it, where most are already: the standard
+    /// library's stable sort would take memory for a long block.
     pub fn finish(&mut self) {
-        self.due.sort_by_key(|due| due.frame);
+        for last in 1..self.due.len() {
+            let Some((due, before)) = self.due[..=last].split_last() else { return };
+            let place = before.partition_point(|other| other.frame <= due.frame);
+            self.due[place..=last].rotate_right(1);
+        }
     }
 
     /// The key that a note is sent on. One that was struck lower, and is
@@ -171,6 +177,19 @@ mod tests {
         sink.send(off(50));
         let sent: Vec<_> = sink.due.iter().map(|d| (d.message.status(), d.message.one())).collect();
         assert_eq!(sent, [(0x90, 36), (0x90, 50), (0x80, 36), (0x80, 50)]);
+    }
+
+    #[test]
+    fn a_long_block_is_sorted_without_memory_and_what_falls_together_keeps_its_order() {
+        let mut sink = Sink::default();
+        for i in 0..200u8 {
+            let frame = u32::from(i) * 37 % 8;
+            sink.add(frame, To::Left, Short::on(i / 100, key(i32::from(i % 100)), 9));
+        }
+        let mut expected: Vec<Due> = sink.due.to_vec();
+        expected.sort_by_key(|due| due.frame);
+        assert_no_alloc::assert_no_alloc(|| sink.finish());
+        assert_eq!(sink.due.to_vec(), expected);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //!
 //! What happens in a [`period`] knows no device: what the keyboards sent goes
 //! through, the [`stage`] hears it, keeps the beat and plays, and an [`outlet`]
-//! sends, and knows what sounds. JACK's process ([`rig`]) and the [`hub`], the one
+//! sends, and knows what sounds. JACK's process ([`rig`]) and the [`mod@hub`], the one
 //! thread that carries the notes of every other system, drive it. The rest is
 //! choosing, keeping and showing.
 

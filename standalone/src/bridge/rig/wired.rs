@@ -1,5 +1,5 @@
 //! The rig of ALSA, CoreMIDI, WinMM and the built-in sound: one thread that
-//! carries every note ([`hub`]), fed by a thread a keyboard.
+//! carries every note ([`mod@hub`]), fed by a thread a keyboard.
 
 use std::sync::Arc;
 use std::sync::atomic::Ordering;

@@ -95,7 +95,7 @@ impl From<Fault> for Trouble {
 type Answered = Result<(Value, Vec<u8>), Trouble>;
 
 impl Desk {
-    /// Answers; [`Desk::answer`] has it.
+    /// Answers; `Desk::answer` has it.
     pub fn ask(&mut self, question: &[u8], file: &[u8]) {
         let answered = match serde_json::from_slice::<Question>(question) {
             Ok(question) => self.answer(&question, file),

@@ -19,8 +19,8 @@ def test_a_wrong_subcommand_is_the_users_mistake(sinistra):
 
 def test_a_take_is_judged_by_the_hands_that_are_in_it(sinistra, tmp_path):
     take = tmp_path / "take.mid"
-    sinistra("perform", "four-bar-loop", "--hands", "left", "--midi", take)
     pattern = ["--pattern", "everything-mixed"]
+    sinistra("perform", "four-bar-loop", *pattern, "--hands", "left", "--midi", take)
     for hands in [[], ["--hands", "left"]]:
         done = sinistra("practise", "four-bar-loop", *pattern, "--take", take, *hands)
         assert done.returncode == 0 and "a clean round" in done.stdout, done.stdout

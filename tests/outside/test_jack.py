@@ -104,7 +104,7 @@ def test_midi_clock_out_is_24_a_quarter_note(bridge):
 
 
 def test_the_built_in_piano_sounds_through_jack_and_fades_at_the_end(bridge):
-    player, running = bridge("--sound", "--tempo", "120")
+    player, running = bridge("--sound", "--tempo", "120", "--pattern", "everything-mixed")
     (ours,) = player.ask("ports", ":left$", {"is_audio": True, "is_output": True})
     assert player.ask("connections", ours) == ["system:playback_1"]
     player.ask("connect", ours, "Player:ear")

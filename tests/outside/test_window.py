@@ -136,7 +136,7 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
 
         # A pattern chosen in the window arrives: no octaves any more, roots alone.
         assert len(set(left_of(player.heard))) > 1
-        window.click(670, 402)
+        window.click(670, 442)
         count = len(player.heard)
         until(lambda: len(left_of(player.heard[count:])) >= 6)
         window.picture("2-roots")

@@ -23,5 +23,5 @@ pub mod midi;
 mod nats;
 pub mod pitch;
 pub mod play;
-pub mod sound;
+pub mod settings;
 pub mod time;

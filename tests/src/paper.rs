@@ -116,7 +116,7 @@ impl Paper {
             let grid = if untold.is_some() { at } else { slot.map_or(at, |slot| slot.grid) };
             let Some((start, chord)) = self.chord_at(grid) else { continue };
             let moment = Moment {
-                instead: None,
+                first: chord.bass,
                 at,
                 place: place.of(grid),
                 chord,

@@ -83,7 +83,7 @@ fn play(
         let ceiling = KeyNumber::clamped(ceilings[n % ceilings.len()].into());
         let mut starts = true;
         let moment = |at, starts| Moment {
-            instead: None,
+            first: chord.bass,
             at,
             place: place.of(at),
             chord,

@@ -33,6 +33,11 @@ impl Chord {
         Self { bass, ..self }
     }
 
+    /// Whether the left hand would play the same to both: one root, one bass.
+    pub fn same_bass(self, other: Self) -> bool {
+        self.root == other.root && self.bass == other.bass
+    }
+
     /// Its tones, without a foreign slash bass.
     pub fn tones(self) -> PitchSet {
         self.quality.tones().transpose(Semitones(self.root.index() as i32))

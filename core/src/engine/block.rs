@@ -45,6 +45,20 @@ pub struct Block<'a> {
     pub events: &'a [Timed],
 }
 
+impl<'a> Block<'a> {
+    /// Instant by instant: the frame, what the player did there, and that with
+    /// all that follows.
+    pub(super) fn instants(&self) -> impl Iterator<Item = (u32, &'a [Timed], &'a [Timed])> {
+        let last = self.frames.saturating_sub(1);
+        let mut coming = self.events;
+        self.events.chunk_by(|a, b| a.frame == b.frame).map(move |instant| {
+            let here = coming;
+            coming = coming.get(instant.len()..).unwrap_or_default();
+            (instant.first().map_or(0, |event| event.frame.min(last)), instant, here)
+        })
+    }
+}
+
 /// Takes the left hand's notes, in the order of their frames.
 pub trait Output {
     /// `false` if there is no room: a note-on is then given up, a note-off

@@ -3,10 +3,12 @@
 use super::known::Known;
 use crate::belief::next;
 use crate::chord::Chord;
-use crate::foresee::{Forecast, Foresight, Song, Source};
+use crate::foresee::{Followed, Forecast, Foresight, Source};
 use crate::hear::{Ear, Expected, Hearing};
 use crate::key::Key;
-use crate::pitch::{PitchClass, PitchSet};
+use crate::midi::Message;
+use crate::pitch::{KeyNumber, PitchClass, PitchSet};
+use crate::settings::{KeyChoice, Settings};
 use crate::time::{Place, Ticks};
 
 /// What is known about the song from outside at one moment.
@@ -18,8 +20,8 @@ pub struct Given<'a> {
     pub tempo: f64,
     /// The key that the player or the chart names.
     pub key: Option<Key>,
-    /// The chart, followed by the home's bars.
-    pub song: Option<&'a Song>,
+    /// The chart, and who leads through it.
+    pub chart: Option<Followed<'a>>,
     /// The right hand heard ahead of time.
     pub known: Option<Known>,
     /// Whether [`Listener::think`] will be called when it is due: foresight
@@ -29,14 +31,14 @@ pub struct Given<'a> {
 
 /// An ear whose hearing is told to foresight, and the other way round.
 pub struct Listener {
-    /// The right hand.
-    pub ear: Ear,
-    foresight: Foresight,
-    forecast: Option<Forecast>,
+    ear: Ear,
+    /// The last answer of [`Listener::ask`] and what it was to, until something
+    /// happens.
+    said: Option<(Ticks, Option<Known>, Hearing)>,
+    pub(super) foresight: Foresight,
+    pub(super) forecast: Option<Forecast>,
     /// With a chart: the last answer, and since when it holds.
     answer: Option<(Chord, Ticks)>,
-    /// Whether the place in the chart follows the hand.
-    by_hand: bool,
     /// When foresight thinks next.
     thought: Option<Ticks>,
     /// A chord was heard to begin then, and foresight has yet to think what
@@ -47,12 +49,12 @@ pub struct Listener {
     /// Between two parts of a thought.
     step: Ticks,
     /// What was last looked at to say what comes next, end to end.
-    signs: Option<next::Signs>,
+    pub(super) signs: Option<next::Signs>,
     /// Odds of the next root, end to end.
     odds: [f32; 12],
     /// How sure chords have lately been heard, 0..=1.
     lately: f32,
-    model: &'static next::Model,
+    pub(super) model: &'static next::Model,
 }
 
 /// A change that was heard.
@@ -93,13 +95,15 @@ const EARLY: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
 impl Listener {
     /// Has heard nothing yet. Not for the audio thread: allocates.
-    pub fn new(ear: Ear) -> Self {
+    pub fn new(settings: &Settings) -> Self {
+        let mut ear = Ear::new(settings.split);
+        ear.set_key(settings.key);
         Self {
             ear,
+            said: None,
             foresight: Foresight::new(),
             forecast: None,
             answer: None,
-            by_hand: false,
             thought: None,
             begun: None,
             news: News::default(),
@@ -111,11 +115,60 @@ impl Listener {
         }
     }
 
+    /// The right hand as it is heard.
+    pub fn ear(&self) -> &Ear {
+        &self.ear
+    }
+
+    /// Something happens to it: what was said is not an answer any more.
+    pub(super) fn ear_mut(&mut self) -> &mut Ear {
+        self.said = None;
+        &mut self.ear
+    }
+
+    /// The player does something at `at`.
+    pub fn take_in(&mut self, at: Ticks, message: Message) {
+        let ear = self.ear_mut();
+        match message {
+            Message::On { key, velocity: velocity @ 1.., .. } => ear.note_on(at, key, velocity),
+            Message::On { key, .. } | Message::Off { key, .. } => ear.note_off(at, key),
+            Message::Control { controller, value, .. } => ear.control(at, controller, value),
+        }
+    }
+
+    /// The lowest key of the right hand from now on.
+    pub fn set_split(&mut self, split: KeyNumber) {
+        self.ear_mut().set_split(split);
+    }
+
+    /// The key of the song: given, or heard.
+    pub fn set_key(&mut self, key: KeyChoice) {
+        self.ear_mut().set_key(key);
+    }
+
+    /// See [`Ear::settle`].
+    pub fn settle(&mut self) {
+        self.ear.settle();
+    }
+
+    /// See [`Listener::listen`]; asked again at the same instant it says the same.
+    pub fn ask(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
+        match self.said {
+            Some((then, known, hearing)) if (then, known) == (at, given.known) => hearing,
+            _ => {
+                let hearing = self.listen(at, given);
+                // A chord judged again is told once.
+                self.said = Some((at, given.known, Hearing { revised: None, ..hearing }));
+                hearing
+            }
+        }
+    }
+
     /// Hears the chord at `at`, tells foresight of a change, and asks it what
     /// comes next.
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
-        let Given { place, tempo, key, song, known, leisure } = given;
-        self.begun = self.begun.filter(|_| leisure && song.is_none());
+        let Given { place, tempo, key, chart, known, leisure } = given;
+        self.begun = self.begun.filter(|_| leisure && chart.is_none());
         if self.begun.is_none() {
             self.tell();
         }
@@ -123,17 +176,17 @@ impl Listener {
             Some(expected) => expected,
             // What has just begun does not end at once.
             None if self.begun.is_some() => Expected { change: Some(0.0), ..Expected::NOTHING },
-            None => self.foresight.expected(at, place, key, song),
+            None => self.foresight.expected(at, place, key, chart),
         };
         let hearing = self.ear.listen(at, place, tempo, &expected);
-        let hearing = self.by_the_chart(at, hearing, song);
+        let hearing = self.by_the_chart(at, hearing, chart);
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             self.tell();
             self.lately += LAST * (hearing.certainty - self.lately);
             let since = hearing.since;
             let begun = Some((since, chord, place.of(since)));
             self.news = News { revised: hearing.revised, begun };
-            if leisure && song.is_none() {
+            if leisure && chart.is_none() {
                 self.begun = self.begun.or(Some(at));
                 self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
                 self.thought = Some(at + self.step);
@@ -149,9 +202,9 @@ impl Listener {
             self.signs = None;
             return hearing;
         }
-        self.forecast = known.or_else(|| self.foresee(at, place, key, song));
+        self.forecast = known.or_else(|| self.foresee(at, place, key, chart));
         // Where the home's bars tell the chart's chords, there is no need to.
-        let told = song.is_some() && !self.by_hand;
+        let told = chart.is_some_and(|chart| !chart.by_hand);
         self.thought = if told { None } else { self.next_thought(at) };
         hearing
     }
@@ -162,9 +215,9 @@ impl Listener {
         at: Ticks,
         place: Place,
         key: Option<Key>,
-        song: Option<&Song>,
+        chart: Option<Followed<'_>>,
     ) -> Option<Forecast> {
-        let mut said = self.foresight.forecast(at, place, key, song)?;
+        let mut said = self.foresight.forecast(at, place, key, chart)?;
         self.signs = None;
         if matches!(said.source, Source::Chart | Source::LookAhead) {
             return Some(said);
@@ -190,25 +243,6 @@ impl Listener {
         }
         self.signs = Some(signs);
         Some(said)
-    }
-
-    /// What was looked at to say what comes next; for training.
-    #[doc(hidden)]
-    pub fn signs(&self) -> Option<(next::Signs, Forecast)> {
-        self.signs.zip(self.forecast)
-    }
-
-    /// With other weights; for measuring.
-    #[doc(hidden)]
-    pub fn learn(
-        &mut self,
-        foresight: Option<&'static crate::foresee::model::Model>,
-        model: Option<&'static next::Model>,
-    ) {
-        if let Some(foresight) = foresight {
-            self.foresight = Foresight::with_model(foresight);
-        }
-        self.model = model.unwrap_or(self.model);
     }
 
     /// Tells foresight all that it does not know yet.
@@ -259,6 +293,7 @@ impl Listener {
 
     /// Time has jumped, or stands still.
     pub fn pause(&mut self) {
+        self.said = None;
         self.thought = None;
         self.begun = None;
     }
@@ -266,12 +301,18 @@ impl Listener {
     /// Where the home's bars tell the chart's chords, they are law. Where the
     /// chart follows the hand, the hand tells the chords, and the chart what a
     /// right hand cannot show: the bass.
-    fn by_the_chart(&mut self, at: Ticks, mut hearing: Hearing, song: Option<&Song>) -> Hearing {
-        let (Some(song), Some(heard)) = (song, hearing.chord) else {
+    fn by_the_chart(
+        &mut self,
+        at: Ticks,
+        mut hearing: Hearing,
+        chart: Option<Followed<'_>>,
+    ) -> Hearing {
+        let (Some(chart), Some(heard)) = (chart, hearing.chord) else {
             self.answer = None;
             return hearing;
         };
-        let written = |at| song.chords().get(self.foresight.chart_chord(at, song)?)?.chord;
+        let Followed { song, by_hand } = chart;
+        let written = |at| song.chords().get(self.foresight.chart_chord(at, chart)?)?.chord;
         let held = classes(self.ear.right());
         let fits = |written: &Chord| {
             held.and(written.tones()).len() >= 2 && held.minus(written.tones()).len() <= 1
@@ -281,19 +322,18 @@ impl Listener {
                 .then(|| heard.over(written.bass))
         };
         let (now, soon) = (written(at), written(at + EARLY));
-        let chord = match self.by_hand {
+        let chord = match by_hand {
             true => now.and_then(same_root).or(soon.and_then(same_root)),
             // A hand that is early plays the next chord already.
             false if now.is_some_and(|now| !fits(&now)) => soon.filter(fits).or(now),
             false => now,
         };
-        if let (Some(written), false) = (chord, self.by_hand) {
+        if let (Some(written), false) = (chord, by_hand) {
             hearing.believe(written, WRITTEN);
             hearing.certainty = WRITTEN;
         }
         let chord = chord.unwrap_or(heard);
-        let same =
-            |before: &(Chord, Ticks)| before.0.root == chord.root && before.0.bass == chord.bass;
+        let same = |before: &(Chord, Ticks)| before.0.same_bass(chord);
         let since = match self.answer.filter(same) {
             Some((_, since)) => since,
             None if hearing.changed => hearing.since,
@@ -311,20 +351,15 @@ impl Listener {
         self.forecast
     }
 
-    /// Whether the place in the chart follows the hand or the home's bars.
-    pub fn follow_hand(&mut self, by_hand: bool) {
-        self.foresight.follow_hand(by_hand);
-        self.by_hand = by_hand;
-    }
-
-    /// There is another chart, or none.
+    /// There is another chart, or none, or another leads through it.
     pub fn chart_changed(&mut self) {
+        self.said = None;
         self.foresight.chart_changed();
     }
 
     /// Index in the song's chords of the one that holds at `at`.
-    pub fn chart_chord(&self, at: Ticks, song: &Song) -> Option<usize> {
-        self.foresight.chart_chord(at, song)
+    pub fn chart_chord(&self, at: Ticks, chart: Followed<'_>) -> Option<usize> {
+        self.foresight.chart_chord(at, chart)
     }
 
     /// A new song.

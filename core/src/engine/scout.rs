@@ -10,7 +10,7 @@ use super::clock::{Clock, Start};
 use super::known::{Known, Struck};
 use super::listener::{Given, Listener};
 use super::{Block, Message, Settings, Timed};
-use crate::hear::{Ear, Hearing};
+use crate::hear::Hearing;
 use crate::key::Key;
 use crate::pitch::PitchClass;
 use crate::time::Ticks;
@@ -51,7 +51,7 @@ struct Entry {
 /// Hears ahead. Allocates in [`Scout::new`] and never after.
 pub struct Scout {
     clock: Clock,
-    listener: Listener,
+    pub(super) listener: Listener,
     /// The last chords as the ear heard them, oldest first.
     heard: ArrayVec<Struck, RECENT>,
     /// The last chords as they are believed to be, oldest first.
@@ -71,12 +71,9 @@ impl Scout {
     /// Has heard nothing yet; will be `span` ahead. Not for the audio thread:
     /// allocates.
     pub fn new(settings: &Settings, span: Ticks) -> Self {
-        let mut ear = Ear::new(settings.split);
-        ear.set_key(settings.key);
-        let listener = Listener::new(ear);
         Self {
             clock: Clock::new(),
-            listener,
+            listener: Listener::new(settings),
             heard: ArrayVec::new(),
             believed: ArrayVec::new(),
             log: ArrayVec::new(),
@@ -85,17 +82,6 @@ impl Scout {
             span,
             offset: Ticks::ZERO,
         }
-    }
-
-    /// The ear that hears ahead.
-    #[cfg(feature = "training")]
-    pub fn ear(&mut self) -> &mut Ear {
-        &mut self.listener.ear
-    }
-
-    /// All that hears ahead, to teach it.
-    pub fn listener(&mut self) -> &mut Listener {
-        &mut self.listener
     }
 
     /// How far it is ahead, if it is.
@@ -113,8 +99,8 @@ impl Scout {
 
     /// Takes over what the player set.
     pub fn set(&mut self, settings: &Settings) {
-        self.listener.ear.set_split(settings.split);
-        self.listener.ear.set_key(settings.key);
+        self.listener.set_split(settings.split);
+        self.listener.set_key(settings.key);
     }
 
     /// A new song.
@@ -144,38 +130,25 @@ impl Scout {
             Start::Started | Start::Jumped => {
                 self.begin_anew();
                 self.listener.pause();
-                self.listener.ear.settle();
+                self.listener.settle();
                 self.grid = next_half(self.clock.at(0) + Ticks(-1));
             }
         }
-        let mut events = block.events;
-        while let Some(first) = events.first() {
-            let frame = first.frame.min(block.frames.saturating_sub(1));
-            let same = events.iter().take_while(|event| event.frame == first.frame).count();
-            let (instant, later) = events.split_at(same);
+        for (frame, instant, _) in block.instants() {
             self.listen_until(frame, key);
             let at = self.clock.at(frame);
             instant.iter().for_each(|event| self.take_in(at, event));
             self.listen(at, key);
-            events = later;
         }
         self.listen_until(block.frames, key);
     }
 
     fn take_in(&mut self, at: Ticks, event: &Timed) {
-        let ear = &mut self.listener.ear;
-        match event.message {
-            Message::On { key, velocity: velocity @ 1.., .. } => {
-                ear.note_on(at, key, velocity);
-                if key >= ear.split() && self.strokes.last() != Some(&at) {
-                    if self.strokes.is_full() {
-                        self.strokes.remove(0);
-                    }
-                    self.strokes.push(at);
-                }
-            }
-            Message::On { key, .. } | Message::Off { key, .. } => ear.note_off(at, key),
-            Message::Control { controller, value, .. } => ear.control(at, controller, value),
+        self.listener.take_in(at, event.message);
+        let strikes = matches!(event.message, Message::On { key, velocity: 1.., .. }
+            if key >= self.listener.ear().split());
+        if strikes && self.strokes.last() != Some(&at) {
+            append(&mut self.strokes, at);
         }
     }
 
@@ -209,7 +182,7 @@ impl Scout {
     /// Listens at the ear's deadlines and on every half beat before `end`.
     fn listen_until(&mut self, end: u32, key: Option<Key>) {
         loop {
-            let at = self.listener.ear.due().map_or(self.grid, |due| due.min(self.grid));
+            let at = self.listener.ear().due().map_or(self.grid, |due| due.min(self.grid));
             let thought = self.listener.thought().filter(|thought| *thought < at);
             if self.clock.frame_before(thought.unwrap_or(at), end).is_none() {
                 return;
@@ -230,7 +203,7 @@ impl Scout {
             place: self.clock.place().of(at),
             tempo: self.clock.tempo(),
             key,
-            song: None,
+            chart: None,
             known: None,
             leisure: true,
         };
@@ -264,7 +237,7 @@ impl Scout {
         let settled = self.believed.len();
         let mut until = from;
         let place = self.clock.place();
-        for (at, odds) in self.listener.ear.judged(from, now - AGAIN) {
+        for (at, odds) in self.listener.ear().judged(from, now - AGAIN) {
             until = at + Ticks(HALF);
             let (root, most) = likeliest(&odds);
             let last = self.believed.last().map(|struck| struck.chord.root);
@@ -272,22 +245,19 @@ impl Scout {
             let place = place.of(at);
             let off = place.offset(at).0.rem_euclid(place.metre.pulse().0.max(1)) != 0;
             if last != Some(root) && most > stays * DOUBT[usize::from(off)] {
-                let chord = self.listener.ear.chord_on(root, at, until);
+                let chord = self.listener.ear().chord_on(root, at, until);
                 append(&mut self.believed, Struck { at, chord, sure: most >= CLEAR });
             }
         }
         for n in settled.min(self.believed.len())..self.believed.len() {
             let end = self.believed.get(n + 1).map_or(until, |next| next.at);
             if let Some(struck) = self.believed.get_mut(n) {
-                struck.chord = self.listener.ear.chord_on(struck.chord.root, struck.at, end);
+                struck.chord = self.listener.ear().chord_on(struck.chord.root, struck.at, end);
             }
         }
         let later = self.heard.iter().filter(|struck| struck.at >= until);
         for struck in later {
-            let same = |last: &Struck| {
-                last.chord.root == struck.chord.root && last.chord.bass == struck.chord.bass
-            };
-            if !self.believed.last().is_some_and(same) {
+            if !self.believed.last().is_some_and(|last| last.chord.same_bass(struck.chord)) {
                 append(&mut self.believed, *struck);
             }
         }
@@ -305,11 +275,11 @@ impl Scout {
 }
 
 /// The oldest makes room.
-fn append(chords: &mut ArrayVec<Struck, RECENT>, struck: Struck) {
-    if chords.is_full() {
-        chords.remove(0);
+fn append<T, const MOST: usize>(all: &mut ArrayVec<T, MOST>, newest: T) {
+    if all.is_full() {
+        all.remove(0);
     }
-    chords.push(struck);
+    all.push(newest);
 }
 
 /// The likeliest root with its odds.

@@ -2,13 +2,17 @@
 
 use arrayvec::ArrayVec;
 
-use super::strike::is_risky;
-use super::{Block, Engine};
+use super::hands::is_risky;
+use super::program::Program;
+use super::{Block, Engine, SlotView};
+use crate::belief::begin::Begin;
 use crate::chord::Chord;
 use crate::foresee::Forecast;
+use crate::hear::Hearing;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
-use crate::play::{Moment, Role, Stroke};
+use crate::play::{LeftHand, Moment, Role, SlotAt, Stroke};
+use crate::settings::Settings;
 use crate::time::{Place, Ticks};
 
 /// How often a second the slots are looked at anew.
@@ -21,19 +25,6 @@ pub struct Heard {
     pub chord: Chord,
     /// How sure its root is, 0..=1.
     pub certainty: f32,
-}
-
-/// A slot of the pattern, or a stroke between two of them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct SlotView {
-    /// When it sounds.
-    pub at: Ticks,
-    /// What was played there, or will be if nothing changes; `None` for a rest.
-    pub role: Option<Role>,
-    /// The (lowest) key of it.
-    pub key: Option<KeyNumber>,
-    /// Whether it is past: then it is as it was played.
-    pub played: bool,
 }
 
 /// The state of the engine at the end of a block: plain, fixed size.
@@ -52,7 +43,7 @@ pub struct Snapshot {
     /// Keys of the player's own left hand.
     pub own_left: u128,
     /// Notes of our left hand that sound.
-    pub left: ArrayVec<(KeyNumber, Role), { crate::sound::MOST }>,
+    pub left: ArrayVec<(KeyNumber, Role), { super::voices::MOST }>,
     /// The chord now.
     pub chord: Option<Heard>,
     /// The key of the song, as set or heard.
@@ -90,37 +81,41 @@ impl Default for Snapshot {
     }
 }
 
-impl Engine {
-    /// Copies out what a window may show. Real-time safe.
-    pub(super) fn show(&mut self, block: &Block<'_>) {
-        let at = self.clock.at(block.frames);
-        let place = self.place_of(at);
-        let hearing = self.listener.ear.hearing();
-        let chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
-        let chart_chord = self.song.as_deref().and_then(|song| self.listener.chart_chord(at, song));
-        let key = self.song_key();
-        let snapshot = &mut self.snapshot;
-        snapshot.playing = !self.clock.stands();
-        snapshot.at = at;
-        snapshot.tempo = self.clock.tempo();
-        snapshot.place = place;
-        snapshot.right = self.listener.ear.right();
-        snapshot.own_left = self.listener.ear.own_left();
-        snapshot.left = self.ledger.sounding().map(|note| (note.key, note.role)).collect();
-        snapshot.chord = chord;
-        snapshot.key = key;
-        // While it is thought about, the last answer stays: nothing shall flicker.
-        if !self.listener.is_thinking() {
-            snapshot.next = self.listener.forecast();
-        }
-        snapshot.chart_chord = chart_chord;
-        snapshot.dropped = self.ledger.dropped();
-        self.preview(block, chord.map(|heard| heard.chord));
-    }
+/// What a window sees, and what it was made from.
+#[derive(Debug)]
+pub struct View {
+    /// Copied out after each block.
+    pub snapshot: Snapshot,
+    /// Whether it is kept.
+    pub watched: bool,
+    /// Frames since the slots were looked at.
+    unseen: u32,
+    /// What they were made from.
+    basis: Option<Option<Basis>>,
+    /// What was played in this bar.
+    drawn: ArrayVec<SlotView, 48>,
+}
 
+/// What the coming slots depend on: where the hand is, what it is to play, what is
+/// set, and which slot comes.
+type Basis = (LeftHand, Moment, Settings, SlotAt);
+
+impl Default for View {
+    fn default() -> Self {
+        Self {
+            snapshot: Snapshot::default(),
+            watched: true,
+            unseen: 0,
+            basis: None,
+            drawn: ArrayVec::new(),
+        }
+    }
+}
+
+impl View {
     /// A slot has been dealt with, or a stroke came between two: what there is to
     /// see of it.
-    pub(super) fn draw(&mut self, at: Ticks, stroke: &Stroke) {
+    pub fn draw(&mut self, at: Ticks, stroke: &Stroke) {
         if !self.watched {
             return;
         }
@@ -136,86 +131,159 @@ impl Engine {
         }
         self.drawn.push(view);
         // What was foreseen of it is past.
-        self.previewed = None;
+        self.basis = None;
         self.unseen = u32::MAX;
+    }
+
+    /// Time goes on from elsewhere.
+    pub fn clear(&mut self) {
+        self.drawn.clear();
+    }
+
+    /// There is another pattern.
+    pub fn look_again(&mut self) {
+        self.basis = None;
+    }
+
+    /// Whether eyes would see that a block has gone by since the last look.
+    fn is_time(&mut self, block: &Block<'_>) -> bool {
+        self.unseen = self.unseen.saturating_add(block.frames);
+        let time = f64::from(self.unseen) * VIEWS >= block.rate;
+        if time {
+            self.unseen = 0;
+        }
+        time
+    }
+
+    /// What was played so far in the bars from `bar` to `end` and from there on.
+    fn past(&mut self, bar: Ticks, end: Ticks) {
+        self.drawn.retain(|view| view.at >= bar);
+        // An early hand may have had beat 1 of the next bar already.
+        (self.snapshot.slots, self.snapshot.coming) =
+            self.drawn.iter().copied().partition(|view| view.at < end);
+    }
+
+    /// What the slots of this bar and the next will hold by the pattern.
+    fn written(
+        &mut self,
+        basis: Basis,
+        hearing: &Hearing,
+        end: Ticks,
+        program: &Program,
+        next: Place,
+    ) {
+        let (mut hand, mut moment, settings, slot) = basis;
+        let after = slot.at + Ticks(-1);
+        let risky = |key, role, class| is_risky(key, role, class, hearing);
+        for view in hand.preview(&program.pattern, &mut moment, &settings, after, risky) {
+            let _ = self.snapshot.slots.try_push(unless_tacet(view, program));
+        }
+        moment.place = next;
+        let line = after.max(end + Ticks(-1));
+        for view in hand.preview(&program.pattern, &mut moment, &settings, line, risky) {
+            let _ = self.snapshot.coming.try_push(unless_tacet(view, program));
+        }
+    }
+}
+
+/// A rest where the song has one.
+fn unless_tacet(view: SlotView, program: &Program) -> SlotView {
+    match program.tacet(view.at) {
+        true => SlotView { role: None, key: None, ..view },
+        false => view,
+    }
+}
+
+impl Engine {
+    /// Copies out what a window may show, while one looks. Real-time safe.
+    pub(super) fn show(&mut self, block: &Block<'_>) {
+        if !self.view.watched {
+            return;
+        }
+        let at = self.clock.at(block.frames);
+        let place = self.place_of(at);
+        let listener = &self.memory.listener;
+        let hearing = *listener.ear().hearing();
+        let snapshot = &mut self.view.snapshot;
+        snapshot.playing = !self.clock.stands();
+        snapshot.at = at;
+        snapshot.tempo = self.clock.tempo();
+        snapshot.place = place;
+        snapshot.right = listener.ear().right();
+        snapshot.own_left = listener.ear().own_left();
+        snapshot.left = self.voices.sounding().map(|note| (note.key, note.role)).collect();
+        snapshot.chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
+        snapshot.key = self.memory.key(&self.program);
+        // While it is thought about, the last answer stays: nothing shall flicker.
+        if !listener.is_thinking() {
+            snapshot.next = listener.forecast();
+        }
+        snapshot.chart_chord =
+            self.program.chart().and_then(|chart| listener.chart_chord(at, chart));
+        snapshot.dropped = self.voices.dropped();
+        if self.view.is_time(block) {
+            self.preview(at, &hearing);
+        }
     }
 
     /// What the slots of this bar and the next will hold; not more often than eyes
     /// see, but at once when something was played.
-    fn preview(&mut self, block: &Block<'_>, chord: Option<Chord>) {
-        self.unseen = self.unseen.saturating_add(block.frames);
-        if f64::from(self.unseen) * VIEWS < block.rate {
-            return;
-        }
-        self.unseen = 0;
+    fn preview(&mut self, at: Ticks, hearing: &Hearing) {
         if self.clock.stands() {
-            self.snapshot.slots.clear();
-            self.snapshot.coming.clear();
-            self.previewed = None;
+            self.view.snapshot.slots.clear();
+            self.view.snapshot.coming.clear();
+            self.view.basis = None;
             return;
         }
-        let place = self.snapshot.place;
-        self.drawn.retain(|view| view.at >= place.bar);
-        let next = self.waiting.map(|waiting| waiting.slot).or(self.slot);
-        let coming = chord.zip(next).map(|(chord, slot)| {
-            let begin = self.believed(slot.at, *self.listener.ear.hearing());
-            let chord = begin.map_or(chord, |begin| begin.chord);
-            let moment = self.moment(self.snapshot.at, chord, self.starts(chord));
-            let instead = begin.map(|begin| begin.class);
-            (self.hand, Moment { place, at: place.bar, loudness: 0, instead, ..moment }, slot)
+        let place = self.view.snapshot.place;
+        let next = self.agenda.waiting.map(|waiting| waiting.slot).or(self.agenda.slot);
+        let basis = hearing.chord.zip(next).map(|(chord, slot)| {
+            let moment = self.coming(at, chord, slot, hearing);
+            let moment = Moment { at: place.bar, loudness: 0, ..moment };
+            (self.hands.written, moment, self.program.settings, slot)
         });
-        let basis = coming.map(|(hand, moment, slot)| (hand, moment, self.settings, slot));
         // The figure of a bar that is improvised may open or change at any time.
-        let free = self.pattern.improvises(place.metre);
-        if self.previewed == Some(basis) && !free {
+        let free = self.program.improvises(place.metre);
+        if self.view.basis == Some(basis) && !free {
             return;
         }
-        self.previewed = Some(basis);
+        self.view.basis = Some(basis);
         let end = place.bar + place.metre.bar();
-        let (this, next): (ArrayVec<_, 48>, ArrayVec<_, 48>) =
-            self.drawn.iter().copied().partition(|view| view.at < end);
-        // An early hand may have had beat 1 of the next bar already.
-        (self.snapshot.slots, self.snapshot.coming) = (this, next);
-        let Some((mut hand, mut moment, slot)) = coming else { return };
-        let after = slot.at + Ticks(-1);
-        if free {
-            return self.preview_free(place.bar, end, after);
+        self.view.past(place.bar, end);
+        match basis {
+            None => {}
+            Some((.., slot)) if free => self.preview_free(place.bar, end, slot.at + Ticks(-1)),
+            Some(basis) => {
+                let next = self.place_of(end);
+                self.view.written(basis, hearing, end, &self.program, next);
+            }
         }
-        let hearing = *self.listener.ear.hearing();
-        let risky = |key, role, class| is_risky(key, role, class, &hearing);
-        for view in hand.preview(&self.pattern, &mut moment, &self.settings, after, risky) {
-            let _ = self.snapshot.slots.try_push(self.unless_tacet(view));
-        }
-        moment.place = self.place_of(end);
-        let line = after.max(end + Ticks(-1));
-        for view in hand.preview(&self.pattern, &mut moment, &self.settings, line, risky) {
-            let _ = self.snapshot.coming.try_push(self.unless_tacet(view));
-        }
+    }
+
+    /// What the hand would know at `at` to play `slot`, if nothing changes.
+    fn coming(&self, at: Ticks, chord: Chord, slot: SlotAt, hearing: &Hearing) -> Moment {
+        let likely = self.memory.likely(slot.at, hearing, &self.program);
+        let begin = likely.unwrap_or(Begin { chord, class: chord.bass });
+        let belief = self.memory.belief(at, *hearing, &self.program, &self.clock);
+        belief.moment(begin, self.memory.starts(begin.chord))
     }
 
     /// The same where the hand improvises: it chooses its figure on the bar line, so
     /// of the next bar no more is known than the root of a chord that begins there.
     fn preview_free(&mut self, bar: Ticks, end: Ticks, after: Ticks) {
-        let views = self.free.preview(bar, &self.settings);
+        let views = self.hands.free.preview(bar, &self.program.settings);
+        let snapshot = &mut self.view.snapshot;
         for view in views.into_iter().filter(|view| view.at > after) {
-            let _ = self.snapshot.slots.try_push(self.unless_tacet(view));
+            let _ = snapshot.slots.try_push(unless_tacet(view, &self.program));
         }
         let near = |next: &Forecast| (next.at - end).0.abs() <= Ticks::PER_BEAT / 8;
-        if let Some(next) = self.snapshot.next.filter(near)
-            && self.snapshot.coming.is_empty()
+        if let Some(next) = snapshot.next.filter(near)
+            && snapshot.coming.is_empty()
         {
             let root = next.chord.root == next.chord.bass;
             let role = Some(if root { Role::Root } else { Role::Bass });
             let view = SlotView { at: end, role, key: None, played: false };
-            let _ = self.snapshot.coming.try_push(self.unless_tacet(view));
-        }
-    }
-
-    /// A rest where the song has one.
-    fn unless_tacet(&self, view: SlotView) -> SlotView {
-        match self.tacet(view.at) {
-            true => SlotView { role: None, key: None, ..view },
-            false => view,
+            let _ = snapshot.coming.try_push(unless_tacet(view, &self.program));
         }
     }
 }

@@ -1,5 +1,5 @@
 //! Striking together: how late this right hand is, where in the bar it is used
-//! to strike, and what waits for it.
+//! to strike, how many keys it takes, and what waits for it.
 
 use crate::play::SlotAt;
 use crate::time::{Place, Ticks};
@@ -13,10 +13,63 @@ pub struct Waiting {
     pub until: Ticks,
 }
 
+/// How this right hand strikes, learned as it plays.
+#[derive(Clone, Copy, Debug)]
+pub struct RightHand {
+    punctuality: Punctuality,
+    /// Where in the bar it is used to strike.
+    pub habit: Habit,
+    /// How many keys it strikes a chord with.
+    pub grip: Grip,
+    /// When it last struck.
+    pub struck: Option<Ticks>,
+    /// The channel of its last note.
+    pub channel: u8,
+}
+
+impl RightHand {
+    /// Nothing heard yet.
+    pub const fn new() -> Self {
+        Self {
+            punctuality: Punctuality::new(),
+            habit: Habit::new(),
+            grip: Grip::new(),
+            struck: None,
+            channel: 0,
+        }
+    }
+
+    /// It strikes at `at`, in truth `exact` ticks later, in the bar `place`.
+    pub fn struck(&mut self, at: Ticks, exact: f32, place: Place) {
+        let pulse = place.metre.pulse().0.max(1);
+        let into = place.of(at).offset(at).0.rem_euclid(pulse);
+        let from_beat = if into * 2 > pulse { into - pulse } else { into };
+        self.punctuality.struck(from_beat as f32 + exact);
+        self.habit.struck(at, place);
+        self.struck = Some(at);
+    }
+
+    /// How long to wait for it, `most` at the longest.
+    pub fn window(&self, most: Ticks) -> Ticks {
+        self.punctuality.window(most)
+    }
+
+    /// Whether it is a recording that falls some samples late.
+    pub fn is_some_samples_late(&self) -> bool {
+        self.punctuality.is_some_samples_late()
+    }
+
+    /// Whether so many keys may be the beginning of a strum: fewer than it is used
+    /// to strike, and it is no recording on the grid.
+    pub fn is_part_of_a_strum(&self, keys: usize) -> bool {
+        self.window(Ticks(1)) > Ticks::ZERO && !self.grip.is_full(keys)
+    }
+}
+
 /// How far from the beat this player strikes, learned as they play: a right
 /// hand that is always exact (a recording on the grid) is not waited for.
 #[derive(Clone, Copy, Debug)]
-pub struct Punctuality {
+struct Punctuality {
     /// Mean distance from the beat, in ticks.
     spread: f32,
     /// The same with its sign: late is positive.

@@ -103,7 +103,7 @@ impl Follower {
         self.heard = [None; 3];
         for (index, written) in song.chords().iter().enumerate().take(CAPACITY) {
             let Some(chord) = written.chord else { continue };
-            if self.changes.last().is_none_or(|last| !same(last.chord, chord)) {
+            if self.changes.last().is_none_or(|last| !last.chord.same_bass(chord)) {
                 self.changes.push(Change { at: written.at, index, chord });
             }
         }
@@ -119,7 +119,7 @@ impl Follower {
     /// The hand struck `chord` at `at` of the clock.
     pub fn hear(&mut self, song: &Song, at: Ticks, chord: Chord) {
         let last = self.heard[0];
-        if last.is_some_and(|last| same(last.chord, chord)) {
+        if last.is_some_and(|last| last.chord.same_bass(chord)) {
             return;
         }
         let next = (self.current + 1) % 3;
@@ -170,7 +170,7 @@ impl Follower {
         Steps { song, changes: &self.changes }
             .next(k)
             .and_then(|(next, apart)| Some((self.changes.get(next)?, apart)))
-            .filter(|(next, _)| !same(next.chord, change.chord))
+            .filter(|(next, _)| !next.chord.same_bass(change.chord))
     }
 
     /// The likeliest place at `now` of the clock; at most up to the next
@@ -194,7 +194,9 @@ impl Follower {
         let mut likeliest: Option<(f32, Chord, Ticks)> = None;
         for (k, &here) in belief.places.iter().enumerate().filter(|(_, here)| **here > FAINT) {
             let Some((next, apart)) = self.after(song, k) else { continue };
-            if same(next.chord, heard.chord) || next.chord.root == heard.chord.root && here < 0.5 {
+            if next.chord.same_bass(heard.chord)
+                || next.chord.root == heard.chord.root && here < 0.5
+            {
                 continue;
             }
             roots[next.chord.root.index()] += here;
@@ -225,11 +227,6 @@ impl Follower {
 /// table), skipping, repeating and playing wrong chords more than most.
 fn surer(belief: f32) -> f32 {
     3.0 * belief / (1.0 + 2.0 * belief)
-}
-
-/// Same root and bass: what the left hand would play.
-fn same(a: Chord, b: Chord) -> bool {
-    a.root == b.root && a.bass == b.bass
 }
 
 /// How well `heard` agrees with what is written, 0..=1.

@@ -4,11 +4,11 @@ use alloc::boxed::Box;
 
 use super::clock::Clock;
 use super::event::{Event, LATE};
-use super::guide::Guide;
+use super::guide::{Followed, Guide};
 use super::history::History;
 use super::model::Model;
 use super::outlook::{Outlook, Room};
-use super::{Forecast, Song, Source, tables};
+use super::{Forecast, Source, tables};
 use crate::chord::Chord;
 use crate::hear::Expected;
 use crate::key::{Key, Mode};
@@ -79,21 +79,16 @@ impl Foresight {
         self.guide.begin();
     }
 
-    /// Whether the place in a chart follows the hand (`true`: on stage, in
-    /// practice) or the home's bars (`false`, exact).
-    pub fn follow_hand(&mut self, by_hand: bool) {
-        self.guide.follow_hand(by_hand);
-    }
-
-    /// There is another chart, or none; or the same from its start.
+    /// There is another chart, or none, or the same from its start; or another
+    /// leads through it.
     pub fn chart_changed(&mut self) {
         self.guide.begin();
     }
 
     /// Index in the song's chords of the one that holds at `now`: by the
     /// home's bars, or where the hand is.
-    pub fn chart_chord(&self, now: Ticks, song: &Song) -> Option<usize> {
-        self.guide.chord(song, now, self.clock.at(now, PLACELESS).0)
+    pub fn chart_chord(&self, now: Ticks, chart: Followed<'_>) -> Option<usize> {
+        self.guide.chord(chart, now, self.clock.at(now, PLACELESS).0)
     }
 
     /// A chord was struck at `at`, whose bar is `place`. Also tells a change
@@ -153,7 +148,7 @@ impl Foresight {
 
     /// What comes after `now`. `place` is the bar of `now`; `key` is the key
     /// where the player or the chart set it (`None`: it is heard from the
-    /// chords); `song` is a chart whose position is trusted (a host's bars).
+    /// chords).
     ///
     /// Cheap until the next chord or the next half of a beat.
     pub fn forecast(
@@ -161,14 +156,10 @@ impl Foresight {
         now: Ticks,
         place: Place,
         key: Option<Key>,
-        song: Option<&Song>,
+        chart: Option<Followed<'_>>,
     ) -> Option<Forecast> {
         let (ours, _) = self.clock.tell(now, place);
-        let guided = song.and_then(|song| self.guide.forecast(song, now, ours));
-        let guided = guided.map(|next| match self.guide.by_hand() {
-            true => Forecast { at: self.clock.home(next.at.0), ..next },
-            false => next,
-        });
+        let guided = self.guided(chart, now, ours);
         match guided {
             Some(sure) if sure.certainty >= SURE => Some(sure),
             _ => match (guided, self.remembered_forecast(ours, key)) {
@@ -210,18 +201,17 @@ impl Foresight {
         at: Ticks,
         place: Place,
         key: Option<Key>,
-        song: Option<&Song>,
+        chart: Option<Followed<'_>>,
     ) -> Expected {
-        if let Some(written) = song.and_then(|song| self.written(at, song)) {
+        if let Some(written) = chart.and_then(|chart| self.written(at, chart)) {
             return written;
         }
         let (ours, _) = self.clock.at(at, place);
         // Asked just before `at`: a chart's change at `at` itself is to come.
         let early = Ticks(-LATE);
-        let guided = song.and_then(|song| self.guide.forecast(song, at + early, ours + early));
+        let guided = self.guided(chart, at + early, ours + early);
         if let Some(next) = guided.filter(|next| next.certainty >= SURE) {
-            let due = if self.guide.by_hand() { self.clock.home(next.at.0) } else { next.at };
-            let near = (due - at).0.abs() <= LATE;
+            let near = (next.at - at).0.abs() <= LATE;
             let change = next.when_certainty.min(WRITTEN);
             let change = if near { change } else { (1.0 - change).min(0.3) };
             return told(next.chord, next.certainty.min(WRITTEN), change);
@@ -235,10 +225,18 @@ impl Foresight {
         expected
     }
 
+    /// What the chart says comes next, by the home's clock.
+    fn guided(&mut self, chart: Option<Followed<'_>>, now: Ticks, ours: Ticks) -> Option<Forecast> {
+        let chart = chart?;
+        let next = self.guide.forecast(chart, now, ours)?;
+        let at = if chart.by_hand { self.clock.home(next.at.0) } else { next.at };
+        Some(Forecast { at, ..next })
+    }
+
     /// The chart's chord by the home's bars: at every moment, not only where it
     /// changes, so that an ear that was led astray finds back.
-    fn written(&mut self, at: Ticks, song: &Song) -> Option<Expected> {
-        let chord = self.guide.written(song, at + Ticks(LATE))?;
+    fn written(&mut self, at: Ticks, chart: Followed<'_>) -> Option<Expected> {
+        let chord = self.guide.written(chart, at + Ticks(LATE))?;
         Some(told(chord, WRITTEN, WRITTEN))
     }
 

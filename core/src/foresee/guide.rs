@@ -7,6 +7,16 @@ use super::{Forecast, Song, Source, chart};
 use crate::chord::Chord;
 use crate::time::Ticks;
 
+/// A chart, and who leads through it.
+#[derive(Clone, Copy, Debug)]
+pub struct Followed<'a> {
+    /// The chart.
+    pub song: &'a Song,
+    /// Whether its place follows the hand (on stage, in practice) or the home's
+    /// bars, exactly.
+    pub by_hand: bool,
+}
+
 /// What was heard since the chart was last looked at.
 #[derive(Clone, Copy, Debug)]
 enum News {
@@ -17,7 +27,6 @@ enum News {
 /// Reads the chart for foresight. Real-time safe but for [`Guide::new`].
 #[derive(Debug)]
 pub struct Guide {
-    by_hand: bool,
     follower: Follower,
     /// Whether the follower knows the present chart.
     begun: bool,
@@ -29,13 +38,7 @@ pub struct Guide {
 impl Guide {
     /// Knows no chart. Not for the audio thread: allocates.
     pub fn new() -> Self {
-        Self {
-            by_hand: false,
-            follower: Follower::new(),
-            begun: false,
-            news: ArrayVec::new(),
-            last: None,
-        }
+        Self { follower: Follower::new(), begun: false, news: ArrayVec::new(), last: None }
     }
 
     /// From the start of a chart.
@@ -43,19 +46,6 @@ impl Guide {
         self.begun = false;
         self.news.clear();
         self.last = None;
-    }
-
-    /// See [`super::Foresight::follow_hand`].
-    pub fn follow_hand(&mut self, by_hand: bool) {
-        if self.by_hand != by_hand {
-            self.by_hand = by_hand;
-            self.begin();
-        }
-    }
-
-    /// Whether the hand leads.
-    pub fn by_hand(&self) -> bool {
-        self.by_hand
     }
 
     /// A chord came: `home` by the home's clock, `at` by ours.
@@ -76,21 +66,16 @@ impl Guide {
     }
 
     /// Follows what was heard since the last look.
-    fn catch_up(&mut self, song: &Song) {
-        if self.by_hand && !self.begun {
+    fn catch_up(&mut self, Followed { song, by_hand }: Followed<'_>) {
+        if by_hand && !self.begun {
             self.follower.begin(song);
         }
         self.begun = true;
         while let Some(news) = self.news.pop_at(0) {
             match news {
-                News::Heard { home, at, chord } if !self.by_hand => {
-                    let _ = at;
-                    self.last = Some((home, chord));
-                }
-                News::Heard { at, chord, .. } => self.follower.hear(song, at, chord),
-                News::Revised { at, chord } if self.by_hand => {
-                    self.follower.revise(song, at, chord);
-                }
+                News::Heard { at, chord, .. } if by_hand => self.follower.hear(song, at, chord),
+                News::Revised { at, chord } if by_hand => self.follower.revise(song, at, chord),
+                News::Heard { home, chord, .. } => self.last = Some((home, chord)),
                 News::Revised { .. } => {}
             }
         }
@@ -98,9 +83,10 @@ impl Guide {
 
     /// What the chart says comes next; its time is the home's where the bars
     /// lead, ours where the hand leads.
-    pub fn forecast(&mut self, song: &Song, now: Ticks, ours: Ticks) -> Option<Forecast> {
-        self.catch_up(song);
-        if self.by_hand {
+    pub fn forecast(&mut self, chart: Followed<'_>, now: Ticks, ours: Ticks) -> Option<Forecast> {
+        self.catch_up(chart);
+        let song = chart.song;
+        if chart.by_hand {
             return self.follower.forecast(song, ours);
         }
         let mut next = chart::next(song, now)?;
@@ -121,17 +107,18 @@ impl Guide {
     /// Whether what is to come at `at` was struck ahead of its bar already.
     fn ahead(&self, next: Chord, at: Ticks) -> bool {
         self.last.is_some_and(|(struck, chord)| {
-            chord.root == next.root && chord.bass == next.bass && (at - struck).0 <= Ticks::PER_BEAT
+            chord.same_bass(next) && (at - struck).0 <= Ticks::PER_BEAT
         })
     }
 
     /// The chord that the bars say holds at `now`, or that was struck ahead of
     /// its bar; `None` where the hand leads.
-    pub fn written(&mut self, song: &Song, now: Ticks) -> Option<Chord> {
-        if self.by_hand {
+    pub fn written(&mut self, chart: Followed<'_>, now: Ticks) -> Option<Chord> {
+        if chart.by_hand {
             return None;
         }
-        self.catch_up(song);
+        self.catch_up(chart);
+        let song = chart.song;
         match chart::next(song, now) {
             Some((chord, at, _)) if self.ahead(chord, at) => Some(chord),
             _ => song.chords().get(chart::holds(song, now)?)?.chord,
@@ -139,10 +126,10 @@ impl Guide {
     }
 
     /// Index of the song's chord that holds.
-    pub fn chord(&self, song: &Song, now: Ticks, ours: Ticks) -> Option<usize> {
-        if self.by_hand {
-            return self.follower.position(song, ours).map(|position| position.chord);
+    pub fn chord(&self, chart: Followed<'_>, now: Ticks, ours: Ticks) -> Option<usize> {
+        match chart.by_hand {
+            true => self.follower.position(chart.song, ours).map(|position| position.chord),
+            false => chart::holds(chart.song, now),
         }
-        chart::holds(song, now)
     }
 }

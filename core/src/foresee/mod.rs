@@ -24,6 +24,7 @@ pub mod triad;
 
 pub use follower::{Follower, Position};
 pub use foresight::Foresight;
+pub use guide::Followed;
 pub use song::{Song, SongBar, SongChord};
 pub use tables::MODEL;
 

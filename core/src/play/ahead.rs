@@ -3,8 +3,8 @@
 use super::accent;
 use super::slot::SlotAt;
 use crate::chord::Chord;
-use crate::engine::Settings;
 use crate::foresee::Forecast;
+use crate::settings::Settings;
 use crate::time::Ticks;
 
 /// How far a forecast may lie off the grid and still mean the slot: a

@@ -1,6 +1,6 @@
 //! How hard the left hand strikes: as the right hand does, and by the accent.
 
-use crate::engine::Settings;
+use crate::settings::Settings;
 
 /// Loudness of a place beside the bar line's, by its level. By ear.
 const BY_LEVEL: [f32; 5] = [1.0, 0.96, 0.93, 0.87, 0.82];

@@ -5,10 +5,12 @@ use arrayvec::ArrayVec;
 use super::ahead::Ahead;
 use super::lead::{From, lead};
 use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
-use super::{Moment, Note, Pattern, Role, SlotAt, Stroke, Wish, dynamics, limits, room, tones};
-use crate::engine::{Settings, SlotView};
+use super::{
+    Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Wish, dynamics, limits, room, tones,
+};
 use crate::foresee::Forecast;
 use crate::pitch::{KeyNumber, PitchClass};
+use crate::settings::Settings;
 use crate::time::Ticks;
 
 /// How many slots are looked over for the end of a note.
@@ -113,11 +115,11 @@ impl LeftHand {
             }
             if let Some(next) = moment.next.filter(|next| next.at <= slot.grid) {
                 let (chord, next) = (next.chord, None);
-                *moment = Moment { chord, starts: true, next, instead: None, ..*moment };
+                *moment = Moment { chord, starts: true, next, first: chord.bass, ..*moment };
             }
             *moment = Moment { at: slot.at, place: slot.place, ..*moment };
             let mut choice = self.decide(pattern, slot, moment, settings);
-            let at_risk = |choice: Choice| risky(choice.key, choice.role, moment.first());
+            let at_risk = |choice: Choice| risky(choice.key, choice.role, moment.first);
             if !moment.starts && moment.chord == now && choice.is_some_and(at_risk) {
                 moment.starts = true;
                 choice = self.decide(pattern, slot, moment, settings);
@@ -147,7 +149,7 @@ impl LeftHand {
     ) -> Option<Choice> {
         let slot = pattern.slot(&at, settings.seed)?;
         let keyboard = Keyboard::new(settings, moment.ceiling);
-        let home = self.home.filter(|&key| key.class() == moment.first() && keyboard.has(key));
+        let home = self.home.filter(|&key| key.class() == moment.first && keyboard.has(key));
         let Some(home) = home.filter(|_| !moment.starts) else {
             let form = slot.wishes.iter().find(|wish| **wish == Wish::Octaves);
             let due = moment.starts || settings.busy >= slot.from_busy;
@@ -220,7 +222,7 @@ impl LeftHand {
         settings: &Settings,
     ) -> Option<Choice> {
         let keyboard = Keyboard::new(settings, moment.ceiling);
-        let class = moment.first();
+        let class = moment.first;
         if moment.chord.tones().is_empty() {
             return None;
         }
@@ -241,10 +243,10 @@ impl LeftHand {
 
     fn remember(&mut self, choice: Choice, moment: &Moment) {
         self.last = Some((choice.key, moment.at));
-        if moment.starts || self.home.is_none_or(|home| home.class() != moment.first()) {
+        if moment.starts || self.home.is_none_or(|home| home.class() != moment.first) {
             self.home = Some(choice.key);
         }
-        if choice.key.class() == moment.first() {
+        if choice.key.class() == moment.first {
             self.doubled = choice.doubled;
         }
         self.goal = choice.goal;
@@ -339,7 +341,7 @@ fn doubles(key: KeyNumber, keyboard: Keyboard) -> bool {
 
 /// What the tone that the chord begins with is to it.
 fn first_role(moment: &Moment) -> Role {
-    let (chord, first) = (moment.chord, moment.first());
+    let (chord, first) = (moment.chord, moment.first);
     match () {
         () if first == chord.root => Role::Root,
         () if first == chord.bass => Role::Bass,

@@ -30,7 +30,7 @@ pub use moment::Moment;
 pub use pattern::Pattern;
 pub use role::Role;
 pub use scale::Scale;
-pub use slot::{Slot, SlotAt};
+pub use slot::{Slot, SlotAt, SlotView};
 pub use stroke::{Note, Stroke};
 pub use wish::{Wish, Wishes};
 pub use written::Written;

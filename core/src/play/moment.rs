@@ -16,9 +16,9 @@ pub struct Moment {
     pub place: Place,
     /// The chord that holds now.
     pub chord: Chord,
-    /// The tone to begin it with where the chord is in doubt and another one is
-    /// likelier right than its bass.
-    pub instead: Option<PitchClass>,
+    /// The tone that it begins with: its bass, unless it is in doubt and another
+    /// one is likelier right.
+    pub first: PitchClass,
     /// Whether this is the first stroke on this chord.
     pub starts: bool,
     /// What comes next, if anything is foreseen.
@@ -32,11 +32,4 @@ pub struct Moment {
     pub loudness: u8,
     /// Quarter notes a minute.
     pub tempo: f64,
-}
-
-impl Moment {
-    /// The tone that the chord begins with.
-    pub fn first(&self) -> PitchClass {
-        self.instead.unwrap_or(self.chord.bass)
-    }
 }

@@ -9,7 +9,7 @@ use super::slot::{Bar, Slot, SlotAt};
 use super::wish::{Wish, Wishes};
 use super::written::Written;
 use super::{FreeHand, adapt};
-use crate::engine::Settings;
+use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
 
 /// Bars in a phrase: as long as one variation lasts. Common practice.

@@ -1,7 +1,7 @@
 //! Reach: which keys the left hand may use now, and how far it can leap.
 
-use crate::engine::Settings;
 use crate::pitch::{KeyNumber, PitchClass, Semitones};
+use crate::settings::Settings;
 
 /// Where pianists' left hands lie: A2, the median of the lowest left-hand notes
 /// in POP909-CL (119 songs, 111,070 notes).

@@ -2,7 +2,9 @@
 
 use alloc::boxed::Box;
 
+use super::Role;
 use super::wish::Wishes;
+use crate::pitch::KeyNumber;
 use crate::time::{Place, Ticks};
 
 /// A place of the bar where the left hand may play.
@@ -60,4 +62,17 @@ pub struct SlotAt {
     pub place: Place,
     /// Its number among the slots of its bar, fills included, from 0.
     pub index: usize,
+}
+
+/// A slot of the pattern, or a stroke between two of them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SlotView {
+    /// When it sounds.
+    pub at: Ticks,
+    /// What was played there, or will be if nothing changes; `None` for a rest.
+    pub role: Option<Role>,
+    /// The (lowest) key of it.
+    pub key: Option<KeyNumber>,
+    /// Whether it is past: then it is as it was played.
+    pub played: bool,
 }

@@ -110,7 +110,7 @@ fn play_told(seed: u64, told: &mut Told) -> (f64, usize) {
         }
         let index = song.chord_at(Ticks::nearest(place + 1e-6)).expect("a chord");
         let now = Ticks::nearest(clock);
-        if sounding.is_none_or(|old| !same(chord(&song, old), chord(&song, index))) {
+        if sounding.is_none_or(|old| !chord(&song, old).same_bass(chord(&song, index))) {
             let mut struck = chord(&song, index);
             if dice.chance(3.0) {
                 let (root, kind) = DEGREES[dice.below(7) as usize];
@@ -127,7 +127,7 @@ fn play_told(seed: u64, told: &mut Told) -> (f64, usize) {
             follower.hear(&song, now, struck);
             said = follower.forecast(&song, now);
             let found = follower.position(&song, now).is_some_and(|p| {
-                same(chord(&song, p.chord), chord(&song, index)) && near(&song, p.chord, index)
+                chord(&song, p.chord).same_bass(chord(&song, index)) && near(&song, p.chord, index)
             });
             lost_for = if found { 0 } else { lost_for + 1 };
             longest = longest.max(lost_for);
@@ -149,7 +149,7 @@ fn chord(song: &Song, index: usize) -> Chord {
 /// The same stretch of one chord.
 fn near(song: &Song, a: usize, b: usize) -> bool {
     let (low, high) = (a.min(b), a.max(b));
-    (low..=high).all(|k| same(chord(song, k), chord(song, low)))
+    (low..=high).all(|k| chord(song, k).same_bass(chord(song, low)))
 }
 
 #[test]

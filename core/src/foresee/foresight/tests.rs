@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::chord::Kind;
-use crate::foresee::{SongBar, SongChord, Source};
+use crate::foresee::{Song, SongBar, SongChord, Source};
 use crate::time::Metre;
 
 const C: i32 = 0;
@@ -246,15 +246,16 @@ fn a_chart_in_bars_is_law_though_something_else_is_played() {
         (0..2).map(|bar| SongBar { at: Ticks(bar * 3840), metre: Metre::COMMON, written: 0 });
     let chart = Song::new(vec![chord(0, 1), chord(4, 6)], bars.collect(), Ticks(7680));
     let chart = chart.expect("a song");
+    let chart = Followed { song: &chart, by_hand: false };
     let mut song = Told::new(4, 4);
     for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {
         song.hear(bar * 8, root);
         let place = song.place();
-        let next = song.foresight.forecast(song.at, place, None, Some(&chart)).expect("one");
+        let next = song.foresight.forecast(song.at, place, None, Some(chart)).expect("one");
         assert_eq!(next.source, Source::Chart, "bar {bar}");
     }
     let place = song.place();
-    let next = song.foresight.forecast(song.at, place, None, Some(&chart)).expect("one");
+    let next = song.foresight.forecast(song.at, place, None, Some(chart)).expect("one");
     assert_eq!((next.chord.root.index() as i32, next.source), (6, Source::Chart));
 }
 

@@ -30,9 +30,9 @@ use self::scorer::Scorer;
 use self::signs::TOGETHER;
 use super::{Expected, Hearing, Held, Tonality};
 use crate::chord::Chord;
-use crate::engine::KeyChoice;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
+use crate::settings::KeyChoice;
 use crate::time::{Metre, Place, Ticks};
 
 /// A chord is struck over 5–50 ms; after the last key of a stroke the ear

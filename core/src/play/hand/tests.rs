@@ -17,7 +17,7 @@ fn chord(root: i32) -> Chord {
 
 fn moment(at: i64, root: i32, starts: bool) -> Moment {
     Moment {
-        instead: None,
+        first: PitchClass::new(root),
         at: Ticks(at),
         place: BAR.of(Ticks(at)),
         chord: chord(root),

@@ -1,4 +1,4 @@
-//! Sound: the ledger of what the left hand has on; every on gets its off.
+//! What the left hand has on; every on gets its off.
 //!
 //! A note is admitted only with room for its end as well, so that an overflow
 //! costs a missing note and never a stuck one. An off that the home refuses
@@ -6,11 +6,11 @@
 
 use arrayvec::ArrayVec;
 
+use super::{Message, Output, Timed};
 use crate::chord::Chord;
-use crate::engine::block::{Message, Output, Timed};
 use crate::pitch::KeyNumber;
-use crate::play::Role;
 use crate::play::free::belongs;
+use crate::play::{Note, Role};
 use crate::time::Ticks;
 
 /// The most notes at once: two strokes of four keys overlapping, twice over.
@@ -43,18 +43,18 @@ enum State {
 
 /// What is on, and what offs are owed.
 #[derive(Clone, Debug, Default)]
-pub struct Ledger {
+pub struct Voices {
     notes: ArrayVec<Sounding, MOST>,
     dropped: u32,
 }
 
-impl Ledger {
+impl Voices {
     /// Notes that are on.
     pub fn sounding(&self) -> impl Iterator<Item = &Sounding> {
         self.notes.iter().filter(|note| note.state != State::Owed)
     }
 
-    /// Notes given up because the home or the ledger had no room.
+    /// Notes given up because the home or we had no room.
     pub fn dropped(&self) -> u32 {
         self.dropped
     }
@@ -64,12 +64,12 @@ impl Ledger {
         self.notes.iter().filter(|n| n.state == State::On).map(|n| n.until).min()
     }
 
-    /// Strikes a note. `false` if there was no room for it or its end.
+    /// Strikes a note that is to end by itself at `until`. `false` if there was no room for it or its end.
     pub fn strike(
         &mut self,
         frame: u32,
         channel: u8,
-        (key, role, velocity): (KeyNumber, Role, u8),
+        &Note { key, role, velocity, .. }: &Note,
         until: Ticks,
         out: &mut impl Output,
     ) -> bool {
@@ -175,20 +175,22 @@ mod tests {
         KeyNumber::new(number).expect("a key")
     }
 
-    fn strike(ledger: &mut Ledger, number: u8, cable: &mut Cable) -> bool {
-        ledger.strike(0, 0, (key(number), Role::Root, 80), Ticks(960), cable)
+    fn strike(voices: &mut Voices, number: u8, cable: &mut Cable) -> bool {
+        let (from, until) = (Ticks::ZERO, Ticks(960));
+        let note = Note { key: key(number), velocity: 80, role: Role::Root, from, until };
+        voices.strike(0, 0, &note, until, cable)
     }
 
     #[test]
     fn a_refused_off_stays_owed_until_it_is_taken() {
         let mut cable = Cable { sent: vec![], room: 1 };
-        let mut ledger = Ledger::default();
-        assert!(strike(&mut ledger, 36, &mut cable));
-        ledger.end_all(5, &mut cable); // no room
+        let mut voices = Voices::default();
+        assert!(strike(&mut voices, 36, &mut cable));
+        voices.end_all(5, &mut cable); // no room
         assert_eq!(cable.sent.len(), 1);
         cable.room = 9;
-        ledger.pay(&mut cable);
-        ledger.pay(&mut cable); // only once
+        voices.pay(&mut cable);
+        voices.pay(&mut cable); // only once
         assert_eq!(cable.sent.len(), 2);
         assert!(matches!(cable.sent[1].message, Message::Off { .. }));
     }
@@ -196,17 +198,17 @@ mod tests {
     #[test]
     fn no_room_costs_a_note_and_is_counted() {
         let mut cable = Cable { sent: vec![], room: 0 };
-        let mut ledger = Ledger::default();
-        assert!(!strike(&mut ledger, 36, &mut cable));
-        assert_eq!((ledger.dropped(), ledger.sounding().count()), (1, 0));
+        let mut voices = Voices::default();
+        assert!(!strike(&mut voices, 36, &mut cable));
+        assert_eq!((voices.dropped(), voices.sounding().count()), (1, 0));
     }
 
     #[test]
     fn a_key_struck_again_is_ended_first() {
         let mut cable = Cable { sent: vec![], room: 9 };
-        let mut ledger = Ledger::default();
-        strike(&mut ledger, 36, &mut cable);
-        strike(&mut ledger, 36, &mut cable);
+        let mut voices = Voices::default();
+        strike(&mut voices, 36, &mut cable);
+        strike(&mut voices, 36, &mut cable);
         let ons = cable.sent.iter().filter(|t| matches!(t.message, Message::On { .. })).count();
         assert_eq!((ons, cable.sent.len()), (2, 3));
     }
@@ -214,12 +216,12 @@ mod tests {
     #[test]
     fn our_off_waits_for_the_players_own_on_the_same_key() {
         let mut cable = Cable { sent: vec![], room: 9 };
-        let mut ledger = Ledger::default();
-        strike(&mut ledger, 36, &mut cable);
-        ledger.lend(0, key(36));
-        ledger.end_due(0, Ticks(960), &mut cable);
+        let mut voices = Voices::default();
+        strike(&mut voices, 36, &mut cable);
+        voices.lend(0, key(36));
+        voices.end_due(0, Ticks(960), &mut cable);
         assert_eq!(cable.sent.len(), 1, "their note would have been cut");
-        ledger.give_back(0, key(36), 0, &mut cable);
+        voices.give_back(0, key(36), 0, &mut cable);
         assert_eq!(cable.sent.len(), 2);
     }
 }

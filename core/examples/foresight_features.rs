@@ -14,9 +14,9 @@ use std::io::{BufRead, BufWriter, Write, stdin};
 
 use serde::Deserialize;
 use sinistra_core::chord::{Chord, Kind};
-use sinistra_core::foresee::event::{Event, LATE};
+use sinistra_core::foresee::event::{LATE, RootSpan};
 use sinistra_core::foresee::history::History;
-use sinistra_core::foresee::outlook::Room;
+use sinistra_core::foresee::outlook::Features;
 use sinistra_core::foresee::repeats::CLOSE;
 use sinistra_core::foresee::{root_features, time_features};
 use sinistra_core::pitch::PitchClass;
@@ -41,7 +41,7 @@ fn main() -> Result<(), Failure> {
     };
     let model = model::read(&tables)?;
     let mut out = BufWriter::new(File::create(out)?);
-    let mut room = Room::new();
+    let mut room = Features::new();
     for (number, line) in stdin().lock().lines().enumerate() {
         let song: Song = serde_json::from_str(&line?)?;
         write_song(&song, number, model, &mut room, &mut out)?;
@@ -52,8 +52,8 @@ fn main() -> Result<(), Failure> {
 fn write_song(
     song: &Song,
     number: usize,
-    model: &'static sinistra_core::foresee::model::Model,
-    room: &mut Room,
+    model: &'static sinistra_core::foresee::model::ForesightModel,
+    room: &mut Features,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
     const KINDS: [Kind; 7] = [
@@ -71,7 +71,7 @@ fn write_song(
     for (i, &(onset, root, triad, gap, truth)) in song.chords.iter().enumerate() {
         let at = Ticks::nearest(onset);
         let chord = Chord::new(PitchClass::new(root), KINDS[triad]);
-        history.push(Event::new(at, chord, start.of(at)));
+        history.push(RootSpan::new(at, chord, start.of(at)));
         let Some(next) = song.chords.get(i + 1) else { break };
         let lasts = Ticks::nearest(next.0) - at;
         if gap == 1 {

@@ -16,7 +16,7 @@ use std::collections::HashMap;
 use serde::Deserialize;
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::foresee::Foresight;
-use sinistra_core::foresee::model::Model;
+use sinistra_core::foresee::model::ForesightModel;
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::{Metre, Place, Ticks};
 use tally::Tally;
@@ -105,7 +105,7 @@ fn misheard(song: &[Stretch], noise: Noise, seed: u64) -> Vec<i32> {
         .collect()
 }
 
-fn measure(song: &[Stretch], heard: &[i32], model: &'static Model, tally: &mut Tally) {
+fn measure(song: &[Stretch], heard: &[i32], model: &'static ForesightModel, tally: &mut Tally) {
     let mut foresight = Foresight::with_model(model);
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     for (i, pair) in song.windows(2).enumerate() {
@@ -133,7 +133,7 @@ fn main() -> Result<(), Failure> {
         return Err("usage: foresight_figures chord-sequences.jsonl [FOLDS]".into());
     };
     let folder = arguments.next();
-    let mut models: Vec<&'static Model> = Vec::new();
+    let mut models: Vec<&'static ForesightModel> = Vec::new();
     let mut fold_of: HashMap<String, usize> = HashMap::new();
     if let Some(folder) = &folder {
         fold_of = serde_json::from_str(&std::fs::read_to_string(format!("{folder}/folds.json"))?)?;

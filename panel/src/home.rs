@@ -8,7 +8,7 @@ use crate::control::{Control, Values};
 
 /// A pattern in the list.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Card {
+pub struct PatternCard {
     /// Its fixed number; 0 is the player's own.
     pub number: i32,
     /// As the player sees it.
@@ -19,7 +19,7 @@ pub struct Card {
 
 /// What a home with ports of its own is connected to.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Wiring {
+pub struct Connections {
     /// Instruments that are heard.
     pub from: Vec<String>,
     /// Instruments that are sent to.
@@ -58,7 +58,7 @@ pub trait Home {
     fn let_go(&mut self, control: Control);
 
     /// The presets in teaching order.
-    fn patterns(&self) -> Vec<Card>;
+    fn patterns(&self) -> Vec<PatternCard>;
 
     /// The chart as written.
     fn chart(&self) -> String;
@@ -90,13 +90,13 @@ pub trait Home {
 
     /// What it is connected to; `None` where somebody else connects, as a
     /// host does.
-    fn wiring(&self) -> Option<Wiring> {
+    fn wiring(&self) -> Option<Connections> {
         None
     }
 
     /// The look that the player chose.
-    fn look(&self) -> crate::look::Choice;
+    fn look(&self) -> crate::look::LookChoice;
 
     /// Remembers the look.
-    fn set_look(&mut self, look: crate::look::Choice);
+    fn set_look(&mut self, look: crate::look::LookChoice);
 }

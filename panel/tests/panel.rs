@@ -10,13 +10,13 @@ use egui::{Key, Vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use sinistra_core::chord::{Chord, Kind};
-use sinistra_core::engine::{Heard, SlotView, Snapshot};
+use sinistra_core::engine::{NamedChord, SlotView, Snapshot};
 use sinistra_core::foresee::{Forecast, Source};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::Role as Part;
 use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Card, Home};
+use sinistra_panel::home::{Home, PatternCard};
 use sinistra_panel::{Panel, look};
 
 /// A home that notes down what the window asks.
@@ -29,7 +29,7 @@ struct Desk {
     own: String,
     kept: Vec<usize>,
     delay: f64,
-    look: look::Choice,
+    look: look::LookChoice,
 }
 
 impl Home for Desk {
@@ -53,8 +53,9 @@ impl Home for Desk {
     fn let_go(&mut self, control: Control) {
         self.held.retain(|held| *held != control);
     }
-    fn patterns(&self) -> Vec<Card> {
-        let card = |number, name: &str| Card { number, name: name.into(), about: "About.".into() };
+    fn patterns(&self) -> Vec<PatternCard> {
+        let card =
+            |number, name: &str| PatternCard { number, name: name.into(), about: "About.".into() };
         vec![card(1, "Roots on the beat"), card(7, "Fifths")]
     }
     fn chart(&self) -> String {
@@ -76,10 +77,10 @@ impl Home for Desk {
     fn delay(&self) -> f64 {
         self.delay
     }
-    fn look(&self) -> look::Choice {
+    fn look(&self) -> look::LookChoice {
         self.look
     }
-    fn set_look(&mut self, look: look::Choice) {
+    fn set_look(&mut self, look: look::LookChoice) {
         self.look = look;
     }
 }
@@ -113,7 +114,7 @@ fn playing() -> Snapshot {
     let mut snapshot = Snapshot {
         playing: true,
         at: Ticks(1920),
-        chord: Some(Heard { chord: chord(10), certainty: 0.95 }),
+        chord: Some(NamedChord { chord: chord(10), certainty: 0.95 }),
         right: 1 << 70 | 1 << 74 | 1 << 77,
         next: Some(Forecast {
             chord: chord(3),
@@ -270,9 +271,9 @@ fn what_means_nothing_to_a_home_is_not_shown() {
 
 #[test]
 fn it_can_be_drawn_at_every_scale_by_day_and_by_night() {
-    for scale in look::Choice::SCALES {
+    for scale in look::LookChoice::SCALES {
         for dark in [false, true] {
-            let look = look::Choice { dark, scale };
+            let look = look::LookChoice { dark, scale };
             let mut harness = window(Desk { look, snapshot: playing(), ..Desk::default() });
             harness.run_steps(2);
             assert!((harness.ctx.zoom_factor() - f32::from(scale) / 100.0).abs() < 1e-3);

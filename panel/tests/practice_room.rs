@@ -12,12 +12,12 @@ use egui_kittest::kittest::NodeT;
 use egui_kittest::kittest::Queryable;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::Semitones;
-use sinistra_panel::look::Choice;
+use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, Card, HandsAsked, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State,
-    Studio, Wish,
+    Act, ChoiceCard, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
+    RoundClock, Scene, Shelf, SittingState, Studio,
 };
-use sinistra_score::practice::{Beat, Exercise, Hand, Stroke, Take, judge, words};
+use sinistra_score::practice::{Exercise, Hand, Take, TakeReference, TakeStroke, judge, words};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 use sinistra_score::{Chart, pattern_presets};
@@ -30,17 +30,17 @@ const TEMPO: f64 = 60.0;
 #[derive(Default)]
 struct Shop {
     scene: Scene,
-    wishes: Vec<Wish>,
+    wishes: Vec<RoomRequest>,
     picks: Vec<Pick>,
     breaks: bool,
-    look: Choice,
+    look: LookChoice,
 }
 
 impl Studio for Shop {
     fn scene(&mut self) -> Scene {
         self.scene.clone()
     }
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: RoomRequest) {
         self.wishes.push(wish);
     }
     fn pick(&mut self, pick: Pick) {
@@ -52,10 +52,10 @@ impl Studio for Shop {
     fn set_breaks(&mut self, breaks: bool) {
         self.breaks = breaks;
     }
-    fn look(&self) -> Choice {
+    fn look(&self) -> LookChoice {
         self.look
     }
-    fn set_look(&mut self, look: Choice) {
+    fn set_look(&mut self, look: LookChoice) {
         self.look = look;
     }
 }
@@ -74,15 +74,15 @@ fn judged() -> Shop {
         let at_ms = at_ms + if Some(note.at) == late { 140.0 } else { 4.0 };
         let key = if n == 15 { note.key.transpose(Semitones(1)).unwrap() } else { note.key };
         if n != 12 {
-            strokes.push(Stroke { at_ms, until_ms: at_ms + 300.0, key, velocity: 70 });
+            strokes.push(TakeStroke { at_ms, until_ms: at_ms + 300.0, key, velocity: 70 });
         }
     }
     let take = Take::new(strokes);
-    let beat = Beat::Metronome { start_ms: START, tempo: TEMPO };
+    let beat = TakeReference::Metronome { start_ms: START, tempo: TEMPO };
     let verdict = judge(&target, &take, beat).unwrap();
     let said = words(&target, &verdict);
     let span = exercise.span(i64::MIN, i64::MAX);
-    let lesson = Lesson {
+    let lesson = LessonPage {
         name: "Four Doors in B♭".into(),
         goal: 80.0,
         engraver: Engraver::keeping(exercise.unfolded_sheet()),
@@ -92,12 +92,12 @@ fn judged() -> Shop {
     let scene = Scene {
         lesson: Some(Arc::new(lesson)),
         act: Act::Alone,
-        state: State::Waiting(Act::Alone),
+        state: SittingState::Waiting(Act::Alone),
         tempo: TEMPO,
         rounds: (5, 2),
         clock: RoundClock { origin_ms: START, tempo: TEMPO, span, ..RoundClock::default() },
         strokes: Arc::new(take.strokes().to_vec()),
-        judged: Some(Arc::new(Judged { verdict, words: said })),
+        judged: Some(Arc::new(JudgedRound { verdict, words: said })),
         ..Scene::default()
     };
     Shop { scene, breaks: true, ..Shop::default() }
@@ -131,15 +131,15 @@ fn says(harness: &Window, text: &str) -> bool {
 fn every_button_reaches_the_sitting() {
     let mut harness = window(judged());
     for (label, wish) in [
-        ("Next: alone", Wish::Next),
-        ("Again", Wish::Again),
-        ("Slower", Wish::Slower),
-        ("Faster", Wish::Faster),
-        ("Hear", Wish::Hear),
-        ("Together", Wish::Together),
-        ("Alone", Wish::Alone),
-        ("Next lesson", Wish::NextLesson),
-        ("Only bars 3–4", Wish::Loop(Some((3, 4)))),
+        ("Next: alone", RoomRequest::Next),
+        ("Again", RoomRequest::Again),
+        ("Slower", RoomRequest::Slower),
+        ("Faster", RoomRequest::Faster),
+        ("Hear", RoomRequest::Hear),
+        ("Together", RoomRequest::Together),
+        ("Alone", RoomRequest::Alone),
+        ("Next lesson", RoomRequest::NextLesson),
+        ("Only bars 3–4", RoomRequest::Loop(Some((3, 4)))),
     ] {
         harness.state_mut().1.wishes.clear();
         press(&mut harness, label);
@@ -151,15 +151,15 @@ fn every_button_reaches_the_sitting() {
 fn every_key_does_as_its_button() {
     let mut harness = window(judged());
     for (key, wish) in [
-        (Key::Enter, Wish::Next),
-        (Key::Space, Wish::Next),
-        (Key::A, Wish::Again),
-        (Key::S, Wish::Slower),
-        (Key::F, Wish::Faster),
-        (Key::H, Wish::Hear),
-        (Key::T, Wish::Together),
-        (Key::L, Wish::Alone),
-        (Key::N, Wish::NextLesson),
+        (Key::Enter, RoomRequest::Next),
+        (Key::Space, RoomRequest::Next),
+        (Key::A, RoomRequest::Again),
+        (Key::S, RoomRequest::Slower),
+        (Key::F, RoomRequest::Faster),
+        (Key::H, RoomRequest::Hear),
+        (Key::T, RoomRequest::Together),
+        (Key::L, RoomRequest::Alone),
+        (Key::N, RoomRequest::NextLesson),
     ] {
         harness.state_mut().1.wishes.clear();
         harness.key_press(key);
@@ -170,7 +170,7 @@ fn every_key_does_as_its_button() {
 
 #[test]
 fn pattern_chart_key_and_hands_are_chosen_in_the_window() {
-    let card = |slug: &str, name: &str, about: &str| Card {
+    let card = |slug: &str, name: &str, about: &str| ChoiceCard {
         slug: slug.into(),
         name: name.into(),
         about: about.into(),
@@ -206,14 +206,14 @@ fn pattern_chart_key_and_hands_are_chosen_in_the_window() {
 #[test]
 fn in_a_round_it_may_be_stopped_but_not_skipped() {
     let mut shop = judged();
-    shop.scene.state = State::Playing;
+    shop.scene.state = SittingState::Playing;
     let mut harness = window(shop);
     harness.key_press(Key::Enter);
     harness.run_steps(3);
     assert_eq!(harness.state().1.wishes, []);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
-    assert_eq!(harness.state().1.wishes, [Wish::Stop]);
+    assert_eq!(harness.state().1.wishes, [RoomRequest::Stop]);
 }
 
 #[test]
@@ -244,7 +244,7 @@ fn a_break_is_named_while_it_is_wanted_and_caution_always() {
 #[test]
 fn the_count_in_is_counted_and_then_the_hand_is_named() {
     let mut shop = judged();
-    shop.scene.state = State::Playing;
+    shop.scene.state = SittingState::Playing;
     shop.scene.act = Act::Together;
     shop.scene.clock.origin_ms = 4600.0;
     shop.scene.clock.count_in = Arc::from([600.0, 1600.0, 2600.0, 3600.0]);

@@ -6,17 +6,17 @@ use nice_plug::prelude::*;
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::take::{Hand, Log, Tape};
+use sinistra_panel::take::{Owner, TakeLog, Tape};
 
 use crate::audio::ahead::Ahead;
-use crate::audio::clock::{Clock, Host as HostClock, Own, Touch};
-use crate::audio::merge::{Host, Left, Merge};
-use crate::audio::player::{Part, Player};
+use crate::audio::clock::{ClockTouch, FreeRunning, HostClock, HostTime};
+use crate::audio::merge::{Left, Merge, MergedOutput};
+use crate::audio::player::{BlockPlayer, SubBlock};
 use crate::audio::rack::Rack;
 use crate::audio::span::Said;
 use crate::audio::sysex::Passing;
-use crate::audio::through::{Event, Through};
-use crate::free::{self, AudioSide, Desk, OurEditor};
+use crate::audio::through::{HostEvent, Through};
+use crate::free::{self, AudioSide, Instance, OurEditor};
 use crate::parameters::{self, Parameters};
 use crate::{presets, second_output};
 
@@ -26,15 +26,15 @@ const SNAPSHOTS: f64 = 120.0;
 /// The left hand as a MIDI effect.
 pub struct Sinistra {
     parameters: Arc<Parameters>,
-    desk: Arc<Desk>,
-    player: Player,
+    desk: Arc<Instance>,
+    player: BlockPlayer,
     /// As adopted last, and what they mean.
     values: Values,
     settings: Settings,
     bypassed: bool,
     rack: Rack,
     ways: AudioSide,
-    clock: Clock,
+    clock: HostClock,
     through: Through,
     ahead: Ahead,
     merge: Merge,
@@ -48,7 +48,7 @@ pub struct Sinistra {
 
 impl Default for Sinistra {
     fn default() -> Self {
-        let (desk, ways, own_patterns) = Desk::new(presets::cards());
+        let (desk, ways, own_patterns) = Instance::new(presets::cards());
         let (rack, first) = Rack::new(presets::patterns(), own_patterns);
         let settings = Settings::default();
         let mut engine = Engine::new(settings, first);
@@ -58,13 +58,13 @@ impl Default for Sinistra {
         Self {
             parameters: Arc::new(Parameters::new(desk.clone())),
             desk,
-            player: Player { engine, left: Left::default(), tape: Tape::default() },
+            player: BlockPlayer { engine, left: Left::default(), tape: Tape::default() },
             values: Values::default(),
             settings,
             bypassed: false,
             rack,
             ways,
-            clock: Clock::default(),
+            clock: HostClock::default(),
             through: Through::default(),
             ahead: Ahead::default(),
             merge: Merge::default(),
@@ -114,8 +114,8 @@ impl Plugin for Sinistra {
             self.ahead.span.remember(tempo);
         }
         let values = self.parameters.values();
-        if self.ahead.span.prepare(said(&values, &HostClock::default(), self.rate)) {
-            self.ahead.cut(&mut self.player.engine, Clock::still(&HostClock::default()));
+        if self.ahead.span.prepare(said(&values, &HostTime::default(), self.rate)) {
+            self.ahead.cut(&mut self.player.engine, HostClock::still(&HostTime::default()));
         }
         context.set_latency_samples(self.ahead.span.frames());
         self.tell_delay();
@@ -124,14 +124,14 @@ impl Plugin for Sinistra {
 
     fn reset(&mut self) {
         // Nothing can be sent from here: the releases go out with the next block.
-        let Player { engine, left, .. } = &mut self.player;
+        let BlockPlayer { engine, left, .. } = &mut self.player;
         left.start_at(0);
         engine.silence(0, left);
         if self.ahead.is_on() {
-            self.ahead.cut(engine, Clock::still(&HostClock::default()));
+            self.ahead.cut(engine, HostClock::still(&HostTime::default()));
         }
         self.through.let_all_go();
-        self.clock = Clock::default();
+        self.clock = HostClock::default();
     }
 
     fn process(
@@ -144,7 +144,7 @@ impl Plugin for Sinistra {
         let set = self.parameters.take_changed();
         let values = if set { self.parameters.values() } else { self.values };
         self.adopt(&values, set);
-        let host = HostClock::read(context.transport());
+        let host = HostTime::read(context.transport());
         self.follow(context, &values, &host, frames);
         if self.ahead.is_on() {
             self.hear_ahead(context, &values, &host, frames);
@@ -158,7 +158,7 @@ impl Plugin for Sinistra {
 impl Sinistra {
     /// Takes over what was set, edited or loaded since the last block.
     fn adopt(&mut self, values: &Values, set: bool) {
-        let Player { engine, left, .. } = &mut self.player;
+        let BlockPlayer { engine, left, .. } = &mut self.player;
         self.ways.songs.fetch(|song| engine.swap_song(song));
         self.rack.turn_to(values.get(Control::Pattern).unsigned_abs() as usize, engine);
         if !set {
@@ -185,7 +185,7 @@ impl Sinistra {
         &mut self,
         context: &mut impl ProcessContext<Self>,
         values: &Values,
-        host: &HostClock,
+        host: &HostTime,
         frames: u32,
     ) {
         let said = said(values, host, self.rate);
@@ -200,9 +200,9 @@ impl Sinistra {
         }
         if follow.stops {
             let (tape, log) = (&self.player.tape, &self.ways.log);
-            self.merge.end_right(&mut Outlet { context, tape, log, until: 0, rate: self.rate });
+            self.merge.end_right(&mut HostOutput { context, tape, log, until: 0, rate: self.rate });
         }
-        self.ahead.cut(&mut self.player.engine, Clock::still(host));
+        self.ahead.cut(&mut self.player.engine, HostClock::still(host));
     }
 
     /// Lets the window and the state know.
@@ -216,7 +216,7 @@ impl Sinistra {
         &mut self,
         context: &mut impl ProcessContext<Self>,
         values: &Values,
-        host: &HostClock,
+        host: &HostTime,
         frames: u32,
     ) {
         let mut from = 0;
@@ -235,7 +235,7 @@ impl Sinistra {
                     false => self.ahead.lag.push(now, frames, self.rate),
                 }
             }
-            let part = Part { from, until, frames, rate: self.rate };
+            let part = SubBlock { from, until, frames, rate: self.rate };
             self.ahead.hear(part, &mut self.player.engine, &mut self.merge);
             if all {
                 return;
@@ -249,7 +249,7 @@ impl Sinistra {
         &mut self,
         context: &mut impl ProcessContext<Self>,
         values: &Values,
-        host: &HostClock,
+        host: &HostTime,
         frames: u32,
     ) {
         let rate = self.rate;
@@ -266,7 +266,7 @@ impl Sinistra {
                 cut => cut,
             });
             let until = self.through.end_of_part(all, from, frames);
-            let part = Part { from, until, frames, rate };
+            let part = SubBlock { from, until, frames, rate };
             if delayed {
                 let (lag, heard) = (&self.ahead.lag, &mut self.through.heard);
                 let lead = |n, engine: &mut Engine| Ahead::lead(lag, n, rate, engine);
@@ -283,7 +283,7 @@ impl Sinistra {
             }
             let passes = values.on(Control::Through) || self.bypassed;
             let (tape, log) = (&self.player.tape, &self.ways.log);
-            let mut outlet = Outlet { context, tape, log, until, rate };
+            let mut outlet = HostOutput { context, tape, log, until, rate };
             let events = &mut self.through.events;
             self.merge.send(events, passes, &mut self.player.left, &mut outlet);
             if all {
@@ -325,20 +325,20 @@ impl Sinistra {
 }
 
 /// What a block says about look-ahead.
-fn said(values: &Values, host: &HostClock, rate: f64) -> Said {
+fn said(values: &Values, host: &HostTime, rate: f64) -> Said {
     let own = values.get(Control::Tempo).into();
     let (beats, tempo) = (values.get(Control::Ahead), host.tempo.unwrap_or(own));
     Said { beats, tempo, rate, playing: host.playing }
 }
 
 /// What the right hand does, for our own clock: a host that plays needs none.
-fn touch(hand: &Through, host: &HostClock, settings: &Settings) -> Touch {
-    if host.playing { Touch::default() } else { hand.touch(settings.split) }
+fn touch(hand: &Through, host: &HostTime, settings: &Settings) -> ClockTouch {
+    if host.playing { ClockTouch::default() } else { hand.touch(settings.split) }
 }
 
 /// What the player set for our own clock.
-fn own(values: &Values, settings: &Settings) -> Own {
-    Own {
+fn own(values: &Values, settings: &Settings) -> FreeRunning {
+    FreeRunning {
         standing: values.on(Control::Standing),
         tempo: values.get(Control::Tempo).into(),
         rest_bars: f64::from(settings.hold_bars) + 1.0,
@@ -346,20 +346,20 @@ fn own(values: &Values, settings: &Settings) -> Own {
 }
 
 /// The host's event list, and the log beside it.
-struct Outlet<'a, C> {
+struct HostOutput<'a, C> {
     context: &'a mut C,
     tape: &'a Tape,
-    log: &'a Log,
+    log: &'a TakeLog,
     until: u32,
     rate: f64,
 }
 
-impl<C: ProcessContext<Sinistra>> Host for Outlet<'_, C> {
-    fn take(&mut self, event: Event) -> bool {
+impl<C: ProcessContext<Sinistra>> MergedOutput for HostOutput<'_, C> {
+    fn take(&mut self, event: HostEvent) -> bool {
         second_output::carrying(event, |event| self.context.try_send_event(event).is_ok())
     }
 
-    fn tell(&mut self, frame: u32, hand: Hand, message: [u8; 3]) {
+    fn tell(&mut self, frame: u32, hand: Owner, message: [u8; 3]) {
         let frames = f64::from(self.until.saturating_sub(frame));
         self.tape.note(frames / self.rate, hand, message, self.log);
     }

@@ -7,9 +7,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::*;
-use sinistra_panel::control::{self, Control, Scale, Values};
+use sinistra_panel::control::{self, Control, ControlScale, Values};
 
-use crate::free::Desk;
+use crate::free::Instance;
 
 /// The host's parameters, and what else belongs to the state.
 pub struct Parameters {
@@ -18,7 +18,7 @@ pub struct Parameters {
     /// Counts edits of the chart and the own pattern, so that the host sees
     /// that the project changed: it looks at nothing but parameters.
     edits: IntParam,
-    desk: Arc<Desk>,
+    desk: Arc<Instance>,
     changed: Changed,
 }
 
@@ -44,7 +44,7 @@ const MOST_EDITS: i32 = 9999;
 
 impl Parameters {
     /// All at their defaults.
-    pub fn new(desk: Arc<Desk>) -> Self {
+    pub fn new(desk: Arc<Instance>) -> Self {
         let changed = Changed::new(true.into());
         let set = changed.clone();
         Self {
@@ -84,7 +84,7 @@ impl Parameters {
 pub fn mend(state: &mut PluginState) {
     for control in control::ALL {
         let spec = control.spec();
-        let switch = spec.scale == Scale::Switch;
+        let switch = spec.scale == ControlScale::Switch;
         let value = state.params.entry(spec.id.into()).or_insert(ParamValue::I32(spec.default));
         let number = match value {
             ParamValue::I32(number) => spec.clamp(*number),
@@ -142,10 +142,10 @@ impl Parameters {
 }
 
 impl Knob {
-    fn new(control: Control, desk: &Arc<Desk>, changed: &Changed) -> Self {
+    fn new(control: Control, desk: &Arc<Instance>, changed: &Changed) -> Self {
         let spec = control.spec();
         let set = changed.clone();
-        if spec.scale == Scale::Switch {
+        if spec.scale == ControlScale::Switch {
             return Self::Switch(
                 BoolParam::new(spec.name, spec.default != 0)
                     .with_string_to_value(Arc::new(on_or_off))
@@ -154,10 +154,10 @@ impl Knob {
         }
         let range = IntRange::Linear { min: spec.min, max: spec.max };
         let unit = match spec.scale {
-            Scale::Number("%") => " %",
-            Scale::Number("ms") => " ms",
-            Scale::Number("bpm") => " bpm",
-            Scale::Number("semitones") => " semitones",
+            ControlScale::Number("%") => " %",
+            ControlScale::Number("ms") => " ms",
+            ControlScale::Number("bpm") => " bpm",
+            ControlScale::Number("semitones") => " semitones",
             _ => "",
         };
         let names = desk.clone();

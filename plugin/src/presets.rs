@@ -2,7 +2,7 @@
 
 use sinistra_core::play::Pattern;
 use sinistra_panel::control::{Control, SET_UPS, SetUp};
-use sinistra_panel::home::Card;
+use sinistra_panel::home::PatternCard;
 use sinistra_score::pattern::PatternPreset;
 use sinistra_score::pattern_presets;
 
@@ -32,10 +32,10 @@ fn number(preset: &PatternPreset) -> Option<i32> {
 }
 
 /// The list in teaching order.
-pub fn cards() -> Vec<Card> {
+pub fn cards() -> Vec<PatternCard> {
     let card = |preset: &PatternPreset| {
         let file = preset.read().ok()?;
-        Some(Card { number: number(preset)?, name: file.name, about: file.about })
+        Some(PatternCard { number: number(preset)?, name: file.name, about: file.about })
     };
     pattern_presets().iter().filter_map(card).collect()
 }
@@ -64,7 +64,7 @@ pub fn presets() -> Vec<Preset> {
         tags: set_up.tags.iter().map(|tag| (*tag).to_owned()).collect(),
         values: set_up.values().into(),
     };
-    let left_hand = |card: Card| Preset {
+    let left_hand = |card: PatternCard| Preset {
         key: format!("left-hand/{}", card.number),
         name: card.name,
         about: card.about,

@@ -63,9 +63,9 @@ pub fn rehearse_and_listen(
 ) -> (Vec<LeftNote>, Vec<HeardChord>) {
     engine.watch(false); // nobody looks at a snapshot meanwhile
     let start = events.first().map_or(from, |(frame, _)| from.min(*frame));
-    let mut page = Page::default();
-    let mut live = Feed { timeline, cut, start, rest: events, timed: Vec::new() };
-    let mut ahead = Feed { timeline, cut, start, rest: events, timed: Vec::new() };
+    let mut page = Transcript::default();
+    let mut live = BlockFeed { timeline, cut, start, rest: events, timed: Vec::new() };
+    let mut ahead = BlockFeed { timeline, cut, start, rest: events, timed: Vec::new() };
     while live.start < end {
         page.start = live.start;
         let stop = live.stop(end);
@@ -83,7 +83,7 @@ pub fn rehearse_and_listen(
 }
 
 /// Hands out the events block by block.
-struct Feed<'a> {
+struct BlockFeed<'a> {
     timeline: &'a Timeline,
     cut: Cut,
     /// The first frame of the next block.
@@ -92,7 +92,7 @@ struct Feed<'a> {
     timed: Vec<Timed>,
 }
 
-impl Feed<'_> {
+impl BlockFeed<'_> {
     /// Where the next block ends.
     fn stop(&self, end: i64) -> i64 {
         let change = self.timeline.next_change(self.start, self.cut.rate).unwrap_or(i64::MAX);
@@ -118,7 +118,7 @@ impl Feed<'_> {
 
 /// Writes down what the engine sends.
 #[derive(Default)]
-struct Page {
+struct Transcript {
     /// The first frame of the present block.
     start: i64,
     notes: Vec<LeftNote>,
@@ -129,7 +129,7 @@ struct Page {
     channel: u8,
 }
 
-impl Output for Page {
+impl Output for Transcript {
     fn send(&mut self, event: Timed) -> bool {
         let at = self.start + i64::from(event.frame);
         match event.message {

@@ -2,7 +2,7 @@
 
 /// The controllers of one MIDI channel that a piano understands.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pedals {
+pub struct PianoPedals {
     /// Controller 64: all dampers are up.
     pub sustain: bool,
     /// Controller 66: bit n says that key n's damper was up when it went down.
@@ -13,14 +13,14 @@ pub struct Pedals {
     expression: u8,
 }
 
-impl Default for Pedals {
+impl Default for PianoPedals {
     /// MIDI's own defaults: volume 100, expression 127 (RP-015 and General MIDI).
     fn default() -> Self {
         Self { sustain: false, sostenuto: 0, soft: false, volume: 100, expression: 127 }
     }
 }
 
-impl Pedals {
+impl PianoPedals {
     /// Whether `key`'s damper stays up although the key is not down.
     pub fn hold(&self, key: u8) -> bool {
         self.sustain || self.sostenuto >> key & 1 == 1

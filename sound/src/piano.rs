@@ -3,9 +3,9 @@
 use sinistra_core::pitch::KeyNumber;
 
 use crate::Instrument;
-use crate::pedals::Pedals;
+use crate::pedals::PianoPedals;
 use crate::recordings::{self, KEYS, Recording};
-use crate::voice::{Stage, Voice};
+use crate::voice::{Voice, VoiceStage};
 
 /// Strokes that sound at once; the quietest makes room for one more.
 const VOICES: usize = 64;
@@ -24,7 +24,7 @@ const SOFT_PEDAL: f32 = 0.75;
 pub struct Piano {
     recordings: Vec<&'static Recording>,
     voices: Vec<Voice>,
-    pedals: [Pedals; 16],
+    pedals: [PianoPedals; 16],
     rate: u32,
 }
 
@@ -41,7 +41,7 @@ impl Piano {
         Self {
             recordings: Vec::with_capacity(KEYS.len()),
             voices: Vec::with_capacity(VOICES + LEAVING),
-            pedals: [Pedals::default(); 16],
+            pedals: [PianoPedals::default(); 16],
             rate,
         }
     }
@@ -60,12 +60,12 @@ impl Piano {
 
     /// Room for one more voice; the old ones leave without a click.
     fn make_room(&mut self) {
-        let staying = self.voices.iter().filter(|voice| voice.stage != Stage::Leaving).count();
+        let staying = self.voices.iter().filter(|voice| voice.stage != VoiceStage::Leaving).count();
         if staying >= VOICES {
             let quietest = self
                 .voices
                 .iter_mut()
-                .filter(|voice| voice.stage != Stage::Leaving)
+                .filter(|voice| voice.stage != VoiceStage::Leaving)
                 .min_by(|a, b| by_worth(a, b));
             if let Some(voice) = quietest {
                 voice.cut();
@@ -89,7 +89,9 @@ impl Piano {
     fn dampers(&mut self, channel: u8) {
         let Some(pedals) = self.pedals.get(usize::from(channel)) else { return };
         for voice in &mut self.voices {
-            if voice.channel == channel && voice.stage == Stage::Pedalled && !pedals.hold(voice.key)
+            if voice.channel == channel
+                && voice.stage == VoiceStage::Pedalled
+                && !pedals.hold(voice.key)
             {
                 voice.damp();
             }
@@ -100,11 +102,11 @@ impl Piano {
         let Some(pedals) = self.pedals.get(usize::from(channel)) else { return };
         for voice in &mut self.voices {
             if voice.channel == channel
-                && voice.stage == Stage::Held
+                && voice.stage == VoiceStage::Held
                 && key.is_none_or(|key| key == voice.key)
             {
                 if pedals.hold(voice.key) {
-                    voice.stage = Stage::Pedalled;
+                    voice.stage = VoiceStage::Pedalled;
                 } else {
                     voice.damp();
                 }
@@ -128,7 +130,7 @@ impl Instrument for Piano {
         let Some(recording) = self.nearest(key.number()) else { return };
         for voice in &mut self.voices {
             if (voice.channel, voice.key) == (channel, key.number())
-                && voice.stage != Stage::Leaving
+                && voice.stage != VoiceStage::Leaving
             {
                 voice.give_way();
             }
@@ -160,8 +162,10 @@ impl Instrument for Piano {
                 self.dampers(channel);
             }
             66 if down => {
-                let undamped =
-                    self.voices.iter().filter(|v| v.channel == channel && v.stage < Stage::Damped);
+                let undamped = self
+                    .voices
+                    .iter()
+                    .filter(|v| v.channel == channel && v.stage < VoiceStage::Damped);
                 pedals.sostenuto = undamped.fold(0, |keys, v| keys | 1 << v.key);
             }
             66 => {
@@ -185,7 +189,7 @@ impl Instrument for Piano {
         right.fill(0.0);
         let pedals = &self.pedals;
         self.voices.retain_mut(|voice| {
-            let gain = pedals.get(usize::from(voice.channel)).map_or(1.0, Pedals::gain);
+            let gain = pedals.get(usize::from(voice.channel)).map_or(1.0, PianoPedals::gain);
             voice.render(gain * HEADROOM, left, right)
         });
     }
@@ -208,7 +212,7 @@ mod tests {
     }
 
     fn staying(piano: &Piano) -> Vec<u8> {
-        let stay = piano.voices.iter().filter(|voice| voice.stage != Stage::Leaving);
+        let stay = piano.voices.iter().filter(|voice| voice.stage != VoiceStage::Leaving);
         stay.map(|voice| voice.key).collect()
     }
 

@@ -20,7 +20,7 @@ const FOLLOW_S: f32 = 0.01;
 
 /// How a voice is on its way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Stage {
+pub enum VoiceStage {
     /// The key is down.
     Held,
     /// The key is up and a pedal holds the damper.
@@ -38,7 +38,7 @@ pub struct Voice {
     /// MIDI key number.
     pub key: u8,
     /// How it is on its way.
-    pub stage: Stage,
+    pub stage: VoiceStage,
     /// Its peak in the last block; the quietest voice is the least missed.
     pub peak: f32,
     recording: &'static Recording,
@@ -73,7 +73,7 @@ impl Voice {
         Self {
             channel,
             key,
-            stage: Stage::Held,
+            stage: VoiceStage::Held,
             peak: loudness::level(velocity),
             recording,
             position: 0.0,
@@ -94,8 +94,8 @@ impl Voice {
 
     /// The damper falls, where this key has one.
     pub fn damp(&mut self) {
-        if self.stage < Stage::Damped {
-            self.stage = Stage::Damped;
+        if self.stage < VoiceStage::Damped {
+            self.stage = VoiceStage::Damped;
             if let Some(seconds) = loudness::damper_s(self.key) {
                 self.decay = decay(seconds, self.rate);
             }
@@ -113,7 +113,7 @@ impl Voice {
     }
 
     fn leave(&mut self, seconds: f32) {
-        self.stage = Stage::Leaving;
+        self.stage = VoiceStage::Leaving;
         self.decay = self.decay.min(decay(seconds, self.rate));
     }
 

@@ -7,22 +7,23 @@ use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::Semitones;
-use sinistra_panel::look::Choice;
+use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, Card, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State, Studio, Wish,
+    Act, ChoiceCard, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest, RoundClock, Scene,
+    Shelf, SittingState, Studio,
 };
-use sinistra_score::practice::{Beat, Exercise, Stroke, Take, judge, words};
+use sinistra_score::practice::{Exercise, Take, TakeReference, TakeStroke, judge, words};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 use sinistra_score::{Chart, pattern_presets};
 
-struct Shop(Scene, Choice);
+struct Shop(Scene, LookChoice);
 
 impl Studio for Shop {
     fn scene(&mut self) -> Scene {
         self.0.clone()
     }
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: RoomRequest) {
         println!("{wish:?}");
     }
     fn pick(&mut self, pick: Pick) {
@@ -32,10 +33,10 @@ impl Studio for Shop {
         true
     }
     fn set_breaks(&mut self, _: bool) {}
-    fn look(&self) -> Choice {
+    fn look(&self) -> LookChoice {
         self.1
     }
-    fn set_look(&mut self, look: Choice) {
+    fn set_look(&mut self, look: LookChoice) {
         self.1 = look;
     }
 }
@@ -66,10 +67,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let late = [0.0, 12.0, 95.0, -8.0, 20.0, -110.0, 5.0, 0.0, 70.0][n % 9];
         let key = if n % 7 == 3 { note.key.transpose(Semitones(2))? } else { note.key };
         let at_ms = ms(note.at.beats()) + late;
-        (n % 10 != 6).then_some(Stroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 70 })
+        (n % 10 != 6).then_some(TakeStroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 70 })
     };
     let take = Take::new(target.notes().iter().enumerate().filter_map(stroke).collect());
-    let verdict = judge(&target, &take, Beat::Metronome { start_ms: 2000.0, tempo });
+    let verdict = judge(&target, &take, TakeReference::Metronome { start_ms: 2000.0, tempo });
     let verdict = verdict.ok_or("nothing heard")?;
     let said = words(&target, &verdict);
     let playing = has("playing");
@@ -77,7 +78,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let felt = exercise.felt_beat();
     let scene = Scene {
         act: Act::Alone,
-        state: if playing { State::Playing } else { State::Waiting(Act::Alone) },
+        state: if playing { SittingState::Playing } else { SittingState::Waiting(Act::Alone) },
         tempo: tempo / felt,
         rounds: (7, 3),
         clock: RoundClock {
@@ -90,10 +91,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         strokes: Arc::new(
             take.strokes().iter().filter(|s| !playing || s.at_ms < ms(5.3)).copied().collect(),
         ),
-        judged: Some(Arc::new(Judged { verdict, words: said })),
+        judged: Some(Arc::new(JudgedRound { verdict, words: said })),
         said: vec!["Up to 70.".into()],
         rest: has("rest"),
-        lesson: Some(Arc::new(Lesson {
+        lesson: Some(Arc::new(LessonPage {
             name: format!("{}, {}, left hand", exercise.title(), exercise.pattern),
             goal: exercise.tempo / felt,
             engraver,
@@ -105,14 +106,14 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let cards = pattern_presets().iter().filter_map(|preset| {
         let pattern = preset.compile().ok()?;
         let (name, about) = (pattern.name.to_string(), pattern.about.to_string());
-        Some(Card { slug: preset.slug.to_owned(), name, about })
+        Some(ChoiceCard { slug: preset.slug.to_owned(), name, about })
     });
     let shelf = Shelf { patterns: cards.collect(), ..Shelf::default() };
     let scene = Scene { shelf: Arc::new(shelf), ..scene };
     let settings = EguiWindowSettings::new()
         .with_title("Sinistra practice")
         .with_size(LogicalSize { width: 1040.0, height: 780.0 });
-    let shop = Shop(scene, Choice { dark: has("dark"), scale });
+    let shop = Shop(scene, LookChoice { dark: has("dark"), scale });
     EguiWindow::create(settings, Window(PracticeRoom::default(), shop))?.run_until_closed()?;
     Ok(())
 }

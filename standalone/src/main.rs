@@ -27,18 +27,18 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 #[command(name = "sinistra", version, about)]
 struct Cli {
     #[command(subcommand)]
-    command: Option<Command>,
+    command: Option<Subcommands>,
 }
 
 #[derive(Subcommand)]
-enum Command {
-    Harmonise(commands::harmonise::Args),
-    Perform(commands::perform::Args),
-    Name(commands::name::Args),
-    Foresee(commands::foresee::Args),
-    Bridge(Box<commands::bridge::Args>),
-    Ports(commands::ports::Args),
-    Practise(commands::practise::Args),
+enum Subcommands {
+    Harmonise(commands::harmonise::HarmoniseArgs),
+    Perform(commands::perform::PerformArgs),
+    Name(commands::name::NameArgs),
+    Foresee(commands::foresee::ForeseeArgs),
+    Bridge(Box<commands::bridge::BridgeArgs>),
+    Ports(commands::ports::PortsArgs),
+    Practise(commands::practise::PractiseArgs),
 }
 
 /// The command line. `-5` behind an option is a number that may be out of its
@@ -62,13 +62,13 @@ fn main() -> ExitCode {
     let matches = command_line().get_matches();
     let cli = Cli::from_arg_matches(&matches).unwrap_or_else(|error| error.exit());
     let result = match cli.command {
-        Some(Command::Harmonise(args)) => commands::harmonise::run(args),
-        Some(Command::Perform(args)) => commands::perform::run(args),
-        Some(Command::Name(args)) => commands::name::run(args),
-        Some(Command::Foresee(args)) => commands::foresee::run(args),
-        Some(Command::Bridge(args)) => commands::bridge::run(*args),
-        Some(Command::Ports(args)) => commands::ports::run(args),
-        Some(Command::Practise(args)) => commands::practise::run(args),
+        Some(Subcommands::Harmonise(args)) => commands::harmonise::run(args),
+        Some(Subcommands::Perform(args)) => commands::perform::run(args),
+        Some(Subcommands::Name(args)) => commands::name::run(args),
+        Some(Subcommands::Foresee(args)) => commands::foresee::run(args),
+        Some(Subcommands::Bridge(args)) => commands::bridge::run(*args),
+        Some(Subcommands::Ports(args)) => commands::ports::run(args),
+        Some(Subcommands::Practise(args)) => commands::practise::run(args),
         None => commands::no_command(),
     };
     match result {

@@ -9,7 +9,7 @@ use sinistra_score::{LeftNote, MidiFile};
 
 /// A left-hand note as the report tells it.
 #[derive(Serialize)]
-struct Line {
+struct ReportLine {
     /// Tick of the file.
     tick: u64,
     /// Quarter notes from the start of the file.
@@ -54,7 +54,7 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
         let place = timeline.place(on);
         let key = played.song_key;
         let symbol = |chord| Symbol::of(chord, key).ascii();
-        let line = Line {
+        let line = ReportLine {
             tick: file.file_tick(on),
             beat: on.beats(),
             bar: place.number + 1,

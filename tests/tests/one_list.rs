@@ -4,8 +4,8 @@
 use sinistra_core::engine::Settings;
 use sinistra_core::time::Ticks;
 use sinistra_score::chart::ChartPreset;
-use sinistra_score::practice::{Beat, Exercise, Hand, Outcome, Stroke, Take, judge};
-use sinistra_score::sheet::engrave::{Engraver, Options};
+use sinistra_score::practice::{Exercise, Hand, Outcome, Take, TakeReference, TakeStroke, judge};
+use sinistra_score::sheet::engrave::{EngraveOptions, Engraver};
 use sinistra_score::{Chart, Performance, pattern_presets};
 
 /// As heard: milliseconds, by the performance's own clock.
@@ -14,7 +14,7 @@ fn take(performance: &Performance) -> Take {
     let notes = performance.left.iter().chain(&performance.right);
     Take::new(
         notes
-            .map(|note| Stroke {
+            .map(|note| TakeStroke {
                 at_ms: ms(note.sounds.0),
                 until_ms: ms(note.sounds.1),
                 key: note.key,
@@ -56,12 +56,12 @@ fn check(what: &str, chart: &Chart, pattern: &str, settings: Settings, felt: f64
             assert!(sixteenth == 0, "{what}: {note:?} lies on no sixteenth");
         }
     }
-    let drawn = Engraver::new(&sheet).system(0..sheet.bars.len(), None, &Options::ALL);
+    let drawn = Engraver::new(&sheet).system(0..sheet.bars.len(), None, &EngraveOptions::ALL);
     let heads = drawn.heads.iter().filter(|head| head.struck).count();
     assert_eq!(heads, performance.left.len() + performance.right.len(), "{what}");
 
     // The performance itself is a clean take.
-    let verdict = judge(&target, &take(&performance), Beat::Own).expect("it is in it");
+    let verdict = judge(&target, &take(&performance), TakeReference::Own).expect("it is in it");
     let wrong = verdict.notes.iter().find(|note| note.outcome != Outcome::Right);
     assert!(wrong.is_none() && verdict.extras.is_empty(), "{what}: {wrong:?}");
 }

@@ -7,7 +7,7 @@ use sinistra_core::engine::Settings;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::PitchClass;
 use sinistra_score::practice::{Exercise, Hand};
-use sinistra_score::sheet::engrave::{Engraver, Options};
+use sinistra_score::sheet::engrave::{EngraveOptions, Engraver};
 use sinistra_score::{Chart, pattern_presets};
 
 /// Every chart that ships.
@@ -49,7 +49,8 @@ fn the_sheet_has_what_is_played() {
             );
             assert!(contents.heads >= sheet.left.len() + sheet.right.len(), "{what}");
             // What is drawn is what is exported.
-            let drawn = Engraver::new(&sheet).system(0..sheet.bars.len(), None, &Options::ALL);
+            let drawn =
+                Engraver::new(&sheet).system(0..sheet.bars.len(), None, &EngraveOptions::ALL);
             assert_eq!(drawn.heads.len(), contents.heads, "{what}");
             assert!(drawn.columns.windows(2).all(|pair| pair[0].1 < pair[1].1), "{what}");
         }

@@ -9,7 +9,7 @@ use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_sound::Recording;
 
-use crate::desk::{Answer, Desk};
+use crate::desk::{Desk, Reply};
 use crate::live::Live;
 
 /// Room for `bytes` bytes that the page writes; [`room_back`] gives it back.
@@ -83,7 +83,7 @@ pub unsafe extern "C" fn desk_answer_bytes(desk: *const Desk, part: u32) -> usiz
     part_of(unsafe { &(*desk).answer }, part).len()
 }
 
-fn part_of(answer: &Answer, part: u32) -> &[u8] {
+fn part_of(answer: &Reply, part: u32) -> &[u8] {
     if part == 0 { &answer.json } else { &answer.file }
 }
 

@@ -18,12 +18,12 @@ const CLASS: &[u8; 16] = b"SinistraLeftHand";
 
 /// The two formats.
 #[derive(Clone, Copy)]
-enum Format {
+enum PluginFormat {
     Clap,
     Vst3,
 }
 
-const FORMATS: [Format; 2] = [Format::Clap, Format::Vst3];
+const FORMATS: [PluginFormat; 2] = [PluginFormat::Clap, PluginFormat::Vst3];
 
 /// Builds the plugin and writes `bundled/Sinistra.clap` and `.vst3`.
 pub fn bundle(profile: Profile) -> Done {
@@ -69,7 +69,7 @@ impl Profile {
 
 /// The same, and copies both to the user's plugin folders.
 pub fn install(profile: Profile) -> Done {
-    let folders = FORMATS.map(Format::folder);
+    let folders = FORMATS.map(PluginFormat::folder);
     if folders.contains(&None) {
         return Err("No home folder was found to install to: is HOME set?".into());
     }
@@ -103,7 +103,7 @@ fn build(profile: Profile) -> Result<Vec<PathBuf>, String> {
         .collect()
 }
 
-impl Format {
+impl PluginFormat {
     fn extension(self) -> &'static str {
         match self {
             Self::Clap => "clap",
@@ -237,7 +237,7 @@ mod tests {
         fs::create_dir_all(&folder).expect("a folder");
         fs::write(&library, "code").expect("a file");
         let bundle = folder.join("Sinistra.vst3");
-        Format::Vst3.lay_out(&library, &bundle).expect("a bundle");
+        PluginFormat::Vst3.lay_out(&library, &bundle).expect("a bundle");
         let pictures = bundle.join("Contents/Resources/Snapshots");
         for name in ["", "_2.0x"] {
             let name = format!("53696E69737472614C65667448616E64_snapshot{name}.png");

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use crate::packages::{self, Need};
-use crate::parts::{self, Part};
+use crate::parts::{self, ThirdParty};
 use crate::steps::{Done, program, step, target};
 use crate::web;
 
@@ -30,7 +30,7 @@ pub fn run() -> Done {
 }
 
 /// Every part with its licence, and the texts that it brings.
-fn licences(parts: &[Part]) -> String {
+fn licences(parts: &[ThirdParty]) -> String {
     let mut text = String::from("Sinistra is made with these parts; their licences follow.\n\n");
     for part in parts {
         text += &format!("{} {}: {}\n", part.name, part.version, part.licence);

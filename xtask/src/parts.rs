@@ -8,7 +8,7 @@ use crate::steps::cargo;
 
 /// A package of somebody else's.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Part {
+pub struct ThirdParty {
     pub name: String,
     pub version: String,
     /// An SPDX expression.
@@ -19,7 +19,7 @@ pub struct Part {
 ///
 /// # Errors
 /// If cargo cannot tell them, or one names no licence.
-pub fn of(packages: &[&str]) -> Result<Vec<Part>, String> {
+pub fn of(packages: &[&str]) -> Result<Vec<ThirdParty>, String> {
     let mut tree = cargo(&["tree", "--edges", "normal", "--prefix", "none", "--no-dedupe"]);
     tree.args(["--format", "{p}\t{l}"]);
     for package in packages {
@@ -41,7 +41,7 @@ pub fn of(packages: &[&str]) -> Result<Vec<Part>, String> {
         if licence.is_empty() {
             return Err(format!("{package} names no licence"));
         }
-        parts.push(Part {
+        parts.push(ThirdParty {
             name: name.into(),
             version: version.trim_start_matches('v').into(),
             licence: licence.replace('/', " OR "),
@@ -52,7 +52,7 @@ pub fn of(packages: &[&str]) -> Result<Vec<Part>, String> {
     Ok(parts)
 }
 
-impl Part {
+impl ThirdParty {
     /// The texts of its licences, as its authors ship them.
     pub fn texts(&self) -> Vec<(String, String)> {
         let home = env::var_os("CARGO_HOME").map(PathBuf::from);
@@ -85,10 +85,10 @@ impl Part {
 }
 
 /// CycloneDX 1.5 as JSON (ECMA-424): each part with its package URL and licence.
-pub fn sbom(version: &str, parts: &[Part]) -> String {
+pub fn sbom(version: &str, parts: &[ThirdParty]) -> String {
     let components: Vec<_> = parts
         .iter()
-        .map(|Part { name, version, licence }| {
+        .map(|ThirdParty { name, version, licence }| {
             let url = format!("pkg:cargo/{name}@{version}");
             format!(
                 "    {{\"type\": \"library\", \"bom-ref\": \"{url}\", \"name\": \"{name}\", \

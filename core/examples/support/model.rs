@@ -1,9 +1,9 @@
 //! Reads tables and weights that the training script wrote as JSON.
 
 use serde::Deserialize;
-use sinistra_core::foresee::model::Model;
+use sinistra_core::foresee::model::ForesightModel;
 use sinistra_core::foresee::net::Net;
-use sinistra_core::foresee::odds::Odds;
+use sinistra_core::foresee::odds::OddsTable;
 
 #[derive(Deserialize, Default)]
 struct Weights {
@@ -39,10 +39,10 @@ fn net(weights: Weights) -> Net {
 }
 
 /// The model in the file at `path`, kept until the program ends.
-pub fn read(path: &str) -> Result<&'static Model, Box<dyn std::error::Error>> {
+pub fn read(path: &str) -> Result<&'static ForesightModel, Box<dyn std::error::Error>> {
     let written: Written = serde_json::from_str(&std::fs::read_to_string(path)?)?;
-    Ok(Box::leak(Box::new(Model {
-        odds: Odds {
+    Ok(Box::leak(Box::new(ForesightModel {
+        odds: OddsTable {
             degrees: written.degrees.leak(),
             after_one: written.after_one.leak(),
             after_two: written.after_two.leak(),

@@ -1,7 +1,7 @@
 //! One hypothesis: a tempo, a place in the bar, and how sure they are.
 
-use super::place::{OFF, Own, first_gap, slot, usual};
-use super::{FASTEST, SLOWEST, Stroke, TWINS};
+use super::place::{OFF, StruckPlaces, first_gap, slot, usual};
+use super::{FASTEST, PlayerStroke, SLOWEST, TWINS};
 
 /// How a player keeps time: strictly, freely, or getting steadily slower or
 /// faster over bars.
@@ -38,7 +38,7 @@ type Matrix = [[f64; 3]; 3];
 
 /// How a stroke is taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum TakenAs {
     /// As it comes.
     On,
     /// The tempo has changed at once.
@@ -64,7 +64,7 @@ pub struct Agent {
     /// Their covariance.
     spread: Matrix,
     /// Where chords, then single keys, were struck.
-    own: [Own; 2],
+    own: [StruckPlaces; 2],
 }
 
 /// How far a stroke is from a place.
@@ -86,7 +86,7 @@ impl Agent {
         spread[0][0] = HAND_S * HAND_S;
         spread[1][1] = sure * period * sure * period;
         spread[2][2] = 1e-6;
-        let mut own = [Own::default(); 2];
+        let mut own = [StruckPlaces::default(); 2];
         if libm::floor(beat) == beat {
             own[0].note(slot(bar, beat as i64), 0);
         }
@@ -183,7 +183,7 @@ impl Agent {
     }
 
     /// How far the stroke is from the place that lies so many beats on.
-    pub fn late(&self, mode: usize, beats: f64, stroke: Stroke) -> Late {
+    pub fn late(&self, mode: usize, beats: f64, stroke: PlayerStroke) -> Late {
         let (state, spread) = self.foreseen(mode, beats);
         let (error, variance) = (stroke.at - state[0], spread[0][0] + scatter(stroke));
         // In beats, so that slow and fast ones are judged alike.
@@ -207,9 +207,9 @@ impl Agent {
     pub fn take(
         &mut self,
         mode: usize,
-        kind: Kind,
+        kind: TakenAs,
         to: Option<(i64, usize)>,
-        stroke: Stroke,
+        stroke: PlayerStroke,
         bar: usize,
     ) {
         self.mode = mode;
@@ -219,14 +219,14 @@ impl Agent {
         let Some((whole, place)) = to else { return };
         let beat = whole as f64 + super::PLACES[place];
         match kind {
-            Kind::On => {}
-            Kind::Jump => {
+            TakenAs::On => {}
+            TakenAs::Jump => {
                 self.state[2] = 0.0;
                 forget_change(&mut self.spread);
                 let unsure = UNSURE * self.length();
                 self.spread[1][1] += unsure * unsure;
             }
-            Kind::Hold => {
+            TakenAs::Hold => {
                 let (state, _) = self.after(mode, beat - self.beat);
                 self.state[2] = 0.0;
                 self.state[0] += stroke.at - state[0];
@@ -256,7 +256,7 @@ impl Agent {
     }
 }
 
-fn scatter(stroke: Stroke) -> f64 {
+fn scatter(stroke: PlayerStroke) -> f64 {
     let hand = if stroke.is_chord() { HAND_S } else { ALONE_S };
     hand * hand
 }

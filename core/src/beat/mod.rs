@@ -15,7 +15,7 @@
 mod agent;
 mod place;
 
-use agent::{Agent, Kind, MODES};
+use agent::{Agent, MODES, TakenAs};
 use place::PLACES;
 
 /// The most hypotheses at once.
@@ -60,14 +60,14 @@ pub const FASTEST: f64 = 260.0;
 
 /// A stroke of the player's: keys struck together.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stroke {
+pub struct PlayerStroke {
     /// When its first key was struck, seconds.
     pub at: f64,
     /// How many keys.
     pub keys: u8,
 }
 
-impl Stroke {
+impl PlayerStroke {
     fn is_chord(self) -> bool {
         self.keys >= 2
     }
@@ -79,7 +79,7 @@ impl Stroke {
 
 /// Where the beat is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Beat {
+pub struct BeatPosition {
     /// Beats from the first stroke.
     pub beat: f64,
     /// Beats a minute.
@@ -88,13 +88,13 @@ pub struct Beat {
 
 /// A way to go on with a hypothesis at a stroke.
 #[derive(Clone, Copy, Debug)]
-struct Way {
+struct Branch {
     cost: f64,
     agent: usize,
     /// The beat and the place in it that the stroke is taken for; `None` for a
     /// slip.
     to: Option<(i64, usize)>,
-    kind: Kind,
+    kind: TakenAs,
     mode: usize,
 }
 
@@ -143,7 +143,7 @@ impl Tracker {
     /// Hears a stroke, in order of time; one that comes together with the last is
     /// the same. `expects` says whether a chord is
     /// written at a beat; where there is no chart, nowhere.
-    pub fn hear(&mut self, stroke: Stroke, expects: impl Fn(f64) -> bool) {
+    pub fn hear(&mut self, stroke: PlayerStroke, expects: impl Fn(f64) -> bool) {
         if stroke.at - self.last < TOGETHER_S {
             return;
         }
@@ -159,17 +159,17 @@ impl Tracker {
     fn weigh(
         &self,
         (n, agent): (usize, &Agent),
-        stroke: Stroke,
+        stroke: PlayerStroke,
         expects: &impl Fn(f64) -> bool,
         ways: &mut Ways,
     ) {
         let (weight, chord) = (stroke.weight(), stroke.is_chord());
         let kept = agent.cost * FORGETS;
-        let slip = Way {
+        let slip = Branch {
             cost: kept + SLIP * weight,
             agent: n,
             to: None,
-            kind: Kind::On,
+            kind: TakenAs::On,
             mode: agent.mode,
         };
         ways.add(slip);
@@ -199,18 +199,24 @@ impl Tracker {
                     let late = agent.late(mode, beats, stroke);
                     let to = Some((whole, place));
                     let on = kept + weight * (falls + late.cost) + turns;
-                    ways.add(Way { cost: on, agent: n, to, kind: Kind::On, mode });
+                    ways.add(Branch { cost: on, agent: n, to, kind: TakenAs::On, mode });
                     if mode != agent::FREE || !chord || agent.strokes < 3 || !late.is_far {
                         continue;
                     }
                     if let Some(far) = agent.jump(beats, stroke.at) {
                         let cost = kept + falls + JUMPS + far;
-                        ways.add(Way { cost, agent: n, to, kind: Kind::Jump, mode });
+                        ways.add(Branch { cost, agent: n, to, kind: TakenAs::Jump, mode });
                     }
                     if late.beats > 0.0 {
                         let far = 0.125 * late.beats * late.beats - 0.5;
                         let cost = kept + falls + HOLDS + far;
-                        ways.add(Way { cost, agent: n, to, kind: Kind::Hold, mode: agent.mode });
+                        ways.add(Branch {
+                            cost,
+                            agent: n,
+                            to,
+                            kind: TakenAs::Hold,
+                            mode: agent.mode,
+                        });
                     }
                 }
             }
@@ -218,7 +224,7 @@ impl Tracker {
     }
 
     /// Goes the best ways, and leads by the best of them.
-    fn go_on(&mut self, stroke: Stroke, ways: &[Way]) {
+    fn go_on(&mut self, stroke: PlayerStroke, ways: &[Branch]) {
         let old = self.agents;
         let (beat, length) = old[self.lead].at(stroke.at);
         let best = ways.first().map_or(0.0, |way| way.cost);
@@ -252,9 +258,9 @@ impl Tracker {
     }
 
     /// Where the beat is at `at` seconds.
-    pub fn beat(&self, at: f64) -> Beat {
+    pub fn beat(&self, at: f64) -> BeatPosition {
         let (beat, length) = self.agents[self.lead].at(at);
-        Beat { beat, tempo: 60.0 / length }
+        BeatPosition { beat, tempo: 60.0 / length }
     }
 
     /// Whether it goes on by itself at `at`, as the player has long struck
@@ -272,21 +278,21 @@ impl Tracker {
 
 /// The best ways so far.
 struct Ways {
-    all: [Way; WAYS],
+    all: [Branch; WAYS],
     count: usize,
     best: f64,
 }
 
 impl Default for Ways {
     fn default() -> Self {
-        let none = Way { cost: f64::INFINITY, agent: 0, to: None, kind: Kind::On, mode: 0 };
+        let none = Branch { cost: f64::INFINITY, agent: 0, to: None, kind: TakenAs::On, mode: 0 };
         Self { all: [none; WAYS], count: 0, best: f64::INFINITY }
     }
 }
 
 impl Ways {
     /// Adds a way; where there is no room, the worst goes.
-    fn add(&mut self, way: Way) {
+    fn add(&mut self, way: Branch) {
         if way.cost > self.best + HOPELESS {
             return;
         }
@@ -303,7 +309,7 @@ impl Ways {
     }
 
     /// All of them, the best first.
-    fn sorted(&mut self) -> &[Way] {
+    fn sorted(&mut self) -> &[Branch] {
         let all = &mut self.all[..self.count];
         all.sort_unstable_by(|a, b| a.cost.total_cmp(&b.cost));
         all

@@ -54,9 +54,9 @@ pub fn first_gap(beats: f64, bar: usize) -> f64 {
 
 /// Where this player has struck so far; what is long ago fades.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Own([[f32; 6]; LONGEST]);
+pub struct StruckPlaces([[f32; 6]; LONGEST]);
 
-impl Own {
+impl StruckPlaces {
     /// A stroke fell there.
     pub fn note(&mut self, beat: usize, place: usize) {
         self.0.iter_mut().flatten().for_each(|strokes| *strokes *= FADES);

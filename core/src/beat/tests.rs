@@ -37,7 +37,7 @@ impl Player<'_> {
         let mut tracker = Tracker::new(beats[0], 0.0, hint, 4);
         let (mut good, mut all, mut lost, mut most) = (0, 0, 0, 0);
         for (n, pair) in (0u32..).zip(beats.windows(2)).skip(1) {
-            let Beat { beat, tempo } = tracker.beat(pair[0]);
+            let BeatPosition { beat, tempo } = tracker.beat(pair[0]);
             if n > 2 * self.step {
                 let off = (beat - beat.round()).abs() * 60.0 / tempo;
                 let right = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < 0.3;
@@ -52,7 +52,7 @@ impl Player<'_> {
                 seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(99);
                 let human =
                     ((seed >> 40) as f64 / f64::from(1u32 << 24) - 0.5) * 2e-3 * self.spread;
-                tracker.hear(Stroke { at: pair[0] + human, keys: 3 }, |_| false);
+                tracker.hear(PlayerStroke { at: pair[0] + human, keys: 3 }, |_| false);
             }
         }
         (f64::from(good) / f64::from(all), most)
@@ -119,10 +119,10 @@ fn after_a_fermata_the_beat_is_where_the_player_is() {
 #[test]
 fn it_says_when_it_goes_on_by_itself() {
     let mut tracker = Tracker::new(0.0, 0.0, 120.0, 4);
-    tracker.hear(Stroke { at: 2.0, keys: 3 }, |_| false);
+    tracker.hear(PlayerStroke { at: 2.0, keys: 3 }, |_| false);
     assert!(!tracker.coasts(4.5) && tracker.coasts(5.5));
     assert!((tracker.beat(10.0).beat - 20.0).abs() < 0.01);
-    tracker.hear(Stroke { at: 10.0, keys: 3 }, |_| false);
+    tracker.hear(PlayerStroke { at: 10.0, keys: 3 }, |_| false);
     assert!(!tracker.coasts(10.5));
 }
 
@@ -131,6 +131,7 @@ fn a_chart_says_how_long_a_chord_lasts() {
     // Six beats at 105 or four at 70, when 90 was expected? A chord a bar is
     // written.
     let mut tracker = Tracker::new(0.0, 0.0, 90.0, 4);
-    tracker.hear(Stroke { at: 4.0 * 60.0 / 70.0, keys: 3 }, |beat| beat.rem_euclid(4.0) == 0.0);
+    tracker
+        .hear(PlayerStroke { at: 4.0 * 60.0 / 70.0, keys: 3 }, |beat| beat.rem_euclid(4.0) == 0.0);
     assert!((tracker.beat(3.5).tempo - 70.0).abs() < 2.0, "{:?}", tracker.beat(3.5));
 }

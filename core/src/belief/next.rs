@@ -30,7 +30,7 @@ pub const SAID: usize = SHARED + 4;
 
 /// The two networks.
 #[derive(Clone, Copy, Debug)]
-pub struct Model {
+pub struct NextModel {
     /// Scores the twelve roots.
     pub next: Net,
     /// Whether the root comes at the time foreseen.
@@ -38,11 +38,11 @@ pub struct Model {
 }
 
 /// As shipped.
-pub static MODEL: Model = Model { next: NEXT, together: TOGETHER };
+pub static MODEL: NextModel = NextModel { next: NEXT, together: TOGETHER };
 
 /// What is looked at.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Signs {
+pub struct NextSigns {
     /// A column a value, a row a candidate.
     pub own: [[f32; 12]; OWN],
     /// See [`SHARED`].
@@ -66,7 +66,7 @@ fn nats(odds: f32) -> f32 {
     maths::ln(odds + 0.01) / 2.0 + 1.5
 }
 
-impl Signs {
+impl NextSigns {
     /// Gathers them for a forecast by memory or odds.
     pub fn gather(ear: &Ear, foreseen: &[f32; 12], said: &Forecast, present: Present) -> Self {
         let hearing = ear.hearing();
@@ -99,7 +99,7 @@ impl Signs {
     }
 
     /// Odds of the next root, end to end.
-    pub fn odds(&self, model: &Model) -> [f32; 12] {
+    pub fn odds(&self, model: &NextModel) -> [f32; 12] {
         let mut odds = [0.0; 12];
         model.next.score(&self.own, &self.shared, &mut odds);
         softmax(&mut odds);
@@ -123,7 +123,7 @@ impl Signs {
     }
 
     /// How sure it is that `root` comes at the time foreseen.
-    pub fn together(&self, model: &Model, odds: &[f32; 12], root: PitchClass) -> f32 {
+    pub fn together(&self, model: &NextModel, odds: &[f32; 12], root: PitchClass) -> f32 {
         let columns = self.of_said(odds, root).map(|value| [value, 0.0]);
         let mut scores = [0.0; 2];
         model.together.score(&columns, &[], &mut scores);

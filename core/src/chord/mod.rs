@@ -5,7 +5,7 @@ mod quality;
 mod symbol;
 
 pub use kind::Kind;
-pub use quality::{Change, Degree, Quality};
+pub use quality::{Alteration, Degree, Quality};
 pub use symbol::{Symbol, SymbolFault, read as read_symbol};
 
 use crate::pitch::{PitchClass, PitchSet, Semitones};

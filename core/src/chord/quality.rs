@@ -6,7 +6,7 @@ use crate::pitch::{PitchClass, PitchSet};
 /// How a degree departs from its kind (MusicXML 4.0 `degree-type-value`).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[allow(missing_docs)]
-pub enum Change {
+pub enum Alteration {
     Add,
     Alter,
     Subtract,
@@ -21,7 +21,7 @@ pub struct Degree {
     /// the minor seventh for 7, as in the standard).
     pub alter: i8,
     /// Added, altered or left out.
-    pub change: Change,
+    pub change: Alteration,
 }
 
 impl Degree {
@@ -81,9 +81,9 @@ impl Quality {
         // What gives way first, so that it takes no added tone along.
         for degree in self.degrees() {
             match degree.change {
-                Change::Add => {}
-                Change::Subtract => tones = tones.without(degree.class()),
-                Change::Alter => {
+                Alteration::Add => {}
+                Alteration::Subtract => tones = tones.without(degree.class()),
+                Alteration::Alter => {
                     for natural in Self::naturals(degree.value) {
                         tones = tones.without(*natural);
                     }
@@ -91,7 +91,7 @@ impl Quality {
             }
         }
         for degree in self.degrees() {
-            if degree.change != Change::Subtract {
+            if degree.change != Alteration::Subtract {
                 tones = tones.with(degree.class());
             }
         }
@@ -122,20 +122,20 @@ impl Quality {
 mod tests {
     use super::*;
 
-    fn degree(value: u8, alter: i8, change: Change) -> Degree {
+    fn degree(value: u8, alter: i8, change: Alteration) -> Degree {
         Degree { value, alter, change }
     }
 
     #[test]
     fn a_flat_fifth_replaces_the_fifth() {
         let quality =
-            Quality::plain(Kind::Dominant).with(degree(5, -1, Change::Alter)).expect("room");
+            Quality::plain(Kind::Dominant).with(degree(5, -1, Alteration::Alter)).expect("room");
         assert_eq!(quality.tones(), [0, 4, 6, 10].map(PitchClass::new).into_iter().collect());
     }
 
     #[test]
     fn the_order_of_degrees_does_not_matter() {
-        let [a, b] = [degree(9, -1, Change::Add), degree(5, 1, Change::Alter)];
+        let [a, b] = [degree(9, -1, Alteration::Add), degree(5, 1, Alteration::Alter)];
         let plain = Quality::plain(Kind::Dominant);
         assert_eq!(plain.with(a).and_then(|q| q.with(b)), plain.with(b).and_then(|q| q.with(a)));
     }

@@ -1,7 +1,7 @@
 //! What our hand has to do next: which slot of the pattern comes, which waits.
 
-use super::clock::Clock;
-use super::hands::Hands;
+use super::clock::BlockClock;
+use super::hands::Pianist;
 use super::program::Program;
 use super::together::Waiting;
 use crate::play::SlotAt;
@@ -20,19 +20,19 @@ pub struct Agenda {
 
 impl Agenda {
     /// From `at` on, and nothing before.
-    pub fn from(at: Ticks, program: &Program, clock: &Clock, hands: &Hands) -> Self {
+    pub fn from(at: Ticks, program: &Program, clock: &BlockClock, hands: &Pianist) -> Self {
         let slot = slot_after(at + Ticks(-1), program, clock, hands);
         Self { slot, ..Self::default() }
     }
 
     /// The slot after which the next one is looked up is dealt with.
-    pub fn take(&mut self, slot: SlotAt, program: &Program, clock: &Clock, hands: &Hands) {
+    pub fn take(&mut self, slot: SlotAt, program: &Program, clock: &BlockClock, hands: &Pianist) {
         self.taken = Some(slot);
         self.slot = slot_after(slot.at, program, clock, hands);
     }
 
     /// There is another pattern: its first slot that the old one has not had yet.
-    pub fn look_again(&mut self, program: &Program, clock: &Clock, hands: &Hands) {
+    pub fn look_again(&mut self, program: &Program, clock: &BlockClock, hands: &Pianist) {
         self.waiting = None;
         self.slot =
             self.slot.and_then(|slot| slot_after(slot.at + Ticks(-1), program, clock, hands));
@@ -44,8 +44,8 @@ impl Agenda {
         &mut self,
         before: Place,
         program: &Program,
-        clock: &Clock,
-        hands: &Hands,
+        clock: &BlockClock,
+        hands: &Pianist,
     ) {
         let new = clock.place();
         let old = before.of(new.bar);
@@ -63,7 +63,12 @@ impl Agenda {
 }
 
 /// The first slot after `after`, across a bar line and a change of metre.
-fn slot_after(after: Ticks, program: &Program, clock: &Clock, hands: &Hands) -> Option<SlotAt> {
+fn slot_after(
+    after: Ticks,
+    program: &Program,
+    clock: &BlockClock,
+    hands: &Pianist,
+) -> Option<SlotAt> {
     let mut place = program.place_of(after + Ticks(1), clock.place());
     let mut from = after;
     // A pattern may leave a bar empty; one that is empty for longer than this has

@@ -15,7 +15,7 @@ const COARSEST: f64 = 1.0 / 192.0;
 
 /// How a block begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Start {
+pub enum BlockStart {
     /// Time stands still.
     Stopped,
     /// Time starts.
@@ -28,7 +28,7 @@ pub enum Start {
 
 /// Position and speed of the present block.
 #[derive(Clone, Debug)]
-pub struct Clock {
+pub struct BlockClock {
     beat: f64,
     beats_a_frame: f64,
     /// Where the next block begins if time goes on; `None` while stopped.
@@ -42,7 +42,7 @@ pub struct Clock {
     rounding: f64,
 }
 
-impl Clock {
+impl BlockClock {
     /// Stopped, at the start of the song.
     pub const fn new() -> Self {
         Self {
@@ -58,7 +58,7 @@ impl Clock {
 
     /// Takes the block's transport. Values that no music has (not finite, no
     /// tempo, no rate) count as a stopped transport.
-    pub fn begin(&mut self, block: &Block<'_>) -> Start {
+    pub fn begin(&mut self, block: &Block<'_>) -> BlockStart {
         let transport = &block.transport;
         self.frames = block.frames;
         let sound = [transport.beat, transport.tempo, block.rate].iter().all(|v| v.is_finite())
@@ -73,7 +73,7 @@ impl Clock {
                 self.beats_a_frame = 0.0;
                 self.place = self.place_of(block);
             }
-            return Start::Stopped;
+            return BlockStart::Stopped;
         }
         self.tempo = transport.tempo;
         self.beat = transport.beat;
@@ -87,10 +87,10 @@ impl Clock {
                 if off <= COARSEST {
                     self.rounding = self.rounding.max(off);
                 }
-                Start::Rolling
+                BlockStart::Rolling
             }
-            Some(_) => Start::Jumped,
-            None => Start::Started,
+            Some(_) => BlockStart::Jumped,
+            None => BlockStart::Started,
         }
     }
 
@@ -181,30 +181,32 @@ mod tests {
 
     #[test]
     fn a_beat_at_120_is_24000_samples() {
-        let mut clock = Clock::new();
-        assert_eq!(clock.begin(&block(0.0, 0.0, 48_000)), Start::Started);
+        let mut clock = BlockClock::new();
+        assert_eq!(clock.begin(&block(0.0, 0.0, 48_000)), BlockStart::Started);
         assert_eq!(clock.frame_before(Ticks(960), 48_000), Some(24_000));
         assert_eq!(clock.frame_before(Ticks(960), 24_000), None);
         assert_eq!(clock.at(24_000), Ticks(960));
-        assert_eq!(clock.begin(&block(2.0, 0.0, 64)), Start::Rolling);
-        assert_eq!(clock.begin(&block(0.0, 0.0, 64)), Start::Jumped);
+        assert_eq!(clock.begin(&block(2.0, 0.0, 64)), BlockStart::Rolling);
+        assert_eq!(clock.begin(&block(0.0, 0.0, 64)), BlockStart::Jumped);
     }
 
     #[test]
     fn a_home_that_rounds_its_beats_is_found_out() {
-        let mut clock = Clock::new();
+        let mut clock = BlockClock::new();
         let exact = |n: u32| f64::from(n * 64) / 24_000.0;
-        (0..1000).for_each(|n| assert_ne!(clock.begin(&block(exact(n), 0.0, 64)), Start::Jumped));
+        (0..1000)
+            .for_each(|n| assert_ne!(clock.begin(&block(exact(n), 0.0, 64)), BlockStart::Jumped));
         assert_eq!(clock.rounding(), None);
         let rounded = |n| (exact(n) * 1920.0_f64).round() / 1920.0;
-        (1000..1100)
-            .for_each(|n| assert_eq!(clock.begin(&block(rounded(n), 0.0, 64)), Start::Rolling));
+        (1000..1100).for_each(|n| {
+            assert_eq!(clock.begin(&block(rounded(n), 0.0, 64)), BlockStart::Rolling)
+        });
         assert!(clock.rounding().is_some_and(|frames| (6..=14).contains(&frames)));
     }
 
     #[test]
     fn a_bar_start_that_lies_ahead_is_not_believed() {
-        let mut clock = Clock::new();
+        let mut clock = BlockClock::new();
         clock.begin(&block(3.0, 4.0, 64));
         assert_eq!(clock.place().bar, Ticks::ZERO);
     }

@@ -16,14 +16,14 @@ const RISK: f32 = 0.25;
 
 /// Where our hand is, and what it has in mind.
 #[derive(Clone, Debug)]
-pub struct Hands {
+pub struct Pianist {
     /// Plays what is written.
     pub written: LeftHand,
     /// Plays instead where the pattern says that it improvises.
     pub free: FreeHand,
 }
 
-impl Hands {
+impl Pianist {
     /// They have not played yet.
     pub fn new(book: Book) -> Self {
         Self { written: LeftHand::new(), free: FreeHand::new(book) }

@@ -45,28 +45,28 @@ pub struct Listener {
     /// follows it.
     begun: Option<Ticks>,
     /// What foresight has yet to be told of it.
-    news: News,
+    news: ChangeNews,
     /// Between two parts of a thought.
     step: Ticks,
     /// What was last looked at to say what comes next, end to end.
-    pub(super) signs: Option<next::Signs>,
+    pub(super) signs: Option<next::NextSigns>,
     /// Odds of the next root, end to end.
     odds: [f32; 12],
     /// How sure chords have lately been heard, 0..=1.
     lately: f32,
-    pub(super) model: &'static next::Model,
+    pub(super) model: &'static next::NextModel,
 }
 
 /// A change that was heard.
 #[derive(Clone, Copy, Debug, Default)]
-struct News {
+struct ChangeNews {
     /// The chord before, judged again.
     revised: Option<Chord>,
     /// The chord, when it began and the bar of that.
     begun: Option<(Ticks, Chord, Place)>,
 }
 
-impl News {
+impl ChangeNews {
     /// Tells a part, if any is left; `true` if so.
     fn tell_a_part(&mut self, foresight: &mut Foresight) -> bool {
         if let Some(before) = self.revised.take() {
@@ -106,7 +106,7 @@ impl Listener {
             answer: None,
             thought: None,
             begun: None,
-            news: News::default(),
+            news: ChangeNews::default(),
             step: Ticks(1),
             signs: None,
             odds: [0.0; 12],
@@ -185,7 +185,7 @@ impl Listener {
             self.lately += LAST * (hearing.certainty - self.lately);
             let since = hearing.since;
             let begun = Some((since, chord, place.of(since)));
-            self.news = News { revised: hearing.revised, begun };
+            self.news = ChangeNews { revised: hearing.revised, begun };
             if leisure && chart.is_none() {
                 self.begun = self.begun.or(Some(at));
                 self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
@@ -229,7 +229,7 @@ impl Listener {
             remembered: self.foresight.remembered(),
             lately: self.lately,
         };
-        let signs = next::Signs::gather(&self.ear, self.foresight.odds(), &said, present);
+        let signs = next::NextSigns::gather(&self.ear, self.foresight.odds(), &said, present);
         self.odds = signs.odds(self.model);
         let holds = hearing.chord.map(|chord| chord.root);
         let others = PitchClass::all().filter(|root| Some(*root) != holds);
@@ -364,7 +364,7 @@ impl Listener {
 
     /// A new song.
     pub fn forget(&mut self) {
-        self.news = News::default();
+        self.news = ChangeNews::default();
         self.foresight.forget();
         self.ear.forget();
         self.forecast = None;

@@ -4,7 +4,7 @@ use alloc::boxed::Box;
 
 use super::Output;
 use super::belief::Belief;
-use super::clock::Clock;
+use super::clock::BlockClock;
 use super::known::Known;
 use super::listener::{Given, Listener};
 use super::program::Program;
@@ -89,7 +89,7 @@ impl Memory {
         &mut self,
         at: Ticks,
         program: &Program,
-        clock: &Clock,
+        clock: &BlockClock,
         out: &mut impl Output,
     ) -> Belief {
         let place = program.place_of(at, clock.place());
@@ -107,7 +107,13 @@ impl Memory {
     }
 
     /// What is believed at `at` if that is what is heard.
-    pub fn belief(&self, at: Ticks, hearing: Hearing, program: &Program, clock: &Clock) -> Belief {
+    pub fn belief(
+        &self,
+        at: Ticks,
+        hearing: Hearing,
+        program: &Program,
+        clock: &BlockClock,
+    ) -> Belief {
         let ear = self.listener.ear();
         Belief {
             at,

@@ -56,19 +56,19 @@ mod voices;
 pub use crate::play::SlotView;
 pub use crate::settings::{KeyChoice, Settings};
 pub use block::{Block, Message, Output, Played, Timed, Transport};
-pub use snapshot::{Heard, Snapshot};
+pub use snapshot::{NamedChord, Snapshot};
 
-use crate::midi::Mode;
+use crate::midi::ChannelMode;
 use crate::play::Pattern;
 use crate::play::free::Book;
 use crate::time::{Place, Ticks};
 use agenda::Agenda;
 use belief::Belief;
-use clock::{Clock, Start};
-use hands::Hands;
+use clock::{BlockClock, BlockStart};
+use hands::Pianist;
 use memory::Memory;
 use program::Program;
-use snapshot::View;
+use snapshot::EngineView;
 use voices::Voices;
 
 /// The left hand. Allocates in [`Engine::new`] and never after.
@@ -76,17 +76,17 @@ pub struct Engine {
     /// What is fixed until the home changes it.
     program: Program,
     /// Where time is.
-    clock: Clock,
+    clock: BlockClock,
     /// What was heard, and is remembered.
     memory: Memory,
     /// Where our hands are, and what they have in mind.
-    hands: Hands,
+    hands: Pianist,
     /// What they have to do next.
     agenda: Agenda,
     /// What sounds.
     voices: Voices,
     /// What a window sees of all that.
-    view: View,
+    view: EngineView,
 }
 
 /// What is due without the player doing anything, in the order in which it is
@@ -112,11 +112,11 @@ impl Engine {
         Self {
             memory: Memory::new(&settings),
             program: Program { settings, pattern, song: None, by_hand: false },
-            clock: Clock::new(),
-            hands: Hands::new(Book::shipped()),
+            clock: BlockClock::new(),
+            hands: Pianist::new(Book::shipped()),
             agenda: Agenda::default(),
             voices: Voices::default(),
-            view: View::default(),
+            view: EngineView::default(),
         }
     }
 
@@ -138,13 +138,13 @@ impl Engine {
     fn begin(&mut self, block: &Block<'_>, out: &mut impl Output) {
         let before = self.clock.place();
         match self.clock.begin(block) {
-            Start::Stopped => self.stand_still(out),
-            Start::Started => {
+            BlockStart::Stopped => self.stand_still(out),
+            BlockStart::Started => {
                 self.memory.rests.start();
                 self.land(out);
             }
-            Start::Jumped => self.land(out),
-            Start::Rolling => {
+            BlockStart::Jumped => self.land(out),
+            BlockStart::Rolling => {
                 self.agenda.mind_the_metre(before, &self.program, &self.clock, &self.hands);
             }
         }
@@ -182,7 +182,7 @@ impl Engine {
                     self.voices.give_back(channel, key, frame, out);
                 }
                 Message::Control { controller, .. } => {
-                    if Mode::of(controller).is_some_and(Mode::ends_keys) {
+                    if ChannelMode::of(controller).is_some_and(ChannelMode::ends_keys) {
                         self.voices.end_all(frame, out);
                     }
                 }

@@ -6,7 +6,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::clock::{Clock, Start};
+use super::clock::{BlockClock, BlockStart};
 use super::known::{Known, Struck};
 use super::listener::{Given, Listener};
 use super::{Block, Message, Settings, Timed};
@@ -43,20 +43,20 @@ const CLEAR: f32 = 0.55;
 /// A chord, written down when it was heard. It takes the place of all that
 /// was written before for its own time and later.
 #[derive(Clone, Copy, Debug)]
-struct Entry {
+struct ToldChord {
     told: Ticks,
     struck: Struck,
 }
 
 /// Hears ahead. Allocates in [`Scout::new`] and never after.
 pub struct Scout {
-    clock: Clock,
+    clock: BlockClock,
     pub(super) listener: Listener,
     /// The last chords as the ear heard them, oldest first.
     heard: ArrayVec<Struck, RECENT>,
     /// The last chords as they are believed to be, oldest first.
     believed: ArrayVec<Struck, RECENT>,
-    log: ArrayVec<Entry, MOST>,
+    log: ArrayVec<ToldChord, MOST>,
     /// When the right hand struck, oldest first.
     strokes: ArrayVec<Ticks, STROKES>,
     /// When it listens next without the player doing anything.
@@ -72,7 +72,7 @@ impl Scout {
     /// allocates.
     pub fn new(settings: &Settings, span: Ticks) -> Self {
         Self {
-            clock: Clock::new(),
+            clock: BlockClock::new(),
             listener: Listener::new(settings),
             heard: ArrayVec::new(),
             believed: ArrayVec::new(),
@@ -120,14 +120,14 @@ impl Scout {
     /// Hears one block. Never allocates, locks, logs or panics.
     pub fn hear(&mut self, block: &Block<'_>, key: Option<Key>) {
         match self.clock.begin(block) {
-            Start::Rolling => {}
-            Start::Stopped => {
+            BlockStart::Rolling => {}
+            BlockStart::Stopped => {
                 self.begin_anew();
                 self.listener.pause();
                 let at = self.clock.at(0);
                 return block.events.iter().for_each(|event| self.take_in(at, event));
             }
-            Start::Started | Start::Jumped => {
+            BlockStart::Started | BlockStart::Jumped => {
                 self.begin_anew();
                 self.listener.pause();
                 self.listener.settle();
@@ -224,7 +224,7 @@ impl Scout {
             // Where chords were only taken away, the last that is left says so.
             for n in news.min(self.believed.len().saturating_sub(1))..self.believed.len() {
                 let struck = self.believed.get(n).copied();
-                struck.into_iter().for_each(|struck| self.push(Entry { told, struck }));
+                struck.into_iter().for_each(|struck| self.push(ToldChord { told, struck }));
             }
         }
     }
@@ -266,7 +266,7 @@ impl Scout {
         }
     }
 
-    fn push(&mut self, entry: Entry) {
+    fn push(&mut self, entry: ToldChord) {
         if self.log.is_full() {
             self.log.drain(..MOST / 2);
         }
@@ -301,9 +301,9 @@ mod tests {
     use crate::chord::{Chord, Kind};
     use crate::pitch::PitchClass;
 
-    fn entry(told: i64, at: i64, root: i32) -> Entry {
+    fn entry(told: i64, at: i64, root: i32) -> ToldChord {
         let chord = Chord::new(PitchClass::new(root), Kind::Major);
-        Entry { told: Ticks(told), struck: Struck { at: Ticks(at), chord, sure: true } }
+        ToldChord { told: Ticks(told), struck: Struck { at: Ticks(at), chord, sure: true } }
     }
 
     #[test]

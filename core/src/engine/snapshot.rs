@@ -20,7 +20,7 @@ const VIEWS: f64 = 60.0;
 
 /// A chord with how sure its naming is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Heard {
+pub struct NamedChord {
     /// The chord.
     pub chord: Chord,
     /// How sure its root is, 0..=1.
@@ -45,7 +45,7 @@ pub struct Snapshot {
     /// Notes of our left hand that sound.
     pub left: ArrayVec<(KeyNumber, Role), { super::voices::MOST }>,
     /// The chord now.
-    pub chord: Option<Heard>,
+    pub chord: Option<NamedChord>,
     /// The key of the song, as set or heard.
     pub key: Key,
     /// What comes next.
@@ -83,7 +83,7 @@ impl Default for Snapshot {
 
 /// What a window sees, and what it was made from.
 #[derive(Debug)]
-pub struct View {
+pub struct EngineView {
     /// Copied out after each block.
     pub snapshot: Snapshot,
     /// Whether it is kept.
@@ -100,7 +100,7 @@ pub struct View {
 /// set, and which slot comes.
 type Basis = (LeftHand, Moment, Settings, SlotAt);
 
-impl Default for View {
+impl Default for EngineView {
     fn default() -> Self {
         Self {
             snapshot: Snapshot::default(),
@@ -112,7 +112,7 @@ impl Default for View {
     }
 }
 
-impl View {
+impl EngineView {
     /// A slot has been dealt with, or a stroke came between two: what there is to
     /// see of it.
     pub fn draw(&mut self, at: Ticks, stroke: &Stroke) {
@@ -212,7 +212,8 @@ impl Engine {
         snapshot.right = listener.ear().right();
         snapshot.own_left = listener.ear().own_left();
         snapshot.left = self.voices.sounding().map(|note| (note.key, note.role)).collect();
-        snapshot.chord = hearing.chord.map(|chord| Heard { chord, certainty: hearing.certainty });
+        snapshot.chord =
+            hearing.chord.map(|chord| NamedChord { chord, certainty: hearing.certainty });
         snapshot.key = self.memory.key(&self.program);
         // While it is thought about, the last answer stays: nothing shall flicker.
         if !listener.is_thinking() {

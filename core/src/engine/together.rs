@@ -20,7 +20,7 @@ pub struct RightHand {
     /// Where in the bar it is used to strike.
     pub habit: Habit,
     /// How many keys it strikes a chord with.
-    pub grip: Grip,
+    pub grip: ChordSize,
     /// When it last struck.
     pub struck: Option<Ticks>,
     /// The channel of its last note.
@@ -33,7 +33,7 @@ impl RightHand {
         Self {
             punctuality: Punctuality::new(),
             habit: Habit::new(),
-            grip: Grip::new(),
+            grip: ChordSize::new(),
             struck: None,
             channel: 0,
         }
@@ -120,9 +120,9 @@ impl Punctuality {
 
 /// How many keys this hand strikes a chord with.
 #[derive(Clone, Copy, Debug)]
-pub struct Grip(usize);
+pub struct ChordSize(usize);
 
-impl Grip {
+impl ChordSize {
     /// Keys that show a chord whole, or nearly.
     const WHOLE: usize = 3;
 

@@ -2,11 +2,11 @@
 //! build that ships.
 
 use super::Engine;
-use super::hands::Hands;
+use super::hands::Pianist;
 use super::listener::Listener;
 use crate::belief::begin::Worth;
 use crate::belief::next;
-use crate::foresee::model::Model;
+use crate::foresee::model::ForesightModel;
 use crate::foresee::{Forecast, Foresight};
 use crate::hear::Ear;
 use crate::play::free::Book;
@@ -26,8 +26,8 @@ impl Engine {
     #[must_use]
     pub fn with_models(
         self,
-        foresight: Option<&'static Model>,
-        next: Option<&'static next::Model>,
+        foresight: Option<&'static ForesightModel>,
+        next: Option<&'static next::NextModel>,
     ) -> Self {
         self.taught(|listener| {
             if let Some(foresight) = foresight {
@@ -48,7 +48,7 @@ impl Engine {
     /// With another book of bars for the hand that improvises.
     #[must_use]
     pub fn with_book(mut self, book: Book) -> Self {
-        self.hands = Hands::new(book);
+        self.hands = Pianist::new(book);
         self
     }
 
@@ -60,7 +60,7 @@ impl Engine {
     }
 
     /// What the last forecast was made of.
-    pub fn signs_of_next(&self) -> Option<(next::Signs, Forecast)> {
+    pub fn signs_of_next(&self) -> Option<(next::NextSigns, Forecast)> {
         let listener = &self.memory.listener;
         listener.signs.zip(listener.forecast)
     }

@@ -27,11 +27,11 @@ pub struct Sounding {
     channel: u8,
     /// When it ends by itself.
     until: Ticks,
-    state: State,
+    state: NoteState,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum State {
+enum NoteState {
     /// On, ends at `until`.
     On,
     /// The home refused its off.
@@ -51,7 +51,7 @@ pub struct Voices {
 impl Voices {
     /// Notes that are on.
     pub fn sounding(&self) -> impl Iterator<Item = &Sounding> {
-        self.notes.iter().filter(|note| note.state != State::Owed)
+        self.notes.iter().filter(|note| note.state != NoteState::Owed)
     }
 
     /// Notes given up because the home or we had no room.
@@ -61,7 +61,7 @@ impl Voices {
 
     /// When the next note ends by itself.
     pub fn next_end(&self) -> Option<Ticks> {
-        self.notes.iter().filter(|n| n.state == State::On).map(|n| n.until).min()
+        self.notes.iter().filter(|n| n.state == NoteState::On).map(|n| n.until).min()
     }
 
     /// Strikes a note that is to end by itself at `until`. `false` if there was no room for it or its end.
@@ -79,7 +79,7 @@ impl Voices {
         let message = Message::On { channel, key, velocity };
         let struck = !taken && !self.notes.is_full() && out.send(Timed { frame, message });
         if struck {
-            self.notes.push(Sounding { key, role, channel, until, state: State::On });
+            self.notes.push(Sounding { key, role, channel, until, state: NoteState::On });
         } else {
             self.dropped = self.dropped.saturating_add(1);
         }
@@ -113,14 +113,14 @@ impl Voices {
 
     /// Offers again what was refused.
     pub fn pay(&mut self, out: &mut impl Output) {
-        self.settle(0, out, |note| note.state == State::Owed);
+        self.settle(0, out, |note| note.state == NoteState::Owed);
     }
 
     /// The player struck `key`.
     pub fn lend(&mut self, channel: u8, key: KeyNumber) {
         for note in &mut self.notes {
-            if note.key == key && note.channel == channel && note.state == State::On {
-                note.state = State::Lent;
+            if note.key == key && note.channel == channel && note.state == NoteState::On {
+                note.state = NoteState::Lent;
             }
         }
     }
@@ -128,13 +128,13 @@ impl Voices {
     /// The player let go of `key`: ours ends with theirs.
     pub fn give_back(&mut self, channel: u8, key: KeyNumber, frame: u32, out: &mut impl Output) {
         self.settle(frame, out, |note| {
-            note.state == State::Lent && note.key == key && note.channel == channel
+            note.state == NoteState::Lent && note.key == key && note.channel == channel
         });
     }
 
     /// Ends the notes that are on and `which` picks.
     fn end_where(&mut self, frame: u32, out: &mut impl Output, which: impl Fn(&Sounding) -> bool) {
-        self.settle(frame, out, |note| note.state == State::On && which(note));
+        self.settle(frame, out, |note| note.state == NoteState::On && which(note));
     }
 
     /// Sends the offs of the picked notes; what is refused stays, owed.
@@ -145,7 +145,7 @@ impl Voices {
             }
             let message = Message::off(note.channel, note.key);
             let sent = out.send(Timed { frame, message });
-            note.state = State::Owed;
+            note.state = NoteState::Owed;
             !sent
         });
     }

@@ -5,7 +5,7 @@ use crate::time::{Place, Ticks};
 /// Turns the home's time into time that goes on: after a jump back, the bar
 /// jumped to follows the bar that was left.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Clock {
+pub struct SongTime {
     shift: i64,
     bars: i64,
     /// The latest moment and the end and number of its bar, in our time.
@@ -19,7 +19,7 @@ struct Latest {
     number: i64,
 }
 
-impl Clock {
+impl SongTime {
     /// Our time for the home's `at` in the bar `place`. Moves on.
     pub fn tell(&mut self, at: Ticks, place: Place) -> (Ticks, Place) {
         if let Some(latest) = self.latest
@@ -61,7 +61,7 @@ mod tests {
 
     #[test]
     fn a_loop_of_the_host_goes_on_bar_after_bar() {
-        let mut clock = Clock::default();
+        let mut clock = SongTime::default();
         let first = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
         let beat = |n: i64| Ticks(n * 960);
         let mut tell = |n: i64| clock.tell(beat(n), first.of(beat(n)));

@@ -50,12 +50,12 @@ impl<'a, const C: usize> Columns<'a, C> {
 
 /// A row of features of the moment, filled from the left.
 #[derive(Debug)]
-pub struct Moment<'a> {
+pub struct MomentRow<'a> {
     cells: &'a mut [f32],
     next: usize,
 }
 
-impl<'a> Moment<'a> {
+impl<'a> MomentRow<'a> {
     /// Nothing is written yet.
     pub fn new(cells: &'a mut [f32]) -> Self {
         Self { cells, next: 0 }

@@ -1,6 +1,6 @@
 //! A chord as foresight remembers it: a stretch of one root on the grid.
 
-use super::triad::Triad;
+use super::triad::TriadShape;
 use crate::chord::Chord;
 use crate::time::{Place, Ticks};
 
@@ -12,13 +12,13 @@ pub const LATE: i64 = 120;
 
 /// A stretch of one root.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Event {
+pub struct RootSpan {
     /// When it was struck, to the grid that players mean (see [`snap`]).
     pub at: i64,
     /// Its root, C = 0.
     pub root: u8,
     /// Its third and fifth.
-    pub triad: Triad,
+    pub triad: TriadShape,
     /// As it was struck; later changes of its colour are not kept.
     pub chord: Chord,
     /// The bar's number.
@@ -33,7 +33,7 @@ pub struct Event {
     pub ended: Option<i64>,
 }
 
-impl Event {
+impl RootSpan {
     /// A chord struck at `at` in the bar `place`.
     pub fn new(at: Ticks, chord: Chord, place: Place) -> Self {
         let pulse = place.metre.pulse().0.max(1);
@@ -42,7 +42,7 @@ impl Event {
         Self {
             at: at.0,
             root: chord.root.index() as u8,
-            triad: Triad::of(chord),
+            triad: TriadShape::of(chord),
             chord,
             bar: place.number,
             offset: place.offset(at).0,
@@ -55,7 +55,7 @@ impl Event {
     /// The same moment, another chord.
     #[must_use]
     pub fn with_chord(self, chord: Chord) -> Self {
-        Self { root: chord.root.index() as u8, triad: Triad::of(chord), chord, ..self }
+        Self { root: chord.root.index() as u8, triad: TriadShape::of(chord), chord, ..self }
     }
 }
 

@@ -31,7 +31,7 @@ const FAINT: f32 = 1e-4;
 
 /// A stretch of one chord in the chart.
 #[derive(Clone, Copy, Debug)]
-struct Change {
+struct ChartChange {
     at: Ticks,
     /// Index in the song's chords.
     index: usize,
@@ -40,14 +40,14 @@ struct Change {
 
 /// A chord that was heard, with the time it came.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Heard {
+struct FollowedChord {
     at: Ticks,
     chord: Chord,
 }
 
 /// Where the player is in the chart.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Position {
+pub struct ChartPosition {
     /// The moment of the song.
     pub at: Ticks,
     /// Index in the song's chords of the one that holds.
@@ -58,7 +58,7 @@ pub struct Position {
 
 /// What is believed after one chord.
 #[derive(Clone, Debug)]
-struct Belief {
+struct PlaceOdds {
     /// How likely each change is the present one.
     places: Vec<f32>,
     /// Song ticks a tick of the clock.
@@ -71,12 +71,12 @@ struct Belief {
 /// never after; a chord costs one pass over the chart.
 #[derive(Debug)]
 pub struct Follower {
-    changes: Vec<Change>,
+    changes: Vec<ChartChange>,
     /// The beliefs after the last three chords, the newest at `current`.
-    beliefs: [Belief; 3],
+    beliefs: [PlaceOdds; 3],
     current: usize,
     /// The last three chords, the newest first.
-    heard: [Option<Heard>; 3],
+    heard: [Option<FollowedChord>; 3],
 }
 
 impl Default for Follower {
@@ -88,7 +88,7 @@ impl Default for Follower {
 impl Follower {
     /// Follows nothing yet. Not for the audio thread: allocates.
     pub fn new() -> Self {
-        let belief = || Belief { places: Vec::with_capacity(CAPACITY), rate: 1.0, vamp: None };
+        let belief = || PlaceOdds { places: Vec::with_capacity(CAPACITY), rate: 1.0, vamp: None };
         Self {
             changes: Vec::with_capacity(CAPACITY),
             beliefs: [belief(), belief(), belief()],
@@ -104,7 +104,7 @@ impl Follower {
         for (index, written) in song.chords().iter().enumerate().take(CAPACITY) {
             let Some(chord) = written.chord else { continue };
             if self.changes.last().is_none_or(|last| !last.chord.same_bass(chord)) {
-                self.changes.push(Change { at: written.at, index, chord });
+                self.changes.push(ChartChange { at: written.at, index, chord });
             }
         }
         let len = self.changes.len();
@@ -131,13 +131,14 @@ impl Follower {
             }
         }
         self.current = next;
-        self.heard = [Some(Heard { at, chord }), last, self.heard[1]];
+        self.heard = [Some(FollowedChord { at, chord }), last, self.heard[1]];
     }
 
     /// The chord heard at `at`, one of the last two, was in truth `chord`.
     pub fn revise(&mut self, song: &Song, at: Ticks, chord: Chord) {
         let [present, previous, _] = self.heard;
-        let is_it = |heard: Option<Heard>| heard.is_some_and(|h| h.at == at && h.chord != chord);
+        let is_it =
+            |heard: Option<FollowedChord>| heard.is_some_and(|h| h.at == at && h.chord != chord);
         if is_it(present) {
             self.take_back();
             self.hear(song, at, chord);
@@ -155,7 +156,7 @@ impl Follower {
         self.heard = [self.heard[1], self.heard[2], None];
     }
 
-    fn belief(&self) -> &Belief {
+    fn belief(&self) -> &PlaceOdds {
         &self.beliefs[self.current % 3]
     }
 
@@ -165,7 +166,7 @@ impl Follower {
     }
 
     /// The change after `k`, going round at the end, and how far it is.
-    fn after(&self, song: &Song, k: usize) -> Option<(&Change, Ticks)> {
+    fn after(&self, song: &Song, k: usize) -> Option<(&ChartChange, Ticks)> {
         let change = self.changes.get(k)?;
         Steps { song, changes: &self.changes }
             .next(k)
@@ -175,14 +176,14 @@ impl Follower {
 
     /// The likeliest place at `now` of the clock; at most up to the next
     /// change, where the chart waits for the hand. `None` before the first chord.
-    pub fn position(&self, song: &Song, now: Ticks) -> Option<Position> {
+    pub fn position(&self, song: &Song, now: Ticks) -> Option<ChartPosition> {
         let (k, certainty) = self.best()?;
         let change = self.changes.get(k)?;
         let gone = (now - self.heard[0]?.at).0.max(0) as f64 * self.belief().rate;
         let most = self.after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
         let gone = Ticks((gone as i64).min(most.0 - 1).max(0));
         let at = super::chart::fold(song, change.at + gone);
-        Some(Position { at, chord: change.index, certainty })
+        Some(ChartPosition { at, chord: change.index, certainty })
     }
 
     /// What comes next in the chart. Its certainty gathers every place that
@@ -248,7 +249,7 @@ fn agreement(written: Chord, heard: Chord) -> f32 {
 /// Moves belief on through one chart.
 struct Steps<'a> {
     song: &'a Song,
-    changes: &'a [Change],
+    changes: &'a [ChartChange],
 }
 
 impl Steps<'_> {
@@ -271,7 +272,7 @@ impl Steps<'_> {
     }
 
     /// Nothing was heard before: the start of the song or anywhere.
-    fn start(&self, new: &mut Belief, chord: Chord) {
+    fn start(&self, new: &mut PlaceOdds, chord: Chord) {
         let len = self.changes.len().max(1) as f32;
         for ((place, change), k) in new.places.iter_mut().zip(self.changes).zip(0..) {
             let prior = if k == 0 { 0.5 } else { 0.5 / len };
@@ -283,7 +284,7 @@ impl Steps<'_> {
     }
 
     /// `chord` came `passed` ticks of the clock after the one before.
-    fn step(&self, old: &Belief, new: &mut Belief, passed: Ticks, chord: Chord) {
+    fn step(&self, old: &PlaceOdds, new: &mut PlaceOdds, passed: Ticks, chord: Chord) {
         let before = likeliest(&old.places);
         self.spread(old, new, passed);
         self.agree(new, chord);
@@ -294,7 +295,7 @@ impl Steps<'_> {
         }
     }
 
-    fn spread(&self, old: &Belief, new: &mut Belief, passed: Ticks) {
+    fn spread(&self, old: &PlaceOdds, new: &mut PlaceOdds, passed: Ticks) {
         let len = self.changes.len().max(1) as f32;
         new.places.iter_mut().for_each(|place| *place = ANYWHERE / len);
         for (k, &here) in old.places.iter().enumerate().filter(|(_, here)| **here > FAINT) {
@@ -325,7 +326,7 @@ impl Steps<'_> {
         }
     }
 
-    fn agree(&self, new: &mut Belief, chord: Chord) {
+    fn agree(&self, new: &mut PlaceOdds, chord: Chord) {
         for (place, change) in new.places.iter_mut().zip(self.changes) {
             *place *= agreement(change.chord, chord);
         }
@@ -333,7 +334,13 @@ impl Steps<'_> {
     }
 
     /// The player's tempo from a plain step, a vamp from a jump back.
-    fn learn(&self, old: &Belief, new: &mut Belief, (from, to): (usize, usize), passed: Ticks) {
+    fn learn(
+        &self,
+        old: &PlaceOdds,
+        new: &mut PlaceOdds,
+        (from, to): (usize, usize),
+        passed: Ticks,
+    ) {
         let Some((next, apart)) = self.next(from) else { return };
         if to == next && passed.0 > 0 {
             let rate = (apart.0 as f64 / passed.0 as f64).clamp(0.4, 2.5);

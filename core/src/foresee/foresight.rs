@@ -2,12 +2,12 @@
 
 use alloc::boxed::Box;
 
-use super::clock::Clock;
-use super::event::{Event, LATE};
+use super::clock::SongTime;
+use super::event::{LATE, RootSpan};
 use super::guide::{Followed, Guide};
 use super::history::History;
-use super::model::Model;
-use super::outlook::{Outlook, Room};
+use super::model::ForesightModel;
+use super::outlook::{Features, Outlook};
 use super::{Forecast, Source, tables};
 use crate::chord::Chord;
 use crate::hear::Expected;
@@ -19,20 +19,20 @@ use crate::time::{Place, Ticks};
 /// [`Foresight::new`] and never after; everything else is real-time safe.
 #[derive(Debug)]
 pub struct Foresight {
-    model: &'static Model,
-    clock: Clock,
+    model: &'static ForesightModel,
+    clock: SongTime,
     history: History,
     /// The chord now and the one before, as they were told.
-    told: [Option<Event>; 2],
+    told: [Option<RootSpan>; 2],
     guide: Guide,
     outlook: Outlook,
-    asked: Asked,
-    room: Box<Room>,
+    asked: UpToDate,
+    room: Box<Features>,
 }
 
 /// How far `outlook` is up to date.
 #[derive(Clone, Copy, Debug, Default)]
-struct Asked {
+struct UpToDate {
     /// The moment that was looked at.
     seen: Option<i64>,
     /// The moment that the roots were asked for.
@@ -57,25 +57,25 @@ impl Foresight {
     }
 
     /// With other tables than the shipped ones, to measure them.
-    pub fn with_model(model: &'static Model) -> Self {
+    pub fn with_model(model: &'static ForesightModel) -> Self {
         Self {
             model,
-            clock: Clock::default(),
+            clock: SongTime::default(),
             history: History::new(&model.odds),
             told: [None; 2],
             guide: Guide::new(),
             outlook: Outlook::NOTHING,
-            asked: Asked::default(),
-            room: Room::new(),
+            asked: UpToDate::default(),
+            room: Features::new(),
         }
     }
 
     /// A new song.
     pub fn forget(&mut self) {
         self.history.clear();
-        self.clock = Clock::default();
+        self.clock = SongTime::default();
         self.told = [None; 2];
-        self.asked = Asked::default();
+        self.asked = UpToDate::default();
         self.guide.begin();
     }
 
@@ -97,8 +97,8 @@ impl Foresight {
     pub fn chord_started(&mut self, at: Ticks, chord: Chord, place: Place) {
         let home = at;
         let (at, place) = self.clock.tell(at, place);
-        let event = Event::new(at, chord, place);
-        self.asked = Asked::default();
+        let event = RootSpan::new(at, chord, place);
+        self.asked = UpToDate::default();
         if let Some(present) = self.told[0]
             && (event.at - present.at).abs() < Ticks::PER_BEAT / 4
             && self.history.take_back(1)
@@ -124,7 +124,7 @@ impl Foresight {
         let revised = present.with_chord(chord);
         self.guide.revise(Ticks(present.at), chord);
         self.told[0] = Some(revised);
-        self.asked = Asked::default();
+        self.asked = UpToDate::default();
         self.history.push(revised);
         if let Some(end) = revised.ended {
             self.history.end(end);
@@ -138,7 +138,7 @@ impl Foresight {
             present.ended = Some(at.0);
         }
         self.history.end(at.0);
-        self.asked = Asked::default();
+        self.asked = UpToDate::default();
     }
 
     /// Chords remembered, neighbours of one root counted once.
@@ -253,7 +253,7 @@ impl Foresight {
         let (events, running) = self.history.events_and_running();
         let now = events.last()?;
         if running.tell_key(events, told) {
-            self.asked = Asked::default();
+            self.asked = UpToDate::default();
         }
         // A new colour above the same root, or silence, is not the change.
         let told = self.told[0].map_or(now.at, |event| event.ended.unwrap_or(event.at));
@@ -270,7 +270,7 @@ impl Foresight {
         let history = &self.history;
         if self.asked.seen != Some(moment) {
             room.fill(history, moment);
-            self.asked = Asked { seen: Some(moment), roots: None, times: None, ..self.asked };
+            self.asked = UpToDate { seen: Some(moment), roots: None, times: None, ..self.asked };
         } else if self.asked.roots != Some(moment) {
             outlook.ask_roots(history, self.model, room);
             self.asked.roots = Some(moment);

@@ -19,7 +19,7 @@ pub struct Followed<'a> {
 
 /// What was heard since the chart was last looked at.
 #[derive(Clone, Copy, Debug)]
-enum News {
+enum ChordNews {
     Heard { home: Ticks, at: Ticks, chord: Chord },
     Revised { at: Ticks, chord: Chord },
 }
@@ -30,7 +30,7 @@ pub struct Guide {
     follower: Follower,
     /// Whether the follower knows the present chart.
     begun: bool,
-    news: ArrayVec<News, 4>,
+    news: ArrayVec<ChordNews, 4>,
     /// The last chord heard and its home time.
     last: Option<(Ticks, Chord)>,
 }
@@ -50,15 +50,15 @@ impl Guide {
 
     /// A chord came: `home` by the home's clock, `at` by ours.
     pub fn hear(&mut self, home: Ticks, at: Ticks, chord: Chord) {
-        self.tell(News::Heard { home, at, chord });
+        self.tell(ChordNews::Heard { home, at, chord });
     }
 
     /// The chord that came `at` was in truth `chord`.
     pub fn revise(&mut self, at: Ticks, chord: Chord) {
-        self.tell(News::Revised { at, chord });
+        self.tell(ChordNews::Revised { at, chord });
     }
 
-    fn tell(&mut self, news: News) {
+    fn tell(&mut self, news: ChordNews) {
         if self.news.is_full() {
             self.news.remove(0); // no chart is looked at
         }
@@ -73,10 +73,14 @@ impl Guide {
         self.begun = true;
         while let Some(news) = self.news.pop_at(0) {
             match news {
-                News::Heard { at, chord, .. } if by_hand => self.follower.hear(song, at, chord),
-                News::Revised { at, chord } if by_hand => self.follower.revise(song, at, chord),
-                News::Heard { home, chord, .. } => self.last = Some((home, chord)),
-                News::Revised { .. } => {}
+                ChordNews::Heard { at, chord, .. } if by_hand => {
+                    self.follower.hear(song, at, chord)
+                }
+                ChordNews::Revised { at, chord } if by_hand => {
+                    self.follower.revise(song, at, chord)
+                }
+                ChordNews::Heard { home, chord, .. } => self.last = Some((home, chord)),
+                ChordNews::Revised { .. } => {}
             }
         }
     }

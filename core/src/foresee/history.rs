@@ -3,9 +3,9 @@
 use alloc::boxed::Box;
 use alloc::vec::Vec;
 
-use super::event::{CAPACITY, Event};
-use super::line::Line;
-use super::odds::Odds;
+use super::event::{CAPACITY, RootSpan};
+use super::line::RootLine;
+use super::odds::OddsTable;
 use super::repeats::Repeats;
 use super::running::Running;
 
@@ -14,13 +14,13 @@ use super::running::Running;
 #[derive(Clone, Debug)]
 struct Generation {
     events: usize,
-    last: Option<Event>,
+    last: Option<RootSpan>,
     repeats: Repeats,
     running: Running,
 }
 
 impl Generation {
-    fn new(odds: &'static Odds) -> Self {
+    fn new(odds: &'static OddsTable) -> Self {
         Self { events: 0, last: None, repeats: Repeats::new(), running: Running::new(odds) }
     }
 }
@@ -28,10 +28,10 @@ impl Generation {
 /// The last [`CAPACITY`] stretches and what was learned from them.
 #[derive(Debug)]
 pub struct History {
-    odds: &'static Odds,
-    events: Vec<Event>,
+    odds: &'static OddsTable,
+    events: Vec<RootSpan>,
     /// The same in columns.
-    line: Line,
+    line: RootLine,
     generations: [Box<Generation>; 3],
     current: usize,
     /// How many chords can be taken back.
@@ -40,11 +40,11 @@ pub struct History {
 
 impl History {
     /// Allocates once.
-    pub fn new(odds: &'static Odds) -> Self {
+    pub fn new(odds: &'static OddsTable) -> Self {
         Self {
             odds,
             events: Vec::with_capacity(CAPACITY),
-            line: Line::new(),
+            line: RootLine::new(),
             generations: core::array::from_fn(|_| Box::new(Generation::new(odds))),
             current: 0,
             undoable: 0,
@@ -65,12 +65,12 @@ impl History {
     }
 
     /// Every stretch, oldest first.
-    pub fn events(&self) -> &[Event] {
+    pub fn events(&self) -> &[RootSpan] {
         &self.events
     }
 
     /// Every stretch in columns.
-    pub fn line(&self) -> &Line {
+    pub fn line(&self) -> &RootLine {
         &self.line
     }
 
@@ -85,7 +85,7 @@ impl History {
     }
 
     /// The chords and what was counted, to be told of the key.
-    pub fn events_and_running(&mut self) -> (&[Event], &mut Running) {
+    pub fn events_and_running(&mut self) -> (&[RootSpan], &mut Running) {
         (&self.events, &mut self.generations[self.current % 3].running)
     }
 
@@ -98,7 +98,7 @@ impl History {
     }
 
     /// One more chord; `false` if the root is still the same.
-    pub fn push(&mut self, event: Event) -> bool {
+    pub fn push(&mut self, event: RootSpan) -> bool {
         if self.events.len() >= CAPACITY {
             self.make_room();
         }

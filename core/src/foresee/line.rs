@@ -3,11 +3,11 @@
 
 use alloc::vec::Vec;
 
-use super::event::{CAPACITY, Event};
+use super::event::{CAPACITY, RootSpan};
 
 /// Columns of the same length, the oldest chord first. Fixed capacity.
 #[derive(Debug)]
-pub struct Line {
+pub struct RootLine {
     /// When it was struck, in ticks.
     pub at: Vec<i64>,
     /// Its root, C = 0.
@@ -22,7 +22,7 @@ pub struct Line {
     pub ended: Vec<bool>,
 }
 
-impl Line {
+impl RootLine {
     /// Allocates once.
     pub fn new() -> Self {
         Self {
@@ -36,7 +36,7 @@ impl Line {
     }
 
     /// One more; what there is no room for is left out.
-    pub fn push(&mut self, event: &Event) {
+    pub fn push(&mut self, event: &RootSpan) {
         if self.at.len() >= CAPACITY {
             return;
         }

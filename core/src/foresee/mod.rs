@@ -22,7 +22,7 @@ mod tables;
 pub mod time_features;
 pub mod triad;
 
-pub use follower::{Follower, Position};
+pub use follower::{ChartPosition, Follower};
 pub use foresight::Foresight;
 pub use guide::Followed;
 pub use song::{Song, SongBar, SongChord};

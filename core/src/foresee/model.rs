@@ -1,14 +1,14 @@
 //! The tables and weights that foresight was given.
 
 use super::net::Net;
-use super::odds::Odds;
+use super::odds::OddsTable;
 
 /// Everything learned from other songs. What this song says is learned on
 /// the way and outweighs it.
 #[derive(Clone, Copy, Debug)]
-pub struct Model {
+pub struct ForesightModel {
     /// Chord-to-chord odds.
-    pub odds: Odds,
+    pub odds: OddsTable,
     /// Scores the next root.
     pub roots: Net,
     /// Scores the time of the next change.

@@ -1,11 +1,11 @@
 //! Chord-to-chord odds from open data, relative to the chord and to the key.
 
-use super::event::Event;
+use super::event::RootSpan;
 
 /// Every table in order of candidate: semitones 0..=11 above the present
 /// root. A byte `v` stands for odds of exp(−v / 32); 255 for none.
 #[derive(Clone, Copy, Debug)]
-pub struct Odds {
+pub struct OddsTable {
     /// Natural logarithm of how often a chord stands on a degree of the major
     /// scale that the key signature names: [degree 12][triad 7].
     pub degrees: &'static [f32],
@@ -22,7 +22,7 @@ pub struct Odds {
 }
 
 /// Odds of the twelve roots, C first, by each of the tables.
-pub type Chains = [[f32; 12]; Odds::CHAINS];
+pub type Chains = [[f32; 12]; OddsTable::CHAINS];
 
 /// What each byte stands for.
 static MEANT: [f32; 256] = {
@@ -46,12 +46,12 @@ fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
     odds
 }
 
-impl Odds {
+impl OddsTable {
     /// Tables that speak of the next chord.
     pub const CHAINS: usize = 5;
 
     /// How well a chord fits each of the twelve key signatures, as log odds.
-    pub fn fit(&self, event: &Event) -> [f32; 12] {
+    pub fn fit(&self, event: &RootSpan) -> [f32; 12] {
         core::array::from_fn(|key| {
             let degree = (usize::from(event.root) + 12 - key) % 12;
             self.degrees.get(degree * 7 + event.triad as usize).copied().unwrap_or(0.0)
@@ -60,14 +60,14 @@ impl Odds {
 
     /// What may follow the last of `events`, where each key signature is as
     /// likely as `keys` says.
-    pub fn chains(&self, events: &[Event], keys: &[f32; 12]) -> Chains {
+    pub fn chains(&self, events: &[RootSpan], keys: &[f32; 12]) -> Chains {
         let mut chains = [[0.0; 12]; Self::CHAINS];
         let Some((now, past)) = events.split_last() else { return chains };
         let root = usize::from(now.root);
         let [one, two, three, in_key, in_key_two] = &mut chains;
         *one = row(self.after_one, now.triad as usize, root);
         let before = past.last();
-        let moved = |to: &Event, from: &Event| usize::from((to.root + 12 - from.root) % 12);
+        let moved = |to: &RootSpan, from: &RootSpan| usize::from((to.root + 12 - from.root) % 12);
         *two = before.map_or(*one, |b| {
             row(
                 self.after_two,

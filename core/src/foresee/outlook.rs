@@ -2,9 +2,9 @@
 
 use alloc::boxed::Box;
 
-use super::event::{CAPACITY, Event, LATE};
+use super::event::{CAPACITY, LATE, RootSpan};
 use super::history::History;
-use super::model::Model;
+use super::model::ForesightModel;
 use super::net::softmax;
 use super::time_features::{self, MOST, Spans};
 use super::{Source, root_features};
@@ -38,7 +38,7 @@ impl Outlook {
     };
 
     /// Asks the model for the root after the last chord; `room` has been filled.
-    pub fn ask_roots(&mut self, history: &History, model: &Model, room: &Room) {
+    pub fn ask_roots(&mut self, history: &History, model: &ForesightModel, room: &Features) {
         let Some(now) = history.events().last() else { return };
         model.roots.score(&room.roots, &room.moment, &mut self.roots);
         if let Some(present) = self.roots.get_mut(usize::from(now.root)) {
@@ -57,7 +57,13 @@ impl Outlook {
 
     /// Asks the model for the time of the change, if the last chord still holds
     /// at `at`; `room` has been filled, and the times laid out.
-    pub fn ask_times(&mut self, history: &History, model: &Model, at: i64, room: &Room) {
+    pub fn ask_times(
+        &mut self,
+        history: &History,
+        model: &ForesightModel,
+        at: i64,
+        room: &Features,
+    ) {
         let Some(now) = history.events().last() else { return };
         let times = &mut self.times[..self.spans.len()];
         model.times.score(&room.times, &room.moment, times);
@@ -70,7 +76,7 @@ impl Outlook {
     }
 
     /// The chord on each root, from the place in the song most like this one.
-    fn recall(&mut self, history: &History, now: &Event, past: &[Event]) {
+    fn recall(&mut self, history: &History, now: &RootSpan, past: &[RootSpan]) {
         self.chords = [None; 12];
         self.heard = [false; 12];
         let mut likeness = [0.0f32; 12];
@@ -147,7 +153,7 @@ impl Outlook {
 
 /// Room for the features: too large to make anew each time.
 #[derive(Debug)]
-pub struct Room {
+pub struct Features {
     /// Features of the twelve roots, a column a feature.
     pub roots: [[f32; 12]; root_features::OWN],
     /// Features of the times, a column a feature.
@@ -156,7 +162,7 @@ pub struct Room {
     pub moment: [f32; root_features::SHARED],
 }
 
-impl Room {
+impl Features {
     /// On the heap: 16 kB. Not for the audio thread.
     pub fn new() -> Box<Self> {
         Box::new(Self {

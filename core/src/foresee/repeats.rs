@@ -6,8 +6,8 @@
 
 use alloc::boxed::Box;
 
-use super::event::{CAPACITY, Event};
-use super::line::Line;
+use super::event::{CAPACITY, RootSpan};
+use super::line::RootLine;
 
 /// Durations and places that differ by less are the same: a bit over a
 /// quarter of a beat.
@@ -18,7 +18,7 @@ const LONGEST: u8 = 16;
 const FADE: f32 = 0.85;
 
 type Lengths = Box<[u8; CAPACITY]>;
-type Weights = Box<[f32; CAPACITY]>;
+type RepeatWeights = Box<[f32; CAPACITY]>;
 
 /// One comparison for each earlier chord. Plain arrays of fixed size.
 #[derive(Clone, Debug)]
@@ -33,16 +33,16 @@ pub struct Repeats {
     /// Same roots with the same durations, at the same place in the bar.
     pub timed: Lengths,
     /// Forgiving of fluffed chords: each agreement counts, fading.
-    pub soft: Weights,
+    pub soft: RepeatWeights,
     /// The same for roots and durations.
-    pub soft_timed: Weights,
+    pub soft_timed: RepeatWeights,
 }
 
 fn lengths() -> Lengths {
     Box::new([0; CAPACITY])
 }
 
-fn weights() -> Weights {
+fn weights() -> RepeatWeights {
     Box::new([0.0; CAPACITY])
 }
 
@@ -89,7 +89,7 @@ impl Repeats {
 
     /// Becomes what `before` is once `now`, the last of `line`, has come. Each
     /// comparison is one loop without a branch, so that many are done at once.
-    pub fn follow(&mut self, before: &Self, now: &Event, line: &Line) {
+    pub fn follow(&mut self, before: &Self, now: &RootSpan, line: &RootLine) {
         let past = line.at.len().saturating_sub(1).min(CAPACITY);
         self.step_from(before, past);
         if past == 0 {

@@ -1,11 +1,11 @@
 //! What speaks for each of the twelve roots as the next one.
 
-use super::columns::{Columns, Moment, yes};
-use super::event::Event;
+use super::columns::{Columns, MomentRow, yes};
+use super::event::RootSpan;
 use super::history::History;
-use super::odds::Odds;
+use super::odds::OddsTable;
 use super::repeats::CLOSE;
-use super::root_votes::{Tally, leads, log_shares, shares};
+use super::root_votes::{RootTally, leads, log_shares, shares};
 use super::running::{ROUNDS, held_at};
 use crate::maths;
 
@@ -17,20 +17,20 @@ pub const SHARED: usize = 60;
 const LAGS: [usize; 6] = [1, 2, 4, 8, 16, 32];
 
 /// What came after the same place some bars ago.
-struct Round {
+struct BarsAgo {
     root: Option<usize>,
     same: bool,
     trust: f32,
 }
 
-fn round(history: &History, bars: usize, at: i64) -> Option<Round> {
+fn round(history: &History, bars: usize, at: i64) -> Option<BarsAgo> {
     let (now, past) = history.events().split_last()?;
     let then = at - bars as i64 * now.bar_ticks;
     let held = held_at(past, then)?;
     let same = past.get(held)?.root == now.root;
     let next = past.get(held + 1..).unwrap_or(&[]).iter().find(|event| event.root != now.root)?;
     let trust = history.running().rounds.get(bars - 1)?.trust();
-    Some(Round { root: Some(usize::from(next.root)), same, trust })
+    Some(BarsAgo { root: Some(usize::from(next.root)), same, trust })
 }
 
 /// Bars of the round that has served best, and how well.
@@ -55,7 +55,7 @@ pub fn fill(
 ) {
     let Some((now, past)) = history.events().split_last() else { return };
     let held = (at - now.at).max(0);
-    let tally = Tally::of(history, now, held);
+    let tally = RootTally::of(history, now, held);
     let (bars, trust) = best_round(history);
     own(history, now, past, at.max(now.at), &tally, bars, features);
     shared(history, now, past, held, &tally, trust, moment);
@@ -63,10 +63,10 @@ pub fn fill(
 
 fn own(
     history: &History,
-    now: &Event,
-    past: &[Event],
+    now: &RootSpan,
+    past: &[RootSpan],
     at: i64,
-    tally: &Tally,
+    tally: &RootTally,
     best_bars: usize,
     features: &mut [[f32; 12]; OWN],
 ) {
@@ -133,7 +133,7 @@ fn own(
     for chain in &running.chains {
         f.column(chain.map(|odds| maths::ln(odds + 1e-3)));
         for (sum, odds) in mixed.iter_mut().zip(chain) {
-            *sum += odds / Odds::CHAINS as f32;
+            *sum += odds / OddsTable::CHAINS as f32;
         }
     }
     f.column(mixed.map(|odds| trust * maths::ln(odds + 1e-3)));
@@ -146,16 +146,16 @@ fn own(
 
 fn shared(
     history: &History,
-    now: &Event,
-    past: &[Event],
+    now: &RootSpan,
+    past: &[RootSpan],
     held: i64,
-    tally: &Tally,
+    tally: &RootTally,
     best_trust: f32,
     moment: &mut [f32; SHARED],
 ) {
     let running = history.running();
     let bar = now.bar_ticks as f32;
-    let mut g = Moment::new(moment);
+    let mut g = MomentRow::new(moment);
     g.one_of(Some(now.triad as usize), 7);
     g.one_of(Some(beat_kind(now)), 5);
     let into = now.offset as f32 / bar;
@@ -177,7 +177,7 @@ fn shared(
     g.push(yes(before.is_some_and(|event| event.ended.is_some())));
     let lasted = before.map(|event| (now.at - event.at) as f32 / bar);
     g.one_of(lasted.map(length_kind), 6);
-    let moved = |to: Option<&Event>, from: Option<&Event>| {
+    let moved = |to: Option<&RootSpan>, from: Option<&RootSpan>| {
         Some(usize::from((to?.root + 12 - from?.root) % 12))
     };
     g.one_of(moved(Some(now), before), 12);
@@ -198,7 +198,7 @@ fn shared(
 }
 
 /// Bar line 0, half of the bar 1, another beat 2, an "and" 3, else 4.
-pub fn beat_kind(event: &Event) -> usize {
+pub fn beat_kind(event: &RootSpan) -> usize {
     let off = |step: i64| event.offset.rem_euclid(step.max(1)) != 0;
     match event.offset {
         0 => 0,

@@ -2,7 +2,7 @@
 //! for the twelve roots, from one pass over the history.
 
 use super::columns::yes;
-use super::event::{CAPACITY, Event, LATE};
+use super::event::{CAPACITY, LATE, RootSpan};
 use super::history::History;
 use super::repeats::same_place;
 use crate::maths;
@@ -11,16 +11,16 @@ use crate::maths;
 const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
 
 /// Votes for the twelve roots.
-pub type Votes = [f32; 12];
+pub type RootVotes = [f32; 12];
 
 /// Shares of the votes; half a vote is held back for doubt.
-pub fn shares(votes: &Votes) -> Votes {
+pub fn shares(votes: &RootVotes) -> RootVotes {
     let all = votes.iter().sum::<f32>() + 0.5;
     votes.map(|votes| votes / all)
 }
 
 /// Logarithms of the shares, so that voices multiply where shares are added.
-pub fn log_shares(shares: &Votes) -> Votes {
+pub fn log_shares(shares: &RootVotes) -> RootVotes {
     shares.map(|share| maths::ln(share + 0.01))
 }
 
@@ -32,7 +32,7 @@ fn sharp(likeness: f32) -> f32 {
 }
 
 /// How far each root is ahead of the next best.
-pub fn leads(votes: &Votes) -> Votes {
+pub fn leads(votes: &RootVotes) -> RootVotes {
     let (mut most, mut second) = (0.0f32, 0.0f32);
     for &votes in votes {
         second = if votes > most { most } else { second.max(votes) };
@@ -43,14 +43,14 @@ pub fn leads(votes: &Votes) -> Votes {
 
 /// The best place of one way of comparing.
 #[derive(Default)]
-pub struct Best {
+pub struct BestPlace {
     pub most: f32,
     pub root: Option<usize>,
 }
 
-impl Best {
+impl BestPlace {
     /// Keeps the most for each root in `votes`, and here the most of all.
-    fn offer_to(&mut self, votes: &mut Votes, value: f32, root: usize) {
+    fn offer_to(&mut self, votes: &mut RootVotes, value: f32, root: usize) {
         if value > votes[root] {
             votes[root] = value;
             if value > self.most {
@@ -62,38 +62,38 @@ impl Best {
 
 /// All votes of one pass over the history.
 #[derive(Default)]
-pub struct Tally {
-    pub exact: Votes,
-    pub exact_counts: [Votes; 6],
-    pub exact_best: Best,
-    pub roots: Votes,
-    pub root_counts: [Votes; 3],
-    pub root_best: Best,
-    pub moves: Votes,
-    pub move_counts: [Votes; 2],
+pub struct RootTally {
+    pub exact: RootVotes,
+    pub exact_counts: [RootVotes; 6],
+    pub exact_best: BestPlace,
+    pub roots: RootVotes,
+    pub root_counts: [RootVotes; 3],
+    pub root_best: BestPlace,
+    pub moves: RootVotes,
+    pub move_counts: [RootVotes; 2],
     pub move_most: f32,
-    pub timed: Votes,
-    pub timed_sum: Votes,
-    pub timed_best: Best,
-    pub soft: Votes,
-    pub soft_best: Best,
-    pub soft_timed: Votes,
-    pub soft_timed_best: Best,
+    pub timed: RootVotes,
+    pub timed_sum: RootVotes,
+    pub timed_best: BestPlace,
+    pub soft: RootVotes,
+    pub soft_best: BestPlace,
+    pub soft_timed: RootVotes,
+    pub soft_timed_best: BestPlace,
     /// Whether or not the present chord agrees: it may be misheard.
-    pub loose: Votes,
-    pub loose_best: Best,
+    pub loose: RootVotes,
+    pub loose_best: BestPlace,
     /// All that is alike, however often a chord of it was misheard.
-    pub alike: Votes,
-    pub alike_timed: Votes,
-    pub same_bar_place: Votes,
-    pub same_four_bars: [Votes; 2],
-    pub same_eight_bars: Votes,
+    pub alike: RootVotes,
+    pub alike_timed: RootVotes,
+    pub same_bar_place: RootVotes,
+    pub same_four_bars: [RootVotes; 2],
+    pub same_eight_bars: RootVotes,
 }
 
-impl Tally {
+impl RootTally {
     /// Looks at what followed each earlier chord, the latest first; only at
     /// those that lasted for more than `held` ticks.
-    pub fn of(history: &History, now: &Event, held: i64) -> Self {
+    pub fn of(history: &History, now: &RootSpan, held: i64) -> Self {
         let mut tally = Self::default();
         let (repeats, line) = (history.repeats(), history.line());
         let too_short = held - LATE / 2;
@@ -146,7 +146,7 @@ impl Tally {
         }
     }
 
-    fn roots(&mut self, root: usize, length: u8, now: &Event, at: i64) {
+    fn roots(&mut self, root: usize, length: u8, now: &RootSpan, at: i64) {
         self.root_best.offer_to(&mut self.roots, f32::from(length), root);
         for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
             votes[root] += yes(length >= at_least);

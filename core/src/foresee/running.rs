@@ -1,9 +1,9 @@
 //! What is counted as the song goes on: keys, places, and how well each way
 //! of foreseeing has served so far.
 
-use super::event::Event;
-use super::line::Line;
-use super::odds::{Chains, Odds};
+use super::event::RootSpan;
+use super::line::RootLine;
+use super::odds::{Chains, OddsTable};
 use super::repeats::{CLOSE, Repeats};
 use crate::maths;
 use crate::pitch::PitchClass;
@@ -39,7 +39,7 @@ impl Record {
 /// Plain values of fixed size.
 #[derive(Clone, Debug)]
 pub struct Running {
-    odds: &'static Odds,
+    odds: &'static OddsTable,
     /// Log odds of the key signatures, by the chords.
     keys: [f32; 12],
     /// What was told about the key: added to `keys`.
@@ -67,12 +67,12 @@ pub struct Running {
 
 impl Running {
     /// Has heard nothing; reads the shipped tables.
-    pub fn new(odds: &'static Odds) -> Self {
+    pub fn new(odds: &'static OddsTable) -> Self {
         Self {
             odds,
             keys: [0.0; 12],
             told: [0.0; 12],
-            chains: [[0.0; 12]; Odds::CHAINS],
+            chains: [[0.0; 12]; OddsTable::CHAINS],
             odds_served: 0.0,
             used: [0.0; 12],
             last_seen: [None; 12],
@@ -86,12 +86,12 @@ impl Running {
     }
 
     /// The last of `events` has come; `line` and `repeats` know of it.
-    pub fn hear(&mut self, events: &[Event], line: &Line, repeats: &Repeats) {
+    pub fn hear(&mut self, events: &[RootSpan], line: &RootLine, repeats: &Repeats) {
         let Some((now, past)) = events.split_last() else { return };
         let root = usize::from(now.root) % 12;
         if !past.is_empty() {
             let foreseen =
-                self.chains.iter().map(|chain| chain[root]).sum::<f32>() / Odds::CHAINS as f32;
+                self.chains.iter().map(|chain| chain[root]).sum::<f32>() / OddsTable::CHAINS as f32;
             self.odds_served = 0.9 * self.odds_served + 0.1 * maths::log2(foreseen * 11.0 + 0.02);
         }
         if let Some(guess) = self.guess {
@@ -115,7 +115,7 @@ impl Running {
         self.guess = best_guess(line, repeats);
     }
 
-    fn hear_rounds(&mut self, now: &Event, past: &[Event]) {
+    fn hear_rounds(&mut self, now: &RootSpan, past: &[RootSpan]) {
         let Some(first) = past.first() else { return };
         let rounds = self.rounds.iter_mut().zip(&mut self.change_rounds);
         // Each round looks further back than the one before it.
@@ -150,7 +150,7 @@ impl Running {
 
     /// The key signature is known (its major tonic), or no longer. Whether
     /// that is news.
-    pub fn tell_key(&mut self, events: &[Event], signature: Option<u8>) -> bool {
+    pub fn tell_key(&mut self, events: &[RootSpan], signature: Option<u8>) -> bool {
         let told = core::array::from_fn(|key| {
             if signature.is_some_and(|s| usize::from(s) == key) { 6.0 } else { 0.0 }
         });
@@ -178,13 +178,13 @@ impl Running {
 }
 
 /// Index of the event that holds at `at`.
-pub fn held_at(events: &[Event], at: i64) -> Option<usize> {
+pub fn held_at(events: &[RootSpan], at: i64) -> Option<usize> {
     events.partition_point(|event| event.at <= at + 10).checked_sub(1)
 }
 
 /// How many of the first `known` events had come at `at`, to one that is not
 /// far back from them.
-fn back_to(events: &[Event], known: usize, at: i64) -> usize {
+fn back_to(events: &[RootSpan], known: usize, at: i64) -> usize {
     let mut known = known;
     while known > 0 && events.get(known - 1).is_some_and(|event| event.at > at + 10) {
         known -= 1;
@@ -194,7 +194,7 @@ fn back_to(events: &[Event], known: usize, at: i64) -> usize {
 
 /// Halves of a felt beat since the first of four bars, for a moment `at`
 /// counted in the bars of `event`.
-pub fn place_index(event: &Event, at: i64) -> usize {
+pub fn place_index(event: &RootSpan, at: i64) -> usize {
     let half = (event.pulse / 2).max(1);
     let in_bar = event.bar_ticks / half;
     let from_bar = event.offset + (at - event.at);
@@ -206,7 +206,7 @@ pub fn place_index(event: &Event, at: i64) -> usize {
 
 /// The root that came next where the forgiving comparison agrees best with the
 /// present: the latest of the best.
-fn best_guess(line: &Line, repeats: &Repeats) -> Option<u8> {
+fn best_guess(line: &RootLine, repeats: &Repeats) -> Option<u8> {
     let (now, past) = line.roots.split_last()?;
     let mut best = (None, f32::NEG_INFINITY);
     for (j, (root, &soft)) in past.iter().zip(repeats.soft.iter()).enumerate() {

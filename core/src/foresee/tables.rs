@@ -1,9 +1,9 @@
 //! The shipped odds and weights, learned from songs: `core/models/foresight.md`
 //! says how. Written by `tools/foresight/train.py`.
 
-use super::model::Model;
+use super::model::ForesightModel;
 use super::net::Net;
-use super::odds::Odds;
+use super::odds::OddsTable;
 use super::{root_features, time_features};
 use crate::learned::{f32s, u8s};
 
@@ -33,8 +33,8 @@ static TIMES_BIAS: [f32; TIMES[2]] = f32s(FILE, "times_bias");
 static TIMES_OUT: [f32; TIMES[2]] = f32s(FILE, "times_out");
 
 /// The shipped tables and weights.
-pub static MODEL: Model = Model {
-    odds: Odds {
+pub static MODEL: ForesightModel = ForesightModel {
+    odds: OddsTable {
         degrees: &DEGREES,
         after_one: &AFTER_ONE,
         after_two: &AFTER_TWO,

@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::columns::{Columns, yes};
-use super::event::{CAPACITY, Event};
+use super::event::{CAPACITY, RootSpan};
 use super::history::History;
 use super::repeats::{CLOSE, same_place};
 use super::running::{PLACES, ROUNDS, held_at, place_index};
@@ -57,7 +57,7 @@ pub fn spans(history: &History) -> Spans {
 
 /// Which of the eighteen kinds of duration `span` is. In four: ½ 1 1½ 2 2½ 3
 /// 3½ 4 5 6 7 8 10 12 14 16 24 32 beats; in other metres the like of these.
-fn kind(span: i64, now: &Event) -> usize {
+fn kind(span: i64, now: &RootSpan) -> usize {
     let (bar, pulse) = (now.bar_ticks.max(1), now.pulse.max(1));
     let bars = span as f32 / bar as f32;
     let near = |of: f32| (bars - of).abs() < 0.03;
@@ -108,9 +108,9 @@ fn nearest(spans: &[i64], span: i64) -> Option<usize> {
 }
 
 /// Answers of [`nearest`]: the chords of a song have few lengths.
-struct Known([(i32, Option<usize>); 32]);
+struct NearestLengths([(i32, Option<usize>); 32]);
 
-impl Known {
+impl NearestLengths {
     fn new() -> Self {
         Self([(i32::MIN, None); 32])
     }
@@ -126,14 +126,14 @@ impl Known {
 }
 
 /// Votes for the candidates.
-type Votes = [f32; MOST];
+type TimeVotes = [f32; MOST];
 
-struct Best {
+struct BestTime {
     most: f32,
     index: Option<usize>,
 }
 
-impl Best {
+impl BestTime {
     const NONE: Self = Self { most: 0.0, index: None };
 
     fn offer(&mut self, value: f32, index: usize) {
@@ -144,48 +144,48 @@ impl Best {
 }
 
 /// Shares of the votes; half a vote is held back for doubt.
-fn shares(votes: &Votes) -> Votes {
+fn shares(votes: &TimeVotes) -> TimeVotes {
     let all = votes.iter().sum::<f32>() + 0.5;
     votes.map(|votes| votes / all)
 }
 
-struct Tally {
-    counts: [Votes; 6],
-    exact: Votes,
-    exact_best: Best,
-    placed: Votes,
-    placed_best: Best,
-    roots: Votes,
-    timed: Votes,
-    timed_most: Votes,
-    timed_best: Best,
-    soft: Votes,
-    soft_best: Best,
-    any_root: Votes,
-    lately: Votes,
+struct TimeTally {
+    counts: [TimeVotes; 6],
+    exact: TimeVotes,
+    exact_best: BestTime,
+    placed: TimeVotes,
+    placed_best: BestTime,
+    roots: TimeVotes,
+    timed: TimeVotes,
+    timed_most: TimeVotes,
+    timed_best: BestTime,
+    soft: TimeVotes,
+    soft_best: BestTime,
+    any_root: TimeVotes,
+    lately: TimeVotes,
 }
 
-impl Tally {
-    fn of(history: &History, now: &Event, spans: &[i64]) -> Self {
+impl TimeTally {
+    fn of(history: &History, now: &RootSpan, spans: &[i64]) -> Self {
         let none = [0.0; MOST];
         let mut tally = Self {
             counts: [none; 6],
             exact: none,
-            exact_best: Best::NONE,
+            exact_best: BestTime::NONE,
             placed: none,
-            placed_best: Best::NONE,
+            placed_best: BestTime::NONE,
             roots: none,
             timed: none,
             timed_most: none,
-            timed_best: Best::NONE,
+            timed_best: BestTime::NONE,
             soft: none,
-            soft_best: Best::NONE,
+            soft_best: BestTime::NONE,
             any_root: none,
             lately: none,
         };
         let (repeats, line) = (history.repeats(), history.line());
         let mut fade = 1.0f32;
-        let mut known = Known::new();
+        let mut known = NearestLengths::new();
         // Slices of one length, so that nothing in the loop is checked twice.
         let most = line.at.len().saturating_sub(1).min(CAPACITY);
         let (at, lasted) = (&line.at[..most], &line.spans[line.spans.len() - most..]);
@@ -260,7 +260,7 @@ fn per_span<T: Copy + Default>(spans: &[i64], of: impl Fn(i64) -> T) -> [T; MOST
 pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN]) {
     let Some((now, past)) = history.events().split_last() else { return };
     let running = history.running();
-    let tally = Tally::of(history, now, spans);
+    let tally = TimeTally::of(history, now, spans);
     let mut f = Columns::new(features);
     let kinds = per_span(spans, |span| kind(span, now));
     for which in 0..KINDS {

@@ -6,7 +6,7 @@ use crate::pitch::PitchClass;
 /// A third and a fifth, whatever lies above them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[allow(missing_docs)]
-pub enum Triad {
+pub enum TriadShape {
     Major,
     Minor,
     Diminished,
@@ -16,7 +16,7 @@ pub enum Triad {
     Bare,
 }
 
-impl Triad {
+impl TriadShape {
     /// How many there are.
     pub const COUNT: usize = 7;
 

@@ -1,6 +1,6 @@
 //! Which keys of one keyboard are down or held by a pedal.
 
-use super::mode::Mode;
+use super::mode::ChannelMode;
 use super::short::{SOSTENUTO, SUSTAIN};
 use crate::pitch::KeyNumber;
 
@@ -53,14 +53,14 @@ impl Held {
                 }
             }
             _ => {
-                if let Some(mode) = Mode::of(controller) {
+                if let Some(mode) = ChannelMode::of(controller) {
                     self.mode(mode);
                 }
             }
         }
     }
 
-    fn mode(&mut self, mode: Mode) {
+    fn mode(&mut self, mode: ChannelMode) {
         if mode.ends_sound() {
             self.clear();
         } else if mode.ends_keys() {

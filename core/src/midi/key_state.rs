@@ -1,7 +1,7 @@
 //! What is down: keys and pedals, by channel.
 
 use super::message::Message;
-use super::mode::Mode;
+use super::mode::ChannelMode;
 use super::short::{RESET, SOFT, SOSTENUTO, SUSTAIN, Short};
 use crate::pitch::KeyNumber;
 
@@ -40,7 +40,7 @@ impl KeyState {
         was
     }
 
-    /// A controller moves: a pedal, or a channel mode message ([`Mode`]).
+    /// A controller moves: a pedal, or a channel mode message ([`ChannelMode`]).
     pub fn control(&mut self, channel: u8, controller: u8, value: u8) {
         let at = usize::from(channel);
         let (Some(keys), Some(pedals)) = (self.keys.get_mut(at), self.pedals.get_mut(at)) else {
@@ -49,11 +49,11 @@ impl KeyState {
         if let Some(bit) = PEDALS.iter().position(|pedal| *pedal == controller) {
             *pedals = *pedals & !(1 << bit) | u8::from(value >= 64) << bit;
         }
-        let mode = Mode::of(controller);
-        if mode.is_some_and(Mode::ends_keys) {
+        let mode = ChannelMode::of(controller);
+        if mode.is_some_and(ChannelMode::ends_keys) {
             *keys = 0;
         }
-        if mode.is_some_and(Mode::lifts_pedals) {
+        if mode.is_some_and(ChannelMode::lifts_pedals) {
             *pedals = 0;
         }
     }

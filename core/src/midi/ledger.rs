@@ -2,7 +2,7 @@
 
 use super::key_state::KeyState;
 use super::message::Message;
-use super::mode::Mode;
+use super::mode::ChannelMode;
 use super::short::Short;
 use crate::pitch::KeyNumber;
 
@@ -187,7 +187,7 @@ impl Ledger {
 
     fn control(&mut self, channel: u8, controller: u8, value: u8) {
         self.sounding.control(channel, controller, value);
-        if Mode::of(controller).is_some_and(Mode::ends_keys) {
+        if ChannelMode::of(controller).is_some_and(ChannelMode::ends_keys) {
             self.times.clear_channel(channel);
         }
     }
@@ -207,7 +207,7 @@ impl Ledger {
             });
             true
         });
-        if Mode::of(controller).is_some_and(Mode::ends_keys) {
+        if ChannelMode::of(controller).is_some_and(ChannelMode::ends_keys) {
             self.times.clear_channel(channel);
         }
         self.sounding = self.sounding.without(&ended);

@@ -1,6 +1,6 @@
 //! MIDI 1.0, once for all rooms: what a message is ([`Short`], its bytes;
 //! [`Message`], its meaning), what the channel mode messages 120 to 127 do
-//! ([`Mode`]), what is down ([`Held`] on one keyboard, [`KeyState`] by channel)
+//! ([`ChannelMode`]), what is down ([`Held`] on one keyboard, [`KeyState`] by channel)
 //! and what an output is still to be told ([`Ledger`]).
 //!
 //! Everything here is of fixed size and real-time safe. Source of every number:
@@ -18,7 +18,7 @@ pub use held::Held;
 pub use key_state::{KeyState, PEDALS};
 pub use ledger::{Counts, Ledger};
 pub use message::{Message, UNKNOWN_RELEASE};
-pub use mode::Mode;
+pub use mode::ChannelMode;
 pub use short::{
     ACTIVE_SENSING, ALL_NOTES_OFF, ALL_SOUND_OFF, BEND, CLOCK, CONTINUE, CONTROL, ChannelKind,
     MIDDLE, NOTE_OFF, NOTE_ON, PROGRAM, RESET, RESET_CONTROLLERS, SOFT, SONG_POSITION, SOSTENUTO,

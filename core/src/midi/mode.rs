@@ -14,7 +14,7 @@
 /// Source: MIDI 1.0 detailed specification, "Channel mode messages" (124 to 127
 /// "also cause all notes off"); RP-015 for 121.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Mode {
+pub enum ChannelMode {
     /// 120: whatever sounds is silent at once.
     AllSoundOff,
     /// 121: pedals up, bender to the middle.
@@ -27,7 +27,7 @@ pub enum Mode {
     Channels,
 }
 
-impl Mode {
+impl ChannelMode {
     /// Of controller 120..=127; `None` for the others.
     pub const fn of(controller: u8) -> Option<Self> {
         match controller {
@@ -58,7 +58,7 @@ impl Mode {
 
 #[cfg(test)]
 mod tests {
-    use super::Mode;
+    use super::ChannelMode;
 
     #[test]
     fn each_does_what_the_table_says() {
@@ -75,8 +75,8 @@ mod tests {
             (128, None),
         ];
         for (controller, does) in table {
-            let found =
-                Mode::of(controller).map(|m| (m.ends_keys(), m.ends_sound(), m.lifts_pedals()));
+            let found = ChannelMode::of(controller)
+                .map(|m| (m.ends_keys(), m.ends_sound(), m.lifts_pedals()));
             assert_eq!(found, does, "{controller}");
         }
     }

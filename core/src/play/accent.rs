@@ -16,7 +16,7 @@ use crate::time::{Metre, Ticks};
 /// A beat that is felt: a quarter in 4/4, a dotted quarter in 6/8, two or
 /// three eighths in 7/8.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Beat {
+pub struct FeltBeat {
     /// From the bar line.
     pub start: Ticks,
     /// How long it is.
@@ -28,7 +28,7 @@ pub struct Beat {
 }
 
 /// The felt beats of a bar, in order.
-pub type Beats = ArrayVec<Beat, 32>;
+pub type Beats = ArrayVec<FeltBeat, 32>;
 
 /// The felt beats of a bar in `metre`. Real-time safe.
 pub fn beats(metre: Metre) -> Beats {
@@ -68,7 +68,7 @@ pub fn beats(metre: Metre) -> Beats {
         .enumerate()
         .map(|(index, (length, ternary))| {
             let beat =
-                Beat { start, length: Ticks(length), ternary, level: beat_level(index, count) };
+                FeltBeat { start, length: Ticks(length), ternary, level: beat_level(index, count) };
             start += Ticks(length);
             beat
         })

@@ -3,10 +3,10 @@
 
 use alloc::vec::Vec;
 
-use super::accent::{self, Beat};
-use super::slot::{Bar, Slot};
+use super::accent::{self, FeltBeat};
+use super::slot::{BarOfSlots, Slot};
 use super::wish::Wishes;
-use super::written::Written;
+use super::written::WrittenBars;
 use crate::time::{Metre, Ticks};
 
 /// The places of a bar with their wishes, in time order.
@@ -17,7 +17,7 @@ const MOST_SLOTS: usize = 64;
 
 /// For each variation of the pattern its bars in `metre`: as written, else
 /// made from the nearest metre that is.
-pub fn variations(written: &[Written], metre: Metre) -> Vec<Vec<Places>> {
+pub fn variations(written: &[WrittenBars], metre: Metre) -> Vec<Vec<Places>> {
     let Some(nearest) = written.iter().map(|w| w.metre).min_by_key(|m| distance(*m, metre)) else {
         return Vec::new();
     };
@@ -77,7 +77,7 @@ fn adapted(bar: &Places, from: Metre, to: Metre) -> Places {
 }
 
 /// Which beat of the source plays in beat `index` of the target.
-fn origin(index: usize, beat: &Beat, targets: usize, sources: usize) -> usize {
+fn origin(index: usize, beat: &FeltBeat, targets: usize, sources: usize) -> usize {
     if sources == 0 || targets.is_multiple_of(sources) {
         return index % sources.max(1);
     }
@@ -92,7 +92,7 @@ fn origin(index: usize, beat: &Beat, targets: usize, sources: usize) -> usize {
 
 /// Where a place `into` one beat falls in another: halves become the last
 /// third of a beat in three and back, so that an offbeat still leads on.
-fn moved(into: Ticks, from: &Beat, to: &Beat) -> Option<Ticks> {
+fn moved(into: Ticks, from: &FeltBeat, to: &FeltBeat) -> Option<Ticks> {
     // In twelfths of the beat: halves, thirds and quarters are whole.
     let twelfth = into.0 * 12 / from.length.0.max(1);
     let twelfth = match (from.ternary, to.ternary, twelfth) {
@@ -108,7 +108,7 @@ fn moved(into: Ticks, from: &Beat, to: &Beat) -> Option<Ticks> {
 }
 
 /// The written places with their fills: when each sounds, from sparing to busy.
-pub fn compile(places: &Places, metre: Metre, fill: &Wishes) -> Bar {
+pub fn compile(places: &Places, metre: Metre, fill: &Wishes) -> BarOfSlots {
     let beats = accent::beats(metre);
     let slot = |offset: Ticks, wishes: &Wishes| Slot {
         offset,

@@ -13,7 +13,7 @@ const NEAR: Ticks = Ticks(Ticks::PER_BEAT / 8);
 
 /// What is to come between a slot and the one after it (that one included).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Ahead {
+pub enum Following {
     /// This chord surely holds on.
     Stays,
     /// This is the last slot before a sure change to this chord.
@@ -22,7 +22,7 @@ pub enum Ahead {
     Unknown,
 }
 
-impl Ahead {
+impl Following {
     /// Looks from `slot` to `following`, the next slot that counts.
     pub fn of(
         slot: SlotAt,

@@ -2,9 +2,9 @@
 
 use arrayvec::ArrayVec;
 
-use super::ahead::Ahead;
+use super::ahead::Following;
 use super::lead::{From, lead};
-use super::reach::{self, Keyboard, MIDDLE, cheapest, leap, pull};
+use super::reach::{self, MIDDLE, PlayableKeys, cheapest, leap, pull};
 use super::{
     Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Wish, dynamics, limits, room, tones,
 };
@@ -34,14 +34,14 @@ pub struct LeftHand {
 
 /// What is decided for a slot: one key, or a root with its octave above.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Choice {
+struct Decision {
     key: KeyNumber,
     role: Role,
     doubled: bool,
     goal: Option<KeyNumber>,
 }
 
-impl Choice {
+impl Decision {
     const fn of(key: KeyNumber, role: Role) -> Self {
         Self { key, role, doubled: false, goal: None }
     }
@@ -119,7 +119,7 @@ impl LeftHand {
             }
             *moment = Moment { at: slot.at, place: slot.place, ..*moment };
             let mut choice = self.decide(pattern, slot, moment, settings);
-            let at_risk = |choice: Choice| risky(choice.key, choice.role, moment.first);
+            let at_risk = |choice: Decision| risky(choice.key, choice.role, moment.first);
             if !moment.starts && moment.chord == now && choice.is_some_and(at_risk) {
                 moment.starts = true;
                 choice = self.decide(pattern, slot, moment, settings);
@@ -146,9 +146,9 @@ impl LeftHand {
         at: SlotAt,
         moment: &Moment,
         settings: &Settings,
-    ) -> Option<Choice> {
+    ) -> Option<Decision> {
         let slot = pattern.slot(&at, settings.seed)?;
-        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let keyboard = PlayableKeys::new(settings, moment.ceiling);
         let home = self.home.filter(|&key| key.class() == moment.first && keyboard.has(key));
         let Some(home) = home.filter(|_| !moment.starts) else {
             let form = slot.wishes.iter().find(|wish| **wish == Wish::Octaves);
@@ -172,7 +172,7 @@ impl LeftHand {
         }
         let end = at.place.bar + at.place.metre.bar();
         let following = following.map_or(end, |(next, _)| next.grid);
-        let ahead = Ahead::of(at, following, moment.next.as_ref(), settings);
+        let ahead = Following::of(at, following, moment.next.as_ref(), settings);
         slot.wishes
             .iter()
             .filter_map(|&wish| self.grant(wish, ahead, pattern, moment, keyboard, home))
@@ -183,31 +183,31 @@ impl LeftHand {
     fn grant(
         &self,
         wish: Wish,
-        ahead: Ahead,
+        ahead: Following,
         pattern: &Pattern,
         moment: &Moment,
-        keyboard: Keyboard,
+        keyboard: PlayableKeys,
         home: KeyNumber,
-    ) -> Option<Choice> {
+    ) -> Option<Decision> {
         let last = self.last.map_or(home, |(key, _)| key);
-        let root = Choice::of(home, first_role(moment));
+        let root = Decision::of(home, first_role(moment));
         let octave = |by| {
             let moved = keyboard.moved(home, by);
-            moved.map_or(root, |key| Choice::of(key, Role::Octave))
+            moved.map_or(root, |key| Decision::of(key, Role::Octave))
         };
         match wish {
             Wish::Root => Some(root),
             Wish::OctaveUp => Some(octave(12)),
             Wish::OctaveDown => Some(octave(-12)),
-            Wish::Octaves => Some(Choice { doubled: doubles(home, keyboard), ..root }),
+            Wish::Octaves => Some(Decision { doubled: doubles(home, keyboard), ..root }),
             Wish::Fifth => tone(wish, pattern, moment, keyboard, last, home),
             _ if wish.leads() => {
-                let Ahead::Changes(next) = ahead else { return None };
+                let Following::Changes(next) = ahead else { return None };
                 let led = lead(wish, next, From { moment, pattern, keyboard, last, home })?;
-                Some(Choice { goal: Some(led.goal), ..Choice::of(led.key, led.role) })
+                Some(Decision { goal: Some(led.goal), ..Decision::of(led.key, led.role) })
             }
             // Thirds and colours are wrong if another chord comes after all.
-            _ if ahead == Ahead::Unknown => None,
+            _ if ahead == Following::Unknown => None,
             _ => tone(wish, pattern, moment, keyboard, last, home),
         }
     }
@@ -220,8 +220,8 @@ impl LeftHand {
         pattern: &Pattern,
         moment: &Moment,
         settings: &Settings,
-    ) -> Option<Choice> {
-        let keyboard = Keyboard::new(settings, moment.ceiling);
+    ) -> Option<Decision> {
+        let keyboard = PlayableKeys::new(settings, moment.ceiling);
         let class = moment.first;
         if moment.chord.tones().is_empty() {
             return None;
@@ -238,10 +238,10 @@ impl LeftHand {
             })
         })?;
         let doubled = form == Wish::Octaves && doubles(key, keyboard);
-        Some(Choice { doubled, ..Choice::of(key, first_role(moment)) })
+        Some(Decision { doubled, ..Decision::of(key, first_role(moment)) })
     }
 
-    fn remember(&mut self, choice: Choice, moment: &Moment) {
+    fn remember(&mut self, choice: Decision, moment: &Moment) {
         self.last = Some((choice.key, moment.at));
         if moment.starts || self.home.is_none_or(|home| home.class() != moment.first) {
             self.home = Some(choice.key);
@@ -278,7 +278,7 @@ impl LeftHand {
         seconds(moment.at - at, moment)
     }
 
-    fn leaps(&self, key: KeyNumber, moment: &Moment, keyboard: Keyboard) -> bool {
+    fn leaps(&self, key: KeyNumber, moment: &Moment, keyboard: PlayableKeys) -> bool {
         keyboard.leaps(self.last.map(|(key, _)| key), key, self.seconds_since(moment))
     }
 }
@@ -316,10 +316,10 @@ fn tone(
     wish: Wish,
     pattern: &Pattern,
     moment: &Moment,
-    keyboard: Keyboard,
+    keyboard: PlayableKeys,
     last: KeyNumber,
     home: KeyNumber,
-) -> Option<Choice> {
+) -> Option<Decision> {
     let (class, role) = tones::tone(moment.chord, wish)?;
     // Over a slash bass what was struck last may be the root itself.
     let root = Some(last).filter(|last| last.class() == moment.chord.root);
@@ -331,11 +331,11 @@ fn tone(
     // Where the hand goes up from the root, its other notes lie above it too.
     let below = |key| if pattern.goes_up && key < home { 6.0 } else { 0.0 };
     let key = cheapest(clear, |&key| leap(last, key) + leap(home, key) + pull(key) + below(key))?;
-    Some(Choice::of(key, role))
+    Some(Decision::of(key, role))
 }
 
 /// Whether the octave above `key` can be struck with it.
-fn doubles(key: KeyNumber, keyboard: Keyboard) -> bool {
+fn doubles(key: KeyNumber, keyboard: PlayableKeys) -> bool {
     keyboard.spans_octave() && keyboard.moved(key, 12).is_some()
 }
 
@@ -349,7 +349,7 @@ fn first_role(moment: &Moment) -> Role {
     }
 }
 
-fn notes(choice: Choice, moment: &Moment, end: Ticks, level: u8, settings: &Settings) -> Stroke {
+fn notes(choice: Decision, moment: &Moment, end: Ticks, level: u8, settings: &Settings) -> Stroke {
     let from = moment.at;
     let length = f64::from(settings.length.clamp(0.05, 1.0));
     let held = libm::round((end - from).0 as f64 * length) as i64;

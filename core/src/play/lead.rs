@@ -1,6 +1,6 @@
 //! The notes that lead: before a sure change, the first rule that holds.
 
-use super::reach::{Keyboard, cheapest, leap, pull};
+use super::reach::{PlayableKeys, cheapest, leap, pull};
 use super::scale::Scale;
 use super::{Moment, Pattern, Role, Wish, limits, room};
 use crate::chord::Chord;
@@ -25,7 +25,7 @@ pub struct From<'a> {
     /// The pattern, whose other notes need room around the next root.
     pub pattern: &'a Pattern,
     /// The keys that may sound.
-    pub keyboard: Keyboard,
+    pub keyboard: PlayableKeys,
     /// The key struck last.
     pub last: KeyNumber,
     /// The root of the chord that still holds.

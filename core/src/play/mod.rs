@@ -33,4 +33,4 @@ pub use scale::Scale;
 pub use slot::{Slot, SlotAt, SlotView};
 pub use stroke::{Note, Stroke};
 pub use wish::{Wish, Wishes};
-pub use written::Written;
+pub use written::WrittenBars;

@@ -5,9 +5,9 @@ use alloc::boxed::Box;
 use alloc::string::String;
 use alloc::vec;
 
-use super::slot::{Bar, Slot, SlotAt};
+use super::slot::{BarOfSlots, Slot, SlotAt};
 use super::wish::{Wish, Wishes};
-use super::written::Written;
+use super::written::WrittenBars;
 use super::{FreeHand, adapt};
 use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
@@ -19,7 +19,7 @@ const PHRASE: i64 = 4;
 const EMPTY_BARS: i64 = 8;
 
 /// For each variation its bars.
-type Variations = Box<[Box<[Bar]>]>;
+type Variations = Box<[Box<[BarOfSlots]>]>;
 
 /// Compiled from a pattern file for every metre there is; fixed while it is in
 /// the engine.
@@ -46,7 +46,7 @@ impl Pattern {
     /// Compiles what is written; every metre that is not is filled in from the
     /// nearest that is, or is silent if nothing is written. `fill` is what a
     /// slot beyond the written ones plays. Not for the audio thread: allocates.
-    pub fn new(name: &str, about: &str, written: &[Written], fill: &Wishes) -> Self {
+    pub fn new(name: &str, about: &str, written: &[WrittenBars], fill: &Wishes) -> Self {
         let metres = all_metres()
             .map(|metre| {
                 adapt::variations(written, metre)
@@ -90,7 +90,7 @@ impl Pattern {
     pub fn default_boxed() -> Box<Self> {
         let root: Wishes = [Wish::Root].into_iter().collect();
         let beats = (0..4).map(|n| (Ticks(n * Ticks::PER_BEAT), root.clone())).collect();
-        let written = [Written { metre: Metre::COMMON, bars: vec![beats] }];
+        let written = [WrittenBars { metre: Metre::COMMON, bars: vec![beats] }];
         Box::new(Self::new("Roots on the beat", "", &written, &root))
     }
 

@@ -20,7 +20,7 @@ pub const SHORTEST: f64 = 0.125;
 
 /// The keys that may sound now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Keyboard {
+pub struct PlayableKeys {
     lowest: u8,
     /// Exclusive.
     end: u8,
@@ -28,7 +28,7 @@ pub struct Keyboard {
     span: i32,
 }
 
-impl Keyboard {
+impl PlayableKeys {
     /// From the player's range to just below `ceiling`.
     pub fn new(settings: &Settings, ceiling: KeyNumber) -> Self {
         let end = settings.highest.number().saturating_add(1).min(ceiling.number());

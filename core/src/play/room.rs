@@ -1,6 +1,6 @@
 //! Room: whether a root leaves its pattern's other notes a place around it.
 
-use super::reach::Keyboard;
+use super::reach::PlayableKeys;
 use super::{Pattern, Wish, limits, tones};
 use crate::chord::Chord;
 use crate::pitch::KeyNumber;
@@ -8,7 +8,7 @@ use crate::pitch::KeyNumber;
 /// What it costs a root, in semitones of leap, that the pattern's other notes
 /// find no room around it. By ear: octaves are what their patterns are about,
 /// a third has its stand-ins.
-pub fn cramped(key: KeyNumber, pattern: &Pattern, chord: Chord, keyboard: Keyboard) -> f32 {
+pub fn cramped(key: KeyNumber, pattern: &Pattern, chord: Chord, keyboard: PlayableKeys) -> f32 {
     let fits = |by: i32| keyboard.moved(key, by);
     let octaves =
         (pattern.goes_up && fits(12).is_none()) || (pattern.goes_down && fits(-12).is_none());

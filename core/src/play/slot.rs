@@ -49,7 +49,7 @@ pub fn swung(offset: Ticks, (start, length): (Ticks, Ticks), swing: f32) -> Tick
 }
 
 /// The slots of one bar, in time order.
-pub type Bar = Box<[Slot]>;
+pub type BarOfSlots = Box<[Slot]>;
 
 /// A slot at a time of the song.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -7,7 +7,7 @@ use crate::time::{Metre, Ticks};
 
 /// One or more bars that a pattern file writes for a metre.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Written {
+pub struct WrittenBars {
     /// The metre.
     pub metre: Metre,
     /// Bar after bar, each with its places and wishes in time order.

@@ -2,17 +2,17 @@
 
 use egui::{ComboBox, Ui};
 
-use super::Choice;
+use super::LookChoice;
 
 /// Shows `before`, from the right edge on; what was chosen instead, if it was.
-pub fn chooser(ui: &mut Ui, before: Choice) -> Option<Choice> {
+pub fn chooser(ui: &mut Ui, before: LookChoice) -> Option<LookChoice> {
     let mut look = before;
     // From the right edge: the size stands behind its word.
     let size = ComboBox::from_id_salt("scale")
         .selected_text(format!("{} %", look.scale))
         .width(70.0)
         .show_ui(ui, |ui| {
-            for scale in Choice::SCALES {
+            for scale in LookChoice::SCALES {
                 ui.selectable_value(&mut look.scale, scale, format!("{scale} %"));
             }
         })

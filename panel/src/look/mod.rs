@@ -14,20 +14,20 @@ use serde::{Deserialize, Serialize};
 /// What the player chose; kept with the project.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
-pub struct Choice {
+pub struct LookChoice {
     /// Light or dark.
     pub dark: bool,
     /// Size in percent, 75..=250.
     pub scale: u16,
 }
 
-impl Default for Choice {
+impl Default for LookChoice {
     fn default() -> Self {
         Self { dark: false, scale: 100 }
     }
 }
 
-impl Choice {
+impl LookChoice {
     /// The sizes that are offered, in percent.
     pub const SCALES: [u16; 7] = [75, 100, 125, 150, 175, 200, 250];
 
@@ -62,7 +62,7 @@ pub fn dress(context: &Context) {
 }
 
 /// Puts on what was chosen.
-pub fn wear(context: &Context, choice: Choice) {
+pub fn wear(context: &Context, choice: LookChoice) {
     let theme = if choice.dark { Theme::Dark } else { Theme::Light };
     if context.theme() != theme {
         context.set_theme(theme);

@@ -2,43 +2,43 @@
 
 use egui::{Button, RichText, Ui, vec2};
 
-use super::choose::Chooser;
+use super::choose::ChoicePage;
 use super::keys::KEYS;
 use super::music::Music;
-use super::scene::{Act, Scene, State, Studio, Wish};
+use super::scene::{Act, RoomRequest, Scene, SittingState, Studio};
 
 const HEIGHT: f32 = 46.0;
 
 /// Whether a wish makes sense now.
-pub fn may(wish: Wish, scene: &Scene) -> bool {
-    let playing = scene.state == State::Playing;
+pub fn may(wish: RoomRequest, scene: &Scene) -> bool {
+    let playing = scene.state == SittingState::Playing;
     match (&scene.state, wish) {
-        (State::Over(_), _) => false,
-        (_, Wish::Stop) => playing,
+        (SittingState::Over(_), _) => false,
+        (_, RoomRequest::Stop) => playing,
         // While the player plays, only the round's end says what is next.
-        (State::Playing, Wish::Next) => scene.act == Act::Hear,
-        (State::Ready, Wish::Again) => false,
+        (SittingState::Playing, RoomRequest::Next) => scene.act == Act::Hear,
+        (SittingState::Ready, RoomRequest::Again) => false,
         _ => true,
     }
 }
 
 /// What is written on its button.
-fn name(wish: Wish, scene: &Scene) -> String {
+fn name(wish: RoomRequest, scene: &Scene) -> String {
     match wish {
-        Wish::Next => match &scene.state {
-            State::Ready => "Start: hear it".into(),
-            State::Waiting(act) => format!("Next: {}", act.name().to_lowercase()),
-            State::Playing | State::Over(_) => "Next".into(),
+        RoomRequest::Next => match &scene.state {
+            SittingState::Ready => "Start: hear it".into(),
+            SittingState::Waiting(act) => format!("Next: {}", act.name().to_lowercase()),
+            SittingState::Playing | SittingState::Over(_) => "Next".into(),
         },
-        Wish::Again => "Again".into(),
-        Wish::Slower => "Slower".into(),
-        Wish::Faster => "Faster".into(),
-        Wish::Hear => Act::Hear.name().into(),
-        Wish::Together => Act::Together.name().into(),
-        Wish::Alone => Act::Alone.name().into(),
-        Wish::Stop => "Stop".into(),
-        Wish::NextLesson => "Next lesson".into(),
-        Wish::Loop(_) => String::new(),
+        RoomRequest::Again => "Again".into(),
+        RoomRequest::Slower => "Slower".into(),
+        RoomRequest::Faster => "Faster".into(),
+        RoomRequest::Hear => Act::Hear.name().into(),
+        RoomRequest::Together => Act::Together.name().into(),
+        RoomRequest::Alone => Act::Alone.name().into(),
+        RoomRequest::Stop => "Stop".into(),
+        RoomRequest::NextLesson => "Next lesson".into(),
+        RoomRequest::Loop(_) => String::new(),
     }
 }
 
@@ -47,7 +47,7 @@ pub fn ui(
     ui: &mut Ui,
     scene: &Scene,
     music: &Music,
-    chooser: &mut Chooser,
+    chooser: &mut ChoicePage,
     studio: &mut dyn Studio,
 ) {
     let gap = ui.spacing().item_spacing.x;
@@ -77,21 +77,22 @@ pub fn ui(
                 format!("Only bars {first}–{last}")
             };
             let here = scene.bars == Some((first, last));
-            let button = ui.add_enabled(!here && may(Wish::Loop(None), scene), Button::new(only));
+            let button =
+                ui.add_enabled(!here && may(RoomRequest::Loop(None), scene), Button::new(only));
             if button.clicked() {
-                studio.wish(Wish::Loop(Some((first, last))));
+                studio.wish(RoomRequest::Loop(Some((first, last))));
             }
         }
         let all = Button::new("All bars");
         if ui.add_enabled(scene.bars.is_some(), all).clicked() {
-            studio.wish(Wish::Loop(None));
+            studio.wish(RoomRequest::Loop(None));
         }
         let next = Button::new("Next lesson (N)");
-        if ui.add_enabled(may(Wish::NextLesson, scene), next).clicked() {
-            studio.wish(Wish::NextLesson);
+        if ui.add_enabled(may(RoomRequest::NextLesson, scene), next).clicked() {
+            studio.wish(RoomRequest::NextLesson);
         }
         let choose = Button::new("Choose what to practise…").selected(chooser.is_open());
-        let between = matches!(scene.state, State::Ready | State::Waiting(_));
+        let between = matches!(scene.state, SittingState::Ready | SittingState::Waiting(_));
         if ui.add_enabled(between, choose).clicked() {
             chooser.toggle(scene);
         }

@@ -8,7 +8,7 @@ use crate::look::Palette;
 
 /// The choice before it is asked for.
 #[derive(Default)]
-pub struct Chooser {
+pub struct ChoicePage {
     /// What is chosen so far; `None` while the music is shown.
     pick: Option<Pick>,
     path: String,
@@ -19,7 +19,7 @@ pub struct Chooser {
 const HANDS: [(HandsAsked, &str); 3] =
     [(HandsAsked::Left, "Left"), (HandsAsked::Right, "Right"), (HandsAsked::Both, "Both")];
 
-impl Chooser {
+impl ChoicePage {
     /// Whether it takes the place of the music.
     pub fn is_open(&self) -> bool {
         self.pick.is_some()

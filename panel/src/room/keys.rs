@@ -4,19 +4,19 @@ use egui::{Key, Ui};
 
 use super::buttons::may;
 use super::music::Music;
-use super::scene::{Scene, Studio, Wish};
+use super::scene::{RoomRequest, Scene, Studio};
 
 /// Each wish and its key, in the order of the buttons.
-pub const KEYS: [(Wish, Key, &str); 9] = [
-    (Wish::Next, Key::Enter, "Enter"),
-    (Wish::Again, Key::A, "A"),
-    (Wish::Slower, Key::S, "S"),
-    (Wish::Faster, Key::F, "F"),
-    (Wish::Hear, Key::H, "H"),
-    (Wish::Together, Key::T, "T"),
-    (Wish::Alone, Key::L, "L"),
-    (Wish::Stop, Key::Escape, "Esc"),
-    (Wish::NextLesson, Key::N, "N"),
+pub const KEYS: [(RoomRequest, Key, &str); 9] = [
+    (RoomRequest::Next, Key::Enter, "Enter"),
+    (RoomRequest::Again, Key::A, "A"),
+    (RoomRequest::Slower, Key::S, "S"),
+    (RoomRequest::Faster, Key::F, "F"),
+    (RoomRequest::Hear, Key::H, "H"),
+    (RoomRequest::Together, Key::T, "T"),
+    (RoomRequest::Alone, Key::L, "L"),
+    (RoomRequest::Stop, Key::Escape, "Esc"),
+    (RoomRequest::NextLesson, Key::N, "N"),
 ];
 
 /// Takes in the keys that were pressed; arrows turn the pages.
@@ -31,8 +31,8 @@ pub fn take(ui: &Ui, scene: &Scene, music: &mut Music, studio: &mut dyn Studio) 
             studio.wish(wish);
         }
     }
-    if pressed(Key::Space) && may(Wish::Next, scene) {
-        studio.wish(Wish::Next);
+    if pressed(Key::Space) && may(RoomRequest::Next, scene) {
+        studio.wish(RoomRequest::Next);
     }
     for (key, by) in [(Key::ArrowLeft, -1), (Key::ArrowRight, 1)] {
         if pressed(key) {

@@ -12,7 +12,8 @@ mod status;
 mod verdict;
 
 pub use scene::{
-    Act, Card, HandsAsked, Judged, Lesson, Pick, RoundClock, Scene, Shelf, State, Studio, Wish,
+    Act, ChoiceCard, HandsAsked, JudgedRound, LessonPage, Pick, RoomRequest, RoundClock, Scene,
+    Shelf, SittingState, Studio,
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};
@@ -24,7 +25,7 @@ use crate::look::{self, Palette};
 pub struct PracticeRoom {
     dressed: bool,
     music: music::Music,
-    chooser: choose::Chooser,
+    chooser: choose::ChoicePage,
 }
 
 impl PracticeRoom {
@@ -47,7 +48,7 @@ impl PracticeRoom {
             .frame(frame.inner_margin(Margin::symmetric(12, 6)))
             .show(ui, |ui| buttons::ui(ui, &scene, &self.music, &mut self.chooser, studio));
         egui::CentralPanel::default().frame(frame).show(ui, |ui| {
-            if self.chooser.is_open() && scene.state != State::Playing {
+            if self.chooser.is_open() && scene.state != SittingState::Playing {
                 return self.chooser.ui(ui, &scene, &palette, studio);
             }
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
@@ -56,7 +57,7 @@ impl PracticeRoom {
                 verdict::ui(ui, &scene, &palette);
             });
         });
-        let pause = if scene.state == State::Playing { 1.0 / 60.0 } else { 0.1 };
+        let pause = if scene.state == SittingState::Playing { 1.0 / 60.0 } else { 0.1 };
         ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(pause));
     }
 }

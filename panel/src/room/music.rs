@@ -5,10 +5,10 @@ use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, vec2};
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::Outcome;
 use sinistra_score::sheet::Staff;
-use sinistra_score::sheet::engrave::{Options, System};
+use sinistra_score::sheet::engrave::{EngraveOptions, StaffSystem};
 
 use super::played;
-use super::scene::{Act, Lesson, Scene, State};
+use super::scene::{Act, LessonPage, Scene, SittingState};
 use crate::look::Palette;
 use crate::staff::Easel;
 
@@ -33,7 +33,7 @@ impl Music {
         let Some(lesson) = &scene.lesson else { return };
         let (from, to) = span(lesson, scene);
         self.pages = (from, to);
-        if scene.state == State::Playing {
+        if scene.state == SittingState::Playing {
             self.turned_for = None;
             let now = scene.clock.ticks(scene.clock.now_ms).max(scene.clock.span.0);
             let bar = index_of(lesson, now).clamp(from, to.saturating_sub(1).max(from));
@@ -66,7 +66,7 @@ impl Music {
     /// Draws it as wide as there is room.
     pub fn ui(&mut self, ui: &mut Ui, scene: &Scene, palette: &Palette) {
         let Some(lesson) = scene.lesson.clone() else { return };
-        if scene.state != State::Playing {
+        if scene.state != SittingState::Playing {
             self.pager(ui, scene);
         }
         let width = ui.available_width();
@@ -76,9 +76,9 @@ impl Music {
         let space = Easel::fitting(wish, ui.ctx().pixels_per_point());
         let spaces = (width - 4.0) / space;
         let system = self.system(&lesson, self.first, Some(spaces), &options);
-        let judged = scene.judged.is_some() && scene.state != State::Playing;
-        let sheet = Sheet { lesson: &lesson, scene, palette, space };
-        if judged || (scene.state == State::Playing && scene.act != Act::Hear) {
+        let judged = scene.judged.is_some() && scene.state != SittingState::Playing;
+        let sheet = MusicLine { lesson: &lesson, scene, palette, space };
+        if judged || (scene.state == SittingState::Playing && scene.act != Act::Hear) {
             sheet.asked_and_played(ui, &system);
         } else {
             sheet.line(ui, &system, 0.0, "The music, these bars");
@@ -92,11 +92,11 @@ impl Music {
 
     fn system(
         &self,
-        lesson: &Lesson,
+        lesson: &LessonPage,
         first: usize,
         width: Option<f32>,
-        options: &Options,
-    ) -> System {
+        options: &EngraveOptions,
+    ) -> StaffSystem {
         let last = (first + BARS).min(self.pages.1.max(first + 1));
         let mut system = lesson.engraver.system(first..last, width, options);
         // Swing moves the "ands" in time, not on the page.
@@ -128,19 +128,19 @@ impl Music {
 }
 
 /// The bars of the exercise that are practised, indices in the song.
-fn span(lesson: &Lesson, scene: &Scene) -> (usize, usize) {
+fn span(lesson: &LessonPage, scene: &Scene) -> (usize, usize) {
     let bars = &lesson.engraver.sheet().bars;
     let Some((first, last)) = scene.bars else { return (0, bars.len()) };
     let (from, to) = lesson.exercise.span(first, last);
     (index_of(lesson, from), bars.partition_point(|bar| bar.at < to))
 }
 
-fn index_of(lesson: &Lesson, at: Ticks) -> usize {
+fn index_of(lesson: &LessonPage, at: Ticks) -> usize {
     lesson.engraver.sheet().bars.partition_point(|bar| bar.at <= at).saturating_sub(1)
 }
 
 /// The pair of bars with the most that was not right.
-fn worst(lesson: &Lesson, scene: &Scene, from: usize, to: usize) -> usize {
+fn worst(lesson: &LessonPage, scene: &Scene, from: usize, to: usize) -> usize {
     let Some(judged) = &scene.judged else { return from };
     let mut counts = vec![0_usize; to.saturating_sub(from).div_ceil(BARS).max(1)];
     for note in judged.verdict.notes.iter().filter(|n| n.outcome != Outcome::Right) {
@@ -153,30 +153,36 @@ fn worst(lesson: &Lesson, scene: &Scene, from: usize, to: usize) -> usize {
     from + counts.iter().position(|count| *count == most).unwrap_or(0) * BARS
 }
 
-fn options(lesson: &Lesson, scene: &Scene) -> Options {
-    let quiet = scene.state == State::Playing;
-    Options { staves: lesson.staves, chords: true, counts: true, roles: !quiet, fingers: true }
+fn options(lesson: &LessonPage, scene: &Scene) -> EngraveOptions {
+    let quiet = scene.state == SittingState::Playing;
+    EngraveOptions {
+        staves: lesson.staves,
+        chords: true,
+        counts: true,
+        roles: !quiet,
+        fingers: true,
+    }
 }
 
 /// A line of music on the screen.
-pub struct Sheet<'a> {
-    pub lesson: &'a Lesson,
+pub struct MusicLine<'a> {
+    pub lesson: &'a LessonPage,
     pub scene: &'a Scene,
     pub palette: &'a Palette,
     space: f32,
 }
 
-impl Sheet<'_> {
+impl MusicLine<'_> {
     /// One system; the place in it if the round is there.
-    fn line(&self, ui: &mut Ui, system: &System, fade: f32, name: &str) {
+    fn line(&self, ui: &mut Ui, system: &StaffSystem, fade: f32, name: &str) {
         let (easel, rect) = self.easel(ui, system, system.bottom, name);
         self.cursor(&easel, rect, system);
         easel.paint(&system.marks, fade);
     }
 
     /// What was asked, and under it what was played.
-    fn asked_and_played(&self, ui: &mut Ui, system: &System) {
-        let played = played::Played::of(self, system);
+    fn asked_and_played(&self, ui: &mut Ui, system: &StaffSystem) {
+        let played = played::PlayedStaves::of(self, system);
         let bottom = system.bottom + played.height();
         let said = played.said(self.scene);
         let (easel, rect) = self.easel(ui, system, bottom, &said);
@@ -185,7 +191,7 @@ impl Sheet<'_> {
         played.paint(&easel.lower(system.bottom), self);
     }
 
-    fn easel(&self, ui: &mut Ui, system: &System, bottom: f32, name: &str) -> (Easel, Rect) {
+    fn easel(&self, ui: &mut Ui, system: &StaffSystem, bottom: f32, name: &str) -> (Easel, Rect) {
         let height = (bottom - system.top + 1.0) * self.space;
         let size = vec2(ui.available_width(), height);
         let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
@@ -197,8 +203,8 @@ impl Sheet<'_> {
     }
 
     /// A band where the music is now.
-    fn cursor(&self, easel: &Easel, rect: Rect, system: &System) {
-        if self.scene.state != State::Playing {
+    fn cursor(&self, easel: &Easel, rect: Rect, system: &StaffSystem) {
+        if self.scene.state != SittingState::Playing {
             return;
         }
         let now = self.scene.clock.ticks(self.scene.clock.now_ms);
@@ -215,6 +221,6 @@ impl Sheet<'_> {
 }
 
 /// Below which staff is what is played shown.
-pub fn echo_staves(lesson: &Lesson) -> &'static [Staff] {
+pub fn echo_staves(lesson: &LessonPage) -> &'static [Staff] {
     lesson.staves
 }

@@ -6,10 +6,10 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::{Hand, NoteVerdict, Outcome};
 use sinistra_score::sheet::Staff;
-use sinistra_score::sheet::engrave::{Echo, EchoStaff, System};
+use sinistra_score::sheet::engrave::{Echo, EchoStaff, StaffSystem};
 
-use super::music::{Sheet, echo_staves};
-use super::scene::{Scene, State};
+use super::music::{MusicLine, echo_staves};
+use super::scene::{Scene, SittingState};
 use crate::staff::Easel;
 
 /// Half a head: columns are where heads start.
@@ -34,32 +34,32 @@ struct Fate {
     names: Option<(String, String)>,
 }
 
-struct Line {
+struct PlayedLine {
     echo: EchoStaff,
     fates: Vec<Fate>,
     extras: Vec<f32>,
 }
 
 /// The staves of what was played in these bars.
-pub struct Played {
-    lines: Vec<Line>,
+pub struct PlayedStaves {
+    lines: Vec<PlayedLine>,
     /// Spaces under each staff.
     under: f32,
 }
 
-impl Played {
+impl PlayedStaves {
     /// From the verdict, or while the round is played from the strokes.
-    pub fn of(sheet: &Sheet, system: &System) -> Self {
+    pub fn of(sheet: &MusicLine, system: &StaffSystem) -> Self {
         let staves = echo_staves(sheet.lesson);
         let lines = staves.iter().map(|staff| line(sheet, system, *staff, staves.len()));
         // While it is played nothing is judged yet.
-        let under = if sheet.scene.state == State::Playing { 1.0 } else { UNDER };
+        let under = if sheet.scene.state == SittingState::Playing { 1.0 } else { UNDER };
         Self { lines: lines.collect(), under }
     }
 
     /// Spaces that it takes under the system.
     pub fn height(&self) -> f32 {
-        let one = |line: &Line| APART - line.echo.reach.0 + line.echo.reach.1 + self.under;
+        let one = |line: &PlayedLine| APART - line.echo.reach.0 + line.echo.reach.1 + self.under;
         self.lines.iter().map(one).sum()
     }
 
@@ -67,7 +67,7 @@ impl Played {
     pub fn said(&self, scene: &Scene) -> String {
         let fates = || self.lines.iter().flat_map(|line| &line.fates);
         let count = |wanted: Outcome| fates().filter(|fate| fate.outcome == wanted).count();
-        if scene.state == State::Playing {
+        if scene.state == SittingState::Playing {
             return "The music, these bars, and what you play".into();
         }
         format!(
@@ -81,7 +81,7 @@ impl Played {
     }
 
     /// Paints it with the end of the system at the easel's origin.
-    pub fn paint(&self, easel: &Easel, sheet: &Sheet) {
+    pub fn paint(&self, easel: &Easel, sheet: &MusicLine) {
         let mut y = 0.0;
         for line in &self.lines {
             y += APART - line.echo.reach.0;
@@ -92,7 +92,7 @@ impl Played {
     }
 }
 
-fn line(sheet: &Sheet, system: &System, staff: Staff, count: usize) -> Line {
+fn line(sheet: &MusicLine, system: &StaffSystem, staff: Staff, count: usize) -> PlayedLine {
     let hand = if staff == Staff::Left { Hand::Left } else { Hand::Right };
     let ends = system.columns.first().zip(system.columns.last());
     let (from, to) = ends.map_or((Ticks::ZERO, Ticks::ZERO), |(a, b)| (a.0, b.0));
@@ -109,7 +109,7 @@ fn line(sheet: &Sheet, system: &System, staff: Staff, count: usize) -> Line {
         echoes.push(Echo { at: at.max(from), key, x: x_of(at), wrong });
     };
     match &sheet.scene.judged {
-        Some(judged) if sheet.scene.state != State::Playing => {
+        Some(judged) if sheet.scene.state != SittingState::Playing => {
             let notes = judged.verdict.notes.iter();
             for n in notes.filter(|n| n.note.hand == hand && (from..to).contains(&n.note.at)) {
                 let struck = n.stroke.and_then(|index| strokes.get(index));
@@ -143,7 +143,7 @@ fn line(sheet: &Sheet, system: &System, staff: Staff, count: usize) -> Line {
         }
     }
     echoes.sort_by_key(|echo| echo.at);
-    Line { echo: sheet.lesson.engraver.echo(system, staff, &echoes), fates, extras }
+    PlayedLine { echo: sheet.lesson.engraver.echo(system, staff, &echoes), fates, extras }
 }
 
 /// Of notes that are due together, the one that went most wrong is marked.
@@ -168,8 +168,8 @@ fn fate(n: &NoteVerdict, due: f32, struck: Option<f32>, names: Option<(String, S
     Fate { outcome: n.outcome, due, struck, late_ms: n.late_ms.unwrap_or(0.0), names }
 }
 
-impl Line {
-    fn paint(&self, easel: &Easel, sheet: &Sheet) {
+impl PlayedLine {
+    fn paint(&self, easel: &Easel, sheet: &MusicLine) {
         let palette = sheet.palette;
         easel.paint_music(&self.echo.marks, palette.left);
         let lane = self.echo.reach.1 + 1.2;
@@ -183,7 +183,7 @@ impl Line {
 
     /// When it was due as an upright line, the way to the stroke as an arrow,
     /// and under it the word.
-    fn fate(&self, easel: &Easel, fate: &Fate, lane: f32, sheet: &Sheet) {
+    fn fate(&self, easel: &Easel, fate: &Fate, lane: f32, sheet: &MusicLine) {
         let palette = sheet.palette;
         let painter = easel.painter();
         let width = (0.14 * easel.space()).max(1.0);

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use sinistra_core::time::Ticks;
-use sinistra_score::practice::{Exercise, Stroke, Verdict, Words};
+use sinistra_score::practice::{Exercise, TakeStroke, TeacherWords, Verdict};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
@@ -35,7 +35,7 @@ impl Act {
 
 /// Where the sitting is.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub enum State {
+pub enum SittingState {
     /// Before the first round.
     #[default]
     Ready,
@@ -48,7 +48,7 @@ pub enum State {
 }
 
 /// A lesson, written out.
-pub struct Lesson {
+pub struct LessonPage {
     /// Piece, key, pattern and hands.
     pub name: String,
     /// Felt beats a minute to reach.
@@ -88,11 +88,11 @@ impl RoundClock {
 
 /// The verdict on a round, and its words.
 #[derive(Clone, Debug)]
-pub struct Judged {
+pub struct JudgedRound {
     /// What was found.
     pub verdict: Verdict,
     /// What a teacher would say.
-    pub words: Words,
+    pub words: TeacherWords,
 }
 
 /// Whose part is practised.
@@ -124,7 +124,7 @@ pub struct Pick {
 
 /// Something that can be chosen.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Card {
+pub struct ChoiceCard {
     /// How the command line names it.
     pub slug: String,
     /// For people.
@@ -137,9 +137,9 @@ pub struct Card {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Shelf {
     /// In teaching order.
-    pub patterns: Vec<Card>,
+    pub patterns: Vec<ChoiceCard>,
     /// Those that ship, the easiest first.
-    pub charts: Vec<Card>,
+    pub charts: Vec<ChoiceCard>,
     /// Around the circle of fifths.
     pub keys: Vec<String>,
 }
@@ -148,7 +148,7 @@ pub struct Shelf {
 #[derive(Clone, Default)]
 pub struct Scene {
     /// What is practised.
-    pub lesson: Option<Arc<Lesson>>,
+    pub lesson: Option<Arc<LessonPage>>,
     /// How that was chosen.
     pub pick: Pick,
     /// What else there is.
@@ -156,7 +156,7 @@ pub struct Scene {
     /// Who plays now, or played last.
     pub act: Act,
     /// Where the sitting is.
-    pub state: State,
+    pub state: SittingState,
     /// Felt beats a minute.
     pub tempo: f64,
     /// Rounds played of this exercise, and the clean ones among them.
@@ -166,9 +166,9 @@ pub struct Scene {
     /// The round's clock.
     pub clock: RoundClock,
     /// What was played in it so far.
-    pub strokes: Arc<Vec<Stroke>>,
+    pub strokes: Arc<Vec<TakeStroke>>,
     /// The verdict on the last round.
-    pub judged: Option<Arc<Judged>>,
+    pub judged: Option<Arc<JudgedRound>>,
     /// What else is to be said, newest last.
     pub said: Vec<String>,
     /// What is missing: a keyboard, a sound.
@@ -180,7 +180,7 @@ pub struct Scene {
 /// What the player wants.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum Wish {
+pub enum RoomRequest {
     /// Go on as proposed.
     Next,
     Again,
@@ -202,7 +202,7 @@ pub trait Studio {
     /// The sitting a moment ago.
     fn scene(&mut self) -> Scene;
     /// Tells it what the player wants.
-    fn wish(&mut self, wish: Wish);
+    fn wish(&mut self, wish: RoomRequest);
     /// Tells it what the player wants to practise.
     fn pick(&mut self, pick: Pick);
     /// Whether breaks are recommended.
@@ -210,7 +210,7 @@ pub trait Studio {
     /// Sets that.
     fn set_breaks(&mut self, breaks: bool);
     /// The look that the player chose.
-    fn look(&self) -> look::Choice;
+    fn look(&self) -> look::LookChoice;
     /// Remembers the look.
-    fn set_look(&mut self, look: look::Choice);
+    fn set_look(&mut self, look: look::LookChoice);
 }

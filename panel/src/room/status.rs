@@ -2,13 +2,13 @@
 
 use egui::{Align, Layout, ProgressBar, RichText, Ui};
 
-use super::scene::{Act, Scene, State};
+use super::scene::{Act, Scene, SittingState};
 use crate::look::Palette;
 
 /// Two lines.
 pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
     let Some(lesson) = &scene.lesson else {
-        let over = matches!(scene.state, State::Over(_));
+        let over = matches!(scene.state, SittingState::Over(_));
         ui.label(if over { now(scene) } else { "A moment …".into() });
         return;
     };
@@ -32,11 +32,13 @@ pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
 /// What is to be done now, in a few words.
 pub fn now(scene: &Scene) -> String {
     match &scene.state {
-        State::Ready => "Ready when you are".into(),
-        State::Waiting(_) => "Your turn to choose".into(),
-        State::Over(Some(why)) => format!("Stopped: {}", why.lines().next().unwrap_or_default()),
-        State::Over(None) => "Until next time".into(),
-        State::Playing => {
+        SittingState::Ready => "Ready when you are".into(),
+        SittingState::Waiting(_) => "Your turn to choose".into(),
+        SittingState::Over(Some(why)) => {
+            format!("Stopped: {}", why.lines().next().unwrap_or_default())
+        }
+        SittingState::Over(None) => "Until next time".into(),
+        SittingState::Playing => {
             let beats = &scene.clock.count_in;
             let counted = beats.iter().filter(|at| **at <= scene.clock.now_ms).count();
             let begins = scene.clock.ticks(scene.clock.now_ms) >= scene.clock.span.0;

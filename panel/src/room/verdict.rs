@@ -2,12 +2,12 @@
 
 use egui::{RichText, Ui};
 
-use super::scene::{Scene, State};
+use super::scene::{Scene, SittingState};
 use crate::look::Palette;
 
 /// The whole first, then habits, places, and what to work on.
 pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
-    if scene.state == State::Playing {
+    if scene.state == SittingState::Playing {
         return;
     }
     if let Some(judged) = &scene.judged {

@@ -26,7 +26,7 @@ metre: 4/4
 
 /// The chart on the window's desk.
 #[derive(Default)]
-pub struct Desk {
+pub struct ChartEditor {
     /// The text as it is in the editor.
     text: String,
     /// The chart of the text, or the last one without faults.
@@ -59,7 +59,7 @@ impl Edit {
     }
 }
 
-impl Desk {
+impl ChartEditor {
     /// The page or the editor.
     pub fn ui(&mut self, ui: &mut Ui, home: &mut dyn Home, snapshot: &Snapshot) {
         let palette = Palette::of(ui);

@@ -23,7 +23,7 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, height: f32) {
     let (response, painter) =
         ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
     let size = height / HEIGHT;
-    let bar = Bar { place, rect: response.rect, palette, key: snapshot.key, size };
+    let bar = CountedBar { place, rect: response.rect, palette, key: snapshot.key, size };
     bar.rules(&painter, snapshot);
     if snapshot.playing {
         bar.hand(&painter, snapshot.at); // behind the letters
@@ -66,7 +66,7 @@ fn said(snapshot: &Snapshot, place: Place) -> String {
     text
 }
 
-struct Bar {
+struct CountedBar {
     place: Place,
     rect: Rect,
     palette: Palette,
@@ -75,7 +75,7 @@ struct Bar {
     size: f32,
 }
 
-impl Bar {
+impl CountedBar {
     fn x(&self, at: Ticks) -> f32 {
         let part = self.place.offset(at).0 as f32 / self.place.metre.bar().0 as f32;
         let (before, after) = (64.0 * self.size, BEHIND * self.size);

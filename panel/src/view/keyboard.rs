@@ -37,7 +37,7 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) {
     let palette = Palette::of(ui);
     let (response, painter) =
         ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
-    let keyboard = Keyboard::new(response.rect, palette);
+    let keyboard = KeyboardPicture::new(response.rect, palette);
     for black in [false, true] {
         for number in KEYS.filter(|number| within_octave(*number).1 == black) {
             keyboard.key(&painter, number, snapshot);
@@ -65,13 +65,13 @@ fn said(snapshot: &Snapshot) -> String {
     format!("Keyboard. Right hand: {}. Left hand: {}", list(right), list(left))
 }
 
-struct Keyboard {
+struct KeyboardPicture {
     rect: Rect,
     white: f32,
     palette: Palette,
 }
 
-impl Keyboard {
+impl KeyboardPicture {
     fn new(rect: Rect, palette: Palette) -> Self {
         let rect = Rect::from_min_max(rect.min + vec2(0.0, 16.0), rect.max - vec2(0.0, 6.0));
         Self { rect, white: rect.width() / 52.0, palette }
@@ -168,7 +168,7 @@ mod tests {
         let white = KEYS.filter(|number| !within_octave(*number).1).count();
         assert_eq!((KEYS.count(), white), (88, 52));
         let rect = Rect::from_min_size(Pos2::ZERO, vec2(520.0, 100.0));
-        let keyboard = Keyboard::new(rect, Palette::DAY);
+        let keyboard = KeyboardPicture::new(rect, Palette::DAY);
         assert!((keyboard.area(21).left() - rect.left()).abs() < 1e-3);
         assert!((keyboard.area(108).right() - rect.right()).abs() < 1e-3);
         assert!(keyboard.area(61).center().x - keyboard.area(62).left() < 1e-3);

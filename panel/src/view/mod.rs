@@ -72,8 +72,8 @@ impl Size {
 pub struct Panel {
     dressed: bool,
     side: Side,
-    chart: chart::Desk,
-    own_pattern: patterns::Own,
+    chart: chart::ChartEditor,
+    own_pattern: patterns::PatternEditor,
     foot: foot::Foot,
 }
 

@@ -13,13 +13,13 @@ const FILE: &str = "my pattern";
 
 /// The editor of the player's own pattern.
 #[derive(Default)]
-pub struct Own {
+pub struct PatternEditor {
     text: Option<String>,
     edit: super::chart::Edit,
     faults: Vec<Fault>,
 }
 
-impl Own {
+impl PatternEditor {
     /// The list, and the editor if the player's own pattern is chosen.
     pub fn ui(&mut self, ui: &mut Ui, home: &mut dyn Home) {
         let palette = Palette::of(ui);

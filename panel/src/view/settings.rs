@@ -2,7 +2,7 @@
 
 use egui::{Grid, RichText, Slider, Ui};
 
-use crate::control::{ALL, Control, Group, Scale, Spec, Values};
+use crate::control::{ALL, Control, ControlScale, Group, Spec, Values};
 use crate::home::Home;
 use crate::look::Palette;
 
@@ -48,14 +48,14 @@ fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, labe
     let spec = control.spec();
     let mut value = values.get(control);
     match spec.scale {
-        Scale::Switch => {
+        ControlScale::Switch => {
             let mut on = value != 0;
             let text = if on { "on" } else { "off" };
             if ui.checkbox(&mut on, text).labelled_by(label).changed() {
                 at_once(home, control, on.into());
             }
         }
-        Scale::Key | Scale::Channel | Scale::Beats => {
+        ControlScale::Key | ControlScale::Channel | ControlScale::Beats => {
             let chosen = egui::ComboBox::from_id_salt(spec.id)
                 .selected_text(shown(control, value))
                 .width(190.0)
@@ -104,7 +104,7 @@ fn slider(
 fn shown(control: Control, value: i32) -> String {
     let text = control.show(value, |_| String::new());
     match control.spec().scale {
-        Scale::KeyNumber | Scale::Key => typeset(&text),
+        ControlScale::KeyNumber | ControlScale::Key => typeset(&text),
         _ => text,
     }
 }

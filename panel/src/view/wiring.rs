@@ -3,11 +3,11 @@
 
 use egui::{RichText, Ui};
 
-use crate::home::Wiring;
+use crate::home::Connections;
 use crate::look::Palette;
 
 /// A row, and one more when something happened.
-pub fn ui(ui: &mut Ui, wiring: &Wiring) {
+pub fn ui(ui: &mut Ui, wiring: &Connections) {
     let palette = Palette::of(ui);
     ui.horizontal_wrapped(|ui| {
         for (text, is_fault) in parts(wiring) {
@@ -22,7 +22,7 @@ pub fn ui(ui: &mut Ui, wiring: &Wiring) {
 
 /// What there is to say, and whether it is a fault; a fault begins with `!`,
 /// for colour alone does not reach everybody.
-fn parts(wiring: &Wiring) -> Vec<(String, bool)> {
+fn parts(wiring: &Connections) -> Vec<(String, bool)> {
     let list = |what: &str, nothing: &str, ports: &[String]| match ports {
         [] => (format!("! {nothing}"), true),
         ports => (format!("{what} {}", ports.join(", ")), false),
@@ -44,13 +44,13 @@ fn parts(wiring: &Wiring) -> Vec<(String, bool)> {
 mod tests {
     use super::*;
 
-    fn said(wiring: &Wiring) -> Vec<String> {
+    fn said(wiring: &Connections) -> Vec<String> {
         parts(wiring).into_iter().map(|(text, _)| text).collect()
     }
 
     #[test]
     fn what_is_missing_is_marked() {
-        let mut wiring = Wiring { from: vec!["Keys".into()], ..Wiring::default() };
+        let mut wiring = Connections { from: vec!["Keys".into()], ..Connections::default() };
         assert_eq!(said(&wiring), ["Hears Keys", "! Sends to nothing", "Dropped 0", "Late 0"]);
         wiring.to = vec!["Module".into(), "Pads".into()];
         wiring.from.clear();

@@ -3,13 +3,13 @@
 use sinistra_core::engine::{Block, Engine, Transport};
 use sinistra_core::time::Ticks;
 
-use super::clock::{Host, Stretch};
-use super::delay::Delay;
+use super::clock::{HostTime, Stretch};
+use super::delay::EventDelay;
 use super::lag::Lag;
 use super::merge::Merge;
-use super::player::Part;
-use super::span::{Said, Span};
-use super::through::{Event, Through};
+use super::player::SubBlock;
+use super::span::{BeatSpan, Said};
+use super::through::{HostEvent, Through};
 
 /// Frames by which a host may miss the place where it starts: some blocks.
 const START: f64 = 4096.0;
@@ -18,9 +18,9 @@ const START: f64 = 4096.0;
 #[derive(Default)]
 pub struct Ahead {
     /// How far.
-    pub span: Span,
+    pub span: BeatSpan,
     /// What was heard and has not sounded yet.
-    pub delay: Delay,
+    pub delay: EventDelay,
     /// The clock of what sounds.
     pub lag: Lag,
     /// The right hand as it is heard.
@@ -51,7 +51,7 @@ impl Ahead {
 
     /// At the start of a block, before [`Self::follow`]: whose time is it that the
     /// host tells? Real-time safe.
-    pub fn look_at(&mut self, host: &Host, tempo: f64, rate: f64) {
+    pub fn look_at(&mut self, host: &HostTime, tempo: f64, rate: f64) {
         let Some(beat) = host.beat else { return };
         if !host.playing {
             self.stood = Some(beat);
@@ -83,7 +83,7 @@ impl Ahead {
 
     /// The engine hears a part of a block, whose events go into the delay.
     /// Real-time safe.
-    pub fn hear(&mut self, part: Part, engine: &mut Engine, merge: &mut Merge) {
+    pub fn hear(&mut self, part: SubBlock, engine: &mut Engine, merge: &mut Merge) {
         part.each(self.lag.heard(), &mut self.hand.heard, |_, stretch, frames, events| {
             let transport = stretch.unrolled();
             engine.hear_ahead(&Block { frames, rate: part.rate, transport, events });
@@ -96,10 +96,10 @@ impl Ahead {
     }
 
     /// What sounds at the start of this block because it was cut off.
-    pub fn next_cut(&mut self, merge: &mut Merge) -> Option<Event> {
+    pub fn next_cut(&mut self, merge: &mut Merge) -> Option<HostEvent> {
         loop {
             let event = self.delay.next_cut()?;
-            if !matches!(event, Event::NoteOn { .. }) {
+            if !matches!(event, HostEvent::NoteOn { .. }) {
                 return Some(event);
             }
             merge.refuse(&event);

@@ -11,7 +11,7 @@ const NEAR: f64 = 1e-6;
 
 /// What the host says, as far as it can be trusted.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Host {
+pub struct HostTime {
     /// Whether its playhead moves.
     pub playing: bool,
     /// Quarter notes from the start of the song.
@@ -28,7 +28,7 @@ pub struct Host {
     pub cycle: Option<(f64, f64)>,
 }
 
-impl Host {
+impl HostTime {
     /// Takes over what makes sense.
     pub fn read(transport: &HostTransport) -> Self {
         let finite = |value: &f64| value.is_finite();
@@ -58,7 +58,7 @@ impl Host {
 
 /// What the player set for times when the host is of no help.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Own {
+pub struct FreeRunning {
     /// Whether our own clock runs while the host stands still.
     pub standing: bool,
     /// Quarter notes a minute where the host gives none.
@@ -69,7 +69,7 @@ pub struct Own {
 
 /// What the right hand does in a block, for our own clock.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Touch {
+pub struct ClockTouch {
     /// Frame of the first key struck.
     pub struck: Option<u32>,
     /// Whether any key was touched.
@@ -116,7 +116,7 @@ pub type Stretches = ArrayVec<Stretch, 16>;
 
 /// Remembers what is needed from block to block.
 #[derive(Clone, Debug)]
-pub struct Clock {
+pub struct HostClock {
     /// Where the next block starts if nothing unforeseen happens.
     beat: f64,
     /// The same in the host's seconds, where it gives no beats.
@@ -127,12 +127,12 @@ pub struct Clock {
     running: bool,
     /// When the right hand was last felt, by our own clock.
     felt: f64,
-    bars: Bars,
+    bars: HostBars,
     /// The present block.
     now: Stretches,
 }
 
-impl Default for Clock {
+impl Default for HostClock {
     fn default() -> Self {
         Self {
             beat: 0.0,
@@ -140,15 +140,15 @@ impl Default for Clock {
             moved: false,
             running: false,
             felt: 0.0,
-            bars: Bars::default(),
+            bars: HostBars::default(),
             now: Stretches::new(),
         }
     }
 }
 
-impl Clock {
+impl HostClock {
     /// The clock of a host that stands still.
-    pub fn still(host: &Host) -> Transport {
+    pub fn still(host: &HostTime) -> Transport {
         let metre = host.metre.unwrap_or(Metre::COMMON);
         let beat = host.beat.unwrap_or(0.0);
         let (tempo, bar) = (host.tempo.unwrap_or(120.0), bar_line(beat, metre, host.bar));
@@ -159,9 +159,9 @@ impl Clock {
     /// loop, and where our own clock starts or rests. Real-time safe.
     pub fn read(
         &mut self,
-        host: &Host,
-        own: Own,
-        touch: Touch,
+        host: &HostTime,
+        own: FreeRunning,
+        touch: ClockTouch,
         frames: u32,
         rate: f64,
         live: bool,
@@ -170,7 +170,7 @@ impl Clock {
         let tempo = host.tempo.unwrap_or(own.tempo);
         let beats_a_frame = tempo / 60.0 / rate.max(1.0);
         let pace =
-            Pace { tempo, metre: host.metre.unwrap_or(Metre::COMMON), beats_a_frame, frames };
+            BlockPace { tempo, metre: host.metre.unwrap_or(Metre::COMMON), beats_a_frame, frames };
         if host.playing {
             self.running = false;
             self.by_the_host(host, pace, live);
@@ -192,7 +192,7 @@ impl Clock {
         &self.now
     }
 
-    fn by_the_host(&mut self, host: &Host, pace: Pace, live: bool) {
+    fn by_the_host(&mut self, host: &HostTime, pace: BlockPace, live: bool) {
         let start = host.beat.unwrap_or_else(|| self.without_beats(host, pace));
         self.moved = true;
         let told = self.bars.believed(host.bar, start, pace.metre);
@@ -227,7 +227,7 @@ impl Clock {
 
     /// A position for hosts that count only seconds or nothing: on from the
     /// last block, unless the seconds jumped.
-    fn without_beats(&self, host: &Host, pace: Pace) -> f64 {
+    fn without_beats(&self, host: &HostTime, pace: BlockPace) -> f64 {
         match (host.seconds, self.seconds) {
             (Some(now), Some(expected)) if self.moved && (now - expected).abs() < 2e-3 => self.beat,
             (Some(now), _) => now * pace.tempo / 60.0,
@@ -238,7 +238,7 @@ impl Clock {
 
     /// Starts on a bar line when the right hand strikes, rests some bars
     /// after it was last felt.
-    fn by_ourselves(&mut self, own: Own, touch: Touch, pace: Pace) {
+    fn by_ourselves(&mut self, own: FreeRunning, touch: ClockTouch, pace: BlockPace) {
         let bar_beats = pace.metre.bar().beats();
         let mut frame = 0;
         if self.running {
@@ -285,12 +285,12 @@ impl Clock {
 /// Whether the host's bar lines can be believed: one counts four quarter notes to
 /// every bar, whatever the metre (Ardour 7's VST3).
 #[derive(Clone, Copy, Debug, Default)]
-struct Bars {
+struct HostBars {
     told: Option<f64>,
     strange: bool,
 }
 
-impl Bars {
+impl HostBars {
     /// The bar line that the host gives at `beat`, if it can be one.
     fn believed(&mut self, given: Option<f64>, beat: f64, metre: Metre) -> Option<f64> {
         let (given, length) = (given?, metre.bar().beats());
@@ -310,14 +310,14 @@ const COMMON: f64 = 4.0;
 
 /// What holds for a whole block.
 #[derive(Clone, Copy)]
-struct Pace {
+struct BlockPace {
     tempo: f64,
     metre: Metre,
     beats_a_frame: f64,
     frames: u32,
 }
 
-impl Pace {
+impl BlockPace {
     fn stretch(self, from: u32, playing: bool, beat: f64, bar: f64) -> Stretch {
         let transport = Transport { playing, beat, tempo: self.tempo, metre: self.metre, bar };
         Stretch { from, transport, offset: Ticks::ZERO }
@@ -337,21 +337,21 @@ mod tests {
     use super::*;
 
     const RATE: f64 = 48_000.0;
-    const OWN: Own = Own { standing: false, tempo: 120.0, rest_bars: 2.0 };
+    const OWN: FreeRunning = FreeRunning { standing: false, tempo: 120.0, rest_bars: 2.0 };
 
-    fn playing(beat: f64) -> Host {
-        Host { playing: true, beat: Some(beat), tempo: Some(120.0), ..Host::default() }
+    fn playing(beat: f64) -> HostTime {
+        HostTime { playing: true, beat: Some(beat), tempo: Some(120.0), ..HostTime::default() }
     }
 
-    fn read(clock: &mut Clock, host: &Host, frames: u32) -> Vec<(u32, bool, f64, f64)> {
-        with_touch(clock, host, OWN, Touch::default(), frames)
+    fn read(clock: &mut HostClock, host: &HostTime, frames: u32) -> Vec<(u32, bool, f64, f64)> {
+        with_touch(clock, host, OWN, ClockTouch::default(), frames)
     }
 
     fn with_touch(
-        clock: &mut Clock,
-        host: &Host,
-        own: Own,
-        touch: Touch,
+        clock: &mut HostClock,
+        host: &HostTime,
+        own: FreeRunning,
+        touch: ClockTouch,
         frames: u32,
     ) -> Vec<(u32, bool, f64, f64)> {
         let stretches = clock.read(host, own, touch, frames, RATE, true);
@@ -377,11 +377,11 @@ mod tests {
     #[test]
     fn a_host_that_counts_four_to_every_bar_is_not_believed() {
         let waltz = Metre::new(3, 4);
-        let mut clock = Clock::default();
+        let mut clock = HostClock::default();
         for n in 0..36 {
             let beat = f64::from(n) / 4.0;
             let bar = ((beat / 3.0).floor() + 1.0) * 4.0; // Ardour's
-            let host = Host { metre: waltz, bar: Some(bar), ..playing(beat) };
+            let host = HostTime { metre: waltz, bar: Some(bar), ..playing(beat) };
             let line = read(&mut clock, &host, 6_000)[0].3;
             assert_eq!(line, (beat / 3.0).floor() * 3.0, "beat {beat}");
         }
@@ -389,42 +389,45 @@ mod tests {
 
     #[test]
     fn a_block_over_the_end_of_a_loop_is_cut_there() {
-        let host = Host { cycle: Some((4.0, 8.0)), ..playing(7.5) };
+        let host = HostTime { cycle: Some((4.0, 8.0)), ..playing(7.5) };
         // Half a beat at 120 is a quarter of a second.
-        let rows = read(&mut Clock::default(), &host, 24_000);
+        let rows = read(&mut HostClock::default(), &host, 24_000);
         assert_eq!(rows, [(0, true, 7.5, 4.0), (12_000, true, 4.0, 4.0)]);
         // A host that cuts there itself gives no such block.
-        assert_eq!(read(&mut Clock::default(), &host, 12_000).len(), 1);
+        assert_eq!(read(&mut HostClock::default(), &host, 12_000).len(), 1);
         // Beyond the loop it plays on.
-        assert_eq!(read(&mut Clock::default(), &Host { beat: Some(8.0), ..host }, 24_000).len(), 1);
+        assert_eq!(
+            read(&mut HostClock::default(), &HostTime { beat: Some(8.0), ..host }, 24_000).len(),
+            1
+        );
     }
 
     #[test]
     fn a_very_short_loop_does_not_run_away() {
-        let host = Host { cycle: Some((4.0, 4.002)), ..playing(4.0) };
-        assert!(read(&mut Clock::default(), &host, 8192).len() <= 16);
+        let host = HostTime { cycle: Some((4.0, 4.002)), ..playing(4.0) };
+        assert!(read(&mut HostClock::default(), &host, 8192).len() <= 16);
     }
 
     #[test]
     fn without_a_position_the_beats_are_counted_from_the_start() {
-        let host = Host { playing: true, ..Host::default() };
-        let mut clock = Clock::default();
+        let host = HostTime { playing: true, ..HostTime::default() };
+        let mut clock = HostClock::default();
         assert_eq!(read(&mut clock, &host, 24_000), [(0, true, 0.0, 0.0)]);
         assert_eq!(read(&mut clock, &host, 24_000), [(0, true, 1.0, 0.0)]);
-        let stopped = Host { tempo: Some(120.0), ..Host::default() };
+        let stopped = HostTime { tempo: Some(120.0), ..HostTime::default() };
         read(&mut clock, &stopped, 64);
         assert_eq!(read(&mut clock, &host, 24_000), [(0, true, 0.0, 0.0)]);
     }
 
     #[test]
     fn seconds_serve_where_beats_are_missing_and_survive_a_tempo_change() {
-        let at = |seconds, tempo| Host {
+        let at = |seconds, tempo| HostTime {
             playing: true,
             seconds: Some(seconds),
             tempo: Some(tempo),
-            ..Host::default()
+            ..HostTime::default()
         };
-        let mut clock = Clock::default();
+        let mut clock = HostClock::default();
         assert_eq!(read(&mut clock, &at(2.0, 120.0), 48_000)[0].2, 4.0);
         assert_eq!(read(&mut clock, &at(3.0, 60.0), 48_000)[0].2, 6.0); // goes on
         assert_eq!(read(&mut clock, &at(10.0, 60.0), 48_000)[0].2, 10.0); // a jump
@@ -432,24 +435,24 @@ mod tests {
 
     #[test]
     fn our_own_clock_starts_with_the_hand_and_rests_without_it() {
-        let standing = Own { standing: true, ..OWN };
-        let host = Host { tempo: Some(120.0), ..Host::default() };
-        let mut clock = Clock::default();
+        let standing = FreeRunning { standing: true, ..OWN };
+        let host = HostTime { tempo: Some(120.0), ..HostTime::default() };
+        let mut clock = HostClock::default();
         assert_eq!(
-            with_touch(&mut clock, &host, standing, Touch::default(), 64),
+            with_touch(&mut clock, &host, standing, ClockTouch::default(), 64),
             [(0, false, 0.0, 0.0)]
         );
-        let strike = Touch { struck: Some(10), any: true, down: false };
+        let strike = ClockTouch { struck: Some(10), any: true, down: false };
         assert_eq!(
             with_touch(&mut clock, &host, standing, strike, 24_010),
             [(0, false, 0.0, 0.0), (10, true, 0.0, 0.0)]
         );
         // Two bars from the touch at beat 1 is beat 9.
         for beat in 1..9 {
-            let rows = with_touch(&mut clock, &host, standing, Touch::default(), 24_000);
+            let rows = with_touch(&mut clock, &host, standing, ClockTouch::default(), 24_000);
             assert_eq!(rows, [(0, true, f64::from(beat), f64::from(beat / 4 * 4))]);
         }
-        let rows = with_touch(&mut clock, &host, standing, Touch::default(), 24_000);
+        let rows = with_touch(&mut clock, &host, standing, ClockTouch::default(), 24_000);
         assert_eq!(rows, [(0, false, 9.0, 8.0)]);
         // The next chord starts the next bar.
         let rows = with_touch(&mut clock, &host, standing, strike, 24_010);
@@ -458,16 +461,16 @@ mod tests {
 
     #[test]
     fn a_host_that_stands_still_is_silent_unless_asked() {
-        let host = Host { tempo: Some(120.0), beat: Some(3.0), ..Host::default() };
-        let strike = Touch { struck: Some(0), any: true, down: true };
-        let rows = with_touch(&mut Clock::default(), &host, OWN, strike, 64);
+        let host = HostTime { tempo: Some(120.0), beat: Some(3.0), ..HostTime::default() };
+        let strike = ClockTouch { struck: Some(0), any: true, down: true };
+        let rows = with_touch(&mut HostClock::default(), &host, OWN, strike, 64);
         assert_eq!(rows, [(0, false, 3.0, 0.0)]);
     }
 
     #[test]
     fn without_any_clock_the_hand_starts_ours() {
-        let strike = Touch { struck: Some(0), any: true, down: true };
-        let rows = with_touch(&mut Clock::default(), &Host::default(), OWN, strike, 64);
+        let strike = ClockTouch { struck: Some(0), any: true, down: true };
+        let rows = with_touch(&mut HostClock::default(), &HostTime::default(), OWN, strike, 64);
         assert_eq!(rows, [(0, true, 0.0, 0.0)]);
     }
 }

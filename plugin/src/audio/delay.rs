@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use nice_plug::prelude::NoteEvent;
 
 use super::merge::{ends_a_note, ends_something};
-use super::through::Event;
+use super::through::HostEvent;
 
 /// Events that may wait: a dense minute of both hands is about 2,000.
 const ROOM: usize = 8192;
@@ -13,8 +13,8 @@ const ROOM: usize = 8192;
 const FOR_ENDS: usize = 2048;
 
 /// Events in the order in which they come out.
-pub struct Delay {
-    waiting: VecDeque<(u64, Event)>,
+pub struct EventDelay {
+    waiting: VecDeque<(u64, HostEvent)>,
     /// Frames that have gone by before this block.
     now: u64,
     /// How much later they come out.
@@ -23,13 +23,13 @@ pub struct Delay {
     cut: usize,
 }
 
-impl Default for Delay {
+impl Default for EventDelay {
     fn default() -> Self {
         Self { waiting: VecDeque::with_capacity(ROOM), now: 0, frames: 0, cut: 0 }
     }
 }
 
-impl Delay {
+impl EventDelay {
     /// Frames from in to out.
     pub fn frames(&self) -> u32 {
         self.frames
@@ -47,7 +47,7 @@ impl Delay {
     ///
     /// # Errors
     /// The event, if there was no room for it.
-    pub fn push(&mut self, event: Event) -> Result<(), Event> {
+    pub fn push(&mut self, event: HostEvent) -> Result<(), HostEvent> {
         let ends = ends_a_note(&event) || ends_something(&event);
         let room = if ends { ROOM } else { ROOM - FOR_ENDS };
         if self.waiting.len() >= room {
@@ -59,14 +59,14 @@ impl Delay {
     }
 
     /// The next event that was cut off, at the start of this block.
-    pub fn next_cut(&mut self) -> Option<Event> {
+    pub fn next_cut(&mut self) -> Option<HostEvent> {
         self.cut = self.cut.checked_sub(1)?;
         let (_, event) = self.waiting.pop_front()?;
         Some(at(event, 0))
     }
 
     /// The next event that is due in this block of `frames`.
-    pub fn next(&mut self, frames: u32) -> Option<Event> {
+    pub fn next(&mut self, frames: u32) -> Option<HostEvent> {
         let frame = self.waiting.front()?.0.saturating_sub(self.now);
         if frame >= u64::from(frames.max(1)) {
             return None;
@@ -87,7 +87,7 @@ impl Delay {
 }
 
 /// The event at another frame; the framework can only move it back.
-fn at(mut event: Event, frame: u32) -> Event {
+fn at(mut event: HostEvent, frame: u32) -> HostEvent {
     let (NoteEvent::NoteOn { timing, .. }
     | NoteEvent::NoteOff { timing, .. }
     | NoteEvent::Choke { timing, .. }
@@ -118,7 +118,7 @@ mod tests {
     use super::*;
     use nice_plug::midi::{Channel, Key, VoiceID};
 
-    fn note(timing: u32, key: u8, on: bool) -> Event {
+    fn note(timing: u32, key: u8, on: bool) -> HostEvent {
         let (voice_id, channel) = (VoiceID::Wildcard, Channel::Number(0));
         let (key, velocity) = (Key::Number(key), 0.5);
         if on {
@@ -131,7 +131,7 @@ mod tests {
     #[test]
     fn an_event_comes_out_as_many_frames_later_whatever_the_blocks() {
         for size in [1, 7, 64, 100, 4096] {
-            let mut delay = Delay::default();
+            let mut delay = EventDelay::default();
             delay.cut(100);
             let mut out = vec![];
             for start in (0..1000).step_by(size) {
@@ -151,7 +151,7 @@ mod tests {
 
     #[test]
     fn a_full_line_still_takes_the_ends_of_notes() {
-        let mut delay = Delay::default();
+        let mut delay = EventDelay::default();
         delay.cut(1000);
         while delay.push(note(0, 60, true)).is_ok() {}
         for _ in 0..FOR_ENDS {
@@ -162,7 +162,7 @@ mod tests {
 
     #[test]
     fn what_is_cut_off_comes_at_once_and_nothing_after_it() {
-        let mut delay = Delay::default();
+        let mut delay = EventDelay::default();
         delay.cut(1000);
         delay.push(note(0, 60, true)).expect("room");
         delay.cut(10);

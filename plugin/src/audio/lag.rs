@@ -15,7 +15,7 @@ const ROOM: usize = 4096;
 const JUMP: f64 = 0.125;
 
 /// The stretches of one block.
-type Stretches = ArrayVec<Stretch, 256>;
+type LaggedStretches = ArrayVec<Stretch, 256>;
 
 /// What lies between the clock that is heard and the one that is played by.
 pub struct Lag {
@@ -25,8 +25,8 @@ pub struct Lag {
     expected: Option<f64>,
     offset: Ticks,
     /// The last block as it is heard and as it is played.
-    heard: Stretches,
-    played: Stretches,
+    heard: LaggedStretches,
+    played: LaggedStretches,
 }
 
 impl Default for Lag {
@@ -35,8 +35,8 @@ impl Default for Lag {
             past: VecDeque::with_capacity(ROOM),
             expected: None,
             offset: Ticks::ZERO,
-            heard: Stretches::new(),
-            played: Stretches::new(),
+            heard: LaggedStretches::new(),
+            played: LaggedStretches::new(),
         }
     }
 }

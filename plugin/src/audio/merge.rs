@@ -4,11 +4,11 @@ use arrayvec::ArrayVec;
 use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
 use nice_plug::prelude::NoteEvent;
 use sinistra_core::engine::{Message, Output, Timed};
-use sinistra_core::midi::{Ledger, Mode, Short};
+use sinistra_core::midi::{ChannelMode, Ledger, Short};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_panel::take::Hand;
+use sinistra_panel::take::Owner;
 
-use super::through::Event;
+use super::through::HostEvent;
 use crate::second_output;
 
 /// Left-hand events that one chunk may hold; the engine keeps the rest.
@@ -37,11 +37,11 @@ impl Output for Left {
 }
 
 /// Where the merged stream goes.
-pub trait Host {
+pub trait MergedOutput {
     /// `false` if it was refused.
-    fn take(&mut self, event: Event) -> bool;
+    fn take(&mut self, event: HostEvent) -> bool;
     /// Told of every channel message that was taken.
-    fn tell(&mut self, frame: u32, hand: Hand, message: [u8; 3]);
+    fn tell(&mut self, frame: u32, hand: Owner, message: [u8; 3]);
 }
 
 /// Remembers what each hand has on at the host's end.
@@ -62,10 +62,10 @@ impl Merge {
     /// both. Real-time safe.
     pub fn send(
         &mut self,
-        through: &mut Vec<Event>,
+        through: &mut Vec<HostEvent>,
         passes: bool,
         left: &mut Left,
-        host: &mut impl Host,
+        host: &mut impl MergedOutput,
     ) {
         self.settle(host);
         let mut ours = left.events.iter().copied().peekable();
@@ -97,29 +97,29 @@ impl Merge {
     }
 
     /// A note-on of the right hand is not to sound; nor is its end to be sent.
-    pub fn refuse(&mut self, event: &Event) {
+    pub fn refuse(&mut self, event: &HostEvent) {
         if let NoteEvent::NoteOn { channel, key: Key::Number(key), .. } = *event {
             self.right.sent(on(channel.number().unwrap_or(0), key), false);
         }
     }
 
     /// The same for want of room.
-    pub fn drop(&mut self, event: &Event) {
+    pub fn drop(&mut self, event: &HostEvent) {
         self.refuse(event);
         self.dropped = self.dropped.saturating_add(1);
     }
 
     /// Ends all that the right hand has on, at the start of the block.
-    pub fn end_right(&mut self, host: &mut impl Host) {
+    pub fn end_right(&mut self, host: &mut impl MergedOutput) {
         self.right.end_all(|end| {
             if let Some(bytes) = Short::from(end).bytes().first_chunk() {
-                host.tell(0, Hand::Right, *bytes);
+                host.tell(0, Owner::Right, *bytes);
             }
             host.take(event(0, end, Channel::Number))
         });
     }
 
-    fn settle(&mut self, host: &mut impl Host) {
+    fn settle(&mut self, host: &mut impl MergedOutput) {
         for apart in [false, true] {
             let (ledger, at) = self.left_at(apart);
             ledger.pay(|end| host.take(event(0, end, at)));
@@ -127,7 +127,7 @@ impl Merge {
         self.right.pay(|end| host.take(event(0, end, Channel::Number)));
     }
 
-    fn send_left(&mut self, timed: Timed, host: &mut impl Host) {
+    fn send_left(&mut self, timed: Timed, host: &mut impl MergedOutput) {
         let frame = timed.frame;
         match timed.message {
             Message::On { channel, key, velocity } => {
@@ -137,7 +137,7 @@ impl Merge {
                 self.account(
                     taken,
                     frame,
-                    Hand::Left,
+                    Owner::Left,
                     [0x90 | channel, key.number(), velocity],
                     host,
                 );
@@ -150,7 +150,7 @@ impl Merge {
                 }
                 let taken = host.take(event(frame, timed.message, at));
                 ledger.sent(timed.message, taken);
-                host.tell(frame, Hand::Left, [0x80 | channel, key.number(), velocity]);
+                host.tell(frame, Owner::Left, [0x80 | channel, key.number(), velocity]);
             }
             Message::Control { .. } => {
                 host.take(event(frame, timed.message, Channel::Number));
@@ -165,7 +165,7 @@ impl Merge {
         if apart { (own, second_output::marked) } else { (with, Channel::Number) }
     }
 
-    fn send_right(&mut self, event: Event, passes: bool, host: &mut impl Host) {
+    fn send_right(&mut self, event: HostEvent, passes: bool, host: &mut impl MergedOutput) {
         let frame = event.timing();
         let message = match &event {
             NoteEvent::MidiSysEx { .. } => None,
@@ -183,7 +183,7 @@ impl Merge {
                 } else {
                     let taken = host.take(event);
                     self.right.sent(on(channel, key), taken);
-                    self.account(taken, frame, Hand::Right, message.unwrap_or_default(), host);
+                    self.account(taken, frame, Owner::Right, message.unwrap_or_default(), host);
                 }
                 return;
             }
@@ -196,17 +196,17 @@ impl Merge {
             _ => return,
         }
         if let Some(message) = message {
-            host.tell(frame, Hand::Right, message);
+            host.tell(frame, Owner::Right, message);
         }
     }
 
     fn send_right_off(
         &mut self,
-        event: Event,
+        event: HostEvent,
         channel: Channel,
         key: Key,
         passes: bool,
-        host: &mut impl Host,
+        host: &mut impl MergedOutput,
     ) {
         let (Channel::Number(channel), Key::Number(key)) = (channel, key) else {
             if host.take(event) {
@@ -233,9 +233,9 @@ impl Merge {
         &mut self,
         taken: bool,
         frame: u32,
-        hand: Hand,
+        hand: Owner,
         message: [u8; 3],
-        host: &mut impl Host,
+        host: &mut impl MergedOutput,
     ) {
         if taken {
             host.tell(frame, hand, message);
@@ -246,15 +246,15 @@ impl Merge {
 }
 
 /// Whether a key goes up.
-pub fn ends_a_note(event: &Event) -> bool {
+pub fn ends_a_note(event: &HostEvent) -> bool {
     matches!(event, NoteEvent::NoteOff { .. } | NoteEvent::Choke { .. })
 }
 
 /// What passes even when the hand is muted: pedals let go, channel mode.
-pub fn ends_something(event: &Event) -> bool {
+pub fn ends_something(event: &HostEvent) -> bool {
     match *event {
         NoteEvent::MidiCC { cc: 64..=69, value, .. } => value < 0.5,
-        NoteEvent::MidiCC { cc, .. } => Mode::of(cc).is_some(),
+        NoteEvent::MidiCC { cc, .. } => ChannelMode::of(cc).is_some(),
         _ => false,
     }
 }
@@ -265,7 +265,7 @@ fn on(channel: u8, key: u8) -> Message {
 }
 
 /// A message for the host; `at` makes channels of the output it goes to.
-fn event(timing: u32, message: Message, at: impl Fn(u8) -> Channel) -> Event {
+fn event(timing: u32, message: Message, at: impl Fn(u8) -> Channel) -> HostEvent {
     let (voice_id, part) = (VoiceID::Wildcard, |byte: u8| f32::from(byte) / 127.0);
     match message {
         Message::On { channel, key, velocity } => NoteEvent::NoteOn {
@@ -292,12 +292,12 @@ fn event(timing: u32, message: Message, at: impl Fn(u8) -> Channel) -> Event {
 mod tests {
     use super::*;
 
-    fn note_on(timing: u32, number: u8, velocity: u8) -> Event {
+    fn note_on(timing: u32, number: u8, velocity: u8) -> HostEvent {
         let message = Message::On { channel: 0, key: key(number), velocity };
         event(timing, message, Channel::Number)
     }
 
-    fn note_off(timing: u32, number: u8) -> Event {
+    fn note_off(timing: u32, number: u8) -> HostEvent {
         event(timing, Message::off(0, key(number)), Channel::Number)
     }
 
@@ -307,15 +307,15 @@ mod tests {
         full: bool,
     }
 
-    impl Host for Recorder {
-        fn take(&mut self, event: Event) -> bool {
+    impl MergedOutput for Recorder {
+        fn take(&mut self, event: HostEvent) -> bool {
             if !self.full {
                 let Some(MidiResult::Basic(bytes)) = event.as_midi() else { return true };
                 self.taken.push((event.timing(), [bytes[0], bytes[1], 0]));
             }
             !self.full
         }
-        fn tell(&mut self, _: u32, _: Hand, _: [u8; 3]) {}
+        fn tell(&mut self, _: u32, _: Owner, _: [u8; 3]) {}
     }
 
     fn key(number: u8) -> KeyNumber {

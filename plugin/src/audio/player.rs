@@ -1,14 +1,14 @@
 //! The left hand at work: stretches of time and a right hand in, notes out.
 
 use sinistra_core::engine::{Block, Engine, Timed};
-use sinistra_panel::take::{Log, Tape};
+use sinistra_panel::take::{TakeLog, Tape};
 
 use super::clock::Stretch;
 use super::merge::Left;
 
 /// A part of a block: frames `from..until` of `frames`.
 #[derive(Clone, Copy, Debug)]
-pub struct Part {
+pub struct SubBlock {
     /// The first frame.
     pub from: u32,
     /// The frame after the last.
@@ -19,7 +19,7 @@ pub struct Part {
     pub rate: f64,
 }
 
-impl Part {
+impl SubBlock {
     /// Gives `take` each stretch of the part, with its number, its clock at its
     /// first frame here, its length, and what the player did in it.
     pub fn each(
@@ -47,7 +47,7 @@ impl Part {
 }
 
 /// The engine, what it has just played, and the tape of it.
-pub struct Player {
+pub struct BlockPlayer {
     /// The left hand.
     pub engine: Engine,
     /// What it plays in this part.
@@ -56,15 +56,15 @@ pub struct Player {
     pub tape: Tape,
 }
 
-impl Player {
+impl BlockPlayer {
     /// Plays one part of a block. `ahead` says of stretch n how far the right
     /// hand was heard ahead there. Real-time safe.
     pub fn play(
         &mut self,
-        part: Part,
+        part: SubBlock,
         stretches: &[Stretch],
         heard: &mut [Timed],
-        log: &Log,
+        log: &TakeLog,
         lead: impl Fn(usize, &mut Engine),
     ) {
         part.each(stretches, heard, |n, stretch, frames, events| {

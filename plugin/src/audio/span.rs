@@ -11,7 +11,7 @@ const STEADY: f64 = 0.25;
 
 /// Beats, and the frames that they are.
 #[derive(Clone, Debug, Default)]
-pub struct Span {
+pub struct BeatSpan {
     beats: i32,
     /// The tempo by which the frames were counted, once one is known.
     tempo: Option<f64>,
@@ -33,7 +33,7 @@ pub struct Said {
     pub playing: bool,
 }
 
-impl Span {
+impl BeatSpan {
     /// Frames by which the right hand is delayed.
     pub fn frames(&self) -> u32 {
         self.frames
@@ -94,7 +94,7 @@ mod tests {
 
     #[test]
     fn while_the_host_plays_the_frames_stay() {
-        let mut span = Span::default();
+        let mut span = BeatSpan::default();
         assert!(span.follow(said(1, 120.0, false), 64));
         assert_eq!(span.frames(), 24_000);
         for tempo in [120.0, 90.0, 200.0] {
@@ -107,7 +107,7 @@ mod tests {
 
     #[test]
     fn while_it_stands_still_they_follow_a_tempo_that_has_settled() {
-        let mut span = Span::default();
+        let mut span = BeatSpan::default();
         span.follow(said(1, 120.0, false), 64);
         for tempo in [119.0, 118.0, 117.0] {
             assert!(!span.follow(said(1, tempo, false), 6_000), "still being turned");
@@ -120,7 +120,7 @@ mod tests {
 
     #[test]
     fn a_remembered_tempo_counts_before_the_first_block() {
-        let mut span = Span::default();
+        let mut span = BeatSpan::default();
         span.remember(60.0);
         assert!(span.prepare(said(1, 120.0, false)));
         assert_eq!(span.frames(), 48_000);
@@ -129,7 +129,7 @@ mod tests {
 
     #[test]
     fn the_first_tempo_that_is_heard_counts() {
-        let mut span = Span::default();
+        let mut span = BeatSpan::default();
         span.prepare(said(1, 120.0, false));
         assert!(span.follow(said(1, 90.0, true), 64));
         assert_eq!(span.frames(), 32_000);
@@ -137,7 +137,7 @@ mod tests {
 
     #[test]
     fn off_is_no_delay() {
-        let mut span = Span::default();
+        let mut span = BeatSpan::default();
         assert!(!span.follow(said(0, 120.0, false), 64));
         span.follow(said(4, 120.0, false), 64);
         assert!(span.follow(said(0, 90.0, true), 64));

@@ -15,15 +15,15 @@ pub const LONGEST: usize = 4096;
 /// Messages that may be under way at once in the whole process.
 const SLOTS: usize = 64;
 
-struct Slot {
+struct SysexSlot {
     /// Handles that point here; 0 is free.
     holders: AtomicU16,
     length: AtomicUsize,
     bytes: [AtomicU8; LONGEST],
 }
 
-static POOL: [Slot; SLOTS] = [const {
-    Slot {
+static POOL: [SysexSlot; SLOTS] = [const {
+    SysexSlot {
         holders: AtomicU16::new(0),
         length: AtomicUsize::new(0),
         bytes: [const { AtomicU8::new(0) }; LONGEST],
@@ -31,7 +31,7 @@ static POOL: [Slot; SLOTS] = [const {
 }; SLOTS];
 
 /// A system exclusive message on its way through.
-pub struct Passing(&'static Slot);
+pub struct Passing(&'static SysexSlot);
 
 impl Passing {
     /// Takes a slot; `None` for anything but a whole system exclusive message
@@ -41,7 +41,7 @@ impl Passing {
         if !whole || message.len() > LONGEST {
             return None;
         }
-        let free = |slot: &&Slot| {
+        let free = |slot: &&SysexSlot| {
             slot.holders.compare_exchange(0, 1, Ordering::Acquire, Ordering::Relaxed).is_ok()
         };
         let slot = POOL.iter().find(free)?;

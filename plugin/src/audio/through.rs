@@ -5,14 +5,14 @@ use arrayvec::ArrayVec;
 use nice_plug::midi::{Channel, Key};
 use nice_plug::prelude::NoteEvent;
 use sinistra_core::engine::{Message, Timed};
-use sinistra_core::midi::{KeyState, Mode, UNKNOWN_RELEASE};
+use sinistra_core::midi::{ChannelMode, KeyState, UNKNOWN_RELEASE};
 use sinistra_core::pitch::KeyNumber;
 
-use super::clock::Touch;
+use super::clock::ClockTouch;
 use super::sysex::Passing;
 
 /// An event of the host.
-pub type Event = NoteEvent<Passing>;
+pub type HostEvent = NoteEvent<Passing>;
 
 /// Events that one chunk of a block may hold; more are taken in further chunks.
 pub const ROOM: usize = 1024;
@@ -20,7 +20,7 @@ pub const ROOM: usize = 1024;
 /// A chunk of what the player did.
 pub struct Through {
     /// Everything, as it came.
-    pub events: Vec<Event>,
+    pub events: Vec<HostEvent>,
     /// What the engine hears of it.
     pub heard: ArrayVec<Timed, { 4 * ROOM }>,
     /// Keys that are down.
@@ -48,7 +48,7 @@ impl Through {
         &mut self,
         from: u32,
         frames: u32,
-        next: &mut impl FnMut() -> Option<Event>,
+        next: &mut impl FnMut() -> Option<HostEvent>,
     ) -> bool {
         self.events.clear();
         self.heard.clear();
@@ -81,9 +81,9 @@ impl Through {
     }
 
     /// What the right hand (keys from `split` up) did in this chunk.
-    pub fn touch(&self, split: KeyNumber) -> Touch {
+    pub fn touch(&self, split: KeyNumber) -> ClockTouch {
         let right = |key: KeyNumber| key >= split;
-        let mut touch = Touch::default();
+        let mut touch = ClockTouch::default();
         for timed in &self.heard {
             match timed.message {
                 Message::On { key, .. } if right(key) => {
@@ -104,7 +104,7 @@ impl Through {
         self.release = true;
     }
 
-    fn hear(&mut self, event: &Event, from: u32, last: u32) {
+    fn hear(&mut self, event: &HostEvent, from: u32, last: u32) {
         let frame = event.timing().min(last).max(from);
         match *event {
             NoteEvent::NoteOn { channel, key: Key::Number(key), velocity, .. } => {
@@ -123,7 +123,7 @@ impl Through {
                 self.let_go(frame, channel, key, UNKNOWN_RELEASE);
             }
             NoteEvent::MidiCC { channel, cc, value, .. } => {
-                if Mode::of(cc).is_some_and(Mode::ends_keys) {
+                if ChannelMode::of(cc).is_some_and(ChannelMode::ends_keys) {
                     let all = Channel::Number(channel);
                     self.let_go(frame, all, Key::Wildcard, UNKNOWN_RELEASE);
                 }

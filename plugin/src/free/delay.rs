@@ -5,13 +5,13 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Two numbers that the audio thread writes now and then; wait-free.
 #[derive(Default)]
-pub struct Delay {
+pub struct DelayReport {
     /// Bits of an `f64`; 0 is none.
     seconds: AtomicU64,
     tempo: AtomicU64,
 }
 
-impl Delay {
+impl DelayReport {
     /// The delay in seconds, counted by `tempo`. Real-time safe.
     pub fn tell(&self, seconds: f64, tempo: Option<f64>) {
         self.seconds.store(seconds.to_bits(), Ordering::Relaxed);

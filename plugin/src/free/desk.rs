@@ -9,33 +9,33 @@ use parking_lot::Mutex;
 use sinistra_core::engine::Snapshot;
 use sinistra_core::foresee::Song;
 use sinistra_core::play::Pattern;
-use sinistra_panel::home::Card;
+use sinistra_panel::home::PatternCard;
 use sinistra_panel::look;
-use sinistra_panel::take::{self, Log};
+use sinistra_panel::take::{self, TakeLog};
 use sinistra_score::{Chart, PatternFile};
 use triple_buffer::{Input, Output, triple_buffer};
 
-use super::delay::Delay;
+use super::delay::DelayReport;
 use crate::audio::mailbox::{Receiver, Sender, mailbox};
 
 /// One for each instance; shared by the window, the state and the parameters.
-pub struct Desk {
+pub struct Instance {
     papers: Mutex<Papers>,
     snapshot: Mutex<Output<Snapshot>>,
-    log: Arc<Log>,
+    log: Arc<TakeLog>,
     /// Whether a window is open.
     watched: AtomicBool,
     /// By how much the right hand is delayed.
-    pub delay: Delay,
+    pub delay: DelayReport,
     /// The presets in teaching order.
-    cards: Vec<Card>,
+    cards: Vec<PatternCard>,
 }
 
 /// What lies on the desk, and the ways out.
 struct Papers {
     chart: String,
     own_pattern: String,
-    look: look::Choice,
+    look: look::LookChoice,
     songs: Sender<Option<Box<Song>>>,
     patterns: Sender<Option<Box<Pattern>>>,
 }
@@ -47,7 +47,7 @@ pub struct AudioSide {
     /// What to show.
     pub snapshot: Input<Snapshot>,
     /// What was just played.
-    pub log: Arc<Log>,
+    pub log: Arc<TakeLog>,
 }
 
 /// What becomes of a text with faults.
@@ -59,7 +59,7 @@ pub enum Faulty {
     PlayNone,
 }
 
-impl Desk {
+impl Instance {
     /// A window opens or closes.
     pub fn watch(&self, open: bool) {
         self.watched.store(open, Ordering::Relaxed);
@@ -71,15 +71,15 @@ impl Desk {
     }
 
     /// A tidy desk, the audio world's ends, and the way of the own pattern.
-    pub fn new(cards: Vec<Card>) -> (Arc<Self>, AudioSide, Receiver<Option<Box<Pattern>>>) {
+    pub fn new(cards: Vec<PatternCard>) -> (Arc<Self>, AudioSide, Receiver<Option<Box<Pattern>>>) {
         let (songs, songs_in) = mailbox();
         let (patterns, patterns_in) = mailbox();
         let (snapshot_out, snapshot) = triple_buffer(&Snapshot::default());
-        let log = Arc::new(Log::default());
+        let log = Arc::new(TakeLog::default());
         let papers = Papers {
             chart: String::new(),
             own_pattern: String::new(),
-            look: look::Choice::default(),
+            look: look::LookChoice::default(),
             songs,
             patterns,
         };
@@ -88,7 +88,7 @@ impl Desk {
             snapshot: Mutex::new(snapshot),
             log: log.clone(),
             watched: false.into(),
-            delay: Delay::default(),
+            delay: DelayReport::default(),
             cards,
         };
         let audio = AudioSide { songs: songs_in, snapshot: snapshot_out, log };
@@ -101,7 +101,7 @@ impl Desk {
     }
 
     /// The presets in teaching order.
-    pub fn cards(&self) -> &[Card] {
+    pub fn cards(&self) -> &[PatternCard] {
         &self.cards
     }
 
@@ -125,12 +125,12 @@ impl Desk {
     }
 
     /// The look of the window.
-    pub fn look(&self) -> look::Choice {
+    pub fn look(&self) -> look::LookChoice {
         self.papers.lock().look
     }
 
     /// Remembers the look of the window.
-    pub fn set_look(&self, look: look::Choice) {
+    pub fn set_look(&self, look: look::LookChoice) {
         self.papers.lock().look = look.mended();
     }
 

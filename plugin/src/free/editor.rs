@@ -11,7 +11,7 @@ use nice_plug::editor::{
 use nice_plug_egui::EguiEditor;
 
 use super::Window;
-use super::ending::Ending;
+use super::ending::DrawingThreads;
 
 type Framework = EguiEditor<Window>;
 type FrameworkHandle = <Framework as Editor>::Handle;
@@ -20,20 +20,20 @@ type FrameworkWindow = <FrameworkHandle as EditorHandle>::Window;
 /// What the host may open.
 pub struct OurEditor {
     pub(super) framework: Framework,
-    pub(super) ending: Ending,
+    pub(super) ending: DrawingThreads,
 }
 
 /// An open editor.
 pub struct Handle(FrameworkHandle);
 
 /// Its window. Dropping it waits until nothing draws in it any more.
-pub struct Opened {
+pub struct OpenEditor {
     /// There until it is dropped.
     window: Option<FrameworkWindow>,
-    ending: Ending,
+    ending: DrawingThreads,
 }
 
-impl Drop for Opened {
+impl Drop for OpenEditor {
     fn drop(&mut self) {
         drop(self.window.take());
         self.ending.wait();
@@ -60,7 +60,7 @@ impl Editor for OurEditor {
         )?;
         Ok(SpawnedEditor {
             handle: Handle(opened.handle),
-            window: Opened { window: Some(opened.window), ending: self.ending.clone() },
+            window: OpenEditor { window: Some(opened.window), ending: self.ending.clone() },
         })
     }
 
@@ -74,39 +74,47 @@ impl Editor for OurEditor {
 }
 
 impl EditorHandle for Handle {
-    type Window = Opened;
+    type Window = OpenEditor;
     type Error = <FrameworkHandle as EditorHandle>::Error;
 
-    fn run_until_closed(mut window: Opened) -> Result<(), Self::Error> {
+    fn run_until_closed(mut window: OpenEditor) -> Result<(), Self::Error> {
         window.window.take().map_or(Ok(()), FrameworkHandle::run_until_closed)
     }
 
-    fn set_parent(&self, parent: ParentWindowHandle, opened: &Opened) -> Result<(), Self::Error> {
+    fn set_parent(
+        &self,
+        parent: ParentWindowHandle,
+        opened: &OpenEditor,
+    ) -> Result<(), Self::Error> {
         opened.window.as_ref().map_or(Ok(()), |window| self.0.set_parent(parent, window))
     }
 
-    fn show(&self, opened: &Opened) -> Result<(), Self::Error> {
+    fn show(&self, opened: &OpenEditor) -> Result<(), Self::Error> {
         opened.window.as_ref().map_or(Ok(()), |window| self.0.show(window))
     }
 
-    fn hide(&self, opened: &Opened) -> Result<(), Self::Error> {
+    fn hide(&self, opened: &OpenEditor) -> Result<(), Self::Error> {
         opened.window.as_ref().map_or(Ok(()), |window| self.0.hide(window))
     }
 
-    fn set_size(&self, size: NativeSize<u32>, opened: &Opened) -> Result<(), Self::Error> {
+    fn set_size(&self, size: NativeSize<u32>, opened: &OpenEditor) -> Result<(), Self::Error> {
         opened.window.as_ref().map_or(Ok(()), |window| self.0.set_size(size, window))
     }
 
-    fn adjust_size(&self, size: NativeSize<u32>, opened: &Opened) -> Option<NativeSize<u32>> {
+    fn adjust_size(&self, size: NativeSize<u32>, opened: &OpenEditor) -> Option<NativeSize<u32>> {
         opened.window.as_ref().and_then(|window| self.0.adjust_size(size, window))
     }
 
-    fn set_fallback_scale_factor(&self, scale: f64, opened: &Opened) -> Result<(), Self::Error> {
+    fn set_fallback_scale_factor(
+        &self,
+        scale: f64,
+        opened: &OpenEditor,
+    ) -> Result<(), Self::Error> {
         let set = |window| self.0.set_fallback_scale_factor(scale, window);
         opened.window.as_ref().map_or(Ok(()), set)
     }
 
-    fn host_main_thread_callback(&self, opened: &Opened) {
+    fn host_main_thread_callback(&self, opened: &OpenEditor) {
         if let Some(window) = &opened.window {
             self.0.host_main_thread_callback(window);
         }

@@ -18,22 +18,22 @@ const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Counts the threads that draw.
 #[derive(Clone, Default)]
-pub struct Ending(Arc<Shared>);
+pub struct DrawingThreads(Arc<ThreadCount>);
 
 #[derive(Default)]
-struct Shared {
+struct ThreadCount {
     drawing: Mutex<Vec<ThreadId>>,
     ended: Condvar,
 }
 
 /// One that draws, until its thread ends.
-struct Drawing(Arc<Shared>);
+struct Drawing(Arc<ThreadCount>);
 
 thread_local! {
     static DRAWING: RefCell<Vec<Drawing>> = const { RefCell::new(Vec::new()) };
 }
 
-impl Ending {
+impl DrawingThreads {
     /// This thread draws from now on.
     pub fn draws(&self) {
         self.0.drawing.lock().push(thread::current().id());
@@ -68,7 +68,7 @@ mod tests {
 
     #[test]
     fn a_thread_that_draws_is_waited_for() {
-        let ending = Ending::default();
+        let ending = DrawingThreads::default();
         let (theirs, ready) = (ending.clone(), Arc::new(AtomicBool::new(false)));
         let over = ready.clone();
         let (begun, has_begun) = std::sync::mpsc::channel();
@@ -85,7 +85,7 @@ mod tests {
 
     #[test]
     fn a_host_that_draws_itself_does_not_wait_for_itself() {
-        let ending = Ending::default();
+        let ending = DrawingThreads::default();
         ending.draws();
         ending.wait();
     }

@@ -8,6 +8,6 @@ mod ending;
 mod state;
 mod window;
 
-pub use desk::{AudioSide, Desk};
+pub use desk::{AudioSide, Instance};
 pub use editor::OurEditor;
 pub use window::{Window, editor};

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Desk;
+use super::Instance;
 use super::desk::Faulty;
 
 /// The form of the fields below; raised when their meaning changes.
@@ -10,7 +10,7 @@ const FORMAT: u32 = 1;
 /// A text beyond this is no chart and no pattern.
 const LONGEST: usize = 1 << 20;
 
-impl Desk {
+impl Instance {
     /// The fields of the state.
     pub fn save(&self) -> BTreeMap<String, String> {
         let text = |text: String| serde_json::Value::from(text).to_string();

@@ -12,12 +12,12 @@ use nice_plug_egui::{
 };
 use sinistra_core::engine::Snapshot;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Card, Home};
+use sinistra_panel::home::{Home, PatternCard};
 use sinistra_panel::{Panel, look};
 
 use super::desk::Faulty;
-use super::ending::Ending;
-use super::{Desk, OurEditor};
+use super::ending::DrawingThreads;
+use super::{Instance, OurEditor};
 use crate::parameters::Parameters;
 
 /// Width and height at 100 %, in points.
@@ -26,13 +26,13 @@ const SIZE: (f64, f64) = (1040.0, 740.0);
 const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 320.0 };
 
 /// The editor that the host may open; `None` if it cannot be made at all.
-pub fn editor(desk: Arc<Desk>, parameters: Arc<Parameters>) -> Option<OurEditor> {
+pub fn editor(desk: Arc<Instance>, parameters: Arc<Parameters>) -> Option<OurEditor> {
     let state = EguiEditorState::from_size(LogicalSize::new(SIZE.0, SIZE.1), 1.0);
     let settings = EguiNiceSettings::new()
         .with_tile("Sinistra")
         .with_resize_hint(ResizeHint::RESIZABLE.with_min_logical_size(LEAST));
-    let ending = Ending::default();
-    let room = Room { desk, parameters, host: None };
+    let ending = DrawingThreads::default();
+    let room = PluginHome { desk, parameters, host: None };
     let window = Window { panel: Panel::default(), room, ending: ending.clone() };
     let framework = create_egui_editor(state, RepaintNotifier::new(), settings, window)?;
     Some(OurEditor { framework, ending })
@@ -41,13 +41,13 @@ pub fn editor(desk: Arc<Desk>, parameters: Arc<Parameters>) -> Option<OurEditor>
 /// What the framework draws.
 pub struct Window {
     panel: Panel,
-    room: Room,
-    ending: Ending,
+    room: PluginHome,
+    ending: DrawingThreads,
 }
 
 /// The panel's home.
-struct Room {
-    desk: Arc<Desk>,
+struct PluginHome {
+    desk: Arc<Instance>,
     parameters: Arc<Parameters>,
     /// There while the window is open.
     host: Option<GuiContext>,
@@ -77,7 +77,7 @@ impl NiceEguiApp for Window {
     }
 }
 
-impl Home for Room {
+impl Home for PluginHome {
     fn snapshot(&mut self) -> Snapshot {
         self.desk.snapshot()
     }
@@ -104,7 +104,7 @@ impl Home for Room {
         }
     }
 
-    fn patterns(&self) -> Vec<Card> {
+    fn patterns(&self) -> Vec<PatternCard> {
         self.desk.cards().to_vec()
     }
 
@@ -132,11 +132,11 @@ impl Home for Room {
         self.desk.delay.seconds()
     }
 
-    fn look(&self) -> look::Choice {
+    fn look(&self) -> look::LookChoice {
         self.desk.look()
     }
 
-    fn set_look(&mut self, look: look::Choice) {
+    fn set_look(&mut self, look: look::LookChoice) {
         self.desk.set_look(look);
         self.edited(); // the look is kept with the project
     }

@@ -11,7 +11,7 @@ use std::cell::Cell;
 
 use nice_plug::prelude::NoteEvent;
 
-use crate::audio::through::Event;
+use crate::audio::through::HostEvent;
 
 thread_local! {
     static ID: Cell<i32> = const { Cell::new(NONE) };
@@ -21,7 +21,7 @@ thread_local! {
 const NONE: i32 = -1;
 
 /// Sends an event with the id of its note. Real-time safe.
-pub fn carrying<T>(event: Event, send: impl FnOnce(Event) -> T) -> T {
+pub fn carrying<T>(event: HostEvent, send: impl FnOnce(HostEvent) -> T) -> T {
     let voice = event.voice_id().and_then(|voice| voice.id());
     ID.with(|id| id.set(voice.unwrap_or(NONE)));
     send(match event {

@@ -118,7 +118,7 @@ fn example(units: u8) -> String {
 }
 
 /// The endings of one repeat: the passes of each, and its bars.
-struct Ending {
+struct RepeatEndings {
     passes: Vec<u8>,
     from: usize,
     /// The bar with `:|`; `None` for a last ending that just goes on.
@@ -194,8 +194,8 @@ fn bounded(order: &[usize], bar: usize) -> Result<(), Problem> {
 }
 
 /// The endings that start at `first`, up to the one that goes on.
-fn endings(bars: &[Bar], first: usize) -> Result<Vec<Ending>, Problem> {
-    let mut endings: Vec<Ending> = Vec::new();
+fn endings(bars: &[Bar], first: usize) -> Result<Vec<RepeatEndings>, Problem> {
+    let mut endings: Vec<RepeatEndings> = Vec::new();
     let mut from = first;
     let mut told = 0;
     while let Some(bar) = bars.get(from).filter(|bar| !bar.ending.is_empty()) {
@@ -218,7 +218,7 @@ fn endings(bars: &[Bar], first: usize) -> Result<Vec<Ending>, Problem> {
         if to.and_then(|at| bars.get(at)).is_some_and(|bar| bar.repeat_end != Some(2)) {
             return Err(problem(to, "a count and endings both", "the endings say how often"));
         }
-        endings.push(Ending { passes: bar.ending.clone(), from, to });
+        endings.push(RepeatEndings { passes: bar.ending.clone(), from, to });
         match to {
             Some(at) => from = at + 1,
             None => break,

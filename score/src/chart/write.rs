@@ -39,13 +39,13 @@ impl fmt::Display for Chart {
 }
 
 /// A line of the page: bar lines and the bars behind them, and the last bar line.
-struct Line<'a> {
+struct TextLine<'a> {
     section: Option<&'a str>,
     bars: Vec<(String, String)>,
     end: String,
 }
 
-impl Line<'_> {
+impl TextLine<'_> {
     fn text(&self, widths: &[(usize, usize)]) -> String {
         let mut text = String::new();
         for ((open, bar), (open_width, width)) in self.bars.iter().zip(widths) {
@@ -55,7 +55,7 @@ impl Line<'_> {
     }
 }
 
-fn widths(lines: &[Line<'_>]) -> Vec<(usize, usize)> {
+fn widths(lines: &[TextLine<'_>]) -> Vec<(usize, usize)> {
     /// A wider bar pushes its own line, not the whole column.
     const MOST: usize = 24;
     let columns = lines.iter().map(|line| line.bars.len()).max().unwrap_or(0);
@@ -73,14 +73,14 @@ fn widths(lines: &[Line<'_>]) -> Vec<(usize, usize)> {
         .collect()
 }
 
-fn lines(bars: &[Bar], first_metre: Metre) -> Vec<Line<'_>> {
-    let mut lines: Vec<Line<'_>> = Vec::new();
+fn lines(bars: &[Bar], first_metre: Metre) -> Vec<TextLine<'_>> {
+    let mut lines: Vec<TextLine<'_>> = Vec::new();
     let mut metre = first_metre;
     let mut before: Option<&Bar> = None;
     for bar in bars {
         let new = bar.starts_line || bar.section.is_some() || before.is_none();
         if new {
-            lines.push(Line {
+            lines.push(TextLine {
                 section: bar.section.as_deref(),
                 bars: Vec::new(),
                 end: String::new(),

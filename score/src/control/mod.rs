@@ -43,7 +43,7 @@ impl Group {
 
 /// How the whole number of a control is to be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Scale {
+pub enum ControlScale {
     /// Off 0, on 1.
     Switch,
     /// A number with its unit, such as `85 %`; the unit may be empty.
@@ -60,7 +60,7 @@ pub enum Scale {
     Pattern,
 }
 
-impl Scale {
+impl ControlScale {
     /// Whether its values have names, and no order that a slider would show.
     pub const fn is_list(self) -> bool {
         matches!(self, Self::Switch | Self::Beats | Self::Key | Self::Channel | Self::Pattern)
@@ -87,7 +87,7 @@ pub struct Spec {
     /// At first.
     pub default: i32,
     /// How to read and write it.
-    pub scale: Scale,
+    pub scale: ControlScale,
 }
 
 impl Spec {

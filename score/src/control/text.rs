@@ -1,6 +1,6 @@
 //! The text of a value, and the value of a text: hosts ask for both.
 
-use super::{Control, Scale, Spec};
+use super::{Control, ControlScale, Spec};
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
 
@@ -9,20 +9,20 @@ impl Control {
     pub fn show(self, value: i32, pattern: impl Fn(i32) -> String) -> String {
         let spec = self.spec();
         match spec.scale {
-            Scale::Switch => if value == 0 { "Off" } else { "On" }.into(),
-            Scale::Number("") => value.to_string(),
-            Scale::Number(unit) => format!("{value} {}", singular(unit, value)),
-            Scale::Beats => match value {
+            ControlScale::Switch => if value == 0 { "Off" } else { "On" }.into(),
+            ControlScale::Number("") => value.to_string(),
+            ControlScale::Number(unit) => format!("{value} {}", singular(unit, value)),
+            ControlScale::Beats => match value {
                 0 => "Off".into(),
                 1 => "1 beat".into(),
                 _ => format!("{value} beats"),
             },
-            Scale::KeyNumber => key_name(KeyNumber::clamped(value)),
-            Scale::Key if value == 0 => "From the music".into(),
-            Scale::Key => key_text(value),
-            Scale::Channel if value == 0 => "Right hand's".into(),
-            Scale::Channel => format!("Channel {value}"),
-            Scale::Pattern => pattern(value),
+            ControlScale::KeyNumber => key_name(KeyNumber::clamped(value)),
+            ControlScale::Key if value == 0 => "From the music".into(),
+            ControlScale::Key => key_text(value),
+            ControlScale::Channel if value == 0 => "Right hand's".into(),
+            ControlScale::Channel => format!("Channel {value}"),
+            ControlScale::Pattern => pattern(value),
         }
     }
 
@@ -37,7 +37,7 @@ impl Control {
             // A pattern by a part of its name.
             let part = text.to_ascii_lowercase();
             let names = |value: &i32| pattern(*value).to_ascii_lowercase().contains(&part);
-            all().find(names).filter(|_| spec.scale == Scale::Pattern && !part.is_empty())
+            all().find(names).filter(|_| spec.scale == ControlScale::Pattern && !part.is_empty())
         })
     }
 }
@@ -46,11 +46,13 @@ impl Spec {
     /// What a player may type beside the exact text.
     fn typed(&self, text: &str) -> Option<i32> {
         match self.scale {
-            Scale::KeyNumber => key_number(text).map(|value| self.clamp(value)),
-            Scale::Switch => switch(text),
-            Scale::Key => key(text).or_else(|| number_before_unit(text).map(|n| self.clamp(n))),
-            Scale::Channel => channel(text).map(|value| self.clamp(value)),
-            Scale::Beats if is_one_of(text, &["no", "none", "false"]) => Some(0),
+            ControlScale::KeyNumber => key_number(text).map(|value| self.clamp(value)),
+            ControlScale::Switch => switch(text),
+            ControlScale::Key => {
+                key(text).or_else(|| number_before_unit(text).map(|n| self.clamp(n)))
+            }
+            ControlScale::Channel => channel(text).map(|value| self.clamp(value)),
+            ControlScale::Beats if is_one_of(text, &["no", "none", "false"]) => Some(0),
             _ => number_before_unit(text).map(|value| self.clamp(value)),
         }
     }

@@ -4,8 +4,8 @@ use midly::num::{u15, u28};
 use midly::{Format, Header, MetaMessage, Smf, Timing, Track, TrackEvent, TrackEventKind};
 
 use super::write::{tempo, time_signature};
-use super::{MidiFile, Part};
-use sinistra_core::beat::{Stroke, Tracker};
+use super::{HandTrack, MidiFile};
+use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::midi::Message;
 use sinistra_core::time::{Metre, Ticks};
 
@@ -24,7 +24,7 @@ impl MidiFile<'_> {
     /// first stroke is the first beat of a bar. `hint` is the tempo to expect, in
     /// quarter notes a minute. Tempo and metre of the file do not count. `None`
     /// where nothing is played.
-    pub fn by_playing(&self, part: &Part, hint: f64, metre: Metre) -> Option<Vec<u8>> {
+    pub fn by_playing(&self, part: &HandTrack, hint: f64, metre: Metre) -> Option<Vec<u8>> {
         let grid = Grid::of(&self.strokes(part), hint, metre)?;
         let mut tracks: Vec<Vec<(u64, TrackEventKind<'_>)>> = self
             .tracks
@@ -54,8 +54,8 @@ impl MidiFile<'_> {
     }
 
     /// What the part strikes, in seconds.
-    fn strokes(&self, part: &Part) -> Vec<Stroke> {
-        let mut strokes: Vec<Stroke> = Vec::new();
+    fn strokes(&self, part: &HandTrack) -> Vec<PlayerStroke> {
+        let mut strokes: Vec<PlayerStroke> = Vec::new();
         for (at, message) in self.messages(part) {
             if !matches!(message, Message::On { velocity: 1.., .. }) {
                 continue;
@@ -63,7 +63,7 @@ impl MidiFile<'_> {
             let at = self.timeline.seconds(at);
             match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
                 Some(last) => last.keys = last.keys.saturating_add(1),
-                None => strokes.push(Stroke { at, keys: 1 }),
+                None => strokes.push(PlayerStroke { at, keys: 1 }),
             }
         }
         strokes
@@ -77,7 +77,7 @@ struct Grid {
 }
 
 impl Grid {
-    fn of(strokes: &[Stroke], hint: f64, metre: Metre) -> Option<Self> {
+    fn of(strokes: &[PlayerStroke], hint: f64, metre: Metre) -> Option<Self> {
         let (first, last) = (strokes.first()?.at, strokes.last()?.at);
         let pulse = metre.pulse().beats();
         let bar = (metre.bar().0 / metre.pulse().0.max(1)).max(1);
@@ -116,7 +116,7 @@ impl Grid {
 }
 
 /// When each beat falls, as it would be played live; two at least.
-fn beats(strokes: &[Stroke], hint: f64, bar: usize, last: f64) -> Vec<f64> {
+fn beats(strokes: &[PlayerStroke], hint: f64, bar: usize, last: f64) -> Vec<f64> {
     let Some(first) = strokes.first() else { return Vec::new() };
     let mut tracker = Tracker::new(first.at, 0.0, hint, bar);
     let mut waiting = strokes.iter().skip(1).peekable();

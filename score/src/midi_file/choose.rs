@@ -11,7 +11,7 @@ const DRUMS: u8 = 9;
 
 /// The notes of one hand in a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Part {
+pub struct HandTrack {
     /// Index of the track, from 0; `None` takes all.
     pub track: Option<usize>,
     /// Channel, 0..=15; `None` takes all but the drums.
@@ -20,7 +20,7 @@ pub struct Part {
     pub drums: bool,
 }
 
-impl Part {
+impl HandTrack {
     /// Whether a message on `channel` of `track` belongs to it.
     pub fn has(&self, track: usize, channel: u8) -> bool {
         self.track.is_none_or(|only| only == track)
@@ -45,7 +45,7 @@ impl MidiFile<'_> {
         track: Option<usize>,
         channel: Option<u8>,
         split: KeyNumber,
-    ) -> Result<Part, Fault> {
+    ) -> Result<HandTrack, Fault> {
         let part = match (track, channel) {
             (None, None) => self.likeliest(split),
             (track, channel) => Some(self.asked_for(track, channel)?),
@@ -61,7 +61,7 @@ impl MidiFile<'_> {
         })
     }
 
-    fn asked_for(&self, track: Option<usize>, channel: Option<u8>) -> Result<Part, Fault> {
+    fn asked_for(&self, track: Option<usize>, channel: Option<u8>) -> Result<HandTrack, Fault> {
         if let Some(track) = track
             && !(1..=self.tracks.len()).contains(&track)
         {
@@ -72,14 +72,14 @@ impl MidiFile<'_> {
         {
             return Err(Fault::new(format!("no channel {channel}")).hint("channels are 1 to 16"));
         }
-        Ok(Part {
+        Ok(HandTrack {
             track: track.map(|track| track - 1),
             channel: channel.map(|channel| channel - 1),
             drums: true,
         })
     }
 
-    fn likeliest(&self, split: KeyNumber) -> Option<Part> {
+    fn likeliest(&self, split: KeyNumber) -> Option<HandTrack> {
         let melodic = |track: &Track| {
             let drums = track.notes.get(usize::from(DRUMS)).copied().unwrap_or(0);
             track.notes.iter().sum::<u32>() > drums
@@ -87,15 +87,15 @@ impl MidiFile<'_> {
         let named = |words: &[&str]| {
             self.tracks.iter().position(|track| melodic(track) && is_named(track, words))
         };
-        let whole = |track| Part { track: Some(track), channel: None, drums: false };
+        let whole = |track| HandTrack { track: Some(track), channel: None, drums: false };
         named(&["right", "rh", "r.h."])
             .or_else(|| named(&["piano", "keys", "keyboard"]))
             .map(whole)
             .or_else(|| self.busiest_above(split))
     }
 
-    fn busiest_above(&self, split: KeyNumber) -> Option<Part> {
-        let mut best: Option<((bool, u32, u32), Part)> = None;
+    fn busiest_above(&self, split: KeyNumber) -> Option<HandTrack> {
+        let mut best: Option<((bool, u32, u32), HandTrack)> = None;
         for (index, track) in self.tracks.iter().enumerate() {
             let mut above = [0u32; 16];
             for (_, kind) in track.events() {
@@ -110,7 +110,7 @@ impl MidiFile<'_> {
             }
             for (channel, (above, all)) in (0u8..).zip(above.into_iter().zip(track.notes)) {
                 let rank = (!is_named(track, &["left", "lh", "l.h."]), above, all);
-                let part = Part { track: Some(index), channel: Some(channel), drums: false };
+                let part = HandTrack { track: Some(index), channel: Some(channel), drums: false };
                 let better = best.is_none_or(|(leader, _)| rank > leader);
                 if channel != DRUMS && all > 0 && better {
                     best = Some((rank, part));
@@ -120,7 +120,7 @@ impl MidiFile<'_> {
         best.map(|(_, part)| part)
     }
 
-    fn notes(&self, part: &Part) -> u32 {
+    fn notes(&self, part: &HandTrack) -> u32 {
         let tracks = self.tracks.iter().enumerate();
         tracks
             .flat_map(|(index, track)| {

@@ -2,7 +2,7 @@
 
 use midly::{MidiMessage, TrackEventKind};
 
-use super::{MidiFile, Part};
+use super::{HandTrack, MidiFile};
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
@@ -12,9 +12,9 @@ const RELEASE: u8 = 64;
 
 /// Which keys are down on which channel.
 #[derive(Default)]
-struct Down([u128; 16]);
+struct KeysDown([u128; 16]);
 
-impl Down {
+impl KeysDown {
     /// Whether the key was down before.
     fn press(&mut self, channel: u8, key: KeyNumber) -> bool {
         let before = self.is_down(channel, key);
@@ -39,9 +39,9 @@ impl MidiFile<'_> {
     /// a key struck again while it is down is released first, one that the
     /// file never releases is released at the end of the part's last track,
     /// and a release of a key that is not down is left out.
-    pub fn messages(&self, part: &Part) -> Vec<(Ticks, Message)> {
+    pub fn messages(&self, part: &HandTrack) -> Vec<(Ticks, Message)> {
         let (raw, end) = self.raw(part);
-        let mut down = Down::default();
+        let mut down = KeysDown::default();
         let mut messages = Vec::with_capacity(raw.len());
         for (tick, channel, message) in raw {
             let at = self.ticks(tick);
@@ -88,7 +88,7 @@ impl MidiFile<'_> {
     }
 
     /// What the file says, tracks merged, and the end of the last of them.
-    pub(super) fn raw(&self, part: &Part) -> (Vec<(u64, u8, MidiMessage)>, u64) {
+    pub(super) fn raw(&self, part: &HandTrack) -> (Vec<(u64, u8, MidiMessage)>, u64) {
         let mut raw = Vec::new();
         let mut end = 0;
         for (index, track) in self.tracks.iter().enumerate() {

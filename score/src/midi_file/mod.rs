@@ -10,7 +10,7 @@ mod read;
 mod tests;
 pub(crate) mod write;
 
-pub use choose::Part;
+pub use choose::HandTrack;
 pub use write::{NewTrack, write_tracks};
 
 use midly::{EventIter, Timing, TrackEventKind};

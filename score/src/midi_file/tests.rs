@@ -45,11 +45,11 @@ fn file(format: u8, division: [u8; 2], tracks: &[&[u8]]) -> Vec<u8> {
     bytes
 }
 
-const ALL: Part = Part { track: None, channel: None, drums: true };
+const ALL: HandTrack = HandTrack { track: None, channel: None, drums: true };
 const END: &[u8] = &[0, 0xFF, 0x2F, 0];
 
 /// Messages as `tick+key` and `tick-key`.
-fn notes(bytes: &[u8], part: &Part) -> String {
+fn notes(bytes: &[u8], part: &HandTrack) -> String {
     let file = MidiFile::read("a.mid", bytes).expect("a good file");
     let notes = file.messages(part).into_iter().filter_map(|(at, message)| match message {
         Message::On { key, .. } => Some(format!("{}+{}", at.0, key.number())),
@@ -240,18 +240,18 @@ fn the_right_hand_is_found() {
         let read = MidiFile::read("a.mid", &bytes).expect("a good file");
         read.right_hand(track, channel, KeyNumber::MIDDLE_C).map_err(|fault| fault.to_string())
     };
-    let part = |track, channel| Ok(Part { track: Some(track), channel, drums: false });
+    let part = |track, channel| Ok(HandTrack { track: Some(track), channel, drums: false });
     assert_eq!(choose(&[&drums, &low, &high], None, None), part(2, Some(3)));
     assert_eq!(choose(&[&empty, &high, &left, &right], None, None), part(3, None));
     assert_eq!(choose(&[&left, &high], None, None), part(1, Some(3)));
     assert_eq!(choose(&[&left], None, None), part(0, Some(0))); // there is nothing else
     assert_eq!(
         choose(&[&drums, &low], Some(1), None),
-        Ok(Part { track: Some(0), channel: None, drums: true }) // the player insists
+        Ok(HandTrack { track: Some(0), channel: None, drums: true }) // the player insists
     );
     assert_eq!(
         choose(&[&high, &low], None, Some(3)),
-        Ok(Part { track: None, channel: Some(2), drums: true })
+        Ok(HandTrack { track: None, channel: Some(2), drums: true })
     );
     assert_eq!(
         choose(&[&drums], None, None),

@@ -3,7 +3,7 @@
 use roxmltree::Node;
 
 use super::{child, number, text_of};
-use sinistra_core::chord::{Change, Degree, Kind, Quality, Symbol};
+use sinistra_core::chord::{Alteration, Degree, Kind, Quality, Symbol};
 use sinistra_core::pitch::{Letter, PitchClass, Spelled};
 
 /// The chord, `None` for `kind` `none` (N.C.), or what is wrong.
@@ -57,9 +57,9 @@ fn degree(node: Node<'_, '_>, kind: Kind) -> Result<Degree, String> {
     }
     let alter = alter as i8;
     let change = match text_of(node, "degree-type") {
-        Some("add") => Change::Add,
-        Some("alter") => Change::Alter,
-        Some("subtract") => Change::Subtract,
+        Some("add") => Alteration::Add,
+        Some("alter") => Alteration::Alter,
+        Some("subtract") => Alteration::Subtract,
         other => return Err(format!("no degree type `{}`", other.unwrap_or(""))),
     };
     let natural = Degree { value, alter: 0, change }.class().index() as i32;
@@ -67,7 +67,9 @@ fn degree(node: Node<'_, '_>, kind: Kind) -> Result<Degree, String> {
         .into_iter()
         .find(|off| kind.intervals().has(PitchClass::new(natural + i32::from(*off))));
     let alter = match (change, in_kind) {
-        (Change::Alter | Change::Subtract, Some(off)) if !owned_by_another(value, off, kind) => {
+        (Alteration::Alter | Alteration::Subtract, Some(off))
+            if !owned_by_another(value, off, kind) =>
+        {
             (alter + off).clamp(-2, 2)
         }
         _ => alter,

@@ -2,7 +2,7 @@
 
 use roxmltree::Node;
 
-use super::{Page, child, harmony, head, number, text_of};
+use super::{SourceText, child, harmony, head, number, text_of};
 use crate::Fault;
 use crate::chart::{Bar, Cell, Content, fewest_places};
 use sinistra_core::chord::Symbol;
@@ -10,7 +10,7 @@ use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::time::{Metre, Ticks};
 
 /// Everything that the measures tell.
-pub(super) struct Bars {
+pub(super) struct Measures {
     pub key: Option<Key>,
     /// Felt beats a minute.
     pub tempo: Option<f64>,
@@ -46,7 +46,7 @@ pub(super) fn with_harmony<'a, 'i>(root: Node<'a, 'i>) -> Option<Vec<Node<'a, 'i
 }
 
 /// What holds from measure to measure.
-struct State {
+struct MeasureState {
     /// Of a quarter note.
     divisions: f64,
     metre: Metre,
@@ -64,8 +64,12 @@ struct State {
     in_ending: bool,
 }
 
-pub(super) fn bars(page: &Page<'_>, measures: &[Node<'_, '_>], faults: &mut Vec<Fault>) -> Bars {
-    let mut state = State {
+pub(super) fn bars(
+    page: &SourceText<'_>,
+    measures: &[Node<'_, '_>],
+    faults: &mut Vec<Fault>,
+) -> Measures {
+    let mut state = MeasureState {
         divisions: 1.0,
         metre: Metre::COMMON,
         key: None,
@@ -125,7 +129,7 @@ pub(super) fn bars(page: &Page<'_>, measures: &[Node<'_, '_>], faults: &mut Vec<
     let first = bars.first().map_or(Metre::COMMON, |bar| bar.metre);
     let tempo = state.tempo.map(|quarters| quarters / first.pulse().beats());
     let tempo = tempo.map(|tempo| (tempo * 10.0).round() / 10.0);
-    Bars { key: state.key, tempo: tempo.filter(|t| (20.0..=400.0).contains(t)), pick_up, bars }
+    Measures { key: state.key, tempo: tempo.filter(|t| (20.0..=400.0).contains(t)), pick_up, bars }
 }
 
 fn new_system(measure: Node<'_, '_>) -> bool {
@@ -187,9 +191,9 @@ struct Measure {
 
 impl Measure {
     fn read(
-        page: &Page<'_>,
+        page: &SourceText<'_>,
         measure: Node<'_, '_>,
-        state: &mut State,
+        state: &mut MeasureState,
         faults: &mut Vec<Fault>,
     ) -> Self {
         let mut read = Self::default();
@@ -263,7 +267,7 @@ impl Measure {
     }
 }
 
-impl State {
+impl MeasureState {
     fn attributes(&mut self, node: Node<'_, '_>) {
         if let Some(divisions) = number::<f64>(node, "divisions")
             && divisions.is_finite()

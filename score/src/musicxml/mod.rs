@@ -46,7 +46,7 @@ pub fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
         let what = what.split(" at ").next().unwrap_or("no XML").to_owned();
         Fault::new(format!("no XML that can be read: {what}")).at(spot)
     })?;
-    let page = Page { file, text };
+    let page = SourceText { file, text };
     let root = document.root_element();
     if !matches!(root.tag_name().name(), "score-partwise" | "score-timewise") {
         return Err(page
@@ -85,12 +85,12 @@ pub fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
 }
 
 /// The text, for pointing at its lines.
-struct Page<'a> {
+struct SourceText<'a> {
     file: &'a str,
     text: &'a str,
 }
 
-impl Page<'_> {
+impl SourceText<'_> {
     /// A fault of an element, at its tag.
     fn fault(&self, node: Node<'_, '_>, what: impl Into<String>) -> Fault {
         let from = node.range().start;

@@ -9,7 +9,7 @@ use toml::Spanned;
 use super::count;
 use super::row::{self, Word};
 use crate::{Fault, Faults, Spot, limits};
-use sinistra_core::play::{Pattern, Wish, Wishes, Written};
+use sinistra_core::play::{Pattern, Wish, Wishes, WrittenBars};
 use sinistra_core::time::Ticks;
 
 /// A pattern as it is written.
@@ -66,7 +66,7 @@ impl PatternFile {
     /// # Errors
     /// Every fault of the file, in the order of its lines.
     pub fn read(file: &str, text: &str) -> Result<Self, Faults> {
-        Reader::new(file, text).read().map(|(file, _)| file)
+        PatternReader::new(file, text).read().map(|(file, _)| file)
     }
 
     /// Reads and compiles in one go. Not for the audio thread.
@@ -93,7 +93,7 @@ impl PatternFile {
     /// # Errors
     /// Every fault of the file, in the order of its lines.
     pub fn compile(file: &str, text: &str) -> Result<Box<Pattern>, Faults> {
-        Reader::new(file, text).read().map(|(_, pattern)| pattern)
+        PatternReader::new(file, text).read().map(|(_, pattern)| pattern)
     }
 
     /// As a pattern file: places above what is played there.
@@ -132,13 +132,13 @@ fn aligned(count: &[Vec<String>], play: &[Vec<String>]) -> [String; 2] {
 }
 
 /// A file on its way to a pattern, with the faults found so far.
-struct Reader<'a> {
+struct PatternReader<'a> {
     file: &'a str,
     text: &'a str,
     faults: Vec<Fault>,
 }
 
-impl<'a> Reader<'a> {
+impl<'a> PatternReader<'a> {
     fn new(file: &'a str, text: &'a str) -> Self {
         Self { file, text, faults: Vec::new() }
     }
@@ -184,7 +184,7 @@ impl<'a> Reader<'a> {
         Ok((plain(raw, self.text), Box::new(pattern)))
     }
 
-    fn bar(&mut self, bar: &RawBar) -> Option<Written> {
+    fn bar(&mut self, bar: &RawBar) -> Option<WrittenBars> {
         let counts = row::bars(&bar.count, self.text);
         let plays = row::bars(&bar.play, self.text);
         if counts.iter().all(Vec::is_empty) {
@@ -242,7 +242,7 @@ impl<'a> Reader<'a> {
             }
             written.push(places);
         }
-        metre.map(|metre| Written { metre, bars: written })
+        metre.map(|metre| WrittenBars { metre, bars: written })
     }
 
     fn wishes(&mut self, word: &Word<'_>) -> Wishes {

@@ -12,12 +12,12 @@ pub struct Count {
     /// The number called, from 1.
     pub number: u8,
     /// Where within that number.
-    pub part: Part,
+    pub part: Syllable,
 }
 
 /// The syllable after the number (common practice of English-language teaching).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Part {
+pub enum Syllable {
     /// On the number itself.
     On,
     /// The first quarter after it.
@@ -38,11 +38,11 @@ impl Count {
         let unit = metre.unit_ticks().0;
         let number = offset.0.div_euclid(unit) + 1;
         let part = match offset.0.rem_euclid(unit) * 4 {
-            0 => Part::On,
-            q if q == unit => Part::E,
-            q if q == unit * 2 => Part::And,
-            q if q == unit * 3 => Part::A,
-            _ => Part::Between,
+            0 => Syllable::On,
+            q if q == unit => Syllable::E,
+            q if q == unit * 2 => Syllable::And,
+            q if q == unit * 3 => Syllable::A,
+            _ => Syllable::Between,
         };
         Self { number: u8::try_from(number).unwrap_or(u8::MAX), part }
     }
@@ -51,18 +51,18 @@ impl Count {
     #[must_use]
     pub fn syllable(self) -> String {
         match self.part {
-            Part::On => self.number.to_string(),
-            Part::E => "e".into(),
-            Part::And => "&".into(),
-            Part::A => "a".into(),
-            Part::Between => "·".into(),
+            Syllable::On => self.number.to_string(),
+            Syllable::E => "e".into(),
+            Syllable::And => "&".into(),
+            Syllable::A => "a".into(),
+            Syllable::Between => "·".into(),
         }
     }
 
     /// On a number.
     #[must_use]
     pub fn is_on(self) -> bool {
-        self.part == Part::On
+        self.part == Syllable::On
     }
 }
 
@@ -70,11 +70,11 @@ impl Count {
 impl fmt::Display for Count {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let part = match self.part {
-            Part::On => "",
-            Part::E => "-e",
-            Part::And => "-and",
-            Part::A => "-a",
-            Part::Between => " (between)",
+            Syllable::On => "",
+            Syllable::E => "-e",
+            Syllable::And => "-and",
+            Syllable::A => "-a",
+            Syllable::Between => " (between)",
         };
         write!(f, "{}{part}", self.number)
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::align::Clock;
+use super::align::TakeClock;
 use super::count::Count;
 use super::target::Hand;
 use super::touch::Touch;
@@ -14,7 +14,7 @@ use sinistra_core::play::Role;
 
 /// How some of the notes went. Times in milliseconds, late positive.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-pub struct Tally {
+pub struct NoteTally {
     /// Notes asked for.
     pub asked: usize,
     /// Right key, in time.
@@ -35,7 +35,7 @@ pub struct Tally {
     pub spread_ms: f64,
 }
 
-impl Tally {
+impl NoteTally {
     /// Of any notes.
     pub fn of<'a>(notes: impl Iterator<Item = &'a NoteVerdict>) -> Self {
         let mut tally = Self::default();
@@ -89,7 +89,7 @@ pub struct Row<K> {
     pub of: K,
     /// How its notes went.
     #[serde(flatten)]
-    pub tally: Tally,
+    pub tally: NoteTally,
 }
 
 /// How far the left hand lies behind the right where both strike.
@@ -107,7 +107,7 @@ pub struct HandToHand {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Figures {
     /// All notes.
-    pub all: Tally,
+    pub all: NoteTally,
     /// The left hand by count.
     pub slots: Vec<Row<Count>>,
     /// Both hands by printed bar.
@@ -144,14 +144,14 @@ impl Figures {
     }
 }
 
-pub(super) fn figures(notes: &[NoteVerdict], clock: &Clock, tempo: f64) -> Figures {
+pub(super) fn figures(notes: &[NoteVerdict], clock: &TakeClock, tempo: f64) -> Figures {
     let left: Vec<&NoteVerdict> = notes.iter().filter(|n| n.note.hand == Hand::Left).collect();
     let beats: Vec<f64> =
         notes.iter().filter(|n| n.note.on_pulse).filter_map(|n| n.late_ms).collect();
     let ends = notes.first().zip(notes.last());
     let (from, to) = ends.map_or((0, 0), |(first, last)| (first.note.at.0 + 960, last.note.at.0));
     Figures {
-        all: Tally::of(notes.iter()),
+        all: NoteTally::of(notes.iter()),
         slots: rows(left.iter().copied(), |n| Some(n.note.count)),
         bars: rows(notes.iter(), |n| Some(n.note.bar)),
         roles: rows(left.iter().copied(), |n| n.note.role)
@@ -177,7 +177,8 @@ fn rows<'a, K: Ord + Copy>(
             groups.entry(key).or_default().push(note);
         }
     }
-    let row = |(of, notes): (K, Vec<&NoteVerdict>)| Row { of, tally: Tally::of(notes.into_iter()) };
+    let row =
+        |(of, notes): (K, Vec<&NoteVerdict>)| Row { of, tally: NoteTally::of(notes.into_iter()) };
     groups.into_iter().map(row).collect()
 }
 

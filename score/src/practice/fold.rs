@@ -2,7 +2,7 @@
 //! the same, endings where only the ends differ, else every pass written out.
 
 use crate::performance::HandNote;
-use crate::sheet::Ending;
+use crate::sheet::Volta;
 use sinistra_core::foresee::Song;
 use sinistra_core::time::Ticks;
 
@@ -16,7 +16,7 @@ pub(super) struct Printed {
     pub played: Vec<(usize, u8)>,
     pub repeat_from: bool,
     pub repeat_times: Option<u8>,
-    pub ending: Option<Ending>,
+    pub ending: Option<Volta>,
 }
 
 /// Endings longer than this are written out instead.
@@ -41,13 +41,13 @@ pub(super) fn fold(song: &Song, left: &[HandNote], right: &[HandNote]) -> Vec<Pr
 }
 
 /// What stands in each bar, from its line on.
-type Content = Vec<(Ticks, Ticks, u8, bool)>;
+type FoldedBars = Vec<(Ticks, Ticks, u8, bool)>;
 
-fn contents(song: &Song, left: &[HandNote], right: &[HandNote]) -> Vec<Content> {
+fn contents(song: &Song, left: &[HandNote], right: &[HandNote]) -> Vec<FoldedBars> {
     let ends = song.bars().iter().skip(1).map(|bar| bar.at).chain([song.end()]);
     let bars = song.bars().iter().zip(ends);
     bars.map(|(bar, end)| {
-        let of = |notes: &[HandNote], is_left| -> Content {
+        let of = |notes: &[HandNote], is_left| -> FoldedBars {
             let from = notes.partition_point(|note| note.at < bar.at);
             let to = notes.partition_point(|note| note.at < end);
             // The last bar's notes end with the song; where they end inside
@@ -141,7 +141,7 @@ fn endings(tails: &[std::ops::Range<usize>], same: &impl Fn(usize, usize) -> boo
             bars.push(Printed {
                 played: played.collect(),
                 repeat_times: (n + 1 == length && index < last_group).then_some(2),
-                ending: Some(Ending {
+                ending: Some(Volta {
                     passes: passes.clone(),
                     starts: n == 0,
                     stops: n + 1 == length,

@@ -1,6 +1,6 @@
 //! The tempo ladder: up a step after a clean round, down after two bad ones.
 
-use super::Stage;
+use super::RoundStage;
 
 /// Where practice stands between slow and the goal. Tempos are felt beats a
 /// minute.
@@ -69,14 +69,14 @@ impl Ladder {
 
     /// What to play after a round of `stage`, `None` when the goal is reached, and
     /// what the round did to the tempo.
-    pub fn after(&mut self, stage: Stage, clean: bool) -> (Option<Stage>, Climb) {
-        if stage == Stage::Together && clean {
-            return (Some(Stage::Alone), Climb::Stay);
+    pub fn after(&mut self, stage: RoundStage, clean: bool) -> (Option<RoundStage>, Climb) {
+        if stage == RoundStage::Together && clean {
+            return (Some(RoundStage::Alone), Climb::Stay);
         }
         let climb = self.judge(clean);
         let next = match climb {
-            Climb::Up => Some(Stage::Alone),
-            Climb::Down => Some(Stage::Together),
+            Climb::Up => Some(RoundStage::Alone),
+            Climb::Down => Some(RoundStage::Together),
             Climb::Stay => Some(stage),
             Climb::There => None,
         };

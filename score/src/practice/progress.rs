@@ -14,12 +14,12 @@ pub struct Progress {
     /// The form of this file.
     version: u32,
     /// By exercise.
-    exercises: BTreeMap<String, Entry>,
+    exercises: BTreeMap<String, ExerciseProgress>,
 }
 
 /// How far one exercise is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct Entry {
+pub struct ExerciseProgress {
     /// Felt beats a minute at which it is practised now.
     pub tempo: f64,
     /// The fastest clean round so far, felt beats a minute.
@@ -50,7 +50,7 @@ impl Progress {
 
     /// How far an exercise is.
     #[must_use]
-    pub fn of(&self, exercise: &str) -> Option<&Entry> {
+    pub fn of(&self, exercise: &str) -> Option<&ExerciseProgress> {
         self.exercises.get(exercise)
     }
 
@@ -75,8 +75,8 @@ impl Progress {
 
     /// A line an exercise.
     pub fn lines(&self) -> Vec<String> {
-        let line = |(name, e): (&String, &Entry)| {
-            let Entry { tempo, cleanest, rounds, clean, .. } = e;
+        let line = |(name, e): (&String, &ExerciseProgress)| {
+            let ExerciseProgress { tempo, cleanest, rounds, clean, .. } = e;
             format!(
                 "{name}: {clean} of {rounds} rounds clean, best {cleanest:.0}, now at {tempo:.0}"
             )

@@ -1,7 +1,8 @@
 //! One round: what the machine plays, and what the player is to play.
 
 use super::{
-    Beat, Exercise, Hand, HandNote, Rule, Take, Target, Verdict, Words, judge, judge_rule, words,
+    Exercise, Hand, HandNote, Rule, Take, TakeReference, Target, TeacherWords, Verdict, judge,
+    judge_rule, words,
 };
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
@@ -9,7 +10,7 @@ use sinistra_core::time::{Metre, Ticks};
 
 /// What happens in a round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Stage {
+pub enum RoundStage {
     /// The machine plays, the player listens.
     Hear,
     /// The machine plays the right hand, the player the left.
@@ -18,7 +19,7 @@ pub enum Stage {
     Alone,
 }
 
-impl Stage {
+impl RoundStage {
     /// In a word or two.
     pub const fn said(self) -> &'static str {
         match self {
@@ -71,7 +72,7 @@ pub struct Round {
     /// When the beats of the count-in are, ms.
     pub count_in: Vec<f64>,
     /// What the player is to play, and on which clock; nothing in `Hear`.
-    pub task: Option<(Task, Beat)>,
+    pub task: Option<(Task, TakeReference)>,
 }
 
 /// What is asked of the player.
@@ -96,7 +97,7 @@ const LEAD_MS: f64 = 600.0;
 const TAIL_MS: f64 = 700.0;
 
 /// Writes a round out at `tempo` quarter notes a minute.
-pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Round {
+pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) -> Round {
     let (from, to) = exercise.span(plan.bars.0, plan.bars.1);
     let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
     let places: Vec<_> = exercise.beats(from, to);
@@ -115,7 +116,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Roun
     for (at, is_line) in &places {
         click(ms(*at), if *is_line { BAR } else { BEAT });
     }
-    if stage != Stage::Alone {
+    if stage != RoundStage::Alone {
         let ends = places.iter().skip(1).map(|place| place.0).chain([to]);
         for (here, next) in places.iter().map(|place| place.0).zip(ends) {
             let and = here + Ticks((next - here).0 / 2);
@@ -123,12 +124,12 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Roun
         }
     }
     let plays = |hand: Hand| match (stage, plan.hands, hand) {
-        (Stage::Hear, Hands::Both, _) => true,
-        (Stage::Hear, Hands::Left, hand) => hand == Hand::Left,
-        (Stage::Hear, Hands::Right, hand) => hand == Hand::Right,
-        (Stage::Together, Hands::Left | Hands::Both, hand) => hand == Hand::Right,
-        (Stage::Together, Hands::Right, hand) => hand == Hand::Left,
-        (Stage::Alone, ..) => false,
+        (RoundStage::Hear, Hands::Both, _) => true,
+        (RoundStage::Hear, Hands::Left, hand) => hand == Hand::Left,
+        (RoundStage::Hear, Hands::Right, hand) => hand == Hand::Right,
+        (RoundStage::Together, Hands::Left | Hands::Both, hand) => hand == Hand::Right,
+        (RoundStage::Together, Hands::Right, hand) => hand == Hand::Left,
+        (RoundStage::Alone, ..) => false,
     };
     for (hand, notes) in [(Hand::Left, &exercise.left), (Hand::Right, &exercise.right)] {
         if plays(hand) {
@@ -144,10 +145,12 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Roun
     // An end before a start at the same time, so that a key can be struck again.
     let rank = |message: &Message| u8::from(matches!(message, Message::On { .. }));
     events.sort_by(|a, b| a.0.total_cmp(&b.0).then(rank(&a.1).cmp(&rank(&b.1))));
-    let beat =
-        Beat::Metronome { start_ms: start_ms - from.0 as f64 * period + plan.delay_ms, tempo };
+    let beat = TakeReference::Metronome {
+        start_ms: start_ms - from.0 as f64 * period + plan.delay_ms,
+        tempo,
+    };
     let task =
-        (stage != Stage::Hear).then(|| (task(exercise, plan, stage, tempo, (from, to)), beat));
+        (stage != RoundStage::Hear).then(|| (task(exercise, plan, stage, tempo, (from, to)), beat));
     let mut count_in: Vec<f64> = count_in.iter().map(|at| LEAD_MS + at.0 as f64 * period).collect();
     count_in.pop(); // the bar line that it leads to
     Round {
@@ -164,7 +167,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: Stage, tempo: f64) -> Roun
 fn task(
     exercise: &Exercise,
     plan: &Plan,
-    stage: Stage,
+    stage: RoundStage,
     tempo: f64,
     (from, to): (Ticks, Ticks),
 ) -> Task {
@@ -175,22 +178,22 @@ fn task(
     }
     let target = exercise.target(tempo).between(from, to);
     Task::Line(match (plan.hands, stage) {
-        (Hands::Left, _) | (Hands::Both, Stage::Together) => target.of_hand(Hand::Left),
+        (Hands::Left, _) | (Hands::Both, RoundStage::Together) => target.of_hand(Hand::Left),
         (Hands::Right, _) => target.of_hand(Hand::Right),
         (Hands::Both, _) => target,
     })
 }
 
 /// A verdict with its words.
-pub struct Told {
+pub struct ToldVerdict {
     /// What was found.
     pub verdict: Verdict,
     /// What a teacher would say.
-    pub words: Words,
+    pub words: TeacherWords,
 }
 
 /// Judges a take; `None` if nothing of what is asked is in it.
-pub fn tell(task: &Task, take: &Take, beat: Beat) -> Option<Told> {
+pub fn tell(task: &Task, take: &Take, beat: TakeReference) -> Option<ToldVerdict> {
     let (target, verdict) = match task {
         Task::Line(target) => (target.clone(), judge(target, take, beat)?),
         Task::Free(rule) => {
@@ -201,5 +204,5 @@ pub fn tell(task: &Task, take: &Take, beat: Beat) -> Option<Told> {
         }
     };
     let words = words(&target, &verdict);
-    Some(Told { verdict, words })
+    Some(ToldVerdict { verdict, words })
 }

@@ -4,9 +4,9 @@
 //! tone of the chord; just before a change also the one scale note between
 //! roots a third apart.
 
-use super::align::{Asked, Beat, Clock, Onset, clock_of};
+use super::align::{AskedKeys, Onset, TakeClock, TakeReference, clock_of};
 use super::figures;
-use super::take::{Stroke, Take};
+use super::take::{Take, TakeStroke};
 use super::target::TargetNote;
 use super::tolerance::Tolerance;
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
@@ -90,8 +90,8 @@ fn named(chord: Chord, class: PitchClass) -> Role {
 
 /// Judges a take by the rule. `None` if nothing of it answers.
 #[must_use]
-pub fn judge_rule(rule: &Rule, take: &Take, beat: Beat) -> Option<Verdict> {
-    let strokes: Vec<(usize, Stroke)> =
+pub fn judge_rule(rule: &Rule, take: &Take, beat: TakeReference) -> Option<Verdict> {
+    let strokes: Vec<(usize, TakeStroke)> =
         take.strokes().iter().copied().enumerate().filter(|(_, s)| s.key < rule.split).collect();
     let left = Take::new(strokes.iter().map(|(_, stroke)| *stroke).collect());
     let onsets: Vec<Onset> = rule
@@ -100,13 +100,13 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: Beat) -> Option<Verdict> {
         .map(|place| Onset {
             at: place.model.at.0,
             on_pulse: place.model.on_pulse,
-            asked: Asked::AnyOf(place.chord.bass, place.allowed(rule.key.key())),
+            asked: AskedKeys::AnyOf(place.chord.bass, place.allowed(rule.key.key())),
         })
         .collect();
     let clock = clock_of(&onsets, &left, beat, rule.tempo)?;
     let tempo = match beat {
-        Beat::Metronome { tempo, .. } => tempo,
-        Beat::Own => clock.tempo(rule.places.get(rule.places.len() / 2)?.model.at.0),
+        TakeReference::Metronome { tempo, .. } => tempo,
+        TakeReference::Own => clock.tempo(rule.places.get(rule.places.len() / 2)?.model.at.0),
     };
     let tolerance = Tolerance::at(rule.pulse.beats() * 60_000.0 / tempo);
     let answers = answers(rule, &strokes, &clock);
@@ -124,7 +124,11 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: Beat) -> Option<Verdict> {
 }
 
 /// The strokes near each place.
-fn answers(rule: &Rule, strokes: &[(usize, Stroke)], clock: &Clock) -> Vec<Vec<(usize, Stroke)>> {
+fn answers(
+    rule: &Rule,
+    strokes: &[(usize, TakeStroke)],
+    clock: &TakeClock,
+) -> Vec<Vec<(usize, TakeStroke)>> {
     let due: Vec<f64> = rule.places.iter().map(|place| clock.ms(place.model.at.0)).collect();
     let mut answers = vec![Vec::new(); due.len()];
     for (index, stroke) in strokes {
@@ -150,15 +154,15 @@ fn answers(rule: &Rule, strokes: &[(usize, Stroke)], clock: &Clock) -> Vec<Vec<(
 /// The best answer at a place, and what was struck besides and is not allowed.
 fn judge_place(
     place: &RulePlace,
-    answers: &[(usize, Stroke)],
+    answers: &[(usize, TakeStroke)],
     key: Key,
-    clock: &Clock,
+    clock: &TakeClock,
     tolerance: Tolerance,
 ) -> (NoteVerdict, Vec<Extra>) {
     let due = clock.ms(place.model.at.0);
-    let wrong = |stroke: &Stroke| place.role(stroke.key, key).is_none();
+    let wrong = |stroke: &TakeStroke| place.role(stroke.key, key).is_none();
     let chosen = answers.iter().min_by(|a, b| {
-        let far = |s: &Stroke| (s.at_ms - due).abs();
+        let far = |s: &TakeStroke| (s.at_ms - due).abs();
         wrong(&a.1).cmp(&wrong(&b.1)).then(far(&a.1).total_cmp(&far(&b.1)))
     });
     let Some((index, stroke)) = chosen else {
@@ -205,7 +209,7 @@ fn judge_place(
 }
 
 /// Struck together closer than low interval limits allow.
-fn growls(a: &Stroke, b: &Stroke, tolerance: Tolerance) -> bool {
+fn growls(a: &TakeStroke, b: &TakeStroke, tolerance: Tolerance) -> bool {
     let (low, high) = if a.key < b.key { (a, b) } else { (b, a) };
     (a.at_ms - b.at_ms).abs() <= tolerance.together_ms && limits::muddy(low.key, high.key)
 }

@@ -7,7 +7,7 @@ use sinistra_core::pitch::Semitones;
 
 /// A pattern of the teaching order.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Step {
+pub struct TeachingStep {
     /// Its name on the command line.
     pub slug: String,
     /// Its name for people.
@@ -17,10 +17,10 @@ pub struct Step {
 }
 
 /// The shipped patterns, from the first lesson on.
-pub fn teaching_order() -> Vec<Step> {
+pub fn teaching_order() -> Vec<TeachingStep> {
     let compiled = pattern_presets().iter().filter_map(|preset| {
         let pattern = preset.compile().ok()?;
-        Some(Step {
+        Some(TeachingStep {
             slug: preset.slug.to_string(),
             name: pattern.name.clone(),
             about: pattern.about.clone(),
@@ -30,7 +30,7 @@ pub fn teaching_order() -> Vec<Step> {
 }
 
 /// The step after the pattern of this name.
-pub fn after(name: &str) -> Option<Step> {
+pub fn after(name: &str) -> Option<TeachingStep> {
     let order = teaching_order();
     let here = order.iter().position(|step| step.name == name)?;
     order.get(here + 1).cloned()

@@ -4,7 +4,7 @@ use sinistra_core::pitch::KeyNumber;
 
 /// One stroke of a take.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stroke {
+pub struct TakeStroke {
     /// Milliseconds from the start of the take.
     pub at_ms: f64,
     /// When the key came up.
@@ -19,13 +19,13 @@ pub struct Stroke {
 /// the same time.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Take {
-    strokes: Vec<Stroke>,
+    strokes: Vec<TakeStroke>,
 }
 
 impl Take {
     /// Sorts the strokes; what is not a finite time is left out.
     #[must_use]
-    pub fn new(mut strokes: Vec<Stroke>) -> Self {
+    pub fn new(mut strokes: Vec<TakeStroke>) -> Self {
         strokes.retain(|stroke| stroke.at_ms.is_finite());
         strokes.sort_by(|a, b| a.at_ms.total_cmp(&b.at_ms).then(a.key.cmp(&b.key)));
         Self { strokes }
@@ -33,7 +33,7 @@ impl Take {
 
     /// The strokes in time order.
     #[must_use]
-    pub fn strokes(&self) -> &[Stroke] {
+    pub fn strokes(&self) -> &[TakeStroke] {
         &self.strokes
     }
 }

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::align::Clock;
+use super::align::TakeClock;
 use super::figures::mean_and_spread;
 use super::take::Take;
 use super::target::Hand;
@@ -61,7 +61,7 @@ impl Touch {
 }
 
 /// Of a judged take; `None` with too few notes.
-pub(super) fn touch(notes: &[NoteVerdict], take: &Take, clock: &Clock) -> Option<Touch> {
+pub(super) fn touch(notes: &[NoteVerdict], take: &Take, clock: &TakeClock) -> Option<Touch> {
     let mut pairs: Vec<(f64, f64)> = Vec::new();
     let mut lengths: Vec<f64> = Vec::new();
     for n in notes.iter().filter(|n| n.note.hand == Hand::Left && n.played == Some(n.note.key)) {

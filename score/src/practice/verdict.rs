@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::align::{Alignment, Beat, Clock, align};
+use super::align::{Alignment, TakeClock, TakeReference, align};
 use super::count::Count;
 use super::figures::{self, Figures};
 use super::rule::RulePlace;
@@ -74,7 +74,7 @@ pub struct Verdict {
     /// What was let pass.
     pub tolerance: Tolerance,
     /// Where each tick lies in the take.
-    pub clock: Clock,
+    pub clock: TakeClock,
     /// What holds of all of it.
     pub whole: Whole,
 }
@@ -109,14 +109,14 @@ impl Verdict {
 /// and the take has it. Where little of it answers, another octave or a late
 /// entry is tried. `None` if nothing of the target is in the take.
 #[must_use]
-pub fn judge(target: &Target, take: &Take, beat: Beat) -> Option<Verdict> {
+pub fn judge(target: &Target, take: &Take, beat: TakeReference) -> Option<Verdict> {
     let plain = judge_as(Whole::default(), &asked(target, take), take, beat);
     let fits = |verdict: &Verdict| verdict.keys_right() * 10 >= verdict.notes.len() * 6;
     let heavy = target.notes().len().saturating_mul(take.strokes().len()) > HEAVY;
     if heavy || plain.as_ref().is_some_and(fits) {
         return plain;
     }
-    let steady = matches!(beat, Beat::Metronome { .. });
+    let steady = matches!(beat, TakeReference::Metronome { .. });
     let mut best = plain;
     for whole in Whole::tries(steady) {
         for hand in [None, Some(Hand::Left), Some(Hand::Right)] {
@@ -139,14 +139,14 @@ pub fn judge(target: &Target, take: &Take, beat: Beat) -> Option<Verdict> {
 const HEAVY: usize = 250_000;
 
 /// Judges by what the target would be if `whole` held of it.
-fn judge_as(whole: Whole, asked: &Target, take: &Take, beat: Beat) -> Option<Verdict> {
+fn judge_as(whole: Whole, asked: &Target, take: &Take, beat: TakeReference) -> Option<Verdict> {
     let target = &whole.asked(asked)?;
     let alignment = align(target, take, beat)?;
     let Alignment { stroke_of, note_of, clock } = alignment;
     let strokes = take.strokes();
     let tempo = match beat {
-        Beat::Metronome { tempo, .. } => tempo,
-        Beat::Own => typical_tempo(target, &clock),
+        TakeReference::Metronome { tempo, .. } => tempo,
+        TakeReference::Own => typical_tempo(target, &clock),
     };
     let tolerance = Tolerance::at(target.pulse_ms(tempo));
     let notes: Vec<NoteVerdict> = target
@@ -193,7 +193,7 @@ fn asked(target: &Target, take: &Take) -> Target {
     }
 }
 
-fn typical_tempo(target: &Target, clock: &Clock) -> f64 {
+fn typical_tempo(target: &Target, clock: &TakeClock) -> f64 {
     let ends = target.notes().first().zip(target.notes().last());
     let Some((first, last)) = ends.filter(|(first, last)| last.at > first.at) else {
         return target.tempo;
@@ -222,7 +222,7 @@ fn outcome(
     }
 }
 
-fn extra(index: usize, take: &Take, notes: &[NoteVerdict], clock: &Clock) -> Option<Extra> {
+fn extra(index: usize, take: &Take, notes: &[NoteVerdict], clock: &TakeClock) -> Option<Extra> {
     let stroke = take.strokes().get(index)?;
     // Its neighbour by what was played, else by the clock.
     let time = |n: &NoteVerdict| clock.ms(n.note.at.0) + n.late_ms.unwrap_or(0.0);

@@ -1,7 +1,7 @@
 //! The verdict in the words of a lesson.
 
-use super::count::Part;
-use super::figures::{DRIFT, Tally, mean_and_spread};
+use super::count::Syllable;
+use super::figures::{DRIFT, NoteTally, mean_and_spread};
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
 use super::whole::Whole;
@@ -13,7 +13,7 @@ use sinistra_core::play::Role;
 
 /// What a teacher would say, most important first.
 #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize)]
-pub struct Words {
+pub struct TeacherWords {
     /// The sentence that matters most, and the count of notes.
     pub summary: String,
     /// Up to three bars to work on, the worst first, with what went wrong there.
@@ -28,10 +28,10 @@ pub struct Words {
 
 /// Puts a verdict into words; notes are spelled in the target's key.
 #[must_use]
-pub fn words(target: &Target, verdict: &Verdict) -> Words {
+pub fn words(target: &Target, verdict: &Verdict) -> TeacherWords {
     let habits = habits(verdict);
     let all = places(target.key, verdict, &habits);
-    Words {
+    TeacherWords {
         summary: summary(verdict),
         work: work(&all),
         places: runs(all),
@@ -121,7 +121,7 @@ fn first(verdict: &Verdict) -> Option<String> {
 }
 
 /// A place with what went wrong there.
-struct Place {
+struct WrongPlace {
     bar: i64,
     said: String,
     /// The note was asked for and nothing answered it.
@@ -129,8 +129,8 @@ struct Place {
 }
 
 /// The three bars with the most faults, with up to three of them each.
-fn work(places: &[Place]) -> Vec<String> {
-    let mut bars: Vec<(i64, Vec<&Place>)> = Vec::new();
+fn work(places: &[WrongPlace]) -> Vec<String> {
+    let mut bars: Vec<(i64, Vec<&WrongPlace>)> = Vec::new();
     for place in places {
         match bars.iter_mut().find(|(bar, _)| *bar == place.bar) {
             Some((_, of)) => of.push(place),
@@ -139,7 +139,7 @@ fn work(places: &[Place]) -> Vec<String> {
     }
     bars.sort_by_key(|(bar, of)| (std::cmp::Reverse(of.len()), *bar));
     bars.truncate(3);
-    let said = |(bar, of): &(i64, Vec<&Place>)| {
+    let said = |(bar, of): &(i64, Vec<&WrongPlace>)| {
         if of.len() > 6 && of.iter().all(|place| place.missed) {
             return format!("{}: nothing played ({} notes)", self::bar(*bar), of.len());
         }
@@ -152,7 +152,7 @@ fn work(places: &[Place]) -> Vec<String> {
 }
 
 /// Lines for the places; many missing in a row are one line.
-fn runs(places: Vec<Place>) -> Vec<String> {
+fn runs(places: Vec<WrongPlace>) -> Vec<String> {
     const RUN: usize = 6;
     let mut lines = Vec::new();
     for run in places.chunk_by(|a, b| a.missed && b.missed) {
@@ -168,19 +168,21 @@ fn runs(places: Vec<Place>) -> Vec<String> {
 }
 
 /// Something that happens again and again, and which notes it explains.
-struct Habit {
+struct RepeatedFault {
     said: String,
-    part: Option<Part>,
+    part: Option<Syllable>,
     mean_ms: f64,
 }
 
-fn habits(verdict: &Verdict) -> Vec<Habit> {
+fn habits(verdict: &Verdict) -> Vec<RepeatedFault> {
     let mut habits = Vec::new();
     let allowed = verdict.tolerance.mean_ms;
     let left = || verdict.notes.iter().filter(|n| n.note.hand == Hand::Left);
-    for (part, name) in [(Part::And, "\u{201c}ands\u{201d}"), (Part::E, "e's"), (Part::A, "a's")] {
+    for (part, name) in
+        [(Syllable::And, "\u{201c}ands\u{201d}"), (Syllable::E, "e's"), (Syllable::A, "a's")]
+    {
         let of_part = || left().filter(|n| n.note.count.part == part && !n.note.on_pulse);
-        let tally = Tally::of(of_part());
+        let tally = NoteTally::of(of_part());
         if tally.played() < 4 || tally.mean_ms.abs() < allowed {
             continue;
         }
@@ -197,9 +199,9 @@ fn habits(verdict: &Verdict) -> Vec<Habit> {
             let mean = mean_and_spread(&passing).0.abs();
             said += &format!(", and {when} ({mean:.0} ms) when the passing note comes");
         }
-        habits.push(Habit { said: said + ".", part: Some(part), mean_ms: tally.mean_ms });
+        habits.push(RepeatedFault { said: said + ".", part: Some(part), mean_ms: tally.mean_ms });
     }
-    let plain = |said| Habit { said, part: None, mean_ms: 0.0 };
+    let plain = |said| RepeatedFault { said, part: None, mean_ms: 0.0 };
     if let Some(apart) = verdict.figures.strokes_apart_ms
         && apart > verdict.tolerance.together_ms
     {
@@ -226,14 +228,14 @@ fn off(ms: f64) -> String {
 }
 
 /// Single places that no habit explains.
-fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<Place> {
+fn places(key: WrittenKey, verdict: &Verdict, habits: &[RepeatedFault]) -> Vec<WrongPlace> {
     let explained = |n: &NoteVerdict| {
         habits.iter().filter(|h| h.part == Some(n.note.count.part)).any(|h| {
             let rest = n.late_ms.map_or(f64::INFINITY, |late| (late - h.mean_ms).abs());
             !n.note.on_pulse && rest <= verdict.tolerance.note_ms
         })
     };
-    let mut lines: Vec<(usize, Place)> = Vec::new();
+    let mut lines: Vec<(usize, WrongPlace)> = Vec::new();
     // What follows a stop is told by the stop.
     let played = verdict.notes.iter().rposition(|n| n.stroke.is_some()).map_or(0, |last| last + 1);
     let until = if verdict.whole.stopped_after.is_some() { played } else { verdict.notes.len() };
@@ -260,7 +262,10 @@ fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<Place> {
             _ => continue,
         };
         let said = format!("{}: {fault}", place(n));
-        lines.push((index, Place { bar: n.note.bar, said, missed: n.outcome == Outcome::Missed }));
+        lines.push((
+            index,
+            WrongPlace { bar: n.note.bar, said, missed: n.outcome == Outcome::Missed },
+        ));
     }
     for extra in &verdict.extras {
         let index = verdict
@@ -269,7 +274,7 @@ fn places(key: WrittenKey, verdict: &Verdict, habits: &[Habit]) -> Vec<Place> {
             .position(|n| n.stroke.is_some_and(|stroke| stroke > extra.stroke))
             .unwrap_or(verdict.notes.len());
         let said = too_many(key, extra);
-        lines.push((index, Place { bar: extra.bar, said, missed: false }));
+        lines.push((index, WrongPlace { bar: extra.bar, said, missed: false }));
     }
     lines.sort_by_key(|line| line.0);
     lines.into_iter().map(|line| line.1).collect()

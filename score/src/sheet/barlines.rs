@@ -1,7 +1,7 @@
 //! Bar lines, repeats and endings in MusicXML.
 
 use super::xml::Xml;
-use super::{Ending, SheetBar};
+use super::{SheetBar, Volta};
 
 pub(super) fn opening_line(xml: &mut Xml, bar: &SheetBar) {
     let starts = bar.ending.as_ref().filter(|ending| ending.starts);
@@ -41,7 +41,7 @@ pub(super) fn closing_line(xml: &mut Xml, bar: &SheetBar, last: bool) {
     xml.close();
 }
 
-fn bracket(xml: &mut Xml, ending: &Ending, kind: &str) {
+fn bracket(xml: &mut Xml, ending: &Volta, kind: &str) {
     let numbers: Vec<String> = ending.passes.iter().map(u8::to_string).collect();
     xml.empty("ending", &[("number", &numbers.join(",")), ("type", kind)]);
 }

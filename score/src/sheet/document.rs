@@ -6,7 +6,7 @@ use super::lines::line_breaks;
 use super::notes::staff;
 use super::signs::{attributes_of, how_to_play, octave_shift, words};
 use super::symbols;
-use super::written::{Part, Staff, Written};
+use super::written::{HandPart, Staff, WrittenEvent};
 use super::xml::Xml;
 use super::{Contents, Sheet};
 use sinistra_core::time::Ticks;
@@ -20,9 +20,10 @@ pub(super) fn divisions(ticks: i64) -> i64 {
 
 pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
     let [right, left] = [Staff::Right, Staff::Left].map(|staff| {
-        let mut hand = Part::of(sheet, staff);
+        let mut hand = HandPart::of(sheet, staff);
         let strikes = hand.strikes();
-        let bars: Vec<Vec<Written>> = sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect();
+        let bars: Vec<Vec<WrittenEvent>> =
+            sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect();
         (bars, strikes, hand.number())
     });
     let low = |index: usize| left.0.get(index).is_some_and(|bar| bar.iter().any(|w| w.low));

@@ -3,7 +3,7 @@
 //! Bars", 2011, from memory: rather than more than three ledger lines, and
 //! over a passage, not over single notes).
 
-use super::written::{Staff, Written, step};
+use super::written::{Staff, WrittenEvent, step};
 
 /// Steps below the middle line of the bass staff: F1, over three ledger lines.
 const TOO_LOW: i32 = -12;
@@ -11,7 +11,7 @@ const TOO_LOW: i32 = -12;
 const HIGHEST: i32 = 1;
 
 /// Whether a bar of the left hand is to be printed so.
-pub(super) fn is_low(events: &[Written]) -> bool {
+pub(super) fn is_low(events: &[WrittenEvent]) -> bool {
     let steps = || {
         let heads = events.iter().flat_map(|event| &event.notes).map(|note| note.head);
         heads.map(|head| step(head, Staff::Left))

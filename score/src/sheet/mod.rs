@@ -70,14 +70,14 @@ pub struct SheetBar {
     /// A repeat ends here, played so many times in all.
     pub repeat_times: Option<u8>,
     /// This bar is (part of) an ending for these passes.
-    pub ending: Option<Ending>,
+    pub ending: Option<Volta>,
     /// A section's name, printed above.
     pub section: Option<String>,
 }
 
 /// A bracket over an ending.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Ending {
+pub struct Volta {
     /// The passes it is for, from 1.
     pub passes: Vec<u8>,
     /// The bracket starts at this bar.

@@ -2,12 +2,12 @@
 
 use super::document::divisions;
 use super::roles::short;
-use super::written::{Written, WrittenNote};
+use super::written::{WrittenEvent, WrittenNote};
 use super::xml::Xml;
 
 /// One staff of a measure of `duration` ticks; gives the number of noteheads.
-pub(super) fn staff(xml: &mut Xml, events: &[Written], staff: u8, duration: i64) -> usize {
-    if events.iter().all(Written::is_rest) {
+pub(super) fn staff(xml: &mut Xml, events: &[WrittenEvent], staff: u8, duration: i64) -> usize {
+    if events.iter().all(WrittenEvent::is_rest) {
         whole_rest(xml, divisions(duration), staff);
         return 0;
     }
@@ -33,7 +33,7 @@ fn whole_rest(xml: &mut Xml, duration: i64, staff: u8) {
     xml.close();
 }
 
-fn rest(xml: &mut Xml, event: &Written, staff: u8) {
+fn rest(xml: &mut Xml, event: &WrittenEvent, staff: u8) {
     xml.open("note", &[]);
     xml.empty("rest", &[]);
     xml.leaf("duration", &[], divisions(event.length));
@@ -43,7 +43,7 @@ fn rest(xml: &mut Xml, event: &Written, staff: u8) {
     xml.close();
 }
 
-fn value_of(xml: &mut Xml, event: &Written) {
+fn value_of(xml: &mut Xml, event: &WrittenEvent) {
     if let Some(value) = event.value {
         xml.leaf("type", &[], value.name);
         for _ in 0..value.dots {
@@ -53,7 +53,7 @@ fn value_of(xml: &mut Xml, event: &Written) {
 }
 
 /// One notehead; the first of a stroke (`place` 0) carries beams and words.
-fn head(xml: &mut Xml, event: &Written, note: &WrittenNote, place: usize, staff: u8) {
+fn head(xml: &mut Xml, event: &WrittenEvent, note: &WrittenNote, place: usize, staff: u8) {
     let spelled = note.head.spelled;
     xml.open("note", &[]);
     if place > 0 {
@@ -90,7 +90,7 @@ fn head(xml: &mut Xml, event: &Written, note: &WrittenNote, place: usize, staff:
     xml.close();
 }
 
-fn notations(xml: &mut Xml, event: &Written, finger: Option<u8>, place: usize) {
+fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usize) {
     if finger.is_none() && !event.tied_from && !event.tied_on {
         return;
     }
@@ -114,7 +114,7 @@ fn notations(xml: &mut Xml, event: &Written, finger: Option<u8>, place: usize) {
 }
 
 /// The count under the note, and under that what the note is to its chord.
-fn lyrics(xml: &mut Xml, event: &Written) {
+fn lyrics(xml: &mut Xml, event: &WrittenEvent) {
     let roles: Vec<&str> = event.roles().map(short).collect();
     for (number, text) in [("1", event.count.syllable()), ("2", roles.concat())] {
         if !text.is_empty() {

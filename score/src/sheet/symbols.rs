@@ -2,7 +2,7 @@
 
 use super::SheetChord;
 use super::xml::Xml;
-use sinistra_core::chord::{Change, Kind, Symbol};
+use sinistra_core::chord::{Alteration, Kind, Symbol};
 use sinistra_core::pitch::Spelled;
 
 /// Writes a chord symbol above staff 1; `offset` is in divisions from the
@@ -37,9 +37,9 @@ fn named(xml: &mut Xml, symbol: Symbol) {
         xml.leaf("degree-value", &[], degree.value);
         xml.leaf("degree-alter", &[], degree.alter);
         let change = match degree.change {
-            Change::Add => "add",
-            Change::Alter => "alter",
-            Change::Subtract => "subtract",
+            Alteration::Add => "add",
+            Alteration::Alter => "alter",
+            Alteration::Subtract => "subtract",
         };
         xml.leaf("degree-type", &[], change);
         xml.close();

@@ -148,8 +148,8 @@ fn repeats_and_endings_are_barred() {
     let mut sheet = sheet((4, 4), (0, Mode::Major), &["C", "F", "G", "C"], &eighths());
     sheet.bars[0].repeat_from = true;
     sheet.bars[2].repeat_times = Some(2);
-    sheet.bars[2].ending = Some(Ending { passes: vec![1], starts: true, stops: true });
-    sheet.bars[3].ending = Some(Ending { passes: vec![2], starts: true, stops: true });
+    sheet.bars[2].ending = Some(Volta { passes: vec![1], starts: true, stops: true });
+    sheet.bars[3].ending = Some(Volta { passes: vec![2], starts: true, stops: true });
     let text = sheet.musicxml().0;
     for part in [
         "<repeat direction=\"forward\"/>",

@@ -6,7 +6,7 @@ use sinistra_core::time::{Metre, Ticks};
 
 /// A stroke of one hand: notes struck together.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Stroke<N> {
+pub(super) struct WrittenStroke<N> {
     pub at: i64,
     pub until: i64,
     /// From low to high.
@@ -15,7 +15,7 @@ pub(super) struct Stroke<N> {
 
 /// A written stroke or rest.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Event {
+pub(super) struct VoiceEvent {
     /// After the bar line.
     pub offset: i64,
     pub length: i64,
@@ -53,7 +53,7 @@ impl Beam {
 
 /// Moves strokes to the finest written grid and lets each sound until the
 /// next where the player does not mean a rest.
-pub(super) fn settle<N>(mut strokes: Vec<Stroke<N>>, end: i64) -> Vec<Stroke<N>> {
+pub(super) fn settle<N>(mut strokes: Vec<WrittenStroke<N>>, end: i64) -> Vec<WrittenStroke<N>> {
     let nearest = |tick: i64| (tick + grid::FINEST / 2).div_euclid(grid::FINEST) * grid::FINEST;
     let nexts: Vec<i64> = strokes.iter().skip(1).map(|s| nearest(s.at)).chain([end]).collect();
     for (stroke, next) in strokes.iter_mut().zip(nexts) {
@@ -72,7 +72,7 @@ pub(super) fn settle<N>(mut strokes: Vec<Stroke<N>>, end: i64) -> Vec<Stroke<N>>
         };
     }
     // Of two on one place of the grid the later is kept.
-    let mut kept: Vec<Stroke<N>> = Vec::with_capacity(strokes.len());
+    let mut kept: Vec<WrittenStroke<N>> = Vec::with_capacity(strokes.len());
     for stroke in strokes {
         if kept.last().is_some_and(|last| last.at == stroke.at) {
             kept.pop();
@@ -85,11 +85,11 @@ pub(super) fn settle<N>(mut strokes: Vec<Stroke<N>>, end: i64) -> Vec<Stroke<N>>
 /// The events of the bar from `bar` to `end` (ticks); `first` is the offset
 /// in the metre at which it starts (later than 0 in a pick-up).
 pub(super) fn bar<N>(
-    strokes: &[Stroke<N>],
+    strokes: &[WrittenStroke<N>],
     metre: Metre,
     (bar, end): (i64, i64),
     first: i64,
-) -> Vec<Event> {
+) -> Vec<VoiceEvent> {
     let mut events = Vec::new();
     let mut at = bar;
     let mut push = |from: i64, until: i64, stroke: Option<usize>, tied: (bool, bool)| {
@@ -102,7 +102,7 @@ pub(super) fn bar<N>(
         let mut offset = from;
         for (index, length) in pieces.into_iter().enumerate() {
             let sounds = stroke.is_some();
-            events.push(Event {
+            events.push(VoiceEvent {
                 offset,
                 length,
                 stroke,
@@ -129,9 +129,9 @@ pub(super) fn bar<N>(
 
 /// Joins short notes inside a felt beat; four even eighths inside half a bar
 /// of 4/4 (common practice).
-fn beam(events: &mut [Event], metre: Metre) {
+fn beam(events: &mut [VoiceEvent], metre: Metre) {
     let beats = grid::beats(metre);
-    let flags = |event: &Event| {
+    let flags = |event: &VoiceEvent| {
         let flags = value::value(event.length).map_or(0, |value| value.flags);
         if event.stroke.is_some() { flags } else { 0 }
     };
@@ -139,7 +139,7 @@ fn beam(events: &mut [Event], metre: Metre) {
     let half = metre.bar().0 / 2;
     let even_half = |offset: i64| {
         let from = offset / half * half;
-        let inside = |e: &&Event| (from..from + half).contains(&e.offset);
+        let inside = |e: &&VoiceEvent| (from..from + half).contains(&e.offset);
         let all: Vec<_> = events.iter().filter(inside).collect();
         all.len() == 4 && all.iter().all(|e| e.length == eighth && e.stroke.is_some())
     };
@@ -190,9 +190,9 @@ mod tests {
     use super::*;
 
     fn written(metre: Metre, strokes: &[(i64, i64)]) -> Vec<(i64, i64, bool, Vec<&'static str>)> {
-        let strokes: Vec<Stroke<()>> = strokes
+        let strokes: Vec<WrittenStroke<()>> = strokes
             .iter()
-            .map(|(at, until)| Stroke { at: *at, until: *until, notes: vec![()] })
+            .map(|(at, until)| WrittenStroke { at: *at, until: *until, notes: vec![()] })
             .collect();
         let strokes = settle(strokes, metre.bar().0);
         bar(&strokes, metre, (0, metre.bar().0), 0)

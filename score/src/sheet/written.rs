@@ -5,7 +5,7 @@ use super::accidentals::{Accidental, Accidentals, Head};
 use super::fingering::{self, Fingers, Grip};
 use super::low::is_low;
 use super::value::{self, Value};
-use super::voice::{self, Beam, Event, Stroke};
+use super::voice::{self, Beam, VoiceEvent, WrittenStroke};
 use super::{Sheet, SheetBar, SheetNote};
 use crate::practice::Count;
 use sinistra_core::play::Role;
@@ -31,8 +31,8 @@ pub(super) fn step(head: Head, staff: Staff) -> i32 {
 }
 
 /// One hand, ready to be cut into bars.
-pub(super) struct Part {
-    strokes: Vec<Stroke<SheetNote>>,
+pub(super) struct HandPart {
+    strokes: Vec<WrittenStroke<SheetNote>>,
     fingers: Vec<Fingers>,
     staff: Staff,
     accidentals: Accidentals,
@@ -40,7 +40,7 @@ pub(super) struct Part {
 
 /// A stroke or rest with everything that is printed of it.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Written {
+pub(super) struct WrittenEvent {
     /// Ticks after the bar line of the full bar (a pick-up starts later).
     pub offset: i64,
     /// Ticks.
@@ -75,7 +75,7 @@ pub(super) struct WrittenNote {
     pub finger: Option<u8>,
 }
 
-impl Written {
+impl WrittenEvent {
     pub fn is_rest(&self) -> bool {
         self.notes.is_empty()
     }
@@ -86,7 +86,7 @@ impl Written {
     }
 }
 
-impl Part {
+impl HandPart {
     /// A hand of `sheet`.
     pub fn of(sheet: &Sheet, staff: Staff) -> Self {
         let end = sheet.bars.last().map_or(0, |bar| bar.end.0);
@@ -102,10 +102,10 @@ impl Part {
 
     /// One bar. Bars are to be asked for in order: a tied head repeats no
     /// accidental, and a bar line ends them.
-    pub fn bar(&mut self, sheet: &Sheet, bar: &SheetBar) -> Vec<Written> {
+    pub fn bar(&mut self, sheet: &Sheet, bar: &SheetBar) -> Vec<WrittenEvent> {
         self.accidentals.new_bar();
         let events = voice::bar(&self.strokes, bar.metre, (bar.at.0, bar.end.0), bar.missing().0);
-        let mut written: Vec<Written> =
+        let mut written: Vec<WrittenEvent> =
             events.into_iter().map(|event| self.written(sheet, bar, event)).collect();
         if self.staff == Staff::Left && is_low(&written) {
             written.iter_mut().for_each(|event| event.low = true);
@@ -113,7 +113,7 @@ impl Part {
         written
     }
 
-    fn written(&mut self, sheet: &Sheet, bar: &SheetBar, event: Event) -> Written {
+    fn written(&mut self, sheet: &Sheet, bar: &SheetBar, event: VoiceEvent) -> WrittenEvent {
         let stroke = event.stroke.and_then(|index| self.strokes.get(index));
         let fingers = event.stroke.and_then(|index| self.fingers.get(index));
         let fingers = fingers.filter(|_| !event.tied_from);
@@ -124,8 +124,8 @@ impl Part {
             let finger = fingers.and_then(|fingers| fingers.fingers.get(place)).copied();
             notes.push(WrittenNote { head, note: *note, accidental, finger });
         }
-        let Event { offset, length, tied_from, tied_on, beams, .. } = event;
-        Written {
+        let VoiceEvent { offset, length, tied_from, tied_on, beams, .. } = event;
+        WrittenEvent {
             offset,
             length,
             value: value::value(length),
@@ -165,7 +165,7 @@ impl SheetBar {
 }
 
 /// Notes struck together, from low to high.
-fn strokes(notes: &[SheetNote]) -> Vec<Stroke<SheetNote>> {
+fn strokes(notes: &[SheetNote]) -> Vec<WrittenStroke<SheetNote>> {
     let mut notes = notes.to_vec();
     notes.sort_by_key(|note| (note.at, note.key));
     notes.dedup_by_key(|note| (note.at, note.key));
@@ -174,12 +174,12 @@ fn strokes(notes: &[SheetNote]) -> Vec<Stroke<SheetNote>> {
         .filter_map(|together| {
             let at = together.first()?.at.0;
             let until = together.iter().map(|note| note.until.0).max()?;
-            Some(Stroke { at, until, notes: together.to_vec() })
+            Some(WrittenStroke { at, until, notes: together.to_vec() })
         })
         .collect()
 }
 
-fn fingers(strokes: &[Stroke<SheetNote>], ms: impl Fn(i64) -> f64) -> Vec<Fingers> {
+fn fingers(strokes: &[WrittenStroke<SheetNote>], ms: impl Fn(i64) -> f64) -> Vec<Fingers> {
     let grips: Vec<Grip> = strokes
         .iter()
         .map(|s| Grip { keys: s.notes.iter().map(|n| n.key).collect(), at_ms: ms(s.at) })

@@ -6,7 +6,7 @@ use midly::num::{u4, u7};
 use midly::{MetaMessage, Track, TrackEventKind};
 use sinistra_core::time::Ticks;
 
-use super::log::{Entry, Hand, What};
+use super::log::{LoggedEvent, Owner, What};
 use crate::midi_file::write::{new_file, tempo, time_signature, track};
 
 /// The file's bytes; `None` if no note was played in the last `bars` bars.
@@ -14,25 +14,25 @@ use crate::midi_file::write::{new_file, tempo, time_signature, track};
 /// Format 1, ticks of [`Ticks::PER_BEAT`]: a track with tempo and metre, then
 /// `Right hand`, then `Left hand` (Standard MIDI Files 1.0). A note that is on
 /// at the start begins there; one that is on at the end ends there.
-pub fn midi_file(entries: &[Entry], bars: usize) -> Option<Vec<u8>> {
+pub fn midi_file(entries: &[LoggedEvent], bars: usize) -> Option<Vec<u8>> {
     let (start, end) = span(entries, bars)?;
     let tracks = vec![
         conductor(entries, start, end),
-        hand(entries, Hand::Right, start, end),
-        hand(entries, Hand::Left, start, end),
+        hand(entries, Owner::Right, start, end),
+        hand(entries, Owner::Left, start, end),
     ];
     Some(new_file(tracks))
 }
 
-fn is_note(entry: &Entry) -> bool {
+fn is_note(entry: &LoggedEvent) -> bool {
     matches!(entry.what, What::Message(_, [0x90..=0x9F, _, 1..=127]))
 }
 
 /// From the line of the first of the last `bars` bars in which anything was
 /// played, to the end of the last.
-fn span(entries: &[Entry], bars: usize) -> Option<(Ticks, Ticks)> {
+fn span(entries: &[LoggedEvent], bars: usize) -> Option<(Ticks, Ticks)> {
     let last = entries.iter().rev().find(|entry| is_note(entry))?.at;
-    let is_bar = |entry: &&Entry| matches!(entry.what, What::Bar(_));
+    let is_bar = |entry: &&LoggedEvent| matches!(entry.what, What::Bar(_));
     let lines = || entries.iter().filter(is_bar);
     let begun: Vec<_> = lines().filter(|line| line.at <= last).map(|line| line.at).collect();
     let first = entries.first()?.at;
@@ -48,7 +48,7 @@ fn after(start: Ticks, at: Ticks) -> u64 {
     u64::try_from((at - start).0).unwrap_or(0)
 }
 
-fn conductor(entries: &[Entry], start: Ticks, end: Ticks) -> Track<'static> {
+fn conductor(entries: &[LoggedEvent], start: Ticks, end: Ticks) -> Track<'static> {
     let mut events = vec![];
     let (mut told, mut metre) = (None, None);
     for entry in entries.iter().take_while(|entry| entry.at < end) {
@@ -82,7 +82,7 @@ fn replace(
     events.push((at, message));
 }
 
-fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'static> {
+fn hand(entries: &[LoggedEvent], hand: Owner, start: Ticks, end: Ticks) -> Track<'static> {
     let mut events = vec![];
     let mut on: HashMap<(u8, u8), u32> = HashMap::new();
     let mut pedals: HashMap<(u8, u8), u8> = HashMap::new();
@@ -134,7 +134,7 @@ fn hand(entries: &[Entry], hand: Hand, start: Ticks, end: Ticks) -> Track<'stati
             events.push((length, false, midi(0x80 | channel, key, 64)));
         }
     }
-    let name = if hand == Hand::Right { "Right hand" } else { "Left hand" };
+    let name = if hand == Owner::Right { "Right hand" } else { "Left hand" };
     track(name, events.into_iter().map(|(at, _, kind)| (at, kind)).collect(), length)
 }
 
@@ -174,11 +174,11 @@ mod tests {
 
     use super::*;
 
-    fn entry(at: i64, what: What) -> Entry {
-        Entry { at: Ticks(at), what }
+    fn entry(at: i64, what: What) -> LoggedEvent {
+        LoggedEvent { at: Ticks(at), what }
     }
 
-    fn note(at: i64, hand: Hand, status: u8, key: u8) -> Entry {
+    fn note(at: i64, hand: Owner, status: u8, key: u8) -> LoggedEvent {
         entry(at, What::Message(hand, [status, key, 80]))
     }
 
@@ -208,17 +208,17 @@ mod tests {
         let entries = [
             entry(0, What::Tempo(100.0)),
             entry(0, bar),
-            note(0, Hand::Right, 0x90, 60), // ends before the last two bars
-            note(960, Hand::Right, 0x80, 60),
-            note(1920, Hand::Right, 0x90, 62), // ends with it
-            note(3800, Hand::Right, 0x90, 64), // early, held over the line
-            note(3840, Hand::Right, 0x80, 62),
+            note(0, Owner::Right, 0x90, 60), // ends before the last two bars
+            note(960, Owner::Right, 0x80, 60),
+            note(1920, Owner::Right, 0x90, 62), // ends with it
+            note(3800, Owner::Right, 0x90, 64), // early, held over the line
+            note(3840, Owner::Right, 0x80, 62),
             entry(3840, bar),
-            note(3840, Hand::Left, 0x90, 36),
-            note(4800, Hand::Left, 0x80, 36),
+            note(3840, Owner::Left, 0x90, 36),
+            note(4800, Owner::Left, 0x80, 36),
             entry(7680, bar),
-            note(7680, Hand::Left, 0x90, 41), // still on
-            note(7700, Hand::Right, 0x80, 64),
+            note(7680, Owner::Left, 0x90, 41), // still on
+            note(7700, Owner::Right, 0x80, 64),
             entry(11520, bar),
         ];
         let bytes = midi_file(&entries, 2).expect("notes");

@@ -4,7 +4,7 @@ use std::fs::{self, OpenOptions};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use super::log::Log;
+use super::log::TakeLog;
 use super::midi_file;
 
 /// Takes that one folder may hold.
@@ -14,7 +14,7 @@ const MOST: usize = 9_999;
 ///
 /// # Errors
 /// What went wrong, in a sentence for the player.
-pub fn keep(log: &Log, bars: usize, folder: &Path) -> Result<PathBuf, String> {
+pub fn keep(log: &TakeLog, bars: usize, folder: &Path) -> Result<PathBuf, String> {
     let bytes = midi_file(&log.read(), bars)
         .ok_or("Nothing was played yet while the clock was running.")?;
     let failed = |path: &Path, error| format!("{}: {error}", path.display());
@@ -38,7 +38,7 @@ pub fn keep(log: &Log, bars: usize, folder: &Path) -> Result<PathBuf, String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Entry, Hand, What};
+    use super::super::{LoggedEvent, Owner, What};
     use super::*;
     use sinistra_core::time::Ticks;
 
@@ -46,11 +46,11 @@ mod tests {
     fn takes_are_numbered_and_none_is_written_over() {
         let folder = tempfile::tempdir().expect("a folder");
         let folder = folder.path().join("Sinistra");
-        let log = Log::default();
+        let log = TakeLog::default();
         assert!(keep(&log, 8, &folder).is_err());
-        let message = What::Message(Hand::Left, [0x90, 36, 80]);
-        log.write(Entry { at: Ticks(0), what: message });
-        log.write(Entry { at: Ticks(10), what: message });
+        let message = What::Message(Owner::Left, [0x90, 36, 80]);
+        log.write(LoggedEvent { at: Ticks(0), what: message });
+        log.write(LoggedEvent { at: Ticks(10), what: message });
         let names: Vec<_> = (0..2).map(|_| keep(&log, 8, &folder).expect("a take")).collect();
         assert!(names[0].ends_with("Take 1.mid") && names[1].ends_with("Take 2.mid"));
         assert!(midly::Smf::parse(&fs::read(&names[1]).expect("the file")).is_ok());

@@ -10,7 +10,7 @@ pub const ROOM: u64 = 1 << 14;
 /// Whose note it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum Hand {
+pub enum Owner {
     Right,
     Left,
 }
@@ -19,7 +19,7 @@ pub enum Hand {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum What {
     /// A channel message of three bytes (the third is 0 where there are two).
-    Message(Hand, [u8; 3]),
+    Message(Owner, [u8; 3]),
     /// From here on, quarter notes a minute.
     Tempo(f32),
     /// A bar starts here.
@@ -29,41 +29,41 @@ pub enum What {
 /// An event with the time that has been played since the log began: it goes
 /// on rising when the song is wound back.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Entry {
+pub struct LoggedEvent {
     /// Time played.
     pub at: Ticks,
     /// What happened.
     pub what: What,
 }
 
-struct Slot {
+struct LogSlot {
     at: AtomicI64,
     what: AtomicU64,
 }
 
 /// One writer (the audio thread), any number of readers.
-pub struct Log {
-    slots: Box<[Slot]>,
+pub struct TakeLog {
+    slots: Box<[LogSlot]>,
     /// Entries written since the start.
     written: AtomicU64,
 }
 
-impl std::fmt::Debug for Log {
+impl std::fmt::Debug for TakeLog {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "Log of {}", self.written.load(Ordering::Relaxed))
     }
 }
 
-impl Default for Log {
+impl Default for TakeLog {
     fn default() -> Self {
-        let slot = |_| Slot { at: AtomicI64::new(0), what: AtomicU64::new(0) };
+        let slot = |_| LogSlot { at: AtomicI64::new(0), what: AtomicU64::new(0) };
         Self { slots: (0..ROOM).map(slot).collect(), written: AtomicU64::new(0) }
     }
 }
 
-impl Log {
+impl TakeLog {
     /// Adds an entry over the oldest. For one thread; wait-free, real-time safe.
-    pub fn write(&self, entry: Entry) {
+    pub fn write(&self, entry: LoggedEvent) {
         let count = self.written.load(Ordering::Relaxed);
         if let Some(slot) = self.slots.get((count % ROOM) as usize) {
             // Whoever sees the new content also sees the count before it, and
@@ -83,7 +83,7 @@ impl Log {
     }
 
     /// A copy of what is remembered, oldest first. Not for the audio thread.
-    pub fn read(&self) -> Vec<Entry> {
+    pub fn read(&self) -> Vec<LoggedEvent> {
         let end = self.written.load(Ordering::Acquire);
         let copied: Vec<_> = (end.saturating_sub(ROOM)..end)
             .filter_map(|count| {
@@ -96,7 +96,9 @@ impl Log {
         copied
             .into_iter()
             .filter(|(count, ..)| count + ROOM > written)
-            .filter_map(|(_, at, what)| Some(Entry { at: Ticks(at), what: What::unpack(what)? }))
+            .filter_map(|(_, at, what)| {
+                Some(LoggedEvent { at: Ticks(at), what: What::unpack(what)? })
+            })
             .collect()
     }
 }
@@ -106,8 +108,8 @@ impl What {
     fn pack(self) -> u64 {
         let bytes = |[a, b, c]: [u8; 3]| u64::from(a) << 16 | u64::from(b) << 8 | u64::from(c);
         match self {
-            Self::Message(Hand::Right, message) => 1 << 56 | bytes(message),
-            Self::Message(Hand::Left, message) => 2 << 56 | bytes(message),
+            Self::Message(Owner::Right, message) => 1 << 56 | bytes(message),
+            Self::Message(Owner::Left, message) => 2 << 56 | bytes(message),
             Self::Tempo(tempo) => 3 << 56 | u64::from(tempo.to_bits()),
             Self::Bar(metre) => 4 << 56 | bytes([0, metre.beats(), metre.unit()]),
         }
@@ -116,8 +118,8 @@ impl What {
     fn unpack(packed: u64) -> Option<Self> {
         let [kind, _, _, _, _, a, b, c] = packed.to_be_bytes();
         match kind {
-            1 => Some(Self::Message(Hand::Right, [a, b, c])),
-            2 => Some(Self::Message(Hand::Left, [a, b, c])),
+            1 => Some(Self::Message(Owner::Right, [a, b, c])),
+            2 => Some(Self::Message(Owner::Left, [a, b, c])),
             3 => Some(Self::Tempo(f32::from_bits(packed as u32))),
             4 => Metre::new(b, c).map(Self::Bar),
             _ => None,
@@ -131,10 +133,10 @@ mod tests {
 
     #[test]
     fn the_last_entries_are_kept_in_order() {
-        let log = Log::default();
+        let log = TakeLog::default();
         assert_eq!(log.read(), []);
         let entries: Vec<_> = (0..ROOM as i64 + 10)
-            .map(|at| Entry { at: Ticks(at), what: What::Tempo(at as f32) })
+            .map(|at| LoggedEvent { at: Ticks(at), what: What::Tempo(at as f32) })
             .collect();
         entries.iter().for_each(|entry| log.write(*entry));
         // The oldest may be being written over at any time, so it is not given.
@@ -143,28 +145,28 @@ mod tests {
 
     #[test]
     fn everything_comes_back_as_it_was() {
-        let log = Log::default();
+        let log = TakeLog::default();
         let whats = [
-            What::Message(Hand::Right, [0x90, 64, 100]),
-            What::Message(Hand::Left, [0x8F, 127, 127]),
+            What::Message(Owner::Right, [0x90, 64, 100]),
+            What::Message(Owner::Left, [0x8F, 127, 127]),
             What::Tempo(133.3),
             What::Bar(Metre::COMMON),
         ];
         for what in whats {
-            log.write(Entry { at: Ticks(-5), what });
+            log.write(LoggedEvent { at: Ticks(-5), what });
         }
         assert_eq!(log.read().iter().map(|entry| entry.what).collect::<Vec<_>>(), whats);
     }
 
     #[test]
     fn a_reader_never_sees_half_an_entry() {
-        let log = std::sync::Arc::new(Log::default());
+        let log = std::sync::Arc::new(TakeLog::default());
         let writer = std::thread::spawn({
             let log = log.clone();
             move || {
                 for n in 0..400_000_u32 {
                     let what = What::Tempo(f32::from_bits(n));
-                    log.write(Entry { at: Ticks(n.into()), what });
+                    log.write(LoggedEvent { at: Ticks(n.into()), what });
                 }
             }
         });

@@ -8,5 +8,5 @@ mod tape;
 
 pub use file::midi_file;
 pub use keep::keep;
-pub use log::{Entry, Hand, Log, What};
+pub use log::{LoggedEvent, Owner, TakeLog, What};
 pub use tape::Tape;

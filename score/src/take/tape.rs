@@ -3,7 +3,7 @@
 use sinistra_core::engine::Transport;
 use sinistra_core::time::Ticks;
 
-use super::{Entry, Hand, Log, What};
+use super::{LoggedEvent, Owner, TakeLog, What};
 
 /// Counts the beats that were played, across jumps.
 #[derive(Default)]
@@ -19,14 +19,14 @@ pub struct Tape {
 
 impl Tape {
     /// A tape that goes on where `log` ends.
-    pub fn after(log: &Log) -> Self {
+    pub fn after(log: &TakeLog) -> Self {
         let played = log.end().beats().ceil();
         Self { played, ..Self::default() }
     }
 
     /// Writes the tempo and the bar lines of a stretch of `frames` frames that
     /// begins as `transport` says, and counts it. Real-time safe.
-    pub fn run(&mut self, transport: &Transport, frames: u32, rate: f64, log: &Log) {
+    pub fn run(&mut self, transport: &Transport, frames: u32, rate: f64, log: &TakeLog) {
         if !transport.playing {
             self.bar = None;
             return;
@@ -34,7 +34,7 @@ impl Tape {
         let beats = f64::from(frames) * transport.tempo / 60.0 / rate;
         if self.tempo != transport.tempo as f32 {
             self.tempo = transport.tempo as f32;
-            log.write(Entry { at: self.now(), what: What::Tempo(self.tempo) });
+            log.write(LoggedEvent { at: self.now(), what: What::Tempo(self.tempo) });
         }
         if (transport.beat - self.next).abs() > 1e-3 {
             self.bar = None; // a loop of one bar comes to the same line again
@@ -46,7 +46,7 @@ impl Tape {
             // Where playing starts inside a bar, its line is written at the start.
             if self.bar != Some(bar) {
                 let at = self.played + (bar - transport.beat).max(0.0);
-                log.write(Entry { at: Ticks::nearest(at), what: What::Bar(transport.metre) });
+                log.write(LoggedEvent { at: Ticks::nearest(at), what: What::Bar(transport.metre) });
                 self.bar = Some(bar);
             }
             bar += length;
@@ -57,11 +57,11 @@ impl Tape {
 
     /// Writes a message that was played `seconds` before the end of what was
     /// counted; nothing is written while time stands still. Real-time safe.
-    pub fn note(&self, seconds: f64, hand: Hand, message: [u8; 3], log: &Log) {
+    pub fn note(&self, seconds: f64, hand: Owner, message: [u8; 3], log: &TakeLog) {
         if self.bar.is_some() {
             let beats = seconds * f64::from(self.tempo) / 60.0;
             let at = Ticks::nearest((self.played - beats).max(0.0));
-            log.write(Entry { at, what: What::Message(hand, message) });
+            log.write(LoggedEvent { at, what: What::Message(hand, message) });
         }
     }
 

@@ -11,9 +11,9 @@ mod inner {
     use rustix::event::{EventfdFlags, PollFd, PollFlags, Timespec, eventfd, poll};
 
     /// A counter of the kernel's, which can be waited for to the nanosecond.
-    pub struct Bell(Option<OwnedFd>);
+    pub struct Waiter(Option<OwnedFd>);
 
-    impl Bell {
+    impl Waiter {
         pub fn new() -> Self {
             Self(eventfd(0, EventfdFlags::NONBLOCK | EventfdFlags::CLOEXEC).ok())
         }
@@ -47,9 +47,9 @@ mod inner {
     use std::time::Duration;
 
     /// The system's own way to park a thread.
-    pub struct Bell(OnceLock<Thread>);
+    pub struct Waiter(OnceLock<Thread>);
 
-    impl Bell {
+    impl Waiter {
         pub fn new() -> Self {
             Self(OnceLock::new())
         }
@@ -71,11 +71,11 @@ mod inner {
 }
 
 /// One thread waits, any may ring.
-pub struct Bell(inner::Bell);
+pub struct Bell(inner::Waiter);
 
 impl Default for Bell {
     fn default() -> Self {
-        Self(inner::Bell::new())
+        Self(inner::Waiter::new())
     }
 }
 

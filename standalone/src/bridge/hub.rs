@@ -17,7 +17,7 @@ use super::meter::Meter;
 use super::midi::Short;
 use super::outlet::{Outlet, Who, Wire};
 use super::period::{Bridge, Time};
-use super::stage::{Due, To};
+use super::stage::{DueMessage, To};
 use super::urgent::{Urgency, urgent};
 
 /// Outputs at most.
@@ -42,7 +42,7 @@ const LAST_S: f64 = 1.5;
 pub type BoxedWire = Box<dyn Wire + Send>;
 
 /// What is asked of the thread.
-pub enum Order {
+pub enum HubOrder {
     /// A keyboard is plugged in at this input.
     Input(usize, Inbox),
     /// Its keys sound by themselves on these outputs, a bit each.
@@ -78,7 +78,7 @@ pub trait Plays: Send {
     /// Plays a block. `true` if it failed: what it sounded must end.
     fn play(&mut self, time: Time) -> bool;
     /// What is to be sent in the block, in order.
-    fn due(&self) -> &[Due];
+    fn due(&self) -> &[DueMessage];
     /// Whether there is something to do.
     fn is_busy(&self) -> bool;
     /// It goes to sleep.
@@ -101,7 +101,7 @@ impl Plays for Bridge {
     fn play(&mut self, time: Time) -> bool {
         Bridge::play(self, time)
     }
-    fn due(&self) -> &[Due] {
+    fn due(&self) -> &[DueMessage] {
         Bridge::due(self)
     }
     fn is_busy(&self) -> bool {
@@ -135,7 +135,7 @@ impl Routes {
 
 /// What the thread and the free world share. All of it is wait-free.
 #[derive(Default)]
-pub struct Told {
+pub struct HubShared {
     /// Wakes the thread.
     pub bell: Arc<Bell>,
     /// How long through took.
@@ -149,18 +149,18 @@ pub struct Told {
 }
 
 /// The free world's side.
-pub struct Desk {
+pub struct HubControl {
     /// The bridge's second 0.
     pub epoch: Instant,
-    /// See [`Told`].
-    pub told: Arc<Told>,
-    orders: Producer<Order>,
+    /// See [`HubShared`].
+    pub told: Arc<HubShared>,
+    orders: Producer<HubOrder>,
     spent: Consumer<Spent>,
 }
 
-impl Desk {
+impl HubControl {
     /// Asks for something; what was spent meanwhile is dropped.
-    pub fn order(&mut self, order: Order) {
+    pub fn order(&mut self, order: HubOrder) {
         self.tidy();
         let _ = self.orders.push(order);
         self.told.bell.ring();
@@ -174,12 +174,12 @@ impl Desk {
 
 /// An output, plugged in or not.
 #[derive(Default)]
-struct Way {
+struct HubOutput {
     outlet: Outlet,
     wire: Option<BoxedWire>,
 }
 
-impl Way {
+impl HubOutput {
     fn send(&mut self, who: Who, message: &[u8]) {
         match &mut self.wire {
             Some(wire) => self.outlet.send(who, 0, message, &mut **wire),
@@ -193,7 +193,7 @@ impl Way {
     }
 }
 
-struct In {
+struct HubInput {
     inbox: Inbox,
     echoes: u64,
 }
@@ -203,10 +203,10 @@ pub struct Hub<P> {
     plays: P,
     routes: Routes,
     epoch: Instant,
-    told: Arc<Told>,
-    inputs: [Option<In>; INPUTS],
-    outputs: [Way; OUTPUTS],
-    orders: Consumer<Order>,
+    told: Arc<HubShared>,
+    inputs: [Option<HubInput>; INPUTS],
+    outputs: [HubOutput; OUTPUTS],
+    orders: Consumer<HubOrder>,
     spent: Producer<Spent>,
     /// Where the next block starts, in seconds.
     at: f64,
@@ -215,10 +215,10 @@ pub struct Hub<P> {
 }
 
 /// Both sides, second 0 being now.
-pub fn hub<P: Plays>(plays: P, routes: Routes) -> (Hub<P>, Desk) {
+pub fn hub<P: Plays>(plays: P, routes: Routes) -> (Hub<P>, HubControl) {
     let (orders, to_hub) = RingBuffer::new(256);
     let (from_hub, spent) = RingBuffer::new(256);
-    let (told, epoch) = (Arc::<Told>::default(), Instant::now());
+    let (told, epoch) = (Arc::<HubShared>::default(), Instant::now());
     let hub = Hub {
         plays,
         routes,
@@ -231,11 +231,11 @@ pub fn hub<P: Plays>(plays: P, routes: Routes) -> (Hub<P>, Desk) {
         at: 0.0,
         busy: 0.0,
     };
-    (hub, Desk { epoch, told, orders, spent })
+    (hub, HubControl { epoch, told, orders, spent })
 }
 
 /// Starts the thread. It is over, and everything off, some time after
-/// [`Told::quit`].
+/// [`HubShared::quit`].
 ///
 /// # Errors
 /// If the system has no thread left.
@@ -293,7 +293,7 @@ impl<P: Plays> Hub<P> {
 
     fn take_from(&mut self, at: usize, now: f64) {
         let Self { plays, inputs, outputs, told, epoch, .. } = self;
-        let Some(Some(In { inbox, echoes })) = inputs.get_mut(at) else { return };
+        let Some(Some(HubInput { inbox, echoes })) = inputs.get_mut(at) else { return };
         while inbox.next(|came, message| {
             if plays.hear(at, came, message) {
                 if let Some(message) = Short::new(message) {
@@ -325,21 +325,21 @@ impl<P: Plays> Hub<P> {
         });
     }
 
-    fn do_as_asked(&mut self, order: Order) {
+    fn do_as_asked(&mut self, order: HubOrder) {
         match order {
-            Order::Input(at, inbox) => {
+            HubOrder::Input(at, inbox) => {
                 if let Some(place) = self.inputs.get_mut(at)
-                    && let Some(old) = place.replace(In { inbox, echoes: 0 })
+                    && let Some(old) = place.replace(HubInput { inbox, echoes: 0 })
                 {
                     let _ = self.spent.push(Spent::Inbox(old.inbox));
                 }
             }
-            Order::Echoes(at, echoes) => {
+            HubOrder::Echoes(at, echoes) => {
                 if let Some(Some(input)) = self.inputs.get_mut(at) {
                     input.echoes = echoes;
                 }
             }
-            Order::Plug(at, mut wire) => {
+            HubOrder::Plug(at, mut wire) => {
                 if let Some(way) = self.outputs.get_mut(at) {
                     way.outlet.plug(&mut *wire);
                     if let Some(old) = way.wire.replace(wire) {
@@ -347,7 +347,7 @@ impl<P: Plays> Hub<P> {
                     }
                 }
             }
-            Order::Unplug(at) => {
+            HubOrder::Unplug(at) => {
                 if let Some(way) = self.outputs.get_mut(at) {
                     way.outlet.unplug();
                     if let Some(old) = way.wire.take() {
@@ -355,7 +355,7 @@ impl<P: Plays> Hub<P> {
                     }
                 }
             }
-            Order::Panic => {
+            HubOrder::Panic => {
                 for way in &mut self.outputs {
                     if let Some(wire) = &mut way.wire {
                         way.outlet.silence(0, &mut **wire);
@@ -425,7 +425,7 @@ impl<P: Plays> Hub<P> {
         while !self.flush() && self.now() - start < LAST_S {
             std::thread::sleep(Duration::from_millis(2));
         }
-        for Way { outlet, wire } in &mut self.outputs {
+        for HubOutput { outlet, wire } in &mut self.outputs {
             if let Some(wire) = wire {
                 outlet.farewell(|end| {
                     let _ = wire.send(0, end.bytes());

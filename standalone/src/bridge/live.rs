@@ -6,16 +6,16 @@ use std::time::{Duration, Instant};
 
 use super::controls::{Action, Map, Mapping, Move};
 use super::pane::{Pane, Turned};
-use super::ports::{JackPorts, Midir, Seen, System, jack_is_there, jack_ports};
-use super::rig::{Absent, Jacked, Order, Rig, Wired};
+use super::ports::{JackPorts, MidiSystem, Midir, SeenPort, jack_is_there, jack_ports};
+use super::rig::{Absent, Jacked, Rig, RigOrder, Wired};
 use super::run::{Links, Look, keep_failures, last_failure, links};
-use super::set::{Set, roots};
-use super::setup::{SystemName, Words, resolve, save};
-use super::show::{About, Json, Lines, Log, Pressed, Quiet, Screen, Show, key_name};
-use super::stage::{Ask, Command, Entry, Options, Report, Stage};
+use super::set::{SetList, roots};
+use super::setup::{SetupWords, SystemName, resolve, save};
+use super::show::{About, Json, Lines, LogFile, Pressed, Quiet, Screen, Show, key_name};
+use super::stage::{Ask, Command, Report, SetEntry, Stage, StageOptions};
 use sinistra_core::engine::Snapshot;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_panel::home::Wiring;
+use sinistra_panel::home::Connections;
 
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -62,7 +62,7 @@ pub struct End {
 ///
 /// # Errors
 /// If the words are wrong, or the MIDI system does not answer.
-pub fn live(words: Words, how: How) -> Result<(), Failure> {
+pub fn live(words: SetupWords, how: How) -> Result<(), Failure> {
     let end = ends(how.for_seconds)?;
     play(words, how, end, None)
 }
@@ -71,10 +71,10 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
 ///
 /// # Errors
 /// As [`live`].
-pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), Failure> {
+pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result<(), Failure> {
     let resolved = resolve(&words).map_err(Failure::Input)?;
-    let set = Set::read(&words).map_err(Failure::Input)?;
-    let log = how.log.as_deref().map(Log::open).transpose().map_err(Failure::Machine)?;
+    let set = SetList::read(&words).map_err(Failure::Input)?;
+    let log = how.log.as_deref().map(LogFile::open).transpose().map_err(Failure::Machine)?;
     if let Some(path) = &how.save {
         save(path, &words, how.loaded.as_deref(), how.force)?;
     }
@@ -100,7 +100,7 @@ pub fn play(words: Words, how: How, end: End, pane: Option<Pane>) -> Result<(), 
         },
     };
     let said = String::new();
-    let (given, seen, below) = (Entry::default(), None, None);
+    let (given, seen, below) = (SetEntry::default(), None, None);
     let mut night =
         Night { words, how, set, options, rig, links, show, log, pane, said, given, seen, below };
     if let Some(fault) = absent {
@@ -120,17 +120,17 @@ fn absent() -> Box<dyn Rig> {
 }
 
 /// The free world's side of a stage that nobody runs.
-fn idle(options: &Options) -> Links {
+fn idle(options: &StageOptions) -> Links {
     links(Box::new(Stage::new(options.clone(), roots(), roots(), 0.0))).1
 }
 
 /// The rig that the words ask for.
 fn start(
-    words: &Words,
-    options: &Options,
+    words: &SetupWords,
+    options: &StageOptions,
     links: &mut Option<Links>,
 ) -> Result<Box<dyn Rig>, String> {
-    let order = Order { words, options: options.clone(), links };
+    let order = RigOrder { words, options: options.clone(), links };
     let jack = is_jack(words.system.unwrap_or_default());
     if jack {
         return Ok(Box::new(Jacked::start(order)?));
@@ -156,12 +156,12 @@ fn is_jack(system: SystemName) -> bool {
 ///
 /// # Errors
 /// If the system does not answer.
-pub fn ports_of(system: SystemName) -> Result<(Vec<Seen>, Vec<Seen>), String> {
+pub fn ports_of(system: SystemName) -> Result<(Vec<SeenPort>, Vec<SeenPort>), String> {
     if is_jack(system) { jack_ports() } else { hushed(|| Midir::default().ports()) }
 }
 
 /// The MIDI system itself, for who plays without the stage.
-pub fn system_of(system: SystemName) -> Box<dyn System> {
+pub fn system_of(system: SystemName) -> Box<dyn MidiSystem> {
     if is_jack(system) { Box::new(JackPorts) } else { Box::new(Midir::default()) }
 }
 
@@ -186,19 +186,19 @@ pub fn ends(for_seconds: Option<f64>) -> Result<End, Failure> {
 }
 
 struct Night {
-    words: Words,
+    words: SetupWords,
     how: How,
-    set: Set,
-    options: Options,
+    set: SetList,
+    options: StageOptions,
     rig: Box<dyn Rig>,
     links: Links,
     show: Box<dyn Show>,
-    log: Option<Log>,
+    log: Option<LogFile>,
     pane: Option<Pane>,
     /// What was said last.
     said: String,
     /// What the stage was given to play, in case that it begins afresh.
-    given: Entry,
+    given: SetEntry,
     /// What the stage looked like last.
     seen: Option<Look>,
     /// When a key below the split was last told of.
@@ -261,7 +261,7 @@ impl Night {
     fn show_wiring(&self) {
         if let Some(pane) = &self.pane {
             let (from, to) = self.rig.open();
-            let wiring = Wiring {
+            let wiring = Connections {
                 from,
                 to,
                 waits_for: self.rig.missing(),
@@ -426,7 +426,7 @@ impl Night {
             Command::Entry(entry) => {
                 let pattern = entry.pattern.clone().or_else(|| self.given.pattern.take());
                 let (song, bars) = (entry.song.clone(), entry.bars.clone());
-                self.given = Entry { pattern, song, bars, ..Entry::default() };
+                self.given = SetEntry { pattern, song, bars, ..SetEntry::default() };
             }
             _ => {}
         }

@@ -33,13 +33,13 @@ mod withheld;
 
 pub use controls::Action;
 pub use feedback::Came;
-pub use hub::{BoxedWire, Desk, Hub, Order, Plays, Routes, hub, spawn};
+pub use hub::{BoxedWire, Hub, HubControl, HubOrder, Plays, Routes, hub, spawn};
 pub use keyboards::Keyboards;
 pub use live::{How, live, ports_of, system_of};
 pub use midi::{ChannelKind, Short};
 pub use outlet::{Refused, Wire};
 pub use period::Time;
-pub use ports::{Keeper, News, Seen, Selector, System, choose};
-pub use setup::{SystemName, Words, load, metre};
-pub use stage::{Due, To};
-pub use windowed::{Opened, in_window, live as live_in_window};
+pub use ports::{Keeper, MidiSystem, PortNews, SeenPort, Selector, choose};
+pub use setup::{SetupWords, SystemName, load, metre};
+pub use stage::{DueMessage, To};
+pub use windowed::{Opening, in_window, live as live_in_window};

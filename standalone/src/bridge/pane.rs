@@ -6,14 +6,14 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 
 use parking_lot::Mutex;
 use sinistra_core::engine::{Settings, Snapshot};
-use sinistra_panel::home::Wiring;
-use sinistra_panel::take::Log;
+use sinistra_panel::home::Connections;
+use sinistra_panel::take::TakeLog;
 
-use super::stage::{Command, LeftHand};
+use super::stage::{Command, LeftHandWork};
 
 /// What the window shows.
 #[derive(Clone, Debug, Default)]
-pub struct Seen {
+pub struct PaneContents {
     /// The engine's.
     pub snapshot: Snapshot,
     /// Names of the chart and pattern of the entry that is played, as the user
@@ -25,7 +25,7 @@ pub struct Seen {
     /// turned, by whatever means.
     pub turned: Option<Turned>,
     /// Ports, what was lost, and what happened last.
-    pub wiring: Wiring,
+    pub wiring: Connections,
 }
 
 /// What can be turned under the hands.
@@ -36,34 +36,34 @@ pub struct Turned {
     /// The tempo that is set, quarter notes a minute.
     pub tempo: f64,
     /// What the left hand does.
-    pub left: LeftHand,
+    pub left: LeftHandWork,
 }
 
 /// The bridge's side.
 pub struct Pane {
     /// To be looked at.
-    pub seen: Arc<Mutex<Seen>>,
+    pub seen: Arc<Mutex<PaneContents>>,
     /// Wishes, ready for the stage.
     pub wishes: Receiver<Command>,
     /// Both hands, for takes.
-    pub log: Arc<Log>,
+    pub log: Arc<TakeLog>,
 }
 
 /// The window's side.
-pub struct View {
+pub struct StagePane {
     /// To be looked at.
-    pub seen: Arc<Mutex<Seen>>,
+    pub seen: Arc<Mutex<PaneContents>>,
     /// Wishes.
     pub wishes: Sender<Command>,
     /// Both hands, for takes.
-    pub log: Arc<Log>,
+    pub log: Arc<TakeLog>,
 }
 
 /// Both sides.
-pub fn pane() -> (Pane, View) {
-    let seen = Arc::new(Mutex::new(Seen::default()));
+pub fn pane() -> (Pane, StagePane) {
+    let seen = Arc::new(Mutex::new(PaneContents::default()));
     let (send, wishes) = channel();
-    let log = Arc::<Log>::default();
-    let view = View { seen: seen.clone(), wishes: send, log: log.clone() };
+    let log = Arc::<TakeLog>::default();
+    let view = StagePane { seen: seen.clone(), wishes: send, log: log.clone() };
     (Pane { seen, wishes, log }, view)
 }

@@ -12,8 +12,8 @@ use super::feedback::Came;
 use super::keyboards::Keyboards;
 use super::midi::{ACTIVE_SENSING, Short};
 use super::outlet::{Outlet, Who, Wire};
-use super::run::{After, Guard, Player};
-use super::stage::{Command, Due, Heard, MOST_HEARD, Stage};
+use super::run::{After, Guard, StagePlayer};
+use super::stage::{Command, DueMessage, KeyboardMessage, MOST_HEARD, Stage};
 use super::withheld::Withheld;
 
 /// Messages of one period that the stage hears; through knows no such limit.
@@ -55,15 +55,15 @@ impl Time {
 
 /// Hears, and plays.
 pub struct Bridge {
-    player: Player,
+    player: StagePlayer,
     guard: Guard,
     withheld: Arc<Withheld>,
     flags: Arc<Flags>,
     keyboards: Keyboards,
     /// What the stage hears next, in order.
-    heard: Vec<Heard>,
+    heard: Vec<KeyboardMessage>,
     /// What is to be sent in this period, in order.
-    due: Vec<Due>,
+    due: Vec<DueMessage>,
     /// Something was not heard by the stage: a note-off may be among it.
     lost_some: bool,
     /// A fresh stage for when this one fails, and the way home of that one.
@@ -78,7 +78,7 @@ pub struct Bridge {
 impl Bridge {
     /// A bridge at rest. Not real-time safe.
     pub fn new(
-        player: Player,
+        player: StagePlayer,
         withheld: Arc<Withheld>,
         flags: Arc<Flags>,
         (spare, old): (Consumer<Box<Stage>>, Producer<Box<Stage>>),
@@ -111,7 +111,7 @@ impl Bridge {
             }
         }
         if let Some(message) = Short::new(bytes) {
-            let heard = Heard { at, frame, keyboard: input, message };
+            let heard = KeyboardMessage { at, frame, keyboard: input, message };
             tell(&mut self.heard, &mut self.lost_some, heard);
         }
         !self.withheld.has(bytes)
@@ -124,7 +124,7 @@ impl Bridge {
         let frame = self.heard.last().map_or(0, |last| last.frame);
         let Self { keyboards, heard, lost_some, withheld, .. } = self;
         keyboards.lost(input, |end| {
-            tell(heard, lost_some, Heard { at, frame, keyboard: input, message: end });
+            tell(heard, lost_some, KeyboardMessage { at, frame, keyboard: input, message: end });
             if !withheld.has(end.bytes()) {
                 send(end);
             }
@@ -174,7 +174,7 @@ impl Bridge {
     }
 
     /// What [`Self::play`] wants sent.
-    pub fn due(&self) -> &[Due] {
+    pub fn due(&self) -> &[DueMessage] {
         &self.due
     }
 
@@ -263,7 +263,7 @@ impl Bridge {
 }
 
 /// Lets the stage hear something; whether there was no room is noted.
-fn tell(all: &mut Vec<Heard>, lost_some: &mut bool, heard: Heard) {
+fn tell(all: &mut Vec<KeyboardMessage>, lost_some: &mut bool, heard: KeyboardMessage) {
     // Nothing in the stage listens to active sensing.
     if heard.message.status() == ACTIVE_SENSING {
         return;
@@ -276,7 +276,12 @@ fn tell(all: &mut Vec<Heard>, lost_some: &mut bool, heard: Heard) {
 }
 
 /// Plays a period in as many parts as it takes for the stage to hear it all.
-fn parts(player: &mut Player, time: Time, heard: &mut [Heard], due: &mut Vec<Due>) {
+fn parts(
+    player: &mut StagePlayer,
+    time: Time,
+    heard: &mut [KeyboardMessage],
+    due: &mut Vec<DueMessage>,
+) {
     let mut from = 0;
     let mut rest = heard;
     loop {
@@ -287,7 +292,7 @@ fn parts(player: &mut Player, time: Time, heard: &mut [Heard], due: &mut Vec<Due
         player.block(time.at(from), to - from, time.rate, now);
         for sent in &player.sink.due {
             if due.len() < DUE {
-                due.push(Due { frame: sent.frame + from, ..*sent });
+                due.push(DueMessage { frame: sent.frame + from, ..*sent });
             }
         }
         if later.is_empty() {

@@ -5,8 +5,8 @@ use crate::bridge::midi::Down;
 use crate::bridge::outlet::Refused;
 use crate::bridge::run::{Links, links};
 use crate::bridge::set::roots;
-use crate::bridge::stage::Options;
-use crate::bridge::time::Choice;
+use crate::bridge::stage::StageOptions;
+use crate::bridge::time::PaceChoice;
 
 const RATE: f64 = 48_000.0;
 const FRAMES: u32 = 128;
@@ -41,8 +41,8 @@ struct Stand {
 
 impl Stand {
     fn new() -> Self {
-        let time = Choice { tempo: 120.0, ..Choice::default() };
-        let options = Options { time, ..Options::default() };
+        let time = PaceChoice { tempo: 120.0, ..PaceChoice::default() };
+        let options = StageOptions { time, ..StageOptions::default() };
         let (player, links) = links(Box::new(Stage::new(options, roots(), roots(), 0.0)));
         let (spares, spare) = rtrb::RingBuffer::new(1);
         let (old, home) = rtrb::RingBuffer::new(4);

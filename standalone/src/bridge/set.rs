@@ -8,8 +8,8 @@ use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_score::Chart;
 
-use super::setup::{EntryWords, Words, metre};
-use super::stage::{Ask, Entry, Own};
+use super::setup::{EntryWords, SetupWords, metre};
+use super::stage::{Ask, SetEntry, SongSettings};
 use crate::options::{key_choice, key_number};
 use crate::scores;
 
@@ -25,23 +25,23 @@ struct Ready {
     metre: Option<Metre>,
     key: Option<Key>,
     swing: Option<f32>,
-    own: Own,
+    own: SongSettings,
 }
 
 /// The entries, and which of them is played.
 #[derive(Clone, Debug)]
-pub struct Set {
+pub struct SetList {
     entries: Vec<Ready>,
     at: usize,
 }
 
-impl Set {
+impl SetList {
     /// Reads everything that `words` name: the entries of the set, else the
     /// charts or patterns as a list.
     ///
     /// # Errors
     /// Every fault, a line or more each.
-    pub fn read(words: &Words) -> Result<Self, String> {
+    pub fn read(words: &SetupWords) -> Result<Self, String> {
         let mut faults = Vec::new();
         let mut entries = Vec::new();
         for line in &lines(words) {
@@ -69,9 +69,9 @@ impl Set {
     }
 
     /// A copy of the present entry for the stage.
-    pub fn entry(&self) -> Option<Entry> {
+    pub fn entry(&self) -> Option<SetEntry> {
         let entry = self.entries.get(self.at)?.clone();
-        Some(Entry {
+        Some(SetEntry {
             pattern: entry.pattern,
             bars: entry.song.clone(),
             song: entry.song,
@@ -102,7 +102,7 @@ impl Set {
 }
 
 /// The entries that the words amount to.
-fn lines(words: &Words) -> Vec<EntryWords> {
+fn lines(words: &SetupWords) -> Vec<EntryWords> {
     if !words.entry.is_empty() {
         let mut entries = words.entry.clone();
         if let Some(first) = entries.first_mut() {
@@ -164,9 +164,9 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
 }
 
 /// What the words set for this song alone.
-fn own(words: &EntryWords) -> Own {
+fn own(words: &EntryWords) -> SongSettings {
     let part = |percent: u8| f32::from(percent) / 100.0;
-    Own {
+    SongSettings {
         left: words.left,
         split: words.split.as_deref().and_then(|key| key_number(key).ok()),
         busy: words.busy,
@@ -207,8 +207,8 @@ mod tests {
             ..EntryWords::default()
         };
         let first = |entry: &EntryWords| {
-            let words = Words { entry: vec![entry.clone()], ..Words::default() };
-            let song = Set::read(&words).expect("a set").entry().expect("an entry").song;
+            let words = SetupWords { entry: vec![entry.clone()], ..SetupWords::default() };
+            let song = SetList::read(&words).expect("a set").entry().expect("an entry").song;
             song.and_then(|song| song.chords().first()?.chord).expect("a chord").root
         };
         let untouched = EntryWords { transpose: None, ..entry.clone() };
@@ -218,8 +218,9 @@ mod tests {
     #[test]
     fn the_set_is_walked_through_and_does_not_run_around() {
         let entry = |name: &str| EntryWords { name: Some(name.into()), ..EntryWords::default() };
-        let words = Words { entry: ["a", "b", "c"].map(entry).into(), ..Words::default() };
-        let mut set = Set::read(&words).expect("a set");
+        let words =
+            SetupWords { entry: ["a", "b", "c"].map(entry).into(), ..SetupWords::default() };
+        let mut set = SetList::read(&words).expect("a set");
         assert!(!set.go(Ask::Previous));
         assert!(set.go(Ask::Next) && set.go(Ask::Next));
         assert!(!set.go(Ask::Next));

@@ -9,28 +9,28 @@ use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Card, Home, Wiring};
+use sinistra_panel::home::{Connections, Home, PatternCard};
 use sinistra_panel::{Panel, look, take};
 use sinistra_score::{Chart, PatternFile, pattern_presets};
 
 use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
-use super::pane::{Turned, View, pane};
-use super::setup::{Words, resolve};
-use super::stage::{Command, Entry, LeftHand, Own};
+use super::pane::{StagePane, Turned, pane};
+use super::setup::{SetupWords, resolve};
+use super::stage::{Command, LeftHandWork, SetEntry, SongSettings};
 use crate::failure::Failure;
 use crate::scores;
-use crate::window::{self, Content};
+use crate::window::{self, Painter};
 
 /// Opens the window and plays until it is closed; without a display, plays on
 /// in the terminal and says so.
 ///
 /// # Errors
 /// As [`super::live()`].
-pub fn live(words: Words, how: How) -> Result<(), Failure> {
+pub fn live(words: SetupWords, how: How) -> Result<(), Failure> {
     match in_window(&words, &how)? {
-        Opened::Ended(result) => result,
-        Opened::No(why, end) => {
+        Opening::Ended(result) => result,
+        Opening::No(why, end) => {
             if !how.quiet {
                 eprintln!("no window here ({why}); the bridge goes on in the terminal");
             }
@@ -40,7 +40,7 @@ pub fn live(words: Words, how: How) -> Result<(), Failure> {
 }
 
 /// What came of opening the window.
-pub enum Opened {
+pub enum Opening {
     /// It was open, and is closed.
     Ended(Result<(), Failure>),
     /// It did not open, and nothing has begun; why, and what would end it.
@@ -51,11 +51,11 @@ pub enum Opened {
 ///
 /// # Errors
 /// If the words are wrong.
-pub fn in_window(words: &Words, how: &How) -> Result<Opened, Failure> {
+pub fn in_window(words: &SetupWords, how: &How) -> Result<Opening, Failure> {
     let end = ends(how.for_seconds)?;
     let resolved = resolve(words).map_err(Failure::Input)?;
     if !window::may_be_shown() {
-        return Ok(Opened::No("no display".into(), end));
+        return Ok(Opening::No("no display".into(), end));
     }
     let (pane, view) = pane();
     let over = Arc::new(AtomicBool::new(false));
@@ -76,7 +76,7 @@ pub fn in_window(words: &Words, how: &How) -> Result<Opened, Failure> {
     let options = resolved.options;
     let mut values = values_of(&options.settings, options.time.tempo, options.left);
     values.set(Control::Pattern, number_of(scores::USUAL_PATTERN));
-    let desk = Desk {
+    let desk = StageHome {
         view,
         values,
         chart: String::new(),
@@ -85,7 +85,7 @@ pub fn in_window(words: &Words, how: &How) -> Result<Opened, Failure> {
         turned: None,
         look: window::remembered(),
     };
-    let content = Shown {
+    let content = StageWindow {
         panel: Panel::default(),
         desk,
         begin: Some(Box::new(begin)),
@@ -95,26 +95,26 @@ pub fn in_window(words: &Words, how: &How) -> Result<Opened, Failure> {
     if let Err(why) = window::run("Sinistra bridge", content)
         && let Some((end, _)) = again.lock().take()
     {
-        return Ok(Opened::No(why, end));
+        return Ok(Opening::No(why, end));
     }
     let _ = stop.send(());
-    let thread: Option<Thread> = thread.lock().take();
-    Ok(Opened::Ended(thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))))
+    let thread: Option<StageThread> = thread.lock().take();
+    Ok(Opening::Ended(thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))))
 }
 
-type Thread = std::thread::JoinHandle<Result<(), Failure>>;
-type Begin = Box<dyn FnOnce() -> Option<Thread> + Send>;
+type StageThread = std::thread::JoinHandle<Result<(), Failure>>;
+type BeginStage = Box<dyn FnOnce() -> Option<StageThread> + Send>;
 
-struct Shown {
+struct StageWindow {
     panel: Panel,
-    desk: Desk,
+    desk: StageHome,
     /// Taken with the first frame: without a window nothing has begun.
-    begin: Option<Begin>,
-    thread: Arc<Mutex<Option<Thread>>>,
+    begin: Option<BeginStage>,
+    thread: Arc<Mutex<Option<StageThread>>>,
     over: Arc<AtomicBool>,
 }
 
-impl Content for Shown {
+impl Painter for StageWindow {
     fn draw(&mut self, ui: &mut egui::Ui) {
         if let Some(begin) = self.begin.take() {
             *self.thread.lock() = begin();
@@ -129,8 +129,8 @@ impl Content for Shown {
 }
 
 /// The panel's home on stage.
-struct Desk {
-    view: View,
+struct StageHome {
+    view: StagePane,
     values: Values,
     chart: String,
     own: String,
@@ -138,10 +138,10 @@ struct Desk {
     changes: u64,
     /// What the values were last taken from.
     turned: Option<Turned>,
-    look: look::Choice,
+    look: look::LookChoice,
 }
 
-impl Desk {
+impl StageHome {
     /// Takes over what was turned under the hands or came with an entry, and
     /// chart and pattern when another entry is played.
     fn follow(&mut self) {
@@ -186,7 +186,7 @@ impl Desk {
     }
 }
 
-impl Home for Desk {
+impl Home for StageHome {
     fn snapshot(&mut self) -> Snapshot {
         self.view.seen.lock().snapshot.clone()
     }
@@ -221,10 +221,10 @@ impl Home for Desk {
 
     fn let_go(&mut self, _: Control) {}
 
-    fn patterns(&self) -> Vec<Card> {
+    fn patterns(&self) -> Vec<PatternCard> {
         let card = |(n, preset): (i32, &sinistra_score::pattern::PatternPreset)| {
             let file = preset.read().ok()?;
-            Some(Card { number: n, name: file.name, about: file.about })
+            Some(PatternCard { number: n, name: file.name, about: file.about })
         };
         (1..).zip(pattern_presets()).filter_map(card).collect()
     }
@@ -243,8 +243,8 @@ impl Home for Desk {
         let metre = song.as_ref().and_then(|song| song.bars().first().map(|bar| bar.metre));
         let bars = song.clone();
         let (pattern, tempo, key, swing) = (None, None, None, None);
-        let own = Own::default();
-        self.send(Command::Entry(Entry { pattern, song, bars, tempo, metre, key, swing, own }));
+        let own = SongSettings::default();
+        self.send(Command::Entry(SetEntry { pattern, song, bars, tempo, metre, key, swing, own }));
     }
 
     fn own_pattern(&self) -> String {
@@ -267,15 +267,15 @@ impl Home for Desk {
         take::keep(&self.view.log, bars, &folder.join("Sinistra"))
     }
 
-    fn wiring(&self) -> Option<Wiring> {
+    fn wiring(&self) -> Option<Connections> {
         Some(self.view.seen.lock().wiring.clone())
     }
 
-    fn look(&self) -> look::Choice {
+    fn look(&self) -> look::LookChoice {
         self.look
     }
 
-    fn set_look(&mut self, look: look::Choice) {
+    fn set_look(&mut self, look: look::LookChoice) {
         self.look = look.mended();
         window::remember(self.look);
     }
@@ -289,10 +289,10 @@ fn number_of(name: &str) -> i32 {
 }
 
 /// The controls as the words set them.
-fn values_of(settings: &Settings, tempo: f64, left: LeftHand) -> Values {
+fn values_of(settings: &Settings, tempo: f64, left: LeftHandWork) -> Values {
     let percent = |part: f32| (part * 100.0).round() as i32;
     Values::read(|control| match control {
-        Control::Plays => i32::from(left != LeftHand::Rests),
+        Control::Plays => i32::from(left != LeftHandWork::Rests),
         Control::Busy => settings.busy.into(),
         Control::Variation => i32::try_from(settings.seed).unwrap_or(1),
         Control::Hold => settings.hold_bars.into(),
@@ -323,19 +323,19 @@ fn values_of(settings: &Settings, tempo: f64, left: LeftHand) -> Values {
 mod tests {
     use super::*;
 
-    fn desk() -> (Desk, super::super::pane::Pane) {
+    fn desk() -> (StageHome, super::super::pane::Pane) {
         let (pane, view) = pane();
-        let values = values_of(&Settings::default(), 96.0, LeftHand::Plays);
+        let values = values_of(&Settings::default(), 96.0, LeftHandWork::Plays);
         let (chart, own) = (String::new(), String::new());
         (
-            Desk {
+            StageHome {
                 view,
                 values,
                 chart,
                 own,
                 changes: 0,
                 turned: None,
-                look: look::Choice::default(),
+                look: look::LookChoice::default(),
             },
             pane,
         )
@@ -344,7 +344,7 @@ mod tests {
     #[test]
     fn settings_go_to_the_window_and_back_unchanged() {
         let settings = Settings { busy: 70, swing: 0.67, reach: 9, ..Settings::default() };
-        let values = values_of(&settings, 96.0, LeftHand::Plays);
+        let values = values_of(&settings, 96.0, LeftHandWork::Plays);
         assert_eq!(values.settings(), settings);
         assert_eq!(values.get(Control::Tempo), 96);
     }
@@ -388,7 +388,7 @@ mod tests {
             let mut seen = pane.seen.lock();
             (seen.entry, seen.changes) = ((None, None), 2);
             let settings = Settings { busy: 80, ..Settings::default() };
-            seen.turned = Some(Turned { settings, tempo: 92.0, left: LeftHand::Plays });
+            seen.turned = Some(Turned { settings, tempo: 92.0, left: LeftHandWork::Plays });
         }
         desk.follow();
         assert_eq!(desk.chart, "");

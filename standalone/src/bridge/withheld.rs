@@ -17,7 +17,7 @@ pub struct Withheld {
 /// What a bit stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum Kind {
+pub enum WithheldKind {
     Key = 0,
     Control = 1,
     Program = 2,
@@ -35,7 +35,7 @@ impl Default for Withheld {
 
 impl Withheld {
     /// Keeps or lets go one number (0..=127) on `channel` (0..=15).
-    pub fn set(&self, kind: Kind, channel: u8, number: u8, kept: bool) {
+    pub fn set(&self, kind: WithheldKind, channel: u8, number: u8, kept: bool) {
         let (word, bit) = place(kind, channel, number);
         if let Some(word) = self.bits.get(word) {
             if kept {
@@ -65,9 +65,9 @@ impl Withheld {
             return false;
         };
         let kind = match status & 0xF0 {
-            0x80..=0xA0 => Kind::Key,
-            0xB0 => Kind::Control,
-            0xC0 => Kind::Program,
+            0x80..=0xA0 => WithheldKind::Key,
+            0xB0 => WithheldKind::Control,
+            0xC0 => WithheldKind::Program,
             0xF0 => return self.clock.load(Ordering::Relaxed) && is_clock(message),
             _ => return false,
         };
@@ -76,7 +76,7 @@ impl Withheld {
     }
 }
 
-fn place(kind: Kind, channel: u8, number: u8) -> (usize, u64) {
+fn place(kind: WithheldKind, channel: u8, number: u8) -> (usize, u64) {
     let number = usize::from(number & 0x7F);
     let word = (kind as usize * 16 + usize::from(channel & 0xF)) * 2 + number / 64;
     (word, 1 << (number % 64))
@@ -89,7 +89,7 @@ mod tests {
     #[test]
     fn a_kept_key_keeps_its_note_off_and_its_pressure_too() {
         let kept = Withheld::default();
-        kept.set(Kind::Key, 9, 64, true);
+        kept.set(WithheldKind::Key, 9, 64, true);
         for message in [[0x99, 64, 1], [0x89, 64, 1], [0xA9, 64, 1]] {
             assert!(kept.has(&message), "{message:?}");
         }

@@ -3,7 +3,8 @@
 use std::path::PathBuf;
 
 use crate::bridge::{
-    Action, How, Opened, SystemName, Words, choose, in_window, live, live_in_window, load, ports_of,
+    Action, How, Opening, SetupWords, SystemName, choose, in_window, live, live_in_window, load,
+    ports_of,
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -15,9 +16,9 @@ use crate::window;
 /// is added. With nothing said, it hears every keyboard, plays to the first
 /// sound module, and starts with your first chord.
 #[derive(clap::Args)]
-pub struct Args {
+pub struct BridgeArgs {
     #[command(flatten)]
-    words: Words,
+    words: SetupWords,
     /// A set-up file with the same words
     #[arg(long, value_name = "FILE.toml")]
     setup: Option<PathBuf>,
@@ -52,7 +53,7 @@ pub struct Args {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: BridgeArgs) -> Result<(), Failure> {
     let file = args.setup.as_deref().map(load).transpose()?.unwrap_or_default();
     let words = args.words.over(file);
     if args.list {
@@ -85,9 +86,9 @@ pub fn at_home() -> Option<Result<(), Failure>> {
     let has_module = ports_of(SystemName::Auto)
         .is_ok_and(|(ins, outs)| !choose(&ins, &outs, &[], &[]).to.is_empty());
     let sound = !has_module && speakers_are_there();
-    match in_window(&Words { sound, ..Words::default() }, &how) {
-        Ok(Opened::Ended(result)) => Some(result),
-        Ok(Opened::No(why, _)) => {
+    match in_window(&SetupWords { sound, ..SetupWords::default() }, &how) {
+        Ok(Opening::Ended(result)) => Some(result),
+        Ok(Opening::No(why, _)) => {
             eprintln!("no window opens on this display ({why}); here is the help");
             None
         }
@@ -100,7 +101,7 @@ fn speakers_are_there() -> bool {
     hushed(|| cpal::default_host().default_output_device().is_some())
 }
 
-fn list(words: &Words) {
+fn list(words: &SetupWords) {
     println!("Mapped:");
     for mapping in &words.map {
         let through = if mapping.through { "" } else { " (not passed on)" };

@@ -18,7 +18,7 @@ use crate::options;
 /// the first bar line, and its symbol (`-` for none). After each line it says
 /// what comes after it, before it reads the next. A blank line begins a new song.
 #[derive(clap::Args)]
-pub struct Args {
+pub struct ForeseeArgs {
     /// The metre of the song
     #[arg(long, value_name = "METRE", default_value = "4/4", value_parser = options::metre)]
     metre: Metre,
@@ -32,7 +32,7 @@ pub struct Args {
 
 /// One line of the answer. Beats are quarter notes.
 #[derive(Serialize)]
-struct Answer {
+struct ForecastLine {
     /// The beat that was given.
     beat: f64,
     /// The root that comes, C = 0; null while nothing was heard.
@@ -48,15 +48,19 @@ struct Answer {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: ForeseeArgs) -> Result<(), Failure> {
     answer(&args, std::io::stdin().lock(), std::io::stdout().lock())
 }
 
 /// Longer lines hold no chord.
 const LONGEST_LINE: u64 = 10_000;
 
-fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Result<(), Failure> {
-    let mut song = Listener::new(args);
+fn answer(
+    args: &ForeseeArgs,
+    mut input: impl BufRead,
+    mut output: impl Write,
+) -> Result<(), Failure> {
+    let mut song = ToldSong::new(args);
     let (mut number, mut line) = (0, Vec::new());
     loop {
         line.clear();
@@ -69,7 +73,7 @@ fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Resul
         let text = text.trim_end_matches(['\n', '\r']);
         let text = if number == 1 { text.trim_start_matches('\u{feff}') } else { text };
         if text.trim().is_empty() {
-            song = Listener::new(args);
+            song = ToldSong::new(args);
             continue;
         }
         let said = song
@@ -107,15 +111,15 @@ impl Wrong {
 }
 
 /// One song as it is told.
-struct Listener {
+struct ToldSong {
     foresight: Foresight,
     metre: Metre,
     key: Option<Key>,
     last: Option<f64>,
 }
 
-impl Listener {
-    fn new(args: &Args) -> Self {
+impl ToldSong {
+    fn new(args: &ForeseeArgs) -> Self {
         let key = match args.key {
             sinistra_core::engine::KeyChoice::Fixed(key) => Some(key),
             sinistra_core::engine::KeyChoice::Auto => None,
@@ -123,7 +127,7 @@ impl Listener {
         Self { foresight: Foresight::new(), metre: args.metre, key, last: None }
     }
 
-    fn hear(&mut self, text: &str) -> Result<Answer, Wrong> {
+    fn hear(&mut self, text: &str) -> Result<ForecastLine, Wrong> {
         let (beat, chord) = self.read(text)?;
         let at = Ticks::nearest(beat);
         let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(at);
@@ -171,9 +175,9 @@ impl Listener {
         Ok((beat, symbol))
     }
 
-    fn tell(&self, beat: f64, at: Ticks, next: Option<Forecast>) -> Answer {
+    fn tell(&self, beat: f64, at: Ticks, next: Option<Forecast>) -> ForecastLine {
         let key = self.key.unwrap_or_else(|| self.foresight.key());
-        Answer {
+        ForecastLine {
             beat,
             root_pc: next.map(|next| next.chord.root.index()),
             symbol: next.map(|next| Symbol::of(next.chord, key).ascii()),
@@ -185,7 +189,7 @@ impl Listener {
     }
 }
 
-impl Answer {
+impl ForecastLine {
     fn readable(&self) -> String {
         match (&self.symbol, self.in_beats, self.source) {
             (Some(symbol), Some(beats), Some(source)) => {
@@ -210,13 +214,13 @@ mod tests {
     use clap::Parser;
 
     #[derive(clap::Parser)]
-    struct Line {
+    struct OnsetLine {
         #[command(flatten)]
-        args: Args,
+        args: ForeseeArgs,
     }
 
     fn told(options: &[&str], input: &str) -> Result<Vec<String>, String> {
-        let line = Line::parse_from([&["foresee"], options].concat());
+        let line = OnsetLine::parse_from([&["foresee"], options].concat());
         let mut output = Vec::new();
         match answer(&line.args, input.as_bytes(), &mut output) {
             Ok(()) => Ok(String::from_utf8(output).unwrap().lines().map(str::to_owned).collect()),

@@ -7,7 +7,7 @@ use sinistra_core::engine::{Engine, KeyChoice, Message};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::midi_file::Part;
+use sinistra_score::midi_file::HandTrack;
 use sinistra_score::{Chart, Cut, MidiFile, TwoHands, right_only, two_hands};
 
 use crate::bridge::metre;
@@ -19,7 +19,7 @@ use crate::scores;
 
 /// Add a left hand to a MIDI file that holds a right hand
 #[derive(clap::Args)]
-pub struct Args {
+pub struct HarmoniseArgs {
     /// The Standard MIDI File with the right hand
     input: PathBuf,
     /// Where the two hands go: the input's tracks untouched, and a track more
@@ -78,7 +78,7 @@ pub struct Args {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: HarmoniseArgs) -> Result<(), Failure> {
     let chart = args.chart.as_deref().map(scores::chart).transpose()?;
     let settings = args.hand.settings(chart.as_ref())?;
     let bytes = files::read(&args.input)?;
@@ -130,8 +130,8 @@ pub fn run(args: Args) -> Result<(), Failure> {
 }
 
 /// Which of several parts was taken for the right hand.
-fn guess(file: &MidiFile<'_>, part: &Part) -> Option<String> {
-    let everything = Part { track: None, channel: None, drums: false };
+fn guess(file: &MidiFile<'_>, part: &HandTrack) -> Option<String> {
+    let everything = HandTrack { track: None, channel: None, drums: false };
     let parts = file.tracks().iter().flat_map(|track| (0..).zip(track.notes));
     let played = parts.filter(|(channel, notes)| everything.has(0, *channel) && *notes > 0);
     let index = part.track.filter(|_| played.count() > 1)?;
@@ -163,7 +163,7 @@ fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber) -> String {
 
 /// The chords that were heard, as a chart in the file's bars.
 fn captured(
-    args: &Args,
+    args: &HarmoniseArgs,
     file: &MidiFile<'_>,
     chords: &[(Ticks, Option<Chord>)],
 ) -> Result<Chart, Failure> {

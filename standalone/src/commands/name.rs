@@ -20,7 +20,7 @@ use crate::options;
 /// before it reads the next line. The key and the chord before are taken from
 /// the lines so far; a blank line begins a new song.
 #[derive(clap::Args)]
-pub struct Args {
+pub struct NameArgs {
     /// The key of the song; without it the key is heard from the lines
     #[arg(long, value_name = "KEY", value_parser = options::key_choice, default_value = "auto")]
     key: KeyChoice,
@@ -34,7 +34,7 @@ pub struct Args {
 
 /// One line of the answer.
 #[derive(Serialize)]
-struct Answer {
+struct NamedLine {
     symbol: String,
     root: String,
     /// C = 0.
@@ -50,15 +50,15 @@ struct Answer {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: NameArgs) -> Result<(), Failure> {
     answer(&args, std::io::stdin().lock(), std::io::stdout().lock())
 }
 
 /// Longer lines hold no chord: 128 keys need fewer.
 const LONGEST_LINE: u64 = 10_000;
 
-fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Result<(), Failure> {
-    let mut song = Song::default();
+fn answer(args: &NameArgs, mut input: impl BufRead, mut output: impl Write) -> Result<(), Failure> {
+    let mut song = LinesSoFar::default();
     let (mut number, mut line) = (0, Vec::new());
     loop {
         line.clear();
@@ -72,7 +72,7 @@ fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Resul
         let text = if number == 1 { text.trim_start_matches('\u{feff}') } else { text };
         let keys = read_keys(text, number).map_err(|fault| Failure::Input(fault.to_string()))?;
         if args.each_alone || keys == 0 {
-            song = Song::default();
+            song = LinesSoFar::default();
         }
         let Some(said) = song.name(args, keys) else { continue };
         let told = if args.json {
@@ -92,7 +92,7 @@ fn answer(args: &Args, mut input: impl BufRead, mut output: impl Write) -> Resul
 
 /// The lines so far.
 #[derive(Default)]
-struct Song {
+struct LinesSoFar {
     tonality: Tonality,
     before: Option<Chord>,
 }
@@ -100,9 +100,9 @@ struct Song {
 /// A line counts as a chord of half a bar: what it sounds fades over two beats.
 const BEATS: f32 = 2.0;
 
-impl Song {
+impl LinesSoFar {
     /// `None` for a line without keys.
-    fn name(&mut self, args: &Args, keys: u128) -> Option<Answer> {
+    fn name(&mut self, args: &NameArgs, keys: u128) -> Option<NamedLine> {
         self.tonality.fade(BEATS);
         for class in sinistra_core::hear::classes(keys).iter() {
             self.tonality.hear(class, 1.0);
@@ -115,11 +115,11 @@ impl Song {
         };
         let naming = name_keys(keys, &Context { key, before: self.before, expected: None })?;
         self.before = Some(naming.chord);
-        Some(Answer::of(&naming, key.unwrap_or(Key::C_MAJOR)))
+        Some(NamedLine::of(&naming, key.unwrap_or(Key::C_MAJOR)))
     }
 }
 
-impl Answer {
+impl NamedLine {
     fn of(naming: &Naming, key: Key) -> Self {
         let chord = naming.chord;
         Self {
@@ -185,13 +185,13 @@ mod tests {
     use clap::Parser;
 
     #[derive(clap::Parser)]
-    struct Line {
+    struct ChordLine {
         #[command(flatten)]
-        args: Args,
+        args: NameArgs,
     }
 
     fn told(options: &[&str], input: &str) -> Result<Vec<String>, String> {
-        let line = Line::parse_from([&["name"], options].concat());
+        let line = ChordLine::parse_from([&["name"], options].concat());
         let mut output = Vec::new();
         match answer(&line.args, input.as_bytes(), &mut output) {
             Ok(()) => Ok(String::from_utf8(output).unwrap().lines().map(str::to_owned).collect()),

@@ -10,8 +10,8 @@ use crate::failure::Failure;
 use crate::files;
 use crate::options::{self, HandOptions};
 use crate::perform::grid::{self, Paint};
-use crate::perform::outputs::{self, Hands};
-use crate::practice::sheets::{self, Set, Written};
+use crate::perform::outputs::{self, HeardHands};
+use crate::practice::sheets::{self, EveryKey, WrittenPerformance};
 use crate::print;
 use crate::scores;
 use crate::sound::{Instrument, Timbre, play_aloud, write_wav};
@@ -21,7 +21,7 @@ const RATE: u32 = 48_000;
 
 /// Play a chord chart with both hands
 #[derive(clap::Args)]
-pub struct Args {
+pub struct PerformArgs {
     /// A chart: a text or MusicXML file (.musicxml, .mxl), or one that ships
     chart: String,
     /// What the left hand plays: a pattern file, or the name of one that ships
@@ -34,8 +34,8 @@ pub struct Args {
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = options::whole::<u16>(1, 999))]
     repeat: u16,
     /// Which hands are heard
-    #[arg(long, value_enum, default_value_t = Hands::Both)]
-    hands: Hands,
+    #[arg(long, value_enum, default_value_t = HeardHands::Both)]
+    hands: HeardHands,
     /// Write a MIDI file
     #[arg(long, value_name = "F.mid")]
     midi: Option<PathBuf>,
@@ -60,7 +60,7 @@ pub struct Args {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let sheet = args.sheet.as_ref().filter(|_| !args.all_keys);
     sheet.map_or(Ok(()), |path| print::may_be_sheet(path))?;
     let written = [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten();
@@ -75,14 +75,20 @@ pub fn run(args: Args) -> Result<(), Failure> {
     let settings = Settings { key, ..args.hand.settings(Some(&chart))? };
     let tempo = chart.quarters(args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO));
     let times = args.repeat;
-    let set =
-        Set { chart: &chart, pattern: &args.pattern, settings, tempo, times, force: args.force };
+    let set = EveryKey {
+        chart: &chart,
+        pattern: &args.pattern,
+        settings,
+        tempo,
+        times,
+        force: args.force,
+    };
     if let Some(folder) = args.sheet.as_ref().filter(|_| args.all_keys) {
         let files = sheets::all_keys(&set, folder)?;
         println!("wrote {files} files into {}", folder.display());
         return Ok(());
     }
-    let Written { performance, sheet: page } = set.written(&chart, pattern, settings);
+    let WrittenPerformance { performance, sheet: page } = set.written(&chart, pattern, settings);
 
     println!("{}\n", grid::head(&page));
     print!("{}", grid::grid(&page, Paint::of_terminal()));
@@ -97,7 +103,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
 
 /// Writes what is asked for; without that, plays it, or writes what it can.
 fn give(
-    args: &Args,
+    args: &PerformArgs,
     chart: &Chart,
     performance: &Performance,
     (timbre, instrument): (Timbre, Option<Box<dyn Instrument>>),

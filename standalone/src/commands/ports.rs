@@ -1,11 +1,11 @@
 //! `sinistra ports`: what is there.
 
-use crate::bridge::{Seen, SystemName, choose, ports_of};
+use crate::bridge::{SeenPort, SystemName, choose, ports_of};
 use crate::failure::Failure;
 
 /// List the MIDI ports, and which of them the bridge would choose
 #[derive(clap::Args)]
-pub struct Args {
+pub struct PortsArgs {
     /// The MIDI system
     #[arg(long, default_value = "auto")]
     system: SystemName,
@@ -15,10 +15,10 @@ pub struct Args {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: PortsArgs) -> Result<(), Failure> {
     let (inputs, outputs) = ports_of(args.system).map_err(Failure::Machine)?;
     let chosen = choose(&inputs, &outputs, &[], &[]);
-    let name = |port: &Seen| port.name.clone();
+    let name = |port: &SeenPort| port.name.clone();
     if args.json {
         let names = |ports: &[_]| ports.iter().map(name).collect::<Vec<_>>();
         let line = serde_json::json!({

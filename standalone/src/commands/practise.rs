@@ -8,19 +8,19 @@ use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_score::MidiFile;
 use sinistra_score::chart::{key_name, key_words};
-use sinistra_score::midi_file::Part;
+use sinistra_score::midi_file::HandTrack;
 use sinistra_score::practice::{
-    Beat, Exercise, Hand, Hands, Plan, Progress, Task, comparable, tell,
+    Exercise, Hand, Hands, Plan, Progress, TakeReference, Task, comparable, tell,
 };
 
 use crate::bridge::{Selector, SystemName};
 use crate::failure::Failure;
 use crate::files;
 use crate::options::{self, HandOptions};
-use crate::practice::instruments::Wishes;
+use crate::practice::instruments::SoundOrder;
 use crate::practice::judge::{json, lines, table, take_of};
-use crate::practice::live::Live;
-use crate::practice::pedals::{self, Pedals};
+use crate::practice::live::LiveRoom;
+use crate::practice::pedals::{self, PedalAnswers};
 use crate::practice::progress;
 use crate::practice::session::{Lesson, Room, Sitting};
 use crate::practice::windowed::{self, Furniture};
@@ -31,7 +31,7 @@ use crate::window;
 
 /// Practise a left hand: hear it, play it, know what was late
 #[derive(clap::Args)]
-pub struct Args {
+pub struct PractiseArgs {
     /// A chart: a text or MusicXML file, or the name of one that ships
     #[arg(required_unless_present_any = ["show", "export", "forget"])]
     chart: Option<String>,
@@ -130,7 +130,7 @@ fn hands() -> impl TypedValueParser<Value = Hands> {
 }
 
 /// Runs the command.
-pub fn run(args: Args) -> Result<(), Failure> {
+pub fn run(args: PractiseArgs) -> Result<(), Failure> {
     if args.show || args.export.is_some() || args.forget {
         return remembered(&args);
     }
@@ -165,7 +165,7 @@ pub fn run(args: Args) -> Result<(), Failure> {
 type Make = Box<dyn Fn(&Lesson) -> Result<Exercise, Failure> + Send>;
 
 /// The verdict on a recorded take.
-fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failure> {
+fn judge_take(args: &PractiseArgs, exercise: &Exercise, path: &Path) -> Result<(), Failure> {
     let name = path.display().to_string();
     let bytes = files::read(path)?;
     let file = MidiFile::read(&name, &bytes).map_err(|e| Failure::Input(e.to_string()))?;
@@ -173,7 +173,7 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
     if let Some(track) = args.track.filter(|track| !(1..=tracks).contains(track)) {
         return Err(Failure::Input(format!("{name}: no track {track}; there are {tracks}")));
     }
-    let part = Part {
+    let part = HandTrack {
         track: args.track.map(|track| track - 1),
         channel: args.channel.map(|channel| channel - 1),
         drums: args.channel.is_some(),
@@ -205,7 +205,7 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
         }
         Task::Line(target)
     };
-    let Some(told) = tell(&task, &take, Beat::Own) else {
+    let Some(told) = tell(&task, &take, TakeReference::Own) else {
         return Err(Failure::Input(format!(
             "{name}: nothing of {} with {} is in it\nhint: is it the key that was played? it is {} here",
             exercise.title(),
@@ -229,7 +229,7 @@ fn judge_take(args: &Args, exercise: &Exercise, path: &Path) -> Result<(), Failu
 }
 
 /// At the keyboard: in a window where there is a display, else in the terminal.
-fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
+fn sit(args: &PractiseArgs, make: Make, lesson: Lesson) -> Result<(), Failure> {
     let plan = plan(args, &make(&lesson)?)?;
     let path = progress_path(args);
     let progress = match &path {
@@ -250,7 +250,7 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
         let sitting = Sitting { make: &make, plan, circle, breaks, keep: &keep };
         sitting.hold(lesson, &mut progress, room)
     };
-    let wishes = Wishes {
+    let wishes = SoundOrder {
         ports: Ports {
             system: args.system,
             from: args.from.clone(),
@@ -259,7 +259,7 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
         },
         timbre: Timbre::from_option(args.soundfont.as_deref()),
     };
-    let pedals = Pedals::with(&args.pedal);
+    let pedals = PedalAnswers::with(&args.pedal);
     if !args.terminal && window::may_be_shown() {
         let furniture = Furniture {
             wishes: wishes.clone(),
@@ -275,10 +275,10 @@ fn sit(args: &Args, make: Make, lesson: Lesson) -> Result<(), Failure> {
     } else if !args.terminal {
         println!("no display here; in the terminal instead");
     }
-    hold(&mut Live::open(wishes, pedals)?, breaks)
+    hold(&mut LiveRoom::open(wishes, pedals)?, breaks)
 }
 
-fn plan(args: &Args, exercise: &Exercise) -> Result<Plan, Failure> {
+fn plan(args: &PractiseArgs, exercise: &Exercise) -> Result<Plan, Failure> {
     let last = exercise.last_bar();
     let bars = args.bars.unwrap_or((i64::MIN, last));
     if let Some((a, b)) = args.bars.filter(|(a, b)| *a > last || *b > last) {
@@ -288,12 +288,12 @@ fn plan(args: &Args, exercise: &Exercise) -> Result<Plan, Failure> {
     Ok(Plan { bars, hands, free, split: args.hand.split, delay_ms: args.delay })
 }
 
-fn progress_path(args: &Args) -> Option<PathBuf> {
+fn progress_path(args: &PractiseArgs) -> Option<PathBuf> {
     args.progress.clone().or_else(progress::usual_path)
 }
 
 /// Shows, copies or deletes what is remembered.
-fn remembered(args: &Args) -> Result<(), Failure> {
+fn remembered(args: &PractiseArgs) -> Result<(), Failure> {
     let Some(path) = progress_path(args) else {
         return Err(Failure::Machine("this system names no data folder; give --progress".into()));
     };

@@ -34,7 +34,7 @@ impl Paint {
 }
 
 /// One bar, ready to be printed: a column a count.
-struct Column {
+struct CountedColumn {
     count: String,
     chord: String,
     /// From the lowest note up: key name and role.
@@ -48,7 +48,7 @@ struct GridBar {
     line: String,
     /// What ends it: `:|`, and how often if more than twice.
     ends: String,
-    columns: Vec<Column>,
+    columns: Vec<CountedColumn>,
     /// Columns of the screen that each place has.
     cell: usize,
 }
@@ -117,9 +117,9 @@ fn of_bar(sheet: &Sheet, bar: &SheetBar) -> GridBar {
     let first = (bar.at - first_line).0 / step.0;
     let last = (bar.end - first_line).0 / step.0;
     let mut columns: Vec<_> = (first..last)
-        .map(|n| Column { count: count(n, parts), chord: String::new(), notes: Vec::new() })
+        .map(|n| CountedColumn { count: count(n, parts), chord: String::new(), notes: Vec::new() })
         .collect();
-    let mut at = |at: Ticks, fill: &mut dyn FnMut(&mut Column)| {
+    let mut at = |at: Ticks, fill: &mut dyn FnMut(&mut CountedColumn)| {
         let offset = (at - first_line).0;
         let nearest = (2 * offset + step.0).div_euclid(2 * step.0) - first;
         let column = usize::try_from(nearest).ok().and_then(|n| columns.get_mut(n));
@@ -154,7 +154,7 @@ fn of_bar(sheet: &Sheet, bar: &SheetBar) -> GridBar {
 
 /// How wide the places must be for every name to have a space behind it, a chord
 /// symbol over the places before the next one.
-fn cell(columns: &[Column]) -> usize {
+fn cell(columns: &[CountedColumn]) -> usize {
     let wide = |text: &str| text.chars().count() + 1;
     let mut cell = CELL;
     let mut free = 0;
@@ -201,7 +201,7 @@ fn row(bars: &[&GridBar], paint: Paint) -> String {
         lines.push(paint.with("1", section));
     }
     let label = |word: &str| format!("{word:<LABEL$}");
-    let cells = |word: &str, cell: &dyn Fn(&Column) -> (String, Option<Role>)| {
+    let cells = |word: &str, cell: &dyn Fn(&CountedColumn) -> (String, Option<Role>)| {
         let mut line = label(word);
         for bar in bars {
             line.push_str(&blank(&bar.line));

@@ -12,7 +12,7 @@ use crate::sound::Cue;
 
 /// Which hands are heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum Hands {
+pub enum HeardHands {
     /// Chords and the left hand to them
     Both,
     /// The left hand alone
@@ -22,19 +22,22 @@ pub enum Hands {
 }
 
 /// The hands that are heard, each with its name.
-fn parts(performance: &Performance, hands: Hands) -> Vec<(&'static str, Vec<(Ticks, Message)>)> {
+fn parts(
+    performance: &Performance,
+    hands: HeardHands,
+) -> Vec<(&'static str, Vec<(Ticks, Message)>)> {
     let mut parts = Vec::new();
-    if hands != Hands::Left {
+    if hands != HeardHands::Left {
         parts.push(("Right hand", messages(&performance.right)));
     }
-    if hands != Hands::Right {
+    if hands != HeardHands::Right {
         parts.push(("Left hand", messages(&performance.left)));
     }
     parts
 }
 
 /// A Standard MIDI File of format 1, a track a hand.
-pub fn midi(chart: &Chart, performance: &Performance, hands: Hands) -> Vec<u8> {
+pub fn midi(chart: &Chart, performance: &Performance, hands: HeardHands) -> Vec<u8> {
     let parts = parts(performance, hands);
     let tracks: Vec<_> = parts
         .iter()
@@ -47,7 +50,7 @@ pub fn midi(chart: &Chart, performance: &Performance, hands: Hands) -> Vec<u8> {
 }
 
 /// What is to sound, from second 0.
-pub fn cues(performance: &Performance, hands: Hands) -> Vec<Cue> {
+pub fn cues(performance: &Performance, hands: HeardHands) -> Vec<Cue> {
     let timeline = &performance.timeline;
     let start = timeline.seconds(performance.song.start());
     let cue = |(at, message): (Ticks, Message)| Cue { at_s: timeline.seconds(at) - start, message };

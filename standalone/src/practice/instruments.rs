@@ -5,12 +5,12 @@ use std::time::{Duration, Instant};
 
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_score::practice::{Round, Stroke};
+use sinistra_score::practice::{Round, TakeStroke};
 
 use super::recorder::Recorder;
-use super::session::{Answer, Played};
+use super::session::{Answer, RoundEnd};
 use super::wiring::{Ports, Wiring};
-use crate::bridge::{BoxedWire, ChannelKind, News, Refused, Short, Wire};
+use crate::bridge::{BoxedWire, ChannelKind, PortNews, Refused, Short, Wire};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 use crate::sound::{Feed, Speakers, Timbre, go_live};
@@ -20,7 +20,7 @@ const LOOK: Duration = Duration::from_millis(1);
 
 /// What to open.
 #[derive(Clone)]
-pub struct Wishes {
+pub struct SoundOrder {
     /// MIDI in and out; with no way out the speakers are played on.
     pub ports: Ports,
     /// The instrument in the speakers.
@@ -40,7 +40,7 @@ impl Instruments {
     ///
     /// # Errors
     /// If there is no keyboard or no sound; the message says what there is.
-    pub fn open(wishes: &Wishes) -> Result<Self, Failure> {
+    pub fn open(wishes: &SoundOrder) -> Result<Self, Failure> {
         let (open, mut missing) = Self::open_what_there_is(wishes)?;
         if missing.is_empty() { Ok(open) } else { Err(missing.remove(0)) }
     }
@@ -49,7 +49,7 @@ impl Instruments {
     ///
     /// # Errors
     /// If there is no thread left for the ports.
-    pub fn open_what_there_is(wishes: &Wishes) -> Result<(Self, Vec<Failure>), Failure> {
+    pub fn open_what_there_is(wishes: &SoundOrder) -> Result<(Self, Vec<Failure>), Failure> {
         let speakers = wishes.ports.to.is_empty().then(|| speakers(&wishes.timbre)).transpose();
         let (speakers, silent) = match speakers {
             Ok(speakers) => (speakers, None),
@@ -68,8 +68,8 @@ impl Instruments {
     pub fn perform(
         &mut self,
         round: &Round,
-        watch: &mut dyn FnMut(f64, &[Stroke]) -> Option<Answer>,
-    ) -> Played {
+        watch: &mut dyn FnMut(f64, &[TakeStroke]) -> Option<Answer>,
+    ) -> RoundEnd {
         while self.wiring.heard().is_some() {} // what came before does not count
         let start = Instant::now();
         let mut recorder = Recorder::default();
@@ -90,11 +90,11 @@ impl Instruments {
             }
             if let Some(answer) = cut.or_else(|| watch(now, recorder.strokes())) {
                 self.wiring.hush();
-                return Played::Cut(answer);
+                return RoundEnd::Cut(answer);
             }
             if now >= round.end_ms {
                 self.wiring.hush();
-                return Played::Whole(recorder.take());
+                return RoundEnd::Whole(recorder.take());
             }
             std::thread::sleep(LOOK);
         }
@@ -115,7 +115,7 @@ impl Instruments {
     fn look(&mut self) -> bool {
         let mut gone = false;
         while let Some(news) = self.wiring.news() {
-            gone |= matches!(news, News::InGone(_) | News::FellSilent);
+            gone |= matches!(news, PortNews::InGone(_) | PortNews::FellSilent);
             self.news.push(news.to_string());
         }
         gone

@@ -5,16 +5,16 @@ use sinistra_core::engine::Message;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::MidiFile;
-use sinistra_score::midi_file::Part;
-use sinistra_score::practice::{Stroke, Take, Told, Verdict, Words};
+use sinistra_score::midi_file::HandTrack;
+use sinistra_score::practice::{Take, TakeStroke, TeacherWords, ToldVerdict, Verdict};
 
 use crate::report::name_of;
 
 /// The strokes of a MIDI file, in milliseconds by its own tempo.
-pub fn take_of(file: &MidiFile<'_>, part: &Part) -> Take {
+pub fn take_of(file: &MidiFile<'_>, part: &HandTrack) -> Take {
     let ms = |at| file.timeline().seconds(at) * 1000.0;
     let mut open: Vec<Option<usize>> = vec![None; 16 * 128];
-    let mut strokes: Vec<Stroke> = Vec::new();
+    let mut strokes: Vec<TakeStroke> = Vec::new();
     for (at, message) in file.messages(part) {
         let place = |channel: u8, key: KeyNumber| {
             usize::from(channel & 15) * 128 + usize::from(key.number())
@@ -22,7 +22,7 @@ pub fn take_of(file: &MidiFile<'_>, part: &Part) -> Take {
         match message {
             Message::On { channel, key, velocity } => {
                 open[place(channel, key)] = Some(strokes.len());
-                strokes.push(Stroke { at_ms: ms(at), until_ms: ms(at), key, velocity });
+                strokes.push(TakeStroke { at_ms: ms(at), until_ms: ms(at), key, velocity });
             }
             Message::Off { channel, key, .. } => {
                 if let Some(index) = open[place(channel, key)].take() {
@@ -36,8 +36,8 @@ pub fn take_of(file: &MidiFile<'_>, part: &Part) -> Take {
 }
 
 /// For the screen.
-pub fn lines(told: &Told) -> Vec<String> {
-    let Words { summary, habits, work, advice, .. } = &told.words;
+pub fn lines(told: &ToldVerdict) -> Vec<String> {
+    let TeacherWords { summary, habits, work, advice, .. } = &told.words;
     let mut lines = vec![summary.clone()];
     lines.extend(habits.iter().cloned());
     lines.extend(work.iter().map(|place| format!("  {place}")));
@@ -75,7 +75,7 @@ pub fn table(verdict: &Verdict) -> Vec<String> {
 }
 
 /// For programs.
-pub fn json(told: &Told, key: WrittenKey) -> Value {
+pub fn json(told: &ToldVerdict, key: WrittenKey) -> Value {
     let verdict = &told.verdict;
     let notes: Vec<Value> = verdict
         .notes

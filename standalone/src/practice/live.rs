@@ -6,10 +6,10 @@ use std::time::{Duration, Instant};
 
 use sinistra_score::practice::Round;
 
-use super::instruments::{Instruments, Wishes};
+use super::instruments::{Instruments, SoundOrder};
 use super::news::News;
-use super::pedals::Pedals;
-use super::session::{Answer, Played, Room};
+use super::pedals::PedalAnswers;
+use super::session::{Answer, Room, RoundEnd};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 
@@ -17,33 +17,33 @@ use crate::interrupt::asked_to_stop;
 const LOOK: Duration = Duration::from_millis(5);
 
 /// A keyboard, a sound and a terminal.
-pub struct Live {
+pub struct LiveRoom {
     instruments: Instruments,
-    pedals: Pedals,
+    pedals: PedalAnswers,
     typed: Receiver<String>,
     began: Instant,
 }
 
-impl Live {
+impl LiveRoom {
     /// Opens everything.
     ///
     /// # Errors
     /// If there is no keyboard or no sound; the message says what there is.
-    pub fn open(wishes: Wishes, pedals: Pedals) -> Result<Self, Failure> {
+    pub fn open(wishes: SoundOrder, pedals: PedalAnswers) -> Result<Self, Failure> {
         let instruments = Instruments::open(&wishes)?;
         Ok(Self { instruments, pedals, typed: typed(), began: Instant::now() })
     }
 }
 
-impl Live {
+impl LiveRoom {
     /// Instruments that came and went.
     fn say_news(&mut self) {
         self.instruments.news().iter().for_each(|line| println!("{line}"));
     }
 }
 
-impl Room for Live {
-    fn perform(&mut self, round: &Round) -> Result<Played, Failure> {
+impl Room for LiveRoom {
+    fn perform(&mut self, round: &Round) -> Result<RoundEnd, Failure> {
         let played = self.instruments.perform(round, &mut |_, _| None);
         self.say_news();
         Ok(played)

@@ -1,7 +1,7 @@
 //! What a sitting tells the player, for a terminal to print and a window to
 //! show.
 
-use sinistra_score::practice::{Exercise, Stage, Told};
+use sinistra_score::practice::{Exercise, RoundStage, ToldVerdict};
 
 use super::judge::lines;
 use super::session::Lesson;
@@ -26,9 +26,9 @@ pub enum News<'a> {
         rounds: (u32, u32),
     },
     /// A round begins, at felt beats a minute, of these printed bars.
-    Round(Stage, f64, (i64, i64)),
+    Round(RoundStage, f64, (i64, i64)),
     /// The verdict on it; `None` if nothing of it was heard.
-    Verdict(Option<&'a Told>),
+    Verdict(Option<&'a ToldVerdict>),
     /// The tempo rose, to felt beats a minute.
     Up(f64),
     /// The tempo fell.
@@ -42,7 +42,7 @@ pub enum News<'a> {
     /// Time for a break.
     Break,
     /// What comes next if the player goes on, and at which tempo.
-    Choices(Stage, f64),
+    Choices(RoundStage, f64),
     /// The sitting is over.
     Farewell,
 }

@@ -7,7 +7,7 @@ use super::session::Answer;
 
 /// Which controller answers what.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Pedals(Vec<(u8, Answer)>);
+pub struct PedalAnswers(Vec<(u8, Answer)>);
 
 /// The right pedal goes on, the left one repeats, the middle one is slower
 /// (MIDI 1.0 controllers 64, 67 and 66).
@@ -22,7 +22,7 @@ const ANSWERS: [(&str, Answer); 5] = [
     ("hear", Answer::Hear),
 ];
 
-impl Pedals {
+impl PedalAnswers {
     /// The usual ones, with `mapped` before them.
     pub fn with(mapped: &[(u8, Answer)]) -> Self {
         Self(mapped.iter().copied().chain(USUAL).collect())
@@ -61,7 +61,7 @@ mod tests {
     #[test]
     fn a_pedal_answers_when_it_goes_down_as_it_was_mapped() {
         let down = |controller, value| Message::Control { channel: 3, controller, value };
-        let pedals = Pedals::with(&[mapping("64=again").unwrap_or((0, Answer::Stop))]);
+        let pedals = PedalAnswers::with(&[mapping("64=again").unwrap_or((0, Answer::Stop))]);
         assert_eq!(pedals.answer(down(64, 127)), Some(Answer::Again)); // instead of the usual
         assert_eq!(pedals.answer(down(64, 0)), None); // up again
         assert_eq!(pedals.answer(down(66, 64)), Some(Answer::Slower));

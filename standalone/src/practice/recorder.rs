@@ -1,12 +1,12 @@
 //! Writes down what is played.
 
 use sinistra_core::engine::Message;
-use sinistra_score::practice::{Stroke, Take};
+use sinistra_score::practice::{Take, TakeStroke};
 
 /// Writes strokes down.
 #[derive(Default)]
 pub struct Recorder {
-    strokes: Vec<Stroke>,
+    strokes: Vec<TakeStroke>,
 }
 
 impl Recorder {
@@ -14,7 +14,7 @@ impl Recorder {
     pub fn hear(&mut self, ms: f64, message: Message) {
         match message {
             Message::On { key, velocity, .. } => {
-                self.strokes.push(Stroke { at_ms: ms, until_ms: ms, key, velocity });
+                self.strokes.push(TakeStroke { at_ms: ms, until_ms: ms, key, velocity });
             }
             Message::Off { key, .. } => {
                 let open = self.strokes.iter_mut().rev().find(|stroke| stroke.key == key);
@@ -27,7 +27,7 @@ impl Recorder {
     }
 
     /// Everything so far.
-    pub fn strokes(&self) -> &[Stroke] {
+    pub fn strokes(&self) -> &[TakeStroke] {
         &self.strokes
     }
 

@@ -5,7 +5,7 @@ use sinistra_core::key::WrittenKey;
 use sinistra_score::chart::key_words;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
-    Exercise, Hands, Plan, Progress, Round, Stage, Take, lesson_name, round, steps, tell,
+    Exercise, Hands, Plan, Progress, Round, RoundStage, Take, lesson_name, round, steps, tell,
 };
 
 use super::news::News;
@@ -42,7 +42,7 @@ pub enum Answer {
 }
 
 /// How a round ended.
-pub enum Played {
+pub enum RoundEnd {
     /// To its end; this was played.
     Whole(Take),
     /// The player cut it short.
@@ -55,7 +55,7 @@ pub trait Room {
     ///
     /// # Errors
     /// If a device fails.
-    fn perform(&mut self, round: &Round) -> Result<Played, Failure>;
+    fn perform(&mut self, round: &Round) -> Result<RoundEnd, Failure>;
     /// Tells the player.
     fn tell(&mut self, news: &News<'_>);
     /// Waits for the player.
@@ -151,22 +151,22 @@ impl Sitting<'_> {
                 room.tell(&News::Lesson { name, lesson, exercise, goal, tempo, rounds });
             };
         lesson_news(&name, &ladder, progress, room);
-        let mut stage = Stage::Hear;
+        let mut stage = RoundStage::Hear;
         loop {
             room.tell(&News::Round(stage, ladder.tempo, plan.bars));
             let round = round(&exercise, &plan, stage, ladder.tempo * felt);
             let mut proposal = stage;
             let mut answer = match room.perform(&round)? {
-                Played::Cut(Answer::Stop) => {
+                RoundEnd::Cut(Answer::Stop) => {
                     room.tell(&News::Choices(stage, ladder.tempo));
                     room.ask()
                 }
                 // Heard enough: on to the next.
-                Played::Cut(Answer::On) if stage == Stage::Hear => Answer::Together,
-                Played::Cut(answer) => answer,
-                Played::Whole(take) => {
+                RoundEnd::Cut(Answer::On) if stage == RoundStage::Hear => Answer::Together,
+                RoundEnd::Cut(answer) => answer,
+                RoundEnd::Whole(take) => {
                     proposal = match &round.task {
-                        None => Stage::Together,
+                        None => RoundStage::Together,
                         Some((task, beat)) => {
                             let told = tell(task, &take, *beat);
                             let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
@@ -184,7 +184,7 @@ impl Sitting<'_> {
                                 room.tell(&News::There(&self.praise(lesson, &exercise)));
                             }
                             room.tell(&News::Count(progress.rounds(&name), ladder.tempo));
-                            next.unwrap_or(Stage::Alone)
+                            next.unwrap_or(RoundStage::Alone)
                         }
                     };
                     if self.breaks && room.minutes() >= *next_break {
@@ -208,9 +208,9 @@ impl Sitting<'_> {
             stage = match answer {
                 Answer::On => proposal,
                 Answer::Again | Answer::Stop | Answer::Picked => stage,
-                Answer::Hear => Stage::Hear,
-                Answer::Together => Stage::Together,
-                Answer::Alone => Stage::Alone,
+                Answer::Hear => RoundStage::Hear,
+                Answer::Together => RoundStage::Together,
+                Answer::Alone => RoundStage::Alone,
                 Answer::Slower => {
                     ladder.slower();
                     proposal

@@ -14,11 +14,11 @@ use sinistra_score::{Chart, Performance};
 
 use crate::failure::Failure;
 use crate::files;
-use crate::perform::outputs::{self, Hands};
+use crate::perform::outputs::{self, HeardHands};
 use crate::scores;
 
 /// What is written in every key.
-pub struct Set<'a> {
+pub struct EveryKey<'a> {
     /// In its own key.
     pub chart: &'a Chart,
     /// The pattern's name on the command line.
@@ -34,22 +34,27 @@ pub struct Set<'a> {
 }
 
 /// One performance: what is heard of it, and what is printed.
-pub struct Written {
+pub struct WrittenPerformance {
     /// Heard.
     pub performance: Performance,
     /// Printed.
     pub sheet: Sheet,
 }
 
-impl Set<'_> {
+impl EveryKey<'_> {
     /// Plays `chart`, which is the set's in some key, and writes it down.
-    pub fn written(&self, chart: &Chart, pattern: Box<Pattern>, settings: Settings) -> Written {
+    pub fn written(
+        &self,
+        chart: &Chart,
+        pattern: Box<Pattern>,
+        settings: Settings,
+    ) -> WrittenPerformance {
         let mut song = chart.unfold_times(self.times);
         song.tempo = Some(self.tempo);
         let (name, about) = (pattern.name.clone(), pattern.about.clone());
         let performance = Performance::of(song, self.tempo, pattern, settings);
         let sheet = Exercise::of(chart, &performance, &name, &about).sheet();
-        Written { performance, sheet }
+        WrittenPerformance { performance, sheet }
     }
 }
 
@@ -59,7 +64,7 @@ impl Set<'_> {
 ///
 /// # Errors
 /// If a file is in the way, or the disk refuses.
-pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
+pub fn all_keys(set: &EveryKey<'_>, folder: &Path) -> Result<usize, Failure> {
     let mut keys = vec![set.chart.written_key()];
     while keys.len() < 12 {
         keys.push(next_key(keys[keys.len() - 1].key()).into());
@@ -80,9 +85,13 @@ pub fn all_keys(set: &Set<'_>, folder: &Path) -> Result<usize, Failure> {
         let settings = Settings { key: KeyChoice::Fixed(key.key()), ..set.settings };
         let [sheet_path, midi_path] = paths(*key);
         let pattern = scores::pattern(set.pattern)?;
-        let Written { performance, sheet } = set.written(&chart, pattern, settings);
+        let WrittenPerformance { performance, sheet } = set.written(&chart, pattern, settings);
         files::write(&sheet_path, sheet.musicxml().0.as_bytes(), set.force)?;
-        files::write(&midi_path, &outputs::midi(&chart, &performance, Hands::Both), set.force)?;
+        files::write(
+            &midi_path,
+            &outputs::midi(&chart, &performance, HeardHands::Both),
+            set.force,
+        )?;
     }
     bar(keys.len(), keys.len());
     Ok(2 * keys.len())

@@ -12,28 +12,28 @@ use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
 use sinistra_panel::look;
 use sinistra_panel::room::{
-    Act, Card, HandsAsked, Judged, Lesson, Pick, PracticeRoom, RoundClock, Scene, Shelf, State,
-    Studio, Wish,
+    Act, ChoiceCard, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
+    RoundClock, Scene, Shelf, SittingState, Studio,
 };
 use sinistra_score::chart::{ChartPreset, key_name};
-use sinistra_score::practice::{Hands, Round, Stage, Stroke, steps};
+use sinistra_score::practice::{Hands, Round, RoundStage, TakeStroke, steps};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
-use super::instruments::{Instruments, Wishes};
+use super::instruments::{Instruments, SoundOrder};
 use super::news::News;
-use super::pedals::Pedals;
-use super::session::{self, Answer, Played, Room};
+use super::pedals::PedalAnswers;
+use super::session::{self, Answer, Room, RoundEnd};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 use crate::options;
-use crate::window::{self, Content};
+use crate::window::{self, Painter};
 
 /// How often the room looks whether the player has answered.
 const LOOK: Duration = Duration::from_millis(5);
 
 /// Held by the sitting and by the window.
-struct Shared {
+struct SharedSitting {
     scene: Mutex<Scene>,
     /// What the player picked to practise.
     picked: Mutex<Option<Pick>>,
@@ -47,9 +47,9 @@ struct Shared {
 /// What the room needs besides a display.
 pub struct Furniture {
     /// Ports and sound.
-    pub wishes: Wishes,
+    pub wishes: SoundOrder,
     /// What pedals answer.
-    pub pedals: Pedals,
+    pub pedals: PedalAnswers,
     /// What sound and keyboard add, ms.
     pub delay_ms: f64,
     /// Whether breaks are recommended at first.
@@ -65,7 +65,7 @@ pub fn hold(
     furniture: Furniture,
     sitting: impl FnOnce(&mut dyn Room) -> Result<(), Failure> + Send + 'static,
 ) -> Result<Result<(), Failure>, String> {
-    let shared = Arc::new(Shared {
+    let shared = Arc::new(SharedSitting {
         scene: Mutex::new(Scene { shelf: Arc::new(shelf(Key::C_MAJOR)), ..Scene::default() }),
         picked: Mutex::default(),
         now: AtomicU64::new(0),
@@ -73,10 +73,10 @@ pub fn hold(
         closed: AtomicBool::new(false),
     });
     let (send, wishes) = channel();
-    let content = Shown {
+    let content = PracticeWindow {
         room: PracticeRoom::default(),
-        desk: Desk { shared: shared.clone(), wishes: send, look: window::remembered() },
-        start: Some(Start {
+        desk: PracticeHome { shared: shared.clone(), wishes: send, look: window::remembered() },
+        start: Some(FirstFrame {
             shared: shared.clone(),
             furniture,
             wishes,
@@ -91,26 +91,26 @@ pub fn hold(
     Ok(thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(()))))
 }
 
-type Thread = std::thread::JoinHandle<Result<(), Failure>>;
+type SittingThread = std::thread::JoinHandle<Result<(), Failure>>;
 type Hold = Box<dyn FnOnce(&mut dyn Room) -> Result<(), Failure> + Send>;
 
 /// What begins with the first frame, so that nothing has begun if there is no
 /// window.
-struct Start {
-    shared: Arc<Shared>,
+struct FirstFrame {
+    shared: Arc<SharedSitting>,
     furniture: Furniture,
     wishes: Receiver<Answer>,
     sitting: Hold,
 }
 
-impl Start {
-    fn begin(self) -> Option<Thread> {
+impl FirstFrame {
+    fn begin(self) -> Option<SittingThread> {
         let Self { shared, furniture, wishes, sitting } = self;
         let run = move || {
             let (instruments, missing) = match Instruments::open_what_there_is(&furniture.wishes) {
                 Ok(opened) => opened,
                 Err(failure) => {
-                    shared.scene.lock().state = State::Over(Some(failure.to_string()));
+                    shared.scene.lock().state = SittingState::Over(Some(failure.to_string()));
                     return Err(failure);
                 }
             };
@@ -128,21 +128,21 @@ impl Start {
             };
             let result = sitting(&mut room);
             let why = result.as_ref().err().map(ToString::to_string);
-            shared.scene.lock().state = State::Over(why);
+            shared.scene.lock().state = SittingState::Over(why);
             result
         };
         std::thread::Builder::new().name("practice".into()).spawn(run).ok()
     }
 }
 
-struct Shown {
+struct PracticeWindow {
     room: PracticeRoom,
-    desk: Desk,
-    start: Option<Start>,
-    done: Arc<Mutex<Option<Thread>>>,
+    desk: PracticeHome,
+    start: Option<FirstFrame>,
+    done: Arc<Mutex<Option<SittingThread>>>,
 }
 
-impl Content for Shown {
+impl Painter for PracticeWindow {
     fn draw(&mut self, ui: &mut egui::Ui) {
         if let Some(start) = self.start.take() {
             *self.done.lock() = start.begin();
@@ -152,19 +152,19 @@ impl Content for Shown {
 }
 
 /// The window's side.
-struct Desk {
-    shared: Arc<Shared>,
+struct PracticeHome {
+    shared: Arc<SharedSitting>,
     wishes: Sender<Answer>,
-    look: look::Choice,
+    look: look::LookChoice,
 }
 
-impl Studio for Desk {
+impl Studio for PracticeHome {
     fn scene(&mut self) -> Scene {
         let mut scene = self.shared.scene.lock().clone();
         scene.clock.now_ms = f64::from_bits(self.shared.now.load(Ordering::Relaxed));
         scene
     }
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: RoomRequest) {
         let _ = self.wishes.send(answer(wish));
     }
     fn pick(&mut self, pick: Pick) {
@@ -177,10 +177,10 @@ impl Studio for Desk {
     fn set_breaks(&mut self, breaks: bool) {
         self.shared.breaks.store(breaks, Ordering::Relaxed);
     }
-    fn look(&self) -> look::Choice {
+    fn look(&self) -> look::LookChoice {
         self.look
     }
-    fn set_look(&mut self, look: look::Choice) {
+    fn set_look(&mut self, look: look::LookChoice) {
         self.look = look.mended();
         window::remember(self.look);
     }
@@ -189,13 +189,13 @@ impl Studio for Desk {
 /// The sitting's side.
 struct Windowed {
     instruments: Instruments,
-    pedals: Pedals,
+    pedals: PedalAnswers,
     delay_ms: f64,
     wishes: Receiver<Answer>,
     began: Instant,
     /// The player has asked for the first round.
     started: bool,
-    shared: Arc<Shared>,
+    shared: Arc<SharedSitting>,
 }
 
 impl Windowed {
@@ -221,19 +221,19 @@ impl Windowed {
 }
 
 impl Room for Windowed {
-    fn perform(&mut self, round: &Round) -> Result<Played, Failure> {
+    fn perform(&mut self, round: &Round) -> Result<RoundEnd, Failure> {
         if !std::mem::replace(&mut self.started, true) {
             // Nothing sounds before the player wants it.
-            self.shared.scene.lock().state = State::Ready;
+            self.shared.scene.lock().state = SittingState::Ready;
             match self.ask() {
                 Answer::On | Answer::Hear => {}
-                other => return Ok(Played::Cut(other)),
+                other => return Ok(RoundEnd::Cut(other)),
             }
         }
         self.shared.now.store(0, Ordering::Relaxed);
         {
             let mut scene = self.shared.scene.lock();
-            scene.state = State::Playing;
+            scene.state = SittingState::Playing;
             scene.strokes = Arc::default();
             scene.judged = None;
             scene.said.clear();
@@ -249,7 +249,7 @@ impl Room for Windowed {
         }
         let (shared, wishes) = (&self.shared, &self.wishes);
         let mut shown = 0;
-        let mut watch = |now: f64, strokes: &[Stroke]| {
+        let mut watch = |now: f64, strokes: &[TakeStroke]| {
             shared.now.store(now.to_bits(), Ordering::Relaxed);
             if strokes.len() != shown
                 && let Some(mut scene) = shared.scene.try_lock()
@@ -264,7 +264,7 @@ impl Room for Windowed {
         };
         let played = self.instruments.perform(round, &mut watch);
         self.show_news();
-        if let Played::Whole(take) = &played {
+        if let RoundEnd::Whole(take) = &played {
             self.shared.scene.lock().strokes = Arc::new(take.strokes().to_vec());
         }
         Ok(played)
@@ -279,7 +279,7 @@ impl Room for Windowed {
                     Hands::Right => &[Staff::Right],
                     Hands::Both => &[Staff::Right, Staff::Left],
                 };
-                scene.lesson = Some(Arc::new(Lesson {
+                scene.lesson = Some(Arc::new(LessonPage {
                     name: (*name).to_owned(),
                     goal: *goal,
                     exercise: (*exercise).clone(),
@@ -303,12 +303,12 @@ impl Room for Windowed {
             }
             News::Verdict(Some(told)) => {
                 let (verdict, words) = (told.verdict.clone(), told.words.clone());
-                scene.judged = Some(Arc::new(Judged { verdict, words }));
+                scene.judged = Some(Arc::new(JudgedRound { verdict, words }));
             }
             News::Count(rounds, tempo) => (scene.rounds, scene.tempo) = (*rounds, *tempo),
             News::Break => scene.rest = true,
             News::Choices(next, tempo) => {
-                scene.state = State::Waiting(act(*next));
+                scene.state = SittingState::Waiting(act(*next));
                 scene.tempo = *tempo;
             }
             News::Refused(why) => scene.said = vec![(*why).to_owned()],
@@ -362,26 +362,26 @@ impl Room for Windowed {
     }
 }
 
-const fn act(stage: Stage) -> Act {
+const fn act(stage: RoundStage) -> Act {
     match stage {
-        Stage::Hear => Act::Hear,
-        Stage::Together => Act::Together,
-        Stage::Alone => Act::Alone,
+        RoundStage::Hear => Act::Hear,
+        RoundStage::Together => Act::Together,
+        RoundStage::Alone => Act::Alone,
     }
 }
 
-const fn answer(wish: Wish) -> Answer {
+const fn answer(wish: RoomRequest) -> Answer {
     match wish {
-        Wish::Next => Answer::On,
-        Wish::Again => Answer::Again,
-        Wish::Hear => Answer::Hear,
-        Wish::Together => Answer::Together,
-        Wish::Alone => Answer::Alone,
-        Wish::Slower => Answer::Slower,
-        Wish::Faster => Answer::Faster,
-        Wish::Stop => Answer::Stop,
-        Wish::Loop(bars) => Answer::Loop(bars),
-        Wish::NextLesson => Answer::Next,
+        RoomRequest::Next => Answer::On,
+        RoomRequest::Again => Answer::Again,
+        RoomRequest::Hear => Answer::Hear,
+        RoomRequest::Together => Answer::Together,
+        RoomRequest::Alone => Answer::Alone,
+        RoomRequest::Slower => Answer::Slower,
+        RoomRequest::Faster => Answer::Faster,
+        RoomRequest::Stop => Answer::Stop,
+        RoomRequest::Loop(bars) => Answer::Loop(bars),
+        RoomRequest::NextLesson => Answer::Next,
     }
 }
 
@@ -406,7 +406,7 @@ fn shelf(key: Key) -> Shelf {
     let patterns = steps::teaching_order().into_iter();
     let charts = ChartPreset::all().iter().filter_map(|preset| {
         let name = preset.chart().ok()?.title().to_owned();
-        Some(Card { slug: preset.slug.to_owned(), name, about: String::new() })
+        Some(ChoiceCard { slug: preset.slug.to_owned(), name, about: String::new() })
     });
     let first = match key.mode {
         Mode::Major => Key::C_MAJOR,
@@ -414,7 +414,9 @@ fn shelf(key: Key) -> Shelf {
     };
     let circle = std::iter::successors(Some(first), |key| Some(steps::next_key(*key)));
     Shelf {
-        patterns: patterns.map(|s| Card { slug: s.slug, name: s.name, about: s.about }).collect(),
+        patterns: patterns
+            .map(|s| ChoiceCard { slug: s.slug, name: s.name, about: s.about })
+            .collect(),
         charts: charts.collect(),
         keys: circle.take(12).map(key_name).collect(),
     }

@@ -11,8 +11,9 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::Message;
 
 use crate::bridge::{
-    BoxedWire, Came, ChannelKind, Desk, Due, Hub, Keeper, Keyboards, News, Order, Plays, Routes,
-    Selector, Short, System, SystemName, Time, To, hub, spawn, system_of,
+    BoxedWire, Came, ChannelKind, DueMessage, Hub, HubControl, HubOrder, Keeper, Keyboards,
+    MidiSystem, Plays, PortNews, Routes, Selector, Short, SystemName, Time, To, hub, spawn,
+    system_of,
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -40,16 +41,16 @@ pub struct Ports {
 /// Ports at work: the room's side of the thread that carries its notes.
 pub struct Wiring {
     epoch: Instant,
-    wishes: Producer<Wish>,
+    wishes: Producer<WiringRequest>,
     heard: Consumer<(f64, Short)>,
     ring: Box<dyn Fn() + Send>,
-    news: Receiver<News>,
+    news: Receiver<PortNews>,
     quit: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
 
 /// What the room asks for.
-enum Wish {
+enum WiringRequest {
     /// Sends it to every output.
     Play(Short),
     /// Ends every note of ours.
@@ -70,7 +71,7 @@ impl Wiring {
         let taken = usize::from(ports.to.is_empty());
         let (wishes, to_room) = RingBuffer::new(QUEUE);
         let (from_room, heard) = RingBuffer::new(QUEUE);
-        let room = Room {
+        let room = RoomPlayer {
             keyboards: Keyboards::default(),
             echo: ports.echo,
             fell_silent: Arc::default(),
@@ -85,7 +86,7 @@ impl Wiring {
         let failed = |why| Failure::Machine(format!("no thread is left: {why}"));
         let carries = spawn(hub).map_err(failed)?;
         if let Some(wire) = built_in {
-            to_hub.order(Order::Plug(0, wire));
+            to_hub.order(HubOrder::Plug(0, wire));
         }
         let bell = Arc::clone(&to_hub.told);
         let epoch = to_hub.epoch;
@@ -112,7 +113,7 @@ impl Wiring {
 
     /// Sends to every output.
     pub fn play(&mut self, message: Message) {
-        self.wish(Wish::Play(match message {
+        self.wish(WiringRequest::Play(match message {
             Message::On { channel, key, velocity } => Short::on(channel, key, velocity),
             Message::Off { channel, key, velocity } => Short::off(channel, key, velocity),
             Message::Control { channel, controller, value } => {
@@ -123,10 +124,10 @@ impl Wiring {
 
     /// Every note of ours ends.
     pub fn hush(&mut self) {
-        self.wish(Wish::Hush);
+        self.wish(WiringRequest::Hush);
     }
 
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: WiringRequest) {
         let _ = self.wishes.push(wish);
         (self.ring)();
     }
@@ -143,7 +144,7 @@ impl Wiring {
     }
 
     /// What became of the ports since the last question.
-    pub fn news(&self) -> Option<News> {
+    pub fn news(&self) -> Option<PortNews> {
         self.news.try_recv().ok()
     }
 }
@@ -167,19 +168,19 @@ fn heard_as((channel, kind): (u8, ChannelKind)) -> Option<Message> {
 }
 
 /// What plays in the room's ports: whatever the room wishes. Real-time safe.
-struct Room {
+struct RoomPlayer {
     keyboards: Keyboards,
     /// Whether keys go through.
     echo: bool,
     fell_silent: Arc<AtomicBool>,
-    wishes: Consumer<Wish>,
+    wishes: Consumer<WiringRequest>,
     heard: Producer<(f64, Short)>,
-    due: Vec<Due>,
+    due: Vec<DueMessage>,
     /// Every note of ours is to end.
     hushed: bool,
 }
 
-impl Plays for Room {
+impl Plays for RoomPlayer {
     fn hear(&mut self, input: usize, at: f64, message: &[u8]) -> bool {
         let played = self.keyboards.hear(input, at, message) == Came::Played;
         if let Some(message) = Short::new(message).filter(|_| played) {
@@ -215,8 +216,10 @@ impl Plays for Room {
             && let Ok(wish) = self.wishes.pop()
         {
             match wish {
-                Wish::Play(message) => self.due.push(Due { frame: 0, to: To::Left, message }),
-                Wish::Hush => {
+                WiringRequest::Play(message) => {
+                    self.due.push(DueMessage { frame: 0, to: To::Left, message })
+                }
+                WiringRequest::Hush => {
                     // What was wished before has been sent or is hushed as well.
                     self.due.clear();
                     self.hushed = true;
@@ -226,7 +229,7 @@ impl Plays for Room {
         self.hushed
     }
 
-    fn due(&self) -> &[Due] {
+    fn due(&self) -> &[DueMessage] {
         &self.due
     }
 
@@ -239,12 +242,12 @@ impl Plays for Room {
 
 /// Keeps the ports.
 struct Porter {
-    system: Box<dyn System>,
+    system: Box<dyn MidiSystem>,
     keeper: Keeper,
-    desk: Desk,
-    carries: JoinHandle<Hub<Room>>,
+    desk: HubControl,
+    carries: JoinHandle<Hub<RoomPlayer>>,
     fell_silent: Arc<AtomicBool>,
-    tell: Sender<News>,
+    tell: Sender<PortNews>,
 }
 
 impl Porter {
@@ -277,7 +280,7 @@ impl Porter {
         let mut looked = Instant::now();
         while !quit.load(Ordering::Acquire) {
             if self.fell_silent.swap(false, Ordering::AcqRel) {
-                let _ = self.tell.send(News::FellSilent);
+                let _ = self.tell.send(PortNews::FellSilent);
             }
             if looked.elapsed() >= LOOK {
                 self.look();

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use sinistra_score::sheet::engrave::{Options, pages};
+use sinistra_score::sheet::engrave::{EngraveOptions, pages};
 use sinistra_score::sheet::{Sheet, svg};
 
 use crate::failure::Failure;
@@ -10,7 +10,7 @@ use crate::files;
 
 /// How a sheet is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Format {
+enum SheetFormat {
     MusicXml,
     Svg,
 }
@@ -25,11 +25,11 @@ pub fn may_be_sheet(path: &Path) -> Result<(), Failure> {
 }
 
 /// The format that the end of `path` names.
-fn format(path: &Path) -> Result<Format, Failure> {
+fn format(path: &Path) -> Result<SheetFormat, Failure> {
     let end = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     match end.as_str() {
-        "musicxml" | "xml" => Ok(Format::MusicXml),
-        "svg" => Ok(Format::Svg),
+        "musicxml" | "xml" => Ok(SheetFormat::MusicXml),
+        "svg" => Ok(SheetFormat::Svg),
         _ => Err(Failure::Input(format!(
             "{}: a sheet's name ends in .musicxml or .svg\nhint: a browser prints an SVG sheet, \
              also to PDF; a notation program opens MusicXML",
@@ -45,8 +45,8 @@ fn format(path: &Path) -> Result<Format, Failure> {
 /// As [`may_be_sheet`], if a file is in the way and not `force`, or if the disk
 /// refuses.
 pub fn sheet(sheet: &Sheet, path: &Path, force: bool) -> Result<Vec<PathBuf>, Failure> {
-    if format(path)? == Format::Svg {
-        let pages = pages(sheet, &Options::ALL);
+    if format(path)? == SheetFormat::Svg {
+        let pages = pages(sheet, &EngraveOptions::ALL);
         let paths: Vec<PathBuf> = (0..pages.len()).map(|n| numbered(path, n)).collect();
         for path in &paths {
             files::may_write(path, force)?;

@@ -22,7 +22,7 @@ const STOP_FADE_S: f32 = 0.04;
 /// What both threads see. The audio thread writes `frames` and `over`, the
 /// device `failed`, the waiting thread `stop`.
 #[derive(Default)]
-pub struct Shared {
+pub struct DeviceState {
     /// Frames played so far.
     pub frames: AtomicU64,
     /// Nothing more will sound.
@@ -38,7 +38,7 @@ pub struct Callback {
     player: Player,
     /// Live messages; `None` for a part that ends by itself.
     waiting: Option<rtrb::Consumer<Message>>,
-    shared: Arc<Shared>,
+    shared: Arc<DeviceState>,
     channels: usize,
     fade: f32,
     fade_step: f32,
@@ -52,7 +52,7 @@ impl Callback {
         player: Player,
         waiting: Option<rtrb::Consumer<Message>>,
         config: &StreamConfig,
-        shared: Arc<Shared>,
+        shared: Arc<DeviceState>,
     ) -> Self {
         Self {
             player,

@@ -8,7 +8,7 @@ use cpal::Stream;
 use cpal::traits::StreamTrait;
 use sinistra_core::engine::Message;
 
-use super::device::{Callback, Shared, default_output, start};
+use super::device::{Callback, DeviceState, default_output, start};
 use super::{Cue, Player, Timbre};
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -58,7 +58,7 @@ pub fn play_aloud(
 
 /// The open output; dropping it ends the sound.
 pub struct Speakers {
-    shared: Arc<Shared>,
+    shared: Arc<DeviceState>,
     rate: f64,
     stream: Stream,
 }
@@ -110,7 +110,7 @@ impl Speakers {
         let (device, format, config) = hushed(|| default_output(buffer))?;
         let rate = config.sample_rate;
         let player = Player::new(timbre.open(rate)?, cues).starting_quiet();
-        let shared = Arc::new(Shared::default());
+        let shared = Arc::new(DeviceState::default());
         let callback = Callback::new(player, waiting, &config, Arc::clone(&shared));
         let stream = hushed(|| start(&device, format, config, callback))?;
         Ok(Self { shared, rate: f64::from(rate), stream })

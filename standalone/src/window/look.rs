@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use sinistra_panel::look::Choice;
+use sinistra_panel::look::LookChoice;
 
 use crate::files;
 
@@ -12,13 +12,13 @@ fn path() -> Option<PathBuf> {
 }
 
 /// What was chosen the last time, or the usual.
-pub fn remembered() -> Choice {
-    let read = || serde_json::from_slice::<Choice>(&std::fs::read(path()?).ok()?).ok();
+pub fn remembered() -> LookChoice {
+    let read = || serde_json::from_slice::<LookChoice>(&std::fs::read(path()?).ok()?).ok();
     read().unwrap_or_default().mended()
 }
 
 /// Keeps a choice; a disk that refuses costs no more than the choice.
-pub fn remember(look: Choice) {
+pub fn remember(look: LookChoice) {
     let Some(path) = path() else { return };
     if let Some(folder) = path.parent() {
         let _ = std::fs::create_dir_all(folder);

@@ -15,7 +15,7 @@ use crate::quiet::hushed;
 const SIZE: (f64, f64) = (1040.0, 780.0);
 
 /// What draws a window's content.
-pub trait Content: Send + 'static {
+pub trait Painter: Send + 'static {
     /// Draws a frame.
     fn draw(&mut self, ui: &mut egui::Ui);
     /// Whether the window should close by itself.
@@ -29,11 +29,11 @@ pub trait Content: Send + 'static {
 /// # Errors
 /// If there is no display, or it shows nothing that we can draw; in a few
 /// words. `content` is not drawn then.
-pub fn run(title: &str, content: impl Content) -> Result<(), String> {
+pub fn run(title: &str, content: impl Painter) -> Result<(), String> {
     let settings = EguiWindowSettings::new()
         .with_title(title)
         .with_size(LogicalSize { width: SIZE.0, height: SIZE.1 });
-    let window = hushed(|| EguiWindow::create(settings, Shown(content)))
+    let window = hushed(|| EguiWindow::create(settings, OpenWindow(content)))
         .map_err(|error| error.to_string())?;
     window.run_until_closed().map_err(|error| error.to_string())
 }
@@ -44,9 +44,9 @@ pub fn may_be_shown() -> bool {
         || std::env::var_os("DISPLAY").is_some_and(|d| !d.is_empty())
 }
 
-struct Shown<C>(C);
+struct OpenWindow<C>(C);
 
-impl<C: Content> App for Shown<C> {
+impl<C: Painter> App for OpenWindow<C> {
     fn build(&mut self, _: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
         Ok(())
     }

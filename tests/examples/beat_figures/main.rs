@@ -17,11 +17,11 @@ mod players;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use sinistra_core::beat::{Stroke, Tracker};
+use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::midi::Message;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::MidiFile;
-use sinistra_score::midi_file::Part;
+use sinistra_score::midi_file::HandTrack;
 
 /// Keys struck within this many seconds are one stroke, as on stage.
 const TOGETHER_S: f64 = 0.06;
@@ -66,12 +66,13 @@ fn main() {
 }
 
 /// What the right hand strikes, and the beats.
-fn song(songs: &Path, name: &str) -> (Vec<Stroke>, Vec<f64>) {
+fn song(songs: &Path, name: &str) -> (Vec<PlayerStroke>, Vec<f64>) {
     let folder = songs.join(name);
     let bytes = fs::read(folder.join(format!("{name}.mid"))).expect("a MIDI file");
     let file = MidiFile::read(name, &bytes).expect("a sound MIDI file");
     let piano = file.tracks().iter().position(|track| track.name.as_deref() == Some("PIANO"));
-    let part = Part { track: Some(piano.expect("a track PIANO")), channel: None, drums: false };
+    let part =
+        HandTrack { track: Some(piano.expect("a track PIANO")), channel: None, drums: false };
     let mut struck: Vec<f64> = file
         .messages(&part)
         .into_iter()
@@ -81,11 +82,11 @@ fn song(songs: &Path, name: &str) -> (Vec<Stroke>, Vec<f64>) {
         .map(|(at, _)| file.timeline().seconds(at))
         .collect();
     struck.sort_by(f64::total_cmp);
-    let mut strokes: Vec<Stroke> = Vec::new();
+    let mut strokes: Vec<PlayerStroke> = Vec::new();
     for at in struck {
         match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
             Some(last) => last.keys = last.keys.saturating_add(1),
-            None => strokes.push(Stroke { at, keys: 1 }),
+            None => strokes.push(PlayerStroke { at, keys: 1 }),
         }
     }
     let text = fs::read_to_string(folder.join("beat_midi.txt")).expect("beats");
@@ -105,7 +106,7 @@ fn hint(truth: &[f64], seed: u64) -> f64 {
 }
 
 /// When beats are felt, each as soon as it would be played.
-fn follow(strokes: &[Stroke], hint: f64) -> Vec<f64> {
+fn follow(strokes: &[PlayerStroke], hint: f64) -> Vec<f64> {
     let first = strokes[0].at;
     let mut tracker = Tracker::new(first, 0.0, hint, 4);
     let mut waiting = strokes.iter().skip(1).peekable();

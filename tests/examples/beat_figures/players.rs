@@ -1,6 +1,6 @@
 //! Made players: steady, slowing down, hurrying, holding.
 
-use sinistra_core::beat::{Beat, Stroke, Tracker};
+use sinistra_core::beat::{BeatPosition, PlayerStroke, Tracker};
 
 /// How far from the true beat is right, seconds.
 const NEAR_S: f64 = 0.07;
@@ -126,7 +126,7 @@ fn followed(player: &Player, step: usize, spread: f64, seed: u64) -> (f64, u32) 
     let mut tracker = Tracker::new(truth[0], 0.0, player.hint, 4);
     let (mut right, mut all, mut lost, mut most) = (0, 0, 0, 0);
     for (n, pair) in truth.windows(2).enumerate().skip(1) {
-        let Beat { beat, tempo } = tracker.beat(pair[0]);
+        let BeatPosition { beat, tempo } = tracker.beat(pair[0]);
         if n > 2 * step {
             let off = (beat - beat.round()).abs() * 60.0 / tempo;
             let is_tempo = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < NEAR;
@@ -142,7 +142,7 @@ fn followed(player: &Player, step: usize, spread: f64, seed: u64) -> (f64, u32) 
                 .wrapping_mul(6_364_136_223_846_793_005)
                 .wrapping_add(1_442_695_040_888_963_407);
             let human = ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2e-3 * spread;
-            tracker.hear(Stroke { at: pair[0] + human, keys: 3 }, |_| false);
+            tracker.hear(PlayerStroke { at: pair[0] + human, keys: 3 }, |_| false);
         }
     }
     (f64::from(right) / f64::from(all.max(1)), most)

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use sinistra_core::belief::next;
 use sinistra_core::engine::Engine;
-use sinistra_core::foresee::model::Model;
+use sinistra_core::foresee::model::ForesightModel;
 use sinistra_core::foresee::net::Net;
 
 #[path = "../../../core/examples/support/model.rs"]
@@ -16,9 +16,9 @@ pub struct Learned {
     folder: PathBuf,
     folds: HashMap<String, String>,
     /// What comes next, a model a fold.
-    next: HashMap<String, &'static next::Model>,
+    next: HashMap<String, &'static next::NextModel>,
     /// Foresight's: a model a fold, and the songs' folds.
-    foresight: Option<(HashMap<String, usize>, Vec<&'static Model>)>,
+    foresight: Option<(HashMap<String, usize>, Vec<&'static ForesightModel>)>,
 }
 
 impl Learned {
@@ -68,7 +68,7 @@ impl Learned {
 }
 
 /// The networks of what comes next, in the order of `train_next.py`.
-fn read_next(row: &[f32]) -> next::Model {
+fn read_next(row: &[f32]) -> next::NextModel {
     let mut rest = row;
     let mut take = |n: usize| -> &'static [f32] {
         let (part, later) = rest.split_at(n.min(rest.len()));
@@ -82,7 +82,7 @@ fn read_next(row: &[f32]) -> next::Model {
         bias: take(hidden),
         out: take(hidden),
     };
-    next::Model { next: net(next::OWN, next::SHARED, 16), together: net(next::SAID, 0, 16) }
+    next::NextModel { next: net(next::OWN, next::SHARED, 16), together: net(next::SAID, 0, 16) }
 }
 
 fn floats(path: &Path) -> Option<Vec<f32>> {

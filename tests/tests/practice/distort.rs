@@ -3,14 +3,14 @@
 use std::collections::BTreeMap;
 
 use sinistra_core::pitch::{KeyNumber, Semitones};
-use sinistra_score::practice::{Beat, Outcome, Stroke, Take, Target, Tolerance};
+use sinistra_score::practice::{Outcome, Take, TakeReference, TakeStroke, Target, Tolerance};
 
 use crate::random::Random;
 
 /// A take with the list of everything that was done to it.
 pub struct Spoiled {
     pub take: Take,
-    pub beat: Beat,
+    pub beat: TakeReference,
     /// What became of the notes that were spoiled, by index in the target.
     pub notes: BTreeMap<usize, Outcome>,
     /// Strokes added, by index in the take.
@@ -43,9 +43,9 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
 
     let mut spoiled = BTreeMap::new();
     let mut late_ms = BTreeMap::new();
-    let mut strokes: Vec<(Stroke, bool)> = Vec::new();
+    let mut strokes: Vec<(TakeStroke, bool)> = Vec::new();
     let mut strike = |at_ms: f64, key: KeyNumber, extra| {
-        strokes.push((Stroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 80 }, extra));
+        strokes.push((TakeStroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 80 }, extra));
     };
     for (index, note) in notes.iter().enumerate() {
         if note.at.0 < first || note.at.0 > last {
@@ -107,8 +107,11 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
     strokes.sort_by(|a, b| a.0.at_ms.total_cmp(&b.0.at_ms).then(a.0.key.cmp(&b.0.key)));
     let extras = strokes.iter().enumerate().filter(|(_, s)| s.1).map(|(i, _)| i).collect();
     let take = Take::new(strokes.into_iter().map(|s| s.0).collect());
-    let beat =
-        if metronome { Beat::Metronome { start_ms, tempo: target.tempo } } else { Beat::Own };
+    let beat = if metronome {
+        TakeReference::Metronome { start_ms, tempo: target.tempo }
+    } else {
+        TakeReference::Own
+    };
     let story = format!(
         "{} notes, metronome {metronome}, tempo ratio {ratio:.2}, drift {drift:.3}, jitter {jitter:.1} ms",
         notes.len()

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use sinistra_score::practice::{Beat, Outcome, judge};
+use sinistra_score::practice::{Outcome, TakeReference, judge};
 
 use crate::distort::spoil;
 use crate::exercise::exercise;
@@ -66,7 +66,7 @@ fn judge_many(takes: u64) {
                 found.difference(&truth).collect::<Vec<_>>()
             );
         }
-        let own = usize::from(spoiled.beat == Beat::Own);
+        let own = usize::from(spoiled.beat == TakeReference::Own);
         for (index, late) in &spoiled.late_ms {
             if let Some(told) = verdict.notes[*index].late_ms
                 && verdict.notes[*index].played == Some(target.notes()[*index].key)

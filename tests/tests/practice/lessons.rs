@@ -4,7 +4,9 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Role;
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::practice::{Beat, Count, Hand, Stroke, Take, Target, TargetNote, judge, words};
+use sinistra_score::practice::{
+    Count, Hand, Take, TakeReference, TakeStroke, Target, TargetNote, judge, words,
+};
 
 /// Eight bars of C and A minor in eighths, `1 & 2 &`: roots, and at the end
 /// of each bar the fifth or the B that leads down to A.
@@ -47,12 +49,12 @@ fn take(
         let (late, by) = with(note)?;
         let at_ms = start_ms + note.at.beats() * 60_000.0 / tempo + late;
         let key = KeyNumber::clamped(i32::from(note.key.number()) + by);
-        Some(Stroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 70 })
+        Some(TakeStroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 70 })
     });
     Take::new(strokes.collect())
 }
 
-fn told(target: &Target, take: &Take, beat: Beat) -> String {
+fn told(target: &Target, take: &Take, beat: TakeReference) -> String {
     let verdict = judge(target, take, beat).expect("found");
     let words = words(target, &verdict);
     let parts = [vec![words.summary], words.habits, words.places, words.advice].concat();
@@ -67,7 +69,7 @@ fn is(note: &TargetNote, bar: i64, count: &str) -> bool {
 fn a_wrong_note_is_named_where_it_stands() {
     let target = exercise();
     let take = take(&target, 0.0, 90.0, |n| Some((0.0, if is(n, 3, "2-and") { 2 } else { 0 })));
-    let beat = Beat::Metronome { start_ms: 0.0, tempo: 90.0 };
+    let beat = TakeReference::Metronome { start_ms: 0.0, tempo: 90.0 };
     assert_eq!(
         told(&target, &take, beat),
         "63 of 64 notes right, 63 in time; tempo 90.\n\
@@ -89,7 +91,7 @@ fn late_ands_are_a_habit_and_the_passing_note_makes_it_worse() {
     });
     // No metronome: the take starts late and is slower than written.
     assert_eq!(
-        told(&target, &take, Beat::Own),
+        told(&target, &take, TakeReference::Own),
         "64 of 64 notes right, 60 in time; tempo 72: a clean round.\n\
          Your “ands” come 38 ms late on average, and later (80 ms) when the passing note comes.\n\
          Take the next tempo, and mind the passing notes."
@@ -106,9 +108,9 @@ fn what_is_missing_doubled_or_in_another_octave_is_said() {
         () => Some((0.0, 0)),
     });
     let again =
-        Stroke { at_ms: 100.0 + 40.0 * 60_000.0 / 90.0 / 2.0 + 160.0, ..plain.strokes()[40] };
+        TakeStroke { at_ms: 100.0 + 40.0 * 60_000.0 / 90.0 / 2.0 + 160.0, ..plain.strokes()[40] };
     let take = Take::new([plain.strokes(), &[again]].concat());
-    let beat = Beat::Metronome { start_ms: 100.0, tempo: 90.0 };
+    let beat = TakeReference::Metronome { start_ms: 100.0, tempo: 90.0 };
     assert_eq!(
         told(&target, &take, beat),
         "62 of 64 notes right, 61 in time, 1 too many; tempo 90.\n\
@@ -128,7 +130,7 @@ fn a_stop_is_told_and_what_follows_is_still_judged() {
         Some((pause, if is(n, 7, "4") { 1 } else { 0 }))
     });
     assert_eq!(
-        told(&target, &take, Beat::Own),
+        told(&target, &take, TakeReference::Own),
         "63 of 64 notes right, 63 in time; tempo 90.\n\
          You stopped or jumped once.\n\
          bar 7, the 4: C♯ instead of C\n\
@@ -139,5 +141,5 @@ fn a_stop_is_told_and_what_follows_is_still_judged() {
 #[test]
 fn a_take_with_nothing_of_the_exercise_has_no_verdict() {
     let target = exercise();
-    assert!(judge(&target, &Take::default(), Beat::Own).is_none());
+    assert!(judge(&target, &Take::default(), TakeReference::Own).is_none());
 }

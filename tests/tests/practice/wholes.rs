@@ -1,7 +1,9 @@
 //! What a teacher says first: of takes with one fault in the whole of them.
 
 use sinistra_core::engine::Settings;
-use sinistra_score::practice::{Beat, Exercise, Hand, Stroke, Take, TargetNote, judge, words};
+use sinistra_score::practice::{
+    Exercise, Hand, Take, TakeReference, TakeStroke, TargetNote, judge, words,
+};
 use sinistra_score::{Chart, find_pattern};
 
 const CHART: &str = "key: C\ntempo: 80\n| C | Am | F | G |\n| C | Am | Dm G | C |\n";
@@ -16,7 +18,7 @@ fn exercise(pattern: &str) -> Exercise {
 fn told(
     pattern: &str,
     hand: Option<Hand>,
-    beat: Beat,
+    beat: TakeReference,
     play: impl Fn(&TargetNote, f64) -> Option<(f64, i32, u8, f64)>,
 ) -> (String, bool, Vec<String>) {
     let target = exercise(pattern).target(80.0);
@@ -27,7 +29,7 @@ fn told(
         let (late, up, velocity, length) = play(note, due)?;
         let key = i32::from(note.key.number()) + up;
         let at_ms = 2_000.0 + due + late;
-        Some(Stroke {
+        Some(TakeStroke {
             at_ms,
             until_ms: at_ms + ms(note.until.0 - note.at.0) * length,
             key: sinistra_core::pitch::KeyNumber::clamped(key),
@@ -40,11 +42,11 @@ fn told(
     (words.summary, verdict.is_clean(), words.work)
 }
 
-const METRONOME: Beat = Beat::Metronome { start_ms: 2_000.0, tempo: 80.0 };
+const METRONOME: TakeReference = TakeReference::Metronome { start_ms: 2_000.0, tempo: 80.0 };
 
 #[test]
 fn a_good_round_is_clean() {
-    for beat in [Beat::Own, METRONOME] {
+    for beat in [TakeReference::Own, METRONOME] {
         let (said, clean, work) =
             told("everything-mixed", None, beat, |n, _| Some((0.0, 0, n.velocity, 1.0)));
         assert!(clean && said.contains("a clean round") && work.is_empty(), "{said} {work:?}");
@@ -55,12 +57,13 @@ fn a_good_round_is_clean() {
 fn rushing_is_told_first_and_is_not_clean() {
     // From 72 to 89 over the song.
     let end = 8.0 * 4.0 * 750.0;
-    let (said, clean, _) = told("roots-and-offbeats", Some(Hand::Left), Beat::Own, |n, due| {
-        let (slow, fast) = (80.0 / 72.0, 80.0 / 89.0);
-        let part = due / end;
-        let late = due * (slow + (fast - slow) * part / 2.0) - due;
-        Some((late, 0, n.velocity, 1.0))
-    });
+    let (said, clean, _) =
+        told("roots-and-offbeats", Some(Hand::Left), TakeReference::Own, |n, due| {
+            let (slow, fast) = (80.0 / 72.0, 80.0 / 89.0);
+            let part = due / end;
+            let late = due * (slow + (fast - slow) * part / 2.0) - due;
+            Some((late, 0, n.velocity, 1.0))
+        });
     assert!(said.starts_with("You rushed: 7") && said.contains("at the end"), "{said}");
     assert!(!clean);
 }
@@ -71,7 +74,7 @@ fn another_octave_is_said_once() {
         (Some(Hand::Left), "All an octave too high, else right"),
         (None, "The left hand is an octave too high, else right"),
     ] {
-        let (said, clean, work) = told("roots-and-offbeats", hand, Beat::Own, |n, _| {
+        let (said, clean, work) = told("roots-and-offbeats", hand, TakeReference::Own, |n, _| {
             Some((0.0, if n.hand == Hand::Left { 12 } else { 0 }, n.velocity, 1.0))
         });
         assert!(said.starts_with(start), "{said}");
@@ -86,7 +89,7 @@ fn a_late_entry_is_said_once() {
     });
     assert!(said.starts_with("You entered a beat late; from there all was right"), "{said}");
     assert!(!clean && work.is_empty(), "{work:?}");
-    let (said, ..) = told("everything-mixed", None, Beat::Own, |n, _| {
+    let (said, ..) = told("everything-mixed", None, TakeReference::Own, |n, _| {
         Some((if n.hand == Hand::Left { 750.0 } else { 0.0 }, 0, n.velocity, 1.0))
     });
     assert!(said.starts_with("Your left hand entered a beat late; from there all"), "{said}");
@@ -94,16 +97,17 @@ fn a_late_entry_is_said_once() {
 
 #[test]
 fn a_stop_is_one_sentence() {
-    let (said, clean, work) = told("roots-and-offbeats", Some(Hand::Left), Beat::Own, |n, _| {
-        (n.bar <= 4).then_some((0.0, 0, n.velocity, 1.0))
-    });
+    let (said, clean, work) =
+        told("roots-and-offbeats", Some(Hand::Left), TakeReference::Own, |n, _| {
+            (n.bar <= 4).then_some((0.0, 0, n.velocity, 1.0))
+        });
     assert!(said.starts_with("You stopped after bar 4"), "{said}");
     assert!(!clean && work.is_empty(), "{work:?}");
 }
 
 #[test]
 fn a_bar_left_out_is_one_line() {
-    let (_, _, work) = told("roots-and-offbeats", Some(Hand::Left), Beat::Own, |n, _| {
+    let (_, _, work) = told("roots-and-offbeats", Some(Hand::Left), TakeReference::Own, |n, _| {
         (n.bar != 3).then_some((0.0, 0, n.velocity, 1.0))
     });
     assert_eq!(work, ["bar 3: nothing played (8 notes)"]);
@@ -112,7 +116,7 @@ fn a_bar_left_out_is_one_line() {
 #[test]
 fn touch_is_judged() {
     let play = |velocity: fn(u8) -> u8, length: f64| {
-        told("roots-and-offbeats", Some(Hand::Left), Beat::Own, move |n, _| {
+        told("roots-and-offbeats", Some(Hand::Left), TakeReference::Own, move |n, _| {
             Some((0.0, 0, velocity(n.velocity), length))
         })
     };

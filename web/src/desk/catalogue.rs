@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
 use sinistra_score::chart::{ChartPreset, key_name};
-use sinistra_score::control::{ALL, Control, Scale};
+use sinistra_score::control::{ALL, Control, ControlScale};
 use sinistra_score::pattern::USUAL_PATTERN;
 use sinistra_score::practice::steps;
 use sinistra_sound::{KEYS, decode as decoded};
@@ -54,12 +54,12 @@ fn control((index, control): (usize, &Control)) -> Value {
         (spec.min..=spec.max).map(|value| control.show(value, |_| String::new())).collect()
     };
     let (choices, names) = match spec.scale {
-        Scale::Key | Scale::Channel | Scale::Beats => (shown(), Vec::new()),
-        Scale::KeyNumber => (Vec::new(), shown()),
+        ControlScale::Key | ControlScale::Channel | ControlScale::Beats => (shown(), Vec::new()),
+        ControlScale::KeyNumber => (Vec::new(), shown()),
         _ => (Vec::new(), Vec::new()),
     };
     let unit = match spec.scale {
-        Scale::Number(unit) => unit,
+        ControlScale::Number(unit) => unit,
         _ => "",
     };
     // A page has no host, and its patterns have a list of their own.
@@ -74,7 +74,7 @@ fn control((index, control): (usize, &Control)) -> Value {
         "min": spec.min,
         "max": spec.max,
         "default": spec.default,
-        "switch": spec.scale == Scale::Switch,
+        "switch": spec.scale == ControlScale::Switch,
         "unit": unit,
         "choices": choices,
         "names": names,

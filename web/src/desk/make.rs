@@ -7,7 +7,7 @@ use sinistra_score::chart::key_name;
 use sinistra_score::midi_file::{NewTrack, write_tracks};
 use sinistra_score::performance::messages;
 use sinistra_score::practice::Exercise;
-use sinistra_score::sheet::engrave::{Options, pages};
+use sinistra_score::sheet::engrave::{EngraveOptions, pages};
 use sinistra_score::sheet::{Sheet, svg};
 use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, right_only, two_hands};
 
@@ -105,8 +105,10 @@ pub fn cues(messages: impl Iterator<Item = (f64, Message)>) -> Vec<Value> {
 
 /// The sheet's pages; the link's QR code in the first one's corner.
 pub fn svg_pages(sheet: &Sheet, link: &str) -> Vec<String> {
-    let mut pages: Vec<_> =
-        pages(sheet, &Options::ALL).iter().map(|page| svg::page(page, &sheet.title)).collect();
+    let mut pages: Vec<_> = pages(sheet, &EngraveOptions::ALL)
+        .iter()
+        .map(|page| svg::page(page, &sheet.title))
+        .collect();
     if let (Some(first), Some(code)) = (pages.first_mut(), code(link))
         && let Some(end) = first.rfind("</svg>")
     {

@@ -17,7 +17,7 @@ use sinistra_score::{Chart, Fault, Faults, PatternFile, find_pattern};
 
 /// An answer: its JSON, and the file that it may bring.
 #[derive(Default)]
-pub struct Answer {
+pub struct Reply {
     /// `{"ok": …}` or `{"faults": [{line, column, width, what, hint}]}`.
     pub json: Vec<u8>,
     /// A MIDI file, samples; empty where there is none.
@@ -28,8 +28,8 @@ pub struct Answer {
 #[derive(Default)]
 pub struct Desk {
     /// The last answer.
-    pub answer: Answer,
-    lesson: Option<practise::Lesson>,
+    pub answer: Reply,
+    lesson: Option<practise::OpenLesson>,
 }
 
 /// What a question may be about; what it is not about is left out.
@@ -109,7 +109,7 @@ impl Desk {
                 (json!({ "faults": faults }), Vec::new())
             }
         };
-        self.answer = Answer { json: value.to_string().into_bytes(), file };
+        self.answer = Reply { json: value.to_string().into_bytes(), file };
     }
 
     fn answer(&mut self, q: &Question, file: &[u8]) -> Answered {

@@ -5,20 +5,20 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_score::chart::key_name;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
-    Beat, Exercise, Hands, NoteVerdict, Plan, Progress, Stage, Stroke, Take, Task, lesson_name,
-    round, steps, tell,
+    Exercise, Hands, NoteVerdict, Plan, Progress, RoundStage, Take, TakeReference, TakeStroke,
+    Task, lesson_name, round, steps, tell,
 };
 
 use super::make::{cues, settings, svg_pages};
 use super::{Answered, Desk, Question, Trouble};
 
 /// The lesson that is on.
-pub struct Lesson {
+pub struct OpenLesson {
     exercise: Exercise,
     plan: Plan,
     ladder: Ladder,
-    stage: Stage,
-    task: Option<(Task, Beat)>,
+    stage: RoundStage,
+    task: Option<(Task, TakeReference)>,
 }
 
 impl Desk {
@@ -52,7 +52,8 @@ impl Desk {
             "next": next.map(|s| json!({ "slug": s.slug, "name": s.name, "about": s.about })),
             "pages": svg_pages(&exercise.sheet(), &q.link),
         });
-        self.lesson = Some(Lesson { exercise, plan, ladder, stage: Stage::Hear, task: None });
+        self.lesson =
+            Some(OpenLesson { exercise, plan, ladder, stage: RoundStage::Hear, task: None });
         Ok((answer, Vec::new()))
     }
 
@@ -60,9 +61,9 @@ impl Desk {
     pub(super) fn round(&mut self, q: &Question) -> Answered {
         let lesson = self.lesson.as_mut().ok_or_else(no_lesson)?;
         lesson.stage = match q.stage.as_str() {
-            "alone" => Stage::Alone,
-            "together" => Stage::Together,
-            _ => Stage::Hear,
+            "alone" => RoundStage::Alone,
+            "together" => RoundStage::Together,
+            _ => RoundStage::Hear,
         };
         let tempo = lesson.ladder.tempo;
         let quarters = tempo * lesson.exercise.felt_beat();
@@ -84,7 +85,7 @@ impl Desk {
         let (task, beat) = lesson.task.as_ref().ok_or_else(no_lesson)?;
         let mut progress = progress(&q.progress)?;
         let strokes = q.strokes.iter().filter_map(|&(at_ms, until_ms, key, velocity)| {
-            Some(Stroke { at_ms, until_ms, key: KeyNumber::new(key)?, velocity })
+            Some(TakeStroke { at_ms, until_ms, key: KeyNumber::new(key)?, velocity })
         });
         let told = tell(task, &Take::new(strokes.collect()), *beat);
         let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
@@ -136,11 +137,11 @@ fn no_lesson() -> Trouble {
     Trouble::Said("choose a lesson, and play a round of it, first".into())
 }
 
-const fn stage_word(stage: Stage) -> &'static str {
+const fn stage_word(stage: RoundStage) -> &'static str {
     match stage {
-        Stage::Hear => "hear",
-        Stage::Together => "together",
-        Stage::Alone => "alone",
+        RoundStage::Hear => "hear",
+        RoundStage::Together => "together",
+        RoundStage::Alone => "alone",
     }
 }
 

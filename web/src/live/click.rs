@@ -14,7 +14,7 @@ const PITCH_HZ: [f32; 2] = [1_900.0, 1_350.0];
 const LEVEL: f32 = 0.25;
 
 /// Taps of a block, and the one that sounds.
-pub struct Click {
+pub struct PageMetronome {
     rate: f32,
     due: ArrayVec<(u32, u8), 16>,
     level: f32,
@@ -22,7 +22,7 @@ pub struct Click {
     pitch: f32,
 }
 
-impl Click {
+impl PageMetronome {
     pub fn new(rate: u32) -> Self {
         Self { rate: rate as f32, due: ArrayVec::new(), level: 0.0, phase: 0.0, pitch: 1.0 }
     }

@@ -20,7 +20,7 @@ const REST_S: f64 = 8.0;
 const TEMPOS: (f64, f64) = (20.0, 400.0);
 
 /// The page's clock. All in seconds and quarter notes.
-pub struct Clock {
+pub struct PageClock {
     playing: bool,
     beat: f64,
     tempo: f64,
@@ -37,7 +37,7 @@ pub struct Clock {
     idle: f64,
 }
 
-impl Default for Clock {
+impl Default for PageClock {
     fn default() -> Self {
         Self {
             playing: false,
@@ -57,7 +57,7 @@ impl Default for Clock {
     }
 }
 
-impl Clock {
+impl PageClock {
     pub fn play(&mut self, plays: bool) {
         if plays && !self.playing {
             self.beat = self.start;

@@ -16,9 +16,9 @@ use sinistra_score::{Chart, PatternFile, find_pattern};
 use sinistra_sound::{Instrument, Limiter, Piano, Recording};
 
 use crate::abi::{bytes_of, message_of};
-use click::Click;
-use clock::Clock;
-use view::View;
+use click::PageMetronome;
+use clock::PageClock;
+use view::LiveView;
 
 /// Messages of the player, or of the left hand, that a block holds.
 const MESSAGES: usize = 256;
@@ -39,11 +39,11 @@ type Messages = ArrayVec<Timed, MESSAGES>;
 pub struct Live {
     engine: Engine,
     piano: Piano,
-    click: Click,
+    click: PageMetronome,
     limiter: Limiter,
     rate: u32,
     values: Values,
-    clock: Clock,
+    clock: PageClock,
     by_hand: bool,
     metronome: bool,
     /// What the player does in the block to come.
@@ -63,7 +63,7 @@ pub struct Live {
     frames: usize,
     volume: f32,
     level: f32,
-    view: View,
+    view: LiveView,
 }
 
 impl Live {
@@ -80,11 +80,11 @@ impl Live {
         Self {
             engine,
             piano: Piano::without_recordings(rate),
-            click: Click::new(rate),
+            click: PageMetronome::new(rate),
             limiter: Limiter::new(rate),
             rate,
             values,
-            clock: Clock::default(),
+            clock: PageClock::default(),
             by_hand: true,
             metronome: false,
             events: Messages::new(),
@@ -98,7 +98,7 @@ impl Live {
             frames: 0,
             volume: FIRST_VOLUME,
             level: FIRST_VOLUME,
-            view: View::default(),
+            view: LiveView::default(),
         }
     }
 

@@ -13,9 +13,9 @@ const ROOM: usize = 4096;
 
 /// The last view.
 #[derive(Default)]
-pub struct View(ArrayString<ROOM>);
+pub struct LiveView(ArrayString<ROOM>);
 
-impl View {
+impl LiveView {
     /// Its JSON.
     pub fn text(&self) -> &[u8] {
         self.0.as_bytes()

@@ -2,7 +2,7 @@
 
 use alloc::vec::Vec;
 
-use crate::chord::{Change, Degree, Kind, Quality};
+use crate::chord::{Alteration, Degree, Kind, Quality};
 
 /// A quality in the making.
 pub struct Build {
@@ -20,7 +20,7 @@ impl Build {
 
     /// With natural degrees added.
     pub fn add(mut self, values: &[u8]) -> Self {
-        self.degrees.extend(values.iter().map(|&value| degree(value, 0, Change::Add)));
+        self.degrees.extend(values.iter().map(|&value| degree(value, 0, Alteration::Add)));
         self
     }
 
@@ -35,16 +35,16 @@ impl Build {
         if let Some(natural) = self
             .degrees
             .iter_mut()
-            .find(|d| same_place(d) && d.change == Change::Add && d.alter == 0)
+            .find(|d| same_place(d) && d.change == Alteration::Add && d.alter == 0)
         {
             natural.alter = alter;
             return;
         }
-        let already = self.degrees.iter().any(|d| same_place(d) && d.change == Change::Alter);
-        let natural = degree(value, 0, Change::Add).class();
+        let already = self.degrees.iter().any(|d| same_place(d) && d.change == Alteration::Alter);
+        let natural = degree(value, 0, Alteration::Add).class();
         let in_kind = self.kind.intervals().has(natural)
             || value == 5 && (6..=8).any(|s| self.has_semitones(s));
-        let change = if in_kind && !already { Change::Alter } else { Change::Add };
+        let change = if in_kind && !already { Alteration::Alter } else { Alteration::Add };
         self.degrees.push(degree(value, alter, change));
     }
 
@@ -65,14 +65,14 @@ impl Build {
             _ => &[],
         };
         self.kind = kind;
-        let added = added.iter().map(|&(value, alter)| degree(value, alter, Change::Add));
+        let added = added.iter().map(|&(value, alter)| degree(value, alter, Alteration::Add));
         self.degrees.extend(added);
     }
 
     /// The quality, with kinds that have a name of their own under that name.
     pub fn finish(mut self) -> Option<Quality> {
         let fifths: Vec<_> = self.degrees.iter().filter(|d| d.value % 7 == 5).copied().collect();
-        if let [Degree { alter, change: Change::Alter, .. }] = fifths[..] {
+        if let [Degree { alter, change: Alteration::Alter, .. }] = fifths[..] {
             let named = match (self.kind, alter) {
                 (Kind::Major, 1) => Some(Kind::Augmented),
                 (Kind::Dominant, 1) => Some(Kind::AugmentedSeventh),
@@ -88,12 +88,12 @@ impl Build {
         // ♭5 before ♯5, whichever was written first: the lower one alters.
         if let [a, b] = fifths[..]
             && a.value == b.value
-            && a.change == Change::Alter
-            && b.change == Change::Add
+            && a.change == Alteration::Alter
+            && b.change == Alteration::Add
             && b.alter < a.alter
         {
             for d in self.degrees.iter_mut().filter(|d| d.value == 5) {
-                d.change = if d.alter == b.alter { Change::Alter } else { Change::Add };
+                d.change = if d.alter == b.alter { Alteration::Alter } else { Alteration::Add };
             }
         }
         self.degrees.sort_unstable();
@@ -103,6 +103,6 @@ impl Build {
 }
 
 /// `value` with `alter` semitones.
-pub const fn degree(value: u8, alter: i8, change: Change) -> Degree {
+pub const fn degree(value: u8, alter: i8, change: Alteration) -> Degree {
     Degree { value, alter, change }
 }

@@ -1,11 +1,11 @@
 //! The kinds that a word for the triad and a number name together.
 
 use super::build::{Build, degree};
-use crate::chord::{Change, Kind};
+use crate::chord::{Alteration, Kind};
 
 /// What stands between the root and the number.
 #[derive(Clone, Copy, PartialEq)]
-pub enum Triad {
+pub enum TriadSign {
     Plain,
     Major,
     Triangle,
@@ -16,7 +16,7 @@ pub enum Triad {
 }
 
 /// The kind that triad and number name together; 69 is a sixth with a ninth.
-pub fn kind_of(triad: Triad, major_seventh: bool, number: Option<u8>) -> Option<Build> {
+pub fn kind_of(triad: TriadSign, major_seventh: bool, number: Option<u8>) -> Option<Build> {
     use Kind as K;
     let plain = |kind| Some(Build::plain(kind));
     if major_seventh {
@@ -28,55 +28,57 @@ pub fn kind_of(triad: Triad, major_seventh: bool, number: Option<u8>) -> Option<
             _ => return None,
         };
         return match triad {
-            Triad::Minor => Some(Build::plain(K::MajorMinor).add(upper)),
-            Triad::Diminished => {
+            TriadSign::Minor => Some(Build::plain(K::MajorMinor).add(upper)),
+            TriadSign::Diminished => {
                 let mut build = Build::plain(K::Diminished).add(upper);
-                build.degrees.push(degree(7, 1, Change::Add));
+                build.degrees.push(degree(7, 1, Alteration::Add));
                 Some(build)
             }
             _ => {
-                let mut build = kind_of(Triad::Major, false, number.or(Some(7)))?;
+                let mut build = kind_of(TriadSign::Major, false, number.or(Some(7)))?;
                 build.alter(5, 1);
                 Some(build)
             }
         };
     }
     match (triad, number) {
-        (Triad::Plain | Triad::Major, None) => plain(K::Major),
-        (Triad::Plain, Some(5)) => plain(K::Power),
-        (Triad::Plain, Some(2)) => Some(Build::plain(K::Major).add(&[2])),
-        (Triad::Plain, Some(7)) => plain(K::Dominant),
-        (Triad::Plain, Some(9)) => plain(K::DominantNinth),
-        (Triad::Plain, Some(11)) => plain(K::DominantEleventh),
-        (Triad::Plain, Some(13)) => plain(K::DominantThirteenth),
-        (Triad::Plain | Triad::Major | Triad::Triangle, Some(6)) => plain(K::MajorSixth),
-        (Triad::Plain | Triad::Major | Triad::Triangle, Some(69)) => {
+        (TriadSign::Plain | TriadSign::Major, None) => plain(K::Major),
+        (TriadSign::Plain, Some(5)) => plain(K::Power),
+        (TriadSign::Plain, Some(2)) => Some(Build::plain(K::Major).add(&[2])),
+        (TriadSign::Plain, Some(7)) => plain(K::Dominant),
+        (TriadSign::Plain, Some(9)) => plain(K::DominantNinth),
+        (TriadSign::Plain, Some(11)) => plain(K::DominantEleventh),
+        (TriadSign::Plain, Some(13)) => plain(K::DominantThirteenth),
+        (TriadSign::Plain | TriadSign::Major | TriadSign::Triangle, Some(6)) => {
+            plain(K::MajorSixth)
+        }
+        (TriadSign::Plain | TriadSign::Major | TriadSign::Triangle, Some(69)) => {
             Some(Build::plain(K::MajorSixth).add(&[9]))
         }
-        (Triad::Triangle, None) | (Triad::Major | Triad::Triangle, Some(7)) => {
+        (TriadSign::Triangle, None) | (TriadSign::Major | TriadSign::Triangle, Some(7)) => {
             plain(K::MajorSeventh)
         }
-        (Triad::Major | Triad::Triangle, Some(9)) => plain(K::MajorNinth),
-        (Triad::Major | Triad::Triangle, Some(11)) => plain(K::MajorEleventh),
-        (Triad::Major | Triad::Triangle, Some(13)) => plain(K::MajorThirteenth),
-        (Triad::Minor, None) => plain(K::Minor),
-        (Triad::Minor, Some(2)) => Some(Build::plain(K::Minor).add(&[2])),
-        (Triad::Minor, Some(6)) => plain(K::MinorSixth),
-        (Triad::Minor, Some(69)) => Some(Build::plain(K::MinorSixth).add(&[9])),
-        (Triad::Minor, Some(7)) => plain(K::MinorSeventh),
-        (Triad::Minor, Some(9)) => plain(K::MinorNinth),
-        (Triad::Minor, Some(11)) => plain(K::MinorEleventh),
-        (Triad::Minor, Some(13)) => plain(K::MinorThirteenth),
-        (Triad::Diminished, None) => plain(K::Diminished),
-        (Triad::Diminished, Some(7)) => plain(K::DiminishedSeventh),
-        (Triad::Diminished, Some(9)) => Some(Build::plain(K::DiminishedSeventh).add(&[9])),
-        (Triad::Half, None | Some(7)) => plain(K::HalfDiminished),
-        (Triad::Half, Some(9)) => Some(Build::plain(K::HalfDiminished).add(&[9])),
-        (Triad::Half, Some(11)) => Some(Build::plain(K::HalfDiminished).add(&[9, 11])),
-        (Triad::Augmented, None | Some(5)) => plain(K::Augmented),
-        (Triad::Augmented, Some(7)) => plain(K::AugmentedSeventh),
-        (Triad::Augmented, Some(9)) => Some(Build::plain(K::AugmentedSeventh).add(&[9])),
-        (Triad::Augmented, Some(13)) => Some(Build::plain(K::AugmentedSeventh).add(&[9, 13])),
+        (TriadSign::Major | TriadSign::Triangle, Some(9)) => plain(K::MajorNinth),
+        (TriadSign::Major | TriadSign::Triangle, Some(11)) => plain(K::MajorEleventh),
+        (TriadSign::Major | TriadSign::Triangle, Some(13)) => plain(K::MajorThirteenth),
+        (TriadSign::Minor, None) => plain(K::Minor),
+        (TriadSign::Minor, Some(2)) => Some(Build::plain(K::Minor).add(&[2])),
+        (TriadSign::Minor, Some(6)) => plain(K::MinorSixth),
+        (TriadSign::Minor, Some(69)) => Some(Build::plain(K::MinorSixth).add(&[9])),
+        (TriadSign::Minor, Some(7)) => plain(K::MinorSeventh),
+        (TriadSign::Minor, Some(9)) => plain(K::MinorNinth),
+        (TriadSign::Minor, Some(11)) => plain(K::MinorEleventh),
+        (TriadSign::Minor, Some(13)) => plain(K::MinorThirteenth),
+        (TriadSign::Diminished, None) => plain(K::Diminished),
+        (TriadSign::Diminished, Some(7)) => plain(K::DiminishedSeventh),
+        (TriadSign::Diminished, Some(9)) => Some(Build::plain(K::DiminishedSeventh).add(&[9])),
+        (TriadSign::Half, None | Some(7)) => plain(K::HalfDiminished),
+        (TriadSign::Half, Some(9)) => Some(Build::plain(K::HalfDiminished).add(&[9])),
+        (TriadSign::Half, Some(11)) => Some(Build::plain(K::HalfDiminished).add(&[9, 11])),
+        (TriadSign::Augmented, None | Some(5)) => plain(K::Augmented),
+        (TriadSign::Augmented, Some(7)) => plain(K::AugmentedSeventh),
+        (TriadSign::Augmented, Some(9)) => Some(Build::plain(K::AugmentedSeventh).add(&[9])),
+        (TriadSign::Augmented, Some(13)) => Some(Build::plain(K::AugmentedSeventh).add(&[9, 13])),
         _ => None,
     }
 }

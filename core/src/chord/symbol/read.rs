@@ -9,8 +9,8 @@ use alloc::string::String;
 
 use super::Symbol;
 use super::build::{Build, degree};
-use super::kinds::{Triad, kind_of};
-use crate::chord::{Change, Kind};
+use super::kinds::{TriadSign, kind_of};
+use crate::chord::{Alteration, Kind};
 use crate::pitch::Spelled;
 
 /// What is wrong with a symbol; `from..to` are bytes of the text given.
@@ -63,7 +63,7 @@ impl Symbol {
         if text.starts_with(|c: char| c.is_lowercase()) {
             return Err(no_root());
         }
-        let mut reader = Reader { text, at: text.len() - rest.len(), depth: 0 };
+        let mut reader = SymbolReader { text, at: text.len() - rest.len(), depth: 0 };
         let mut build = reader.base()?;
         reader.changes(&mut build)?;
         let end = reader.at;
@@ -78,14 +78,14 @@ impl Symbol {
     }
 }
 
-struct Reader<'a> {
+struct SymbolReader<'a> {
     text: &'a str,
     at: usize,
     /// Open parentheses.
     depth: usize,
 }
 
-impl<'a> Reader<'a> {
+impl<'a> SymbolReader<'a> {
     fn rest(&self) -> &'a str {
         self.text.get(self.at..).unwrap_or("")
     }
@@ -133,29 +133,29 @@ impl<'a> Reader<'a> {
         short && self.take(&["ma"]) || self.take(&["M"])
     }
 
-    fn triad(&mut self) -> Triad {
+    fn triad(&mut self) -> TriadSign {
         if self.rest().starts_with("m7b5") {
             self.at += "m7b5".len(); // one word, whatever else the fifth does
-            Triad::Half
+            TriadSign::Half
         } else if self.take(&TRIANGLES) {
-            Triad::Triangle
+            TriadSign::Triangle
         } else if self.take(&["minor", "min", "mi"]) {
-            Triad::Minor
+            TriadSign::Minor
         } else if self.major_word() {
-            Triad::Major
+            TriadSign::Major
         } else if self.take(&["m", "-", "−", "–"]) {
-            Triad::Minor
+            TriadSign::Minor
         } else if self.take(&["ø", "Ø", "⌀"]) {
-            Triad::Half
+            TriadSign::Half
         } else if self.take(&["dim", "°", "º", "˚"])
             || !self.rest().starts_with("om") && self.take(&["o"])
         {
-            Triad::Diminished
+            TriadSign::Diminished
         } else if self.take(&["aug", "+"]) {
-            Triad::Augmented
+            TriadSign::Augmented
         } else {
             self.take(&["dom"]);
-            Triad::Plain
+            TriadSign::Plain
         }
     }
 
@@ -163,8 +163,9 @@ impl<'a> Reader<'a> {
     fn base(&mut self) -> Result<Build, SymbolFault> {
         let start = self.at;
         let triad = self.triad();
-        let major_seventh = matches!(triad, Triad::Minor | Triad::Diminished | Triad::Augmented)
-            && self.major_seventh_word();
+        let major_seventh =
+            matches!(triad, TriadSign::Minor | TriadSign::Diminished | TriadSign::Augmented)
+                && self.major_seventh_word();
         let sixth_ninth = self.take(&["6/9", "69"]);
         let number = if sixth_ninth { Some(69) } else { self.number(&[2, 5, 6, 7, 9, 11, 13]) };
         if major_seventh {
@@ -227,7 +228,7 @@ impl<'a> Reader<'a> {
             build.kind = kind;
         } else if self.take(&["sus24", "sus2sus4"]) {
             build.suspend(Kind::SuspendedFourth);
-            build.degrees.push(degree(9, 0, Change::Add));
+            build.degrees.push(degree(9, 0, Alteration::Add));
         } else if self.take(&["sus2"]) {
             build.suspend(Kind::SuspendedSecond);
         } else if self.take(&["sus4", "sus"]) {
@@ -235,7 +236,7 @@ impl<'a> Reader<'a> {
         } else if self.take(&["alter"]) {
             let alter = self.accidentals();
             let value = self.wanted_degree()?;
-            build.degrees.push(degree(value, alter, Change::Alter));
+            build.degrees.push(degree(value, alter, Alteration::Alter));
         } else if self.take(&["alt"]) {
             for (value, alter) in [(5, -1), (5, 1), (9, -1), (9, 1)] {
                 build.alter(value, alter);
@@ -245,11 +246,11 @@ impl<'a> Reader<'a> {
         } else if self.take(&["no", "omit"]) {
             let alter = self.accidentals();
             let value = self.wanted_degree()?;
-            build.degrees.push(degree(value, alter, Change::Subtract));
+            build.degrees.push(degree(value, alter, Alteration::Subtract));
         } else if self.depth > 0
             && let Some(value) = self.number(&[2, 4, 6, 9, 11, 13])
         {
-            build.degrees.push(degree(value, 0, Change::Add));
+            build.degrees.push(degree(value, 0, Alteration::Add));
         } else {
             let start = self.at;
             let alter = self.accidentals_or_signs();
@@ -277,13 +278,13 @@ impl<'a> Reader<'a> {
     /// Behind `add`.
     fn added(&mut self, build: &mut Build) -> Result<(), SymbolFault> {
         let degree = if self.major_word() && self.take(&["7"]) {
-            degree(7, 1, Change::Add)
+            degree(7, 1, Alteration::Add)
         } else {
             let alter = self.accidentals_or_signs();
             let value = self.wanted_degree()?;
             // The seventh that is counted from is the minor one already.
             let alter = if value == 7 && alter < 0 { alter + 1 } else { alter };
-            degree(value, alter, Change::Add)
+            degree(value, alter, Alteration::Add)
         };
         build.degrees.push(degree);
         Ok(())

@@ -1,7 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::chord::{Change, Degree, Kind};
+use crate::chord::{Alteration, Degree, Kind};
 use crate::key::{Key, Mode};
 use crate::pitch::{PitchClass, PitchSet};
 
@@ -193,10 +193,11 @@ fn transposed_symbols_keep_their_degree() {
 
 /// Degrees that musicians change: not the root, nor the fifth as a twelfth.
 fn any_degree() -> impl Strategy<Value = Degree> {
-    let change = prop_oneof![Just(Change::Add), Just(Change::Alter), Just(Change::Subtract)];
+    let change =
+        prop_oneof![Just(Alteration::Add), Just(Alteration::Alter), Just(Alteration::Subtract)];
     let value = prop::sample::select(&[2u8, 3, 4, 5, 6, 7, 9, 10, 11, 13][..]);
     (value, -2i8..=2, change).prop_map(|(value, alter, change)| {
-        let alter = if change == Change::Subtract { 0 } else { alter };
+        let alter = if change == Alteration::Subtract { 0 } else { alter };
         Degree { value, alter, change }
     })
 }

@@ -8,7 +8,7 @@ use alloc::vec::Vec;
 use core::fmt;
 
 use super::Symbol;
-use crate::chord::{Change, Degree, Kind, Quality};
+use crate::chord::{Alteration, Degree, Kind, Quality};
 
 /// Kinds of functional harmony, written in parentheses behind the root.
 pub(super) const FUNCTIONAL: &[(Kind, &str)] = &[
@@ -24,10 +24,10 @@ pub(super) const FUNCTIONAL: &[(Kind, &str)] = &[
 
 /// The degrees of an altered dominant.
 const ALTERED: [Degree; 4] = [
-    Degree { value: 5, alter: -1, change: Change::Alter },
-    Degree { value: 5, alter: 1, change: Change::Add },
-    Degree { value: 9, alter: -1, change: Change::Add },
-    Degree { value: 9, alter: 1, change: Change::Add },
+    Degree { value: 5, alter: -1, change: Alteration::Alter },
+    Degree { value: 5, alter: 1, change: Alteration::Add },
+    Degree { value: 9, alter: -1, change: Alteration::Add },
+    Degree { value: 9, alter: 1, change: Alteration::Add },
 ];
 
 /// A kind in ASCII and as printed.
@@ -107,7 +107,7 @@ fn written(quality: Quality, unicode: bool, bare: bool) -> String {
     } else {
         let (ascii, printed) = suffix(kind);
         text.push_str(if unicode { printed } else { ascii });
-        let ninth = Degree { value: 9, alter: 0, change: Change::Add };
+        let ninth = Degree { value: 9, alter: 0, change: Alteration::Add };
         if bare && matches!(kind, Kind::MajorSixth | Kind::MinorSixth) && degrees.contains(&ninth) {
             degrees.retain(|degree| *degree != ninth);
             text.push_str("/9");
@@ -124,7 +124,7 @@ fn written(quality: Quality, unicode: bool, bare: bool) -> String {
 
 /// The number before `sus`, taken out of the added degrees.
 fn take_number(degrees: &mut Vec<Degree>) -> &'static str {
-    let add = |value, alter| Degree { value, alter, change: Change::Add };
+    let add = |value, alter| Degree { value, alter, change: Alteration::Add };
     for (number, added) in [
         ("13", &[add(7, 0), add(9, 0), add(13, 0)][..]),
         ("maj9", &[add(7, 1), add(9, 0)]),
@@ -152,16 +152,16 @@ fn change(degree: Degree, unicode: bool, bare: bool) -> String {
     let marks = mark.repeat(alter.unsigned_abs().into());
     let bare = bare && alter != 0 && matches!(value, 2 | 4 | 5 | 6 | 9 | 11 | 13);
     match change {
-        Change::Alter | Change::Add if bare => format!("{marks}{value}"),
-        Change::Add if value == 7 => match alter {
+        Alteration::Alter | Alteration::Add if bare => format!("{marks}{value}"),
+        Alteration::Add if value == 7 => match alter {
             0 => "add7".to_owned(),
             1 => "addmaj7".to_owned(),
             // Counted from the major seventh, as it is written (♭♭7 in C°7).
             _ if alter < 0 => format!("add{marks}{}7", if unicode { "♭" } else { "b" }),
             _ => format!("add{marks}7"),
         },
-        Change::Add => format!("add{marks}{value}"),
-        Change::Alter => format!("alter{marks}{value}"),
-        Change::Subtract => format!("no{marks}{value}"),
+        Alteration::Add => format!("add{marks}{value}"),
+        Alteration::Alter => format!("alter{marks}{value}"),
+        Alteration::Subtract => format!("no{marks}{value}"),
     }
 }

@@ -1,7 +1,7 @@
 //! Which quality and bass the chord on a known root has.
 
 use super::Ear;
-use super::notes::Note;
+use super::notes::HeardNote;
 use super::signs::TOGETHER;
 use crate::chord::Chord;
 use crate::hear::Expected;
@@ -72,7 +72,8 @@ impl Ear {
         let mut sums = [0.0f32; 12];
         let with_it = since - TOGETHER;
         // Most are long over.
-        let heard = |note: &&Note| note.on >= with_it || note.off.is_none_or(|off| off > since);
+        let heard =
+            |note: &&HeardNote| note.on >= with_it || note.off.is_none_or(|off| off > since);
         for note in self.notes.iter().filter(|note| note.on <= now).filter(heard) {
             let struck = if note.on >= with_it { 0.25 } else { 0.0 };
             sums[note.class().index()] += note.beats(since, now).min(4.0) + struck;

@@ -2,8 +2,8 @@
 
 use super::Ear;
 use super::likeness::Likes;
-use super::scorer::Odds;
-use super::signs::{Signs, TOGETHER};
+use super::scorer::ScorerOdds;
+use super::signs::{ChordSigns, TOGETHER};
 use super::twelve::likeliest;
 use crate::hear::Expected;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
@@ -39,9 +39,9 @@ const SHOWN: f32 = 0.55;
 impl Ear {
     /// Decides what the chord is.
     pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected, likes: &Likes) {
-        let signs = Signs::gather(self, now, place, expected, likes);
+        let signs = ChordSigns::gather(self, now, place, expected, likes);
         let exact = signs.exact();
-        let Odds { roots, tones } = self.scorer.odds(signs.view());
+        let ScorerOdds { roots, tones } = self.scorer.odds(signs.view());
         let roots = self.with_left(self.told(roots, expected));
         (self.hearing.roots, self.hearing.tones) = (roots, tones);
         let odds = prefer(exact, roots);

@@ -26,7 +26,7 @@ const KNOWN: f32 = 512.0;
 /// What the feeling of the bar has learned: how much each sign, so many
 /// sixteenths after a place, speaks for a bar that begins there, in nats.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Weights {
+pub struct FeltWeights {
     /// For the place in the host's bar itself.
     pub bias: [f32; PLACES],
     /// From the start of the song on.
@@ -35,7 +35,7 @@ pub struct Weights {
     pub known: [[f32; PLACES]; TELLS],
 }
 
-impl Weights {
+impl FeltWeights {
     /// From all of them in a row; for training. Missing ones are zero.
     #[cfg(feature = "training")]
     pub fn from_row(row: &[f32]) -> Self {
@@ -61,7 +61,7 @@ pub struct Felt {
     /// The likeliest place, by half bars and by bars.
     half: i64,
     bar: i64,
-    weights: &'static Weights,
+    weights: &'static FeltWeights,
 }
 
 impl Felt {
@@ -73,7 +73,7 @@ impl Felt {
     }
 
     /// With other weights.
-    pub fn trained(mut self, weights: &'static Weights) -> Self {
+    pub fn trained(mut self, weights: &'static FeltWeights) -> Self {
         self.weights = weights;
         self
     }
@@ -125,7 +125,7 @@ impl Felt {
 
     fn judge(&mut self) {
         let (told, known) = self.told();
-        let Weights { bias, early, known: later } = self.weights;
+        let FeltWeights { bias, early, known: later } = self.weights;
         let mut scores = *bias;
         for (begin, score) in scores.iter_mut().enumerate() {
             for (tell, (early, later)) in told.iter().zip(early.iter().zip(later)) {
@@ -151,7 +151,7 @@ impl Felt {
     }
 
     /// Where in the song's bars the moment is, felt as well as may be.
-    pub fn at(&self, now: Ticks, place: Place) -> Position {
+    pub fn at(&self, now: Ticks, place: Place) -> FeltPosition {
         let mut odds = [0.0; PLACES];
         if four(place) {
             let at = place_in_bar(now, place);
@@ -159,7 +159,7 @@ impl Felt {
                 *odd = self.odds[(at + PLACES - i) % PLACES];
             }
             let from = |begin: i64, length: i64| (at as i64 - begin).rem_euclid(length);
-            return Position {
+            return FeltPosition {
                 odds,
                 from_half: from(self.half, 8),
                 from_bar: from(self.bar, 16),
@@ -181,13 +181,18 @@ impl Felt {
             () => 1,
         };
         odds[as_four] = 1.0;
-        Position { odds, from_half: into % half / FRAME, from_bar: into / FRAME, bar: bar / FRAME }
+        FeltPosition {
+            odds,
+            from_half: into % half / FRAME,
+            from_bar: into / FRAME,
+            bar: bar / FRAME,
+        }
     }
 }
 
 /// Where a moment lies in the song's own bars.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Position {
+pub struct FeltPosition {
     /// How likely the moment is each sixteenth of the bar.
     pub odds: [f32; PLACES],
     /// Frames since the half bar (of four quarter notes; else the bar or what
@@ -199,7 +204,7 @@ pub struct Position {
     pub bar: i64,
 }
 
-impl Position {
+impl FeltPosition {
     /// What is to be expected here of something that depends on the place in
     /// the bar: at the bar line, the half bar, another beat, half a beat, elsewhere.
     pub fn mean(&self, of: [f32; 5]) -> f32 {

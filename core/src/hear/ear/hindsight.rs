@@ -4,10 +4,10 @@
 //! more after four; better known, it makes the memory better.
 
 use super::Ear;
-use super::felt::{PLACES, Position};
+use super::felt::{FeltPosition, PLACES};
 use super::likeness::Likes;
 use super::recall::Recalled;
-use super::scorer::View;
+use super::scorer::ScorerInput;
 use super::signs::{keys, one_of};
 use super::twelve::shares;
 use crate::time::Place;
@@ -31,21 +31,21 @@ pub const GLOBALS: usize = PLACES + 8 + 2 + 2;
 
 /// Everything that the judge looks at.
 #[derive(Clone, Debug)]
-pub struct Signs {
+pub struct HindsightSigns {
     pub classes: [[f32; 12]; CLASSES],
     pub steps: [[f32; 12]; STEPS],
     pub scalars: [[f32; 12]; SCALARS],
     pub globals: [f32; GLOBALS],
 }
 
-impl Signs {
+impl HindsightSigns {
     /// The half beat that begins with `frame`, as it is known after `age` frames.
     pub(super) fn gather(ear: &Ear, frame: i64, age: i64, place: Place, likes: &Likes) -> Self {
         let past = &ear.past;
         let position = ear.felt.at(past.start_of(frame), place);
         let until = frame + age;
         let recalled = Recalled::gather(past, &ear.judged, likes, frame, until);
-        let Position { from_half, from_bar, bar, .. } = position;
+        let FeltPosition { from_half, from_bar, bar, .. } = position;
         let mut classes = [[0.0; 12]; CLASSES];
         let half = frame - from_half;
         let whole = if bar == 16 { 8 } else { bar };
@@ -91,8 +91,8 @@ impl Signs {
     }
 
     /// As the scorer looks at them.
-    pub(super) fn view(&self) -> View<'_> {
-        View {
+    pub(super) fn view(&self) -> ScorerInput<'_> {
+        ScorerInput {
             classes: &self.classes,
             steps: &self.steps,
             scalars: &self.scalars,

@@ -25,7 +25,7 @@ use self::felt::Felt;
 use self::likeness::{Likeness, Likes};
 use self::notes::Notes;
 use self::past::Past;
-use self::recall::Judged;
+use self::recall::JudgedPast;
 use self::scorer::Scorer;
 use self::signs::TOGETHER;
 use super::{Expected, Hearing, Held, Tonality};
@@ -62,7 +62,7 @@ pub struct Ear {
     past: Box<Past>,
     felt: Felt,
     likeness: Likeness,
-    judged: Box<Judged>,
+    judged: Box<JudgedPast>,
     /// The places of the song that were last found to be like the present.
     likes: Likes,
     /// How late this hand is by habit.
@@ -100,7 +100,7 @@ impl Ear {
             past: Box::new(Past::new()),
             felt: Felt::new(),
             likeness: Likeness::new(),
-            judged: Box::new(Judged::new()),
+            judged: Box::new(JudgedPast::new()),
             likes: Likes::new(),
             lateness: Ticks::ZERO,
             to_judge: [0; 2],
@@ -195,7 +195,7 @@ impl Ear {
     /// How many keys of the right hand were struck together with, or just
     /// before, `now`.
     pub fn struck_together(&self, now: Ticks) -> usize {
-        let fresh = |note: &&notes::Note| note.on >= now - TOGETHER && note.key >= self.split;
+        let fresh = |note: &&notes::HeardNote| note.on >= now - TOGETHER && note.key >= self.split;
         self.notes.iter().filter(fresh).count()
     }
 

@@ -7,7 +7,7 @@ use crate::time::Ticks;
 
 /// A note that sounds or has sounded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Note {
+pub struct HeardNote {
     /// Its key.
     pub key: KeyNumber,
     /// When it was struck.
@@ -16,7 +16,7 @@ pub struct Note {
     pub off: Option<Ticks>,
 }
 
-impl Note {
+impl HeardNote {
     /// Its pitch class.
     pub fn class(&self) -> PitchClass {
         self.key.class()
@@ -34,7 +34,7 @@ impl Note {
 /// oldest makes room.
 #[derive(Clone, Debug, Default)]
 pub struct Notes {
-    notes: ArrayVec<Note, { Notes::MOST }>,
+    notes: ArrayVec<HeardNote, { Notes::MOST }>,
 }
 
 impl Notes {
@@ -47,7 +47,7 @@ impl Notes {
         if self.notes.is_full() {
             self.notes.remove(0);
         }
-        self.notes.push(Note { key, on: at, off: None });
+        self.notes.push(HeardNote { key, on: at, off: None });
     }
 
     /// Keys (bit n is key n) sound no more.
@@ -70,7 +70,7 @@ impl Notes {
     }
 
     /// All, oldest first.
-    pub fn iter(&self) -> impl DoubleEndedIterator<Item = &Note> {
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = &HeardNote> {
         self.notes.iter()
     }
 }

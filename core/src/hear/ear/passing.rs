@@ -90,7 +90,7 @@ impl Ear {
             let frame = next + next.rem_euclid(2);
             self.to_judge[turn] = frame;
             if frame + age <= now {
-                let signs = hindsight::Signs::gather(self, frame, age, self.place, likes);
+                let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place, likes);
                 let odds = self.hindsight.odds(signs.view());
                 self.judged.set(frame, odds.roots);
                 self.to_judge[turn] = frame + 2;

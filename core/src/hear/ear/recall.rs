@@ -11,13 +11,13 @@ const HALVES: usize = KEPT / 2;
 
 /// What the past was judged to be, half beat by half beat. Fixed size.
 #[derive(Clone, Debug)]
-pub struct Judged {
+pub struct JudgedPast {
     /// How likely each root was, from a beat or more later on; all 0 where it
     /// was not judged.
     odds: [[f32; 12]; HALVES],
 }
 
-impl Judged {
+impl JudgedPast {
     /// Nothing was judged.
     pub fn new() -> Self {
         Self { odds: [[0.0; 12]; HALVES] }
@@ -66,7 +66,7 @@ pub struct Recalled {
 
 impl Recalled {
     /// At `frame`, by `likes`; only what was heard before `until`.
-    pub fn gather(past: &Past, judged: &Judged, likes: &Likes, frame: i64, until: i64) -> Self {
+    pub fn gather(past: &Past, judged: &JudgedPast, likes: &Likes, frame: i64, until: i64) -> Self {
         let mut recalled = Self { sound: [[0.0; 12]; 3], roots: [0.0; 12], known: 0.0 };
         for like in likes {
             let there = frame - like.lag;

@@ -20,7 +20,7 @@ pub const HIDDEN: usize = 64;
 /// What a scorer has learned. An input is a value that a candidate is seen by:
 /// twelve of each class, twelve of each step, one of each scalar.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Weights {
+pub struct ScorerWeights {
     /// What each input speaks for a candidate, in nats.
     pub direct: &'static [f32],
     /// From the inputs to the hidden layer.
@@ -38,7 +38,7 @@ pub struct Weights {
     pub tone_bias: f32,
 }
 
-impl Weights {
+impl ScorerWeights {
     /// From all of them in a row, in the order of the fields; for training.
     /// Missing ones are zero. Allocates, and never frees.
     #[cfg(feature = "training")]
@@ -65,7 +65,7 @@ impl Weights {
 
 /// What a scorer looks at, in the order of its weights.
 #[derive(Clone, Copy, Debug)]
-pub struct View<'a> {
+pub struct ScorerInput<'a> {
     /// Values of the twelve pitch classes, seen from the candidate upward.
     pub classes: &'a [[f32; 12]],
     /// Values of twelve points, from which the candidate is seen upward.
@@ -85,14 +85,14 @@ pub struct Scorer {
     scalars: Box<[Sums]>,
     global: Box<[Sums]>,
     bias: Sums,
-    root: Answer,
-    tone: Answer,
+    root: ScorerHead,
+    tone: ScorerHead,
     tone_bias: f32,
 }
 
 /// One of the two things that a class is judged to be.
 #[derive(Debug)]
-struct Answer {
+struct ScorerHead {
     /// Of classes and steps to nats, as `around`.
     direct: [Box<[f32x4]>; PARTS],
     scalars: Box<[f32]>,
@@ -101,7 +101,7 @@ struct Answer {
 
 /// What a scorer says of the twelve classes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Odds {
+pub struct ScorerOdds {
     /// How likely each is the root; they add up to 1.
     pub roots: [f32; 12],
     /// How likely each is a tone of the chord.
@@ -110,7 +110,7 @@ pub struct Odds {
 
 impl Scorer {
     /// With blocks of classes and of steps as many as a view has. Allocates.
-    pub fn new(weights: &Weights, classes: usize, steps: usize) -> Self {
+    pub fn new(weights: &ScorerWeights, classes: usize, steps: usize) -> Self {
         let blocks = classes + steps;
         debug_assert!(blocks <= MOST, "more blocks than are provided for");
         let inner = |n: usize| weights.inner.get(n).copied().unwrap_or([0.0; HIDDEN]);
@@ -138,7 +138,7 @@ impl Scorer {
                 let four = |four: usize| core::array::from_fn(|n| nats(4 * four + n));
                 fours.clone().map(|n| f32x4::from(four(n))).collect()
             };
-            Answer {
+            ScorerHead {
                 direct: core::array::from_fn(ahead),
                 scalars: (12 * blocks..direct.len()).map(nats).collect(),
                 out: Sums::of(out),
@@ -157,7 +157,7 @@ impl Scorer {
     }
 
     /// How likely each class is the root, and a tone.
-    pub fn odds(&self, view: View<'_>) -> Odds {
+    pub fn odds(&self, view: ScorerInput<'_>) -> ScorerOdds {
         let factors = factors(view);
         let mut hidden = self.around.each_ref().map(|_| Sums::ZERO);
         for (part, (hidden, fours)) in hidden.iter_mut().zip(&self.around).enumerate() {
@@ -195,12 +195,17 @@ impl Scorer {
         let mut roots = self.root.scores(&factors, view, &bent[0]);
         to_odds(&mut roots);
         let tones = self.tone.scores(&factors, view, &bent[1]);
-        Odds { roots, tones: tones.map(|nats| likely(nats + self.tone_bias)) }
+        ScorerOdds { roots, tones: tones.map(|nats| likely(nats + self.tone_bias)) }
     }
 }
 
-impl Answer {
-    fn scores(&self, factors: &[Four; MOST / 4], view: View<'_>, bent: &[f32x8; 12]) -> [f32; 12] {
+impl ScorerHead {
+    fn scores(
+        &self,
+        factors: &[Four; MOST / 4],
+        view: ScorerInput<'_>,
+        bent: &[f32x8; 12],
+    ) -> [f32; 12] {
         let direct = |part: usize| {
             let products = factors.iter().zip(&self.direct[part]).map(|(f, w)| f[part] * *w);
             products.fold(f32x4::ZERO, |sum, product| sum + product).reduce_add()
@@ -225,7 +230,7 @@ fn likely(nats: f32) -> f32 {
 type Four = [f32x4; PARTS];
 
 /// What classes and steps are multiplied by.
-fn factors(view: View<'_>) -> [Four; MOST / 4] {
+fn factors(view: ScorerInput<'_>) -> [Four; MOST / 4] {
     let blocks = view.classes.iter().chain(view.steps);
     let blocks: ArrayVec<&[f32; 12], MOST> = blocks.take(MOST).collect();
     core::array::from_fn(|four| {

@@ -2,11 +2,11 @@
 //! gathered at one moment.
 
 use super::Ear;
-use super::felt::{PLACES, Position};
+use super::felt::{FeltPosition, PLACES};
 use super::likeness::Likes;
-use super::notes::Note;
+use super::notes::HeardNote;
 use super::recall::Recalled;
-use super::scorer::View;
+use super::scorer::ScorerInput;
 use super::twelve::shares;
 use crate::hear::Expected;
 use crate::hear::naming::tables::{EXACT, SPEAKS_FOR, seen_from};
@@ -16,7 +16,7 @@ use crate::pitch::{PitchClass, PitchSet};
 use crate::time::{Place, Ticks};
 
 /// Signs of twelve values, one a pitch class; the scorer sees each from the
-/// candidate root upward. In the order of [`Signs::classes`]:
+/// candidate root upward. In the order of [`ChordSigns::classes`]:
 /// struck just now; sounding; lowest sounding; lowest struck just now;
 /// highest sounding; heard for half a beat, a beat, two, four, sixteen;
 /// since the felt beat, half bar, bar; lowest struck since the felt half bar;
@@ -28,8 +28,8 @@ pub const CLASSES: usize = 17;
 /// of two, four, six and eight beats ago.
 pub const STEPS: usize = 6;
 
-/// Signs of one value a candidate; see [`Signs::of_roots`], then
-/// [`Signs::of_foresight`].
+/// Signs of one value a candidate; see [`ChordSigns::of_roots`], then
+/// [`ChordSigns::of_foresight`].
 pub const SCALARS: usize = 6 + FORESEEN;
 
 /// Of these, what is foreseen.
@@ -50,7 +50,7 @@ const CERTAIN: f32 = 0.95;
 
 /// Everything that the scorer looks at. Classes are absolute here (C = 0).
 #[derive(Clone, Debug, PartialEq)]
-pub struct Signs {
+pub struct ChordSigns {
     /// See [`CLASSES`].
     pub classes: [[f32; 12]; CLASSES],
     /// See [`STEPS`]; indexed by the point that the candidate is seen from.
@@ -85,7 +85,7 @@ fn exact(set: PitchSet, root: usize) -> f32 {
     f32::from(u8::from(complete && exact >> root & 1 == 1))
 }
 
-impl Signs {
+impl ChordSigns {
     /// Gathers the signs at `now`.
     pub(super) fn gather(
         ear: &Ear,
@@ -118,8 +118,8 @@ impl Signs {
     }
 
     /// As the scorer looks at them.
-    pub(super) fn view(&self) -> View<'_> {
-        View {
+    pub(super) fn view(&self) -> ScorerInput<'_> {
+        ScorerInput {
             classes: &self.classes,
             steps: &self.steps,
             scalars: &self.scalars,
@@ -160,12 +160,13 @@ impl Signs {
     fn of_sound(
         ear: &Ear,
         now: Ticks,
-        position: &Position,
+        position: &FeltPosition,
         recalled: &Recalled,
     ) -> [[f32; 12]; CLASSES] {
         let mut c = [[0.0f32; 12]; CLASSES];
-        let (mut low, mut high, mut fresh_low) = (None::<&Note>, None::<&Note>, None::<&Note>);
-        let lower = |a: Option<&Note>, b: &Note| a.is_none_or(|a| b.key < a.key);
+        let (mut low, mut high, mut fresh_low) =
+            (None::<&HeardNote>, None::<&HeardNote>, None::<&HeardNote>);
+        let lower = |a: Option<&HeardNote>, b: &HeardNote| a.is_none_or(|a| b.key < a.key);
         let right = ear.notes.iter().filter(|note| note.on <= now && note.key >= ear.split);
         for note in right {
             let sounds = note.off.is_none_or(|off| off > now);
@@ -190,12 +191,12 @@ impl Signs {
                 }
             }
         }
-        let class = |note: Option<&Note>| one(note.map(Note::class));
+        let class = |note: Option<&HeardNote>| one(note.map(HeardNote::class));
         c[2] = class(low);
         c[3] = class(fresh_low);
         c[4] = class(high);
         let frame = ear.past.now();
-        let Position { from_half, from_bar, .. } = *position;
+        let FeltPosition { from_half, from_bar, .. } = *position;
         let spans = [2, 4, 8, 16, 64, from_half % 4, from_half, from_bar];
         for (block, span) in c[5..].iter_mut().zip(spans) {
             *block = shares(ear.past.heard(frame - span, frame + 1));
@@ -248,7 +249,7 @@ impl Signs {
     }
 
     fn of_all(
-        position: &Position,
+        position: &FeltPosition,
         recalled: &Recalled,
         fresh: PitchSet,
         sounding: PitchSet,

@@ -4,8 +4,8 @@ use alloc::boxed::Box;
 use alloc::vec::Vec;
 
 use super::felt::{self, Felt};
-use super::scorer::{Scorer, View, Weights};
-use super::signs::{self, Signs};
+use super::scorer::{Scorer, ScorerInput, ScorerWeights};
+use super::signs::{self, ChordSigns};
 use super::{Ear, hindsight, past};
 use crate::hear::Expected;
 use crate::time::{Place, Ticks};
@@ -21,7 +21,7 @@ impl Ear {
     ) -> Self {
         let read = |row: &[f32], [classes, steps, scalars, globals]: [usize; 4]| {
             let inputs = 12 * (classes + steps) + scalars;
-            let weights = Weights::from_row(inputs, globals, row);
+            let weights = ScorerWeights::from_row(inputs, globals, row);
             &*Box::leak(Box::new(Scorer::new(&weights, classes, steps)))
         };
         if let Some(row) = now {
@@ -33,7 +33,7 @@ impl Ear {
             self.hindsight = read(row, [CLASSES, STEPS, SCALARS, GLOBALS]);
         }
         if let Some(row) = bar {
-            self.felt = Felt::new().trained(Box::leak(Box::new(felt::Weights::from_row(row))));
+            self.felt = Felt::new().trained(Box::leak(Box::new(felt::FeltWeights::from_row(row))));
         }
         self
     }
@@ -42,7 +42,7 @@ impl Ear {
     /// globals. For training; not for the audio thread.
     pub fn signs(&mut self, now: Ticks, place: Place, expected: &Expected) -> Vec<f32> {
         let likes = self.catch_up(now, place);
-        row(Signs::gather(self, now, place, expected, &likes).view())
+        row(ChordSigns::gather(self, now, place, expected, &likes).view())
     }
 
     /// The same for what was `age` frames ago; with the moment.
@@ -50,7 +50,7 @@ impl Ear {
         let frame = self.past.now() - age;
         (frame >= self.past.first() && frame % 2 == 0).then(|| {
             let likes = self.likeness.likes(&self.past);
-            let signs = hindsight::Signs::gather(self, frame, age, self.place, &likes);
+            let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place, &likes);
             (self.past.start_of(frame) + Ticks(past::EARLY), row(signs.view()))
         })
     }
@@ -63,7 +63,7 @@ impl Ear {
 }
 
 /// All in a row.
-fn row(view: View<'_>) -> Vec<f32> {
+fn row(view: ScorerInput<'_>) -> Vec<f32> {
     let blocks = view.classes.iter().chain(view.steps).chain(view.scalars).flatten();
     blocks.chain(view.globals).copied().collect()
 }

@@ -16,7 +16,7 @@ macro_rules! scorer_weights {
         static GLOBAL: [[f32; HIDDEN]; $look::GLOBALS] = f32_rows(FILE, concat!($part, "_global"));
         static TONE_DIRECT: [f32; INPUTS] = f32s(FILE, concat!($part, "_tone_direct"));
         let [tone_bias] = f32s(FILE, concat!($part, "_tone_bias"));
-        scorer::Weights {
+        scorer::ScorerWeights {
             direct: &DIRECT,
             inner: &INNER,
             global: &GLOBAL,
@@ -30,13 +30,13 @@ macro_rules! scorer_weights {
 }
 
 /// Of the scorer of the moment.
-pub static NOW: scorer::Weights = scorer_weights!("now", signs);
+pub static NOW: scorer::ScorerWeights = scorer_weights!("now", signs);
 
 /// Of the judgement of what is past.
-pub static PAST: scorer::Weights = scorer_weights!("past", hindsight);
+pub static PAST: scorer::ScorerWeights = scorer_weights!("past", hindsight);
 
 /// Of the feeling for where the song's bars begin.
-pub static BAR: felt::Weights = felt::Weights {
+pub static BAR: felt::FeltWeights = felt::FeltWeights {
     bias: f32s(FILE, "bar_bias"),
     early: f32_rows(FILE, "bar_early"),
     known: f32_rows(FILE, "bar_known"),

@@ -4,7 +4,7 @@
 //! `degree`. Which added and altered degrees pianists use, and which tones
 //! they leave out: common practice, from memory of harmony handbooks.
 
-use crate::chord::{Change, Degree, Kind, Quality};
+use crate::chord::{Alteration, Degree, Kind, Quality};
 
 /// How sure an exact match is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -19,7 +19,7 @@ pub(super) enum Tier {
 
 /// A quality that can be heard.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Entry {
+pub(super) struct HeardQuality {
     pub kind: Kind,
     pub degrees: &'static [Degree],
     /// Semitones above the root that must sound for an exact match; bit 0 is the root.
@@ -27,7 +27,7 @@ pub(super) struct Entry {
     pub tier: Tier,
 }
 
-impl Entry {
+impl HeardQuality {
     /// As a quality of a chord.
     pub fn quality(&self) -> Quality {
         self.degrees.iter().fold(Quality::plain(self.kind), |quality, &degree| {
@@ -36,8 +36,8 @@ impl Entry {
     }
 }
 
-const fn plain(kind: Kind) -> Entry {
-    Entry { kind, degrees: &[], tones: kind.intervals().bits(), tier: Tier::Plain }
+const fn plain(kind: Kind) -> HeardQuality {
+    HeardQuality { kind, degrees: &[], tones: kind.intervals().bits(), tier: Tier::Plain }
 }
 
 const fn set(tones: &[u8]) -> u16 {
@@ -49,32 +49,37 @@ const fn set(tones: &[u8]) -> u16 {
     bits
 }
 
-const fn extended(kind: Kind, degrees: &'static [Degree], tones: &[u8]) -> Entry {
-    Entry { kind, degrees, tones: set(tones), tier: Tier::Extended }
+const fn extended(kind: Kind, degrees: &'static [Degree], tones: &[u8]) -> HeardQuality {
+    HeardQuality { kind, degrees, tones: set(tones), tier: Tier::Extended }
 }
 
 /// The kind is named whole: a missing fifth is understood.
-const fn no_fifth(kind: Kind) -> Entry {
-    Entry { kind, degrees: &[], tones: kind.intervals().bits() & !(1 << 7), tier: Tier::NoFifth }
+const fn no_fifth(kind: Kind) -> HeardQuality {
+    HeardQuality {
+        kind,
+        degrees: &[],
+        tones: kind.intervals().bits() & !(1 << 7),
+        tier: Tier::NoFifth,
+    }
 }
 
 const fn add(value: u8, alter: i8) -> Degree {
-    Degree { value, alter, change: Change::Add }
+    Degree { value, alter, change: Alteration::Add }
 }
 
 const fn alter(value: u8, alter: i8) -> Degree {
-    Degree { value, alter, change: Change::Alter }
+    Degree { value, alter, change: Alteration::Alter }
 }
 
 const fn without(value: u8) -> Degree {
-    Degree { value, alter: 0, change: Change::Subtract }
+    Degree { value, alter: 0, change: Alteration::Subtract }
 }
 
 /// Every quality, the likelier first where two fit equally well (by ear).
 /// The functional sixths of the standard (Neapolitan, Italian, French,
 /// German), `Tristan` and `pedal` sound like other kinds and are named so.
 #[rustfmt::skip]
-pub(super) const VOCABULARY: &[Entry] = &[
+pub(super) const VOCABULARY: &[HeardQuality] = &[
     plain(Kind::Major),
     plain(Kind::Minor),
     plain(Kind::Dominant),
@@ -144,7 +149,7 @@ mod tests {
     #[test]
     fn every_kind_that_sounds_like_no_other_is_there() {
         for kind in Kind::ALL {
-            let same = |entry: &&Entry| entry.tones == kind.intervals().bits();
+            let same = |entry: &&HeardQuality| entry.tones == kind.intervals().bits();
             let silent = matches!(kind, Kind::Pedal | Kind::Other | Kind::None);
             assert!(silent || VOCABULARY.iter().any(|e| same(&e)), "{kind:?}");
         }

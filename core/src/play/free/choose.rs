@@ -37,13 +37,13 @@ pub struct Surroundings {
 
 /// The bar that is played now, and the songs that this hand draws from.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Chooser {
+pub struct BarChooser {
     habits: ArrayVec<u16, HABITS>,
     /// The song and its bar.
     now: Option<(u16, u16)>,
 }
 
-impl Chooser {
+impl BarChooser {
     pub const fn new() -> Self {
         Self { habits: ArrayVec::new_const(), now: None }
     }

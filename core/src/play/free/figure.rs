@@ -10,7 +10,7 @@ pub const SIXTEENTH: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
 /// The notes of one place of the bar, lowest first.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
-pub struct Place {
+pub struct FigurePlace {
     /// From the bar line.
     pub offset: Ticks,
     /// Which notes of the book.
@@ -23,14 +23,14 @@ pub struct Place {
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Figure {
     /// In time order.
-    pub places: ArrayVec<Place, 16>,
+    pub places: ArrayVec<FigurePlace, 16>,
 }
 
 impl Figure {
     /// Opens a bar of the book. Real-time safe.
     pub fn open(book: &Book, bar: u16) -> Self {
         let head = book.bar(bar);
-        let mut places: ArrayVec<Place, 16> = ArrayVec::new();
+        let mut places: ArrayVec<FigurePlace, 16> = ArrayVec::new();
         let mut home = head.home;
         for at in head.notes.0..head.notes.1 {
             let note = book.note(at);
@@ -41,7 +41,7 @@ impl Figure {
             match places.last_mut() {
                 Some(last) if last.offset == offset => last.notes.1 = at + 1,
                 _ => {
-                    let _ = places.try_push(Place { offset, notes: (at, at + 1), home });
+                    let _ = places.try_push(FigurePlace { offset, notes: (at, at + 1), home });
                 }
             }
         }
@@ -49,12 +49,12 @@ impl Figure {
     }
 
     /// What stands `offset` after the bar line.
-    pub fn at(&self, offset: Ticks) -> Option<&Place> {
+    pub fn at(&self, offset: Ticks) -> Option<&FigurePlace> {
         self.places.iter().find(|place| place.offset == offset)
     }
 
     /// The first place strictly after `offset`.
-    pub fn after(&self, offset: Ticks) -> Option<&Place> {
+    pub fn after(&self, offset: Ticks) -> Option<&FigurePlace> {
         self.places.iter().find(|place| place.offset > offset)
     }
 }

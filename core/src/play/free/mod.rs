@@ -12,9 +12,9 @@ mod voicing;
 
 pub use book::Book;
 
-use super::ahead::Ahead;
+use super::ahead::Following;
 use super::lead::{From, lead};
-use super::reach::{self, Keyboard};
+use super::reach::{self, PlayableKeys};
 use super::{Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Wish, accent};
 use crate::chord::Chord;
 use crate::pitch::KeyNumber;
@@ -22,9 +22,9 @@ use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
 use arrayvec::ArrayVec;
 use chance::Chance;
-use choose::{Chooser, Surroundings, struck};
+use choose::{BarChooser, Surroundings, struck};
 use figure::Figure;
-use voicing::{Key, Keys, Position};
+use voicing::{HandPosition, Keys, StruckKey};
 
 /// The number of a slot at which a bar is opened: what it holds is not known
 /// before.
@@ -69,7 +69,7 @@ const USUAL_LENGTH: f32 = 0.9;
 
 /// A bar that is open.
 #[derive(Clone, Debug, PartialEq)]
-struct Open {
+struct OpenBar {
     /// Its bar line.
     line: Ticks,
     /// Its number in the book.
@@ -95,11 +95,11 @@ struct Right {
 #[derive(Clone, Debug, PartialEq)]
 pub struct FreeHand {
     book: Book,
-    chooser: Chooser,
+    chooser: BarChooser,
     chance: Option<(u64, Chance)>,
-    open: Option<Open>,
+    open: Option<OpenBar>,
     right: Right,
-    position: Position,
+    position: HandPosition,
     /// When it last struck.
     struck: Option<Ticks>,
     /// Where the note that leads has promised the next root.
@@ -115,11 +115,11 @@ impl FreeHand {
     pub fn new(book: Book) -> Self {
         Self {
             book,
-            chooser: Chooser::new(),
+            chooser: BarChooser::new(),
             chance: None,
             open: None,
             right: Right::default(),
-            position: Position::default(),
+            position: HandPosition::default(),
             struck: None,
             goal: None,
             landed: false,
@@ -145,7 +145,7 @@ impl FreeHand {
     /// Forgets where it was: a jump, a stop. It keeps its habits. Real-time safe.
     pub fn reset(&mut self) {
         self.open = None;
-        self.position = Position::default();
+        self.position = HandPosition::default();
         self.struck = None;
         self.goal = None;
         self.landed = false;
@@ -218,7 +218,7 @@ impl FreeHand {
             *seed = settings.seed;
             *chance = Chance::new(settings.seed);
             chance.stir(self.right.keys);
-            self.chooser = Chooser::new();
+            self.chooser = BarChooser::new();
             self.given = [NONE; MOST_BARS];
         }
         let before = self.open.as_ref().filter(|open| open.line + place.metre.bar() == place.bar);
@@ -243,8 +243,11 @@ impl FreeHand {
         {
             *given = chosen;
         }
-        self.open =
-            chosen.map(|bar| Open { line: place.bar, bar, figure: Figure::open(&self.book, bar) });
+        self.open = chosen.map(|bar| OpenBar {
+            line: place.bar,
+            bar,
+            figure: Figure::open(&self.book, bar),
+        });
     }
 
     /// The number of a slot at which only a change is told.
@@ -289,14 +292,16 @@ impl FreeHand {
         if !moment.starts && self.seconds_since(moment) < FASTEST {
             return Stroke::new();
         }
-        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let keyboard = PlayableKeys::new(settings, moment.ceiling);
         let top = self.top_from(offset);
         let home = self.home(moment, (written.home, top), keyboard);
         let Some(home) = home else { return Stroke::new() };
         let following = self.following(slot);
-        let ahead = Ahead::of(slot, following, moment.next.as_ref(), settings);
+        let ahead = Following::of(slot, following, moment.next.as_ref(), settings);
         let led = match ahead {
-            Ahead::Changes(next) if !moment.starts && written.notes.1 - written.notes.0 == 1 => {
+            Following::Changes(next)
+                if !moment.starts && written.notes.1 - written.notes.0 == 1 =>
+            {
                 let last = self.position.last.map_or(home, |(key, _)| key);
                 let from = From { moment, pattern, keyboard, last, home };
                 let leads = self.chance.as_mut().is_some_and(|(_, c)| c.part() < LEADS);
@@ -308,11 +313,11 @@ impl FreeHand {
         let moves = self.position.home.is_none_or(|(key, _)| key.class() != home.class());
         let tells = moment.starts && moves && accent::level(&beats, offset) < WEAK;
         // A tone that tells one chord from another needs to know that it holds.
-        let what = (moment.chord, tells, ahead != Ahead::Unknown);
+        let what = (moment.chord, tells, ahead != Following::Unknown);
         let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
         if let (Some(led), Some(first)) = (led, keys.first().copied()) {
             keys.clear();
-            keys.push(Key { key: led.key, role: led.role, ..first });
+            keys.push(StruckKey { key: led.key, role: led.role, ..first });
         }
         self.goal = led.map(|led| led.goal);
         let theirs = self.book.note(written.notes.0).key;
@@ -341,7 +346,7 @@ impl FreeHand {
 
     /// The root (or slash bass) at once, off the figure. Real-time safe.
     fn root_now(&mut self, moment: &Moment, settings: &Settings) -> Stroke {
-        let keyboard = Keyboard::new(settings, moment.ceiling);
+        let keyboard = PlayableKeys::new(settings, moment.ceiling);
         let theirs = self.position.home.map_or(reach::MIDDLE.number(), |(_, theirs)| theirs);
         let moment = &Moment { starts: true, ..*moment };
         let home = self.home(moment, (theirs, theirs), keyboard);
@@ -351,7 +356,7 @@ impl FreeHand {
         let slot = SlotAt { at: moment.at, grid: moment.at, place: here, index: UNOPENED };
         let length = self.following(slot) - moment.at;
         let mut keys = Keys::new();
-        keys.push(Key { key: home, role, length, push: 0.0 });
+        keys.push(StruckKey { key: home, role, length, push: 0.0 });
         self.goal = None;
         self.remember((home, theirs), Some((home, theirs)), moment);
         self.notes(&keys, moment, settings)
@@ -361,7 +366,7 @@ impl FreeHand {
     pub fn preview(&self, line: Ticks, settings: &Settings) -> ArrayVec<SlotView, 48> {
         let open = self.open.as_ref().filter(|open| open.line == line);
         let places = open.map_or(&[][..], |open| open.figure.places.as_slice());
-        let view = |place: &figure::Place| SlotView {
+        let view = |place: &figure::FigurePlace| SlotView {
             at: line + swung(place.offset, settings.swing),
             role: Some(voicing::role(self.book.note(place.notes.0).tone)),
             key: None,
@@ -378,7 +383,7 @@ impl FreeHand {
     }
 
     /// The bass that this chord is played around.
-    fn home(&self, moment: &Moment, theirs: (u8, u8), keyboard: Keyboard) -> Option<KeyNumber> {
+    fn home(&self, moment: &Moment, theirs: (u8, u8), keyboard: PlayableKeys) -> Option<KeyNumber> {
         let class = moment.chord.bass;
         let fits = |key: &KeyNumber| key.class() == class && keyboard.has(*key);
         let stays = self.position.home.map(|(key, _)| key).filter(|_| !moment.starts);
@@ -426,7 +431,7 @@ impl FreeHand {
         let change = moment.next.filter(|next| {
             next.certainty.min(next.when_certainty) >= settings.certainty && next.at > moment.at
         });
-        let note = |key: &Key| {
+        let note = |key: &StruckKey| {
             let held = Ticks(((key.length.0 as f64 * longer) as i64).max(1));
             let wrong = change.filter(|next| !belongs(key.key, next.chord));
             let until = (moment.at + held).min(wrong.map_or(Ticks(i64::MAX), |next| next.at));

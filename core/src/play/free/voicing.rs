@@ -3,10 +3,10 @@
 use arrayvec::ArrayVec;
 
 use super::book::{Book, Noted};
-use super::figure::{Place, length};
+use super::figure::{FigurePlace, length};
 use crate::chord::Chord;
 use crate::pitch::{KeyNumber, PitchClass};
-use crate::play::reach::{Keyboard, cheapest, leap};
+use crate::play::reach::{PlayableKeys, cheapest, leap};
 use crate::play::{Role, Wish, limits, tones};
 use crate::time::Ticks;
 
@@ -31,7 +31,7 @@ const TOO_HIGH: f32 = 1.0;
 
 /// Where the hand is: ours, and the pianist's when they played what we play.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub struct Position {
+pub struct HandPosition {
     /// The bass that is played around, and the pianist's.
     pub home: Option<(KeyNumber, u8)>,
     /// The lowest key of the last stroke, and the pianist's.
@@ -40,7 +40,7 @@ pub struct Position {
 
 /// A key to strike.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Key {
+pub struct StruckKey {
     pub key: KeyNumber,
     pub role: Role,
     /// How long the pianist held it.
@@ -50,7 +50,7 @@ pub struct Key {
 }
 
 /// The keys of one stroke, lowest first.
-pub type Keys = ArrayVec<Key, 4>;
+pub type Keys = ArrayVec<StruckKey, 4>;
 
 /// A tone that may be struck now: its class, its number in the book, its role.
 type Tone = (PitchClass, u8, Role);
@@ -80,8 +80,8 @@ pub fn allowed(chord: Chord, sure: bool) -> ArrayVec<Tone, 8> {
 pub fn home(
     chord: Chord,
     (theirs, top): (u8, u8),
-    was: Position,
-    keyboard: Keyboard,
+    was: HandPosition,
+    keyboard: PlayableKeys,
 ) -> Option<KeyNumber> {
     let theirs_at = f32::from(theirs);
     let number = |key: KeyNumber| f32::from(key.number());
@@ -101,10 +101,10 @@ pub fn home(
 /// The keys of `place` on `chord`. `starts`: its lowest note tells a new chord.
 pub fn keys(
     book: &Book,
-    place: &Place,
+    place: &FigurePlace,
     (chord, starts, sure): (Chord, bool, bool),
-    (home, was): (KeyNumber, Position),
-    keyboard: Keyboard,
+    (home, was): (KeyNumber, HandPosition),
+    keyboard: PlayableKeys,
 ) -> Keys {
     let tones = allowed(chord, sure);
     let shift = i32::from(home.number()) - i32::from(place.home);
@@ -122,14 +122,14 @@ pub fn keys(
             && !keys.is_full()
         {
             let role = again(role, key, home, &keys);
-            keys.push(Key { key, role, length: length(noted.length), push: noted.push });
+            keys.push(StruckKey { key, role, length: length(noted.length), push: noted.push });
         }
     }
     keys
 }
 
 /// The bass that tells a new chord: in the octave in which the pianist struck.
-fn told(noted: &Noted, theirs: u8, home: KeyNumber, keyboard: Keyboard) -> KeyNumber {
+fn told(noted: &Noted, theirs: u8, home: KeyNumber, keyboard: PlayableKeys) -> KeyNumber {
     let above = i32::from(noted.key) - i32::from(theirs);
     let octaves = if noted.tone == 0 { (above + 6).div_euclid(12) } else { 0 };
     keyboard.moved(home, 12 * octaves).unwrap_or(home)
@@ -142,8 +142,8 @@ fn nearest(
     shift: i32,
     tones: &[Tone],
     below: &Keys,
-    was: Position,
-    keyboard: Keyboard,
+    was: HandPosition,
+    keyboard: PlayableKeys,
 ) -> Option<(KeyNumber, Role)> {
     let meant = KeyNumber::clamped(i32::from(noted.key) + shift);
     let under = below.last().map(|key| key.key);

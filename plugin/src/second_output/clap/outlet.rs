@@ -18,12 +18,12 @@ use super::params::Lowest;
 use crate::second_output::unmarked;
 
 /// Stands before a list of the host's.
-pub struct Outlet<'a> {
+pub struct ClapOutlet<'a> {
     host: *const clap_output_events,
     lowest: &'a Lowest,
 }
 
-impl<'a> Outlet<'a> {
+impl<'a> ClapOutlet<'a> {
     /// Before `host`, which may be null.
     pub fn new(host: *const clap_output_events, lowest: &'a Lowest) -> Self {
         Self { host, lowest }
@@ -49,7 +49,7 @@ unsafe extern "C" fn try_push(
     // SAFETY: `ctx` is an outlet, before a list of the host's; the event is whole, as
     // its header says what it is and how long.
     unsafe {
-        let outlet = &*(*list).ctx.cast_const().cast::<Outlet<'_>>();
+        let outlet = &*(*list).ctx.cast_const().cast::<ClapOutlet<'_>>();
         let host = outlet.host;
         let Some(push) = (*host).try_push else { return false };
         if (*event).space_id != CLAP_CORE_EVENT_SPACE_ID {

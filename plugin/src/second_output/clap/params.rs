@@ -18,7 +18,7 @@ use clap_sys::plugin::clap_plugin;
 use sinistra_panel::control::{self, Spec};
 
 use super::inlet::Inlet;
-use super::outlet::Outlet;
+use super::outlet::ClapOutlet;
 use super::wrapping::{Wrapped, extension};
 
 /// The lowest value of each parameter, by its id; sorted.
@@ -177,7 +177,7 @@ unsafe extern "C" fn flush(
     unsafe {
         let Some((wrapped, params)) = theirs(plugin) else { return };
         let (inlet, outlet) =
-            (Inlet::new(events, &wrapped.lowest), Outlet::new(out, &wrapped.lowest));
+            (Inlet::new(events, &wrapped.lowest), ClapOutlet::new(out, &wrapped.lowest));
         if let Some(flush) = params.flush {
             let (events, out) = (inlet.list(), outlet.list());
             flush(wrapped.inner, inlet.or_null(&events), outlet.or_null(&out));

@@ -13,9 +13,9 @@ use clap_sys::universal_plugin_id::clap_universal_plugin_id;
 use clap_sys::version::CLAP_VERSION;
 use nice_plug::prelude::ClapPlugin;
 use serde_json::json;
-use sinistra_panel::control::Scale;
+use sinistra_panel::control::ControlScale;
 
-use super::state::State;
+use super::state::ClapState;
 use super::wrapping::Wrapped;
 use crate::Sinistra;
 use crate::presets::{Preset, presets};
@@ -163,13 +163,13 @@ unsafe extern "C" fn from_location(
         let wrapped = Wrapped::of(plugin);
         let named = CStr::from_ptr(key).to_str().unwrap_or_default();
         let found = presets().into_iter().find(|preset| preset.key == named);
-        let (Some(preset), Some(mut state)) = (found, State::of(wrapped.inner)) else {
+        let (Some(preset), Some(mut state)) = (found, ClapState::of(wrapped.inner)) else {
             return false;
         };
         for (control, value) in preset.values {
             let spec = control.spec();
             state.0["params"][spec.id] = match spec.scale {
-                Scale::Switch => json!({ "bool": value != 0 }),
+                ControlScale::Switch => json!({ "bool": value != 0 }),
                 _ => json!({ "i32": value }),
             };
         }

@@ -23,9 +23,9 @@ pub static CONTEXT: clap_plugin_state_context =
 const MOST: usize = 16 << 20;
 
 /// The framework's state: a length and JSON.
-pub struct State(pub Value);
+pub struct ClapState(pub Value);
 
-impl State {
+impl ClapState {
     /// As it is now.
     ///
     /// # Safety
@@ -102,7 +102,7 @@ unsafe extern "C" fn save(
     // SAFETY: the host passes a plugin that it was given, and a stream, on the main
     // thread.
     unsafe {
-        let Some(mut state) = State::of(Wrapped::of(plugin).inner) else { return false };
+        let Some(mut state) = ClapState::of(Wrapped::of(plugin).inner) else { return false };
         if purpose == CLAP_STATE_CONTEXT_FOR_PRESET {
             state.0["fields"] = Value::Object(serde_json::Map::new());
         }
@@ -139,9 +139,9 @@ unsafe extern "C" fn load(
                 _ => return false,
             }
         }
-        let Some(mut state) = State::read(&bytes) else { return false };
+        let Some(mut state) = ClapState::read(&bytes) else { return false };
         if purpose == CLAP_STATE_CONTEXT_FOR_PRESET
-            && let Some(now) = State::of(inner)
+            && let Some(now) = ClapState::of(inner)
         {
             state.0["fields"] = now.0["fields"].clone();
         }

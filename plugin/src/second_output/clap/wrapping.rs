@@ -16,7 +16,7 @@ use clap_sys::process::{CLAP_PROCESS_ERROR, clap_process, clap_process_status};
 
 use super::host::Between;
 use super::inlet::Inlet;
-use super::outlet::Outlet;
+use super::outlet::ClapOutlet;
 use super::params::{self, Lowest};
 use super::{ports, presets, state};
 
@@ -150,7 +150,7 @@ unsafe extern "C" fn process(
     unsafe {
         let (Wrapped { inner, lowest, .. }, mut block) = (Wrapped::of(plugin), *process);
         let inlet = Inlet::new(block.in_events, lowest);
-        let outlet = Outlet::new(block.out_events, lowest);
+        let outlet = ClapOutlet::new(block.out_events, lowest);
         let (events, out) = (inlet.list(), outlet.list());
         block.in_events = inlet.or_null(&events);
         block.out_events = outlet.or_null(&out);

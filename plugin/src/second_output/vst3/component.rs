@@ -17,14 +17,14 @@ use super::api::Steinberg::*;
 use super::api::{Class, ComWrapper};
 use super::buses;
 use super::handler::Latency;
-use super::outlet::Outlet;
+use super::outlet::Vst3Outlet;
 use super::remembered::Remembered;
 use crate::Sinistra;
 
 /// What the host holds.
 pub struct Component {
     pub(super) inner: Wrapper<Sinistra>,
-    outlet: ComWrapper<Outlet>,
+    outlet: ComWrapper<Vst3Outlet>,
     pub(super) latency: Arc<Latency>,
     pub(super) remembered: Remembered,
 }
@@ -33,7 +33,7 @@ impl Default for Component {
     fn default() -> Self {
         Self {
             inner: Wrapper::default(),
-            outlet: ComWrapper::new(Outlet::default()),
+            outlet: ComWrapper::new(Vst3Outlet::default()),
             latency: Arc::default(),
             remembered: Remembered::default(),
         }

@@ -22,7 +22,7 @@ const EXPRESSION: u16 = kNoteExpressionValueEvent as u16;
 
 /// The event list that the plugin writes to, before the host's. It is made once,
 /// for making one allocates.
-pub struct Outlet {
+pub struct Vst3Outlet {
     /// The host's list, during a block.
     host: AtomicPtr<IEventList>,
     /// Whether the host has the second output turned on.
@@ -32,7 +32,7 @@ pub struct Outlet {
     apart: [AtomicBool; 2048],
 }
 
-impl Default for Outlet {
+impl Default for Vst3Outlet {
     fn default() -> Self {
         Self {
             host: AtomicPtr::default(),
@@ -42,11 +42,11 @@ impl Default for Outlet {
     }
 }
 
-impl Class for Outlet {
+impl Class for Vst3Outlet {
     type Interfaces = (IEventList,);
 }
 
-impl Outlet {
+impl Vst3Outlet {
     /// The host turns the second output on or off.
     pub fn activate(&self, active: bool) {
         self.active.store(active, Relaxed);
@@ -110,7 +110,7 @@ impl Outlet {
     }
 }
 
-impl IEventListTrait for Outlet {
+impl IEventListTrait for Vst3Outlet {
     unsafe fn getEventCount(&self) -> int32 {
         // SAFETY: a list of the host's.
         self.host().map_or(0, |host| unsafe { host.getEventCount() })

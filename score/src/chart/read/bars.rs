@@ -1,6 +1,6 @@
 //! A line of bars.
 
-use super::{Piece, Reader, header};
+use super::{ChartReader, TextPiece, header};
 use crate::chart::{Bar, Cell, Content};
 use sinistra_core::chord::{Symbol, read_symbol};
 
@@ -8,7 +8,7 @@ const HINT_PLACES: &str = "between bar lines stand chords, dots that hold them, 
 
 /// The bar that is being read.
 #[derive(Default)]
-struct Open {
+struct BarBeingRead {
     ending: Vec<u8>,
     metre: Option<sinistra_core::time::Metre>,
     cells: Vec<Cell>,
@@ -27,11 +27,11 @@ enum Before {
     RepeatEnd,
 }
 
-impl<'a> Reader<'a> {
+impl<'a> ChartReader<'a> {
     /// Reads the bars of one line. The first and the last bar line may be
     /// left out.
-    pub(super) fn bars(&mut self, line: Piece<'a>) {
-        let mut open = Open::default();
+    pub(super) fn bars(&mut self, line: TextPiece<'a>) {
+        let mut open = BarBeingRead::default();
         let mut before = Before::Nothing;
         let mut first = true;
         for token in tokens(line) {
@@ -64,7 +64,7 @@ impl<'a> Reader<'a> {
     }
 
     /// `x3` behind `:|`.
-    fn count(&mut self, token: Piece<'_>) -> bool {
+    fn count(&mut self, token: TextPiece<'_>) -> bool {
         let Some(number) = token.text.strip_prefix(['x', 'X', '×']) else { return false };
         match number.parse::<u8>() {
             Ok(times) if (2..=99).contains(&times) => {
@@ -77,7 +77,7 @@ impl<'a> Reader<'a> {
         true
     }
 
-    fn close(&mut self, open: &mut Open, first: &mut bool) {
+    fn close(&mut self, open: &mut BarBeingRead, first: &mut bool) {
         let open = std::mem::take(open);
         let Some(spot) = open.spot else { return };
         let before = self.draft.bars.last().map(|bar| bar.metre);
@@ -106,7 +106,7 @@ impl<'a> Reader<'a> {
         self.push_bar(bar, spot);
     }
 
-    fn word(&mut self, word: Piece<'_>, open: &mut Open) {
+    fn word(&mut self, word: TextPiece<'_>, open: &mut BarBeingRead) {
         let end = word.at + word.text.len();
         open.spot = Some((open.spot.map_or(word.at, |(from, _)| from), end));
         let starts = open.cells.is_empty() && !open.same;
@@ -141,14 +141,14 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn misplaced(&mut self, word: Piece<'_>, open: &mut Open, what: &str) {
+    fn misplaced(&mut self, word: TextPiece<'_>, open: &mut BarBeingRead, what: &str) {
         open.faulty = true;
         let hint = "a bar is: ending, metre, then chords, as in `|1. 3/4 C . G |`";
         self.fault_at(word, format!("{what} inside a bar"), hint);
     }
 
     /// A chord, N.C. or dots; dots may stick to the chord that they hold.
-    fn chord(&mut self, word: Piece<'_>, open: &mut Open) {
+    fn chord(&mut self, word: TextPiece<'_>, open: &mut BarBeingRead) {
         let dots = word.text.len() - word.text.trim_end_matches('.').len();
         let name = word.cut(0, word.text.len() - dots);
         let (cell, dots) = match read_symbol(word.text) {
@@ -184,7 +184,7 @@ fn is_bar_line(text: &str) -> bool {
 }
 
 /// Bar lines such as `|`, `|:`, `:|`, `:|:`, `||`, `|]`, and the words between.
-fn tokens(line: Piece<'_>) -> Vec<Piece<'_>> {
+fn tokens(line: TextPiece<'_>) -> Vec<TextPiece<'_>> {
     let bytes = line.text.as_bytes();
     let at = |n: usize| bytes.get(n).copied().unwrap_or(b' ');
     let bar_line = |n: usize| at(n) == b'|' || at(n) == b':' && at(n + 1) == b'|';

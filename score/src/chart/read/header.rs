@@ -1,6 +1,6 @@
 //! The settings at the top of a chart: `name: value`.
 
-use super::{Piece, Reader};
+use super::{ChartReader, TextPiece};
 use crate::chart::read_key;
 use sinistra_core::time::Metre;
 
@@ -8,7 +8,7 @@ use sinistra_core::time::Metre;
 const TEMPOS: std::ops::RangeInclusive<f64> = 20.0..=400.0;
 
 /// `name: value`, or `None` if the line is something else.
-pub(super) fn split(line: Piece<'_>) -> Option<(Piece<'_>, Piece<'_>)> {
+pub(super) fn split(line: TextPiece<'_>) -> Option<(TextPiece<'_>, TextPiece<'_>)> {
     let colon = line.text.find(':')?;
     let (name, value) = (line.cut(0, colon), line.skip(colon + 1));
     let word = |c: char| c.is_alphabetic() || c == '-';
@@ -22,8 +22,8 @@ pub(super) fn metre(text: &str) -> Option<Metre> {
     Metre::new(beats.parse().ok()?, unit.parse().ok()?)
 }
 
-impl Reader<'_> {
-    pub(super) fn header(&mut self, name: Piece<'_>, value: Piece<'_>) {
+impl ChartReader<'_> {
+    pub(super) fn header(&mut self, name: TextPiece<'_>, value: TextPiece<'_>) {
         const NAMES: &str = "settings are title, key, metre, tempo, swing and pick-up";
         let known = match name.text.to_lowercase().as_str() {
             "title" => "title",
@@ -83,7 +83,7 @@ impl Reader<'_> {
         }
     }
 
-    fn wrong(&mut self, name: &str, value: Piece<'_>, hint: &str) {
+    fn wrong(&mut self, name: &str, value: TextPiece<'_>, hint: &str) {
         self.fault_at(value, format!("no {name} `{}`", value.text), hint);
     }
 

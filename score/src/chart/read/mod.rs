@@ -9,12 +9,12 @@ use sinistra_core::time::Metre;
 
 /// A piece of the text and where it starts, in bytes.
 #[derive(Clone, Copy)]
-struct Piece<'a> {
+struct TextPiece<'a> {
     text: &'a str,
     at: usize,
 }
 
-impl<'a> Piece<'a> {
+impl<'a> TextPiece<'a> {
     fn trim(self) -> Self {
         let start = self.text.trim_start();
         Self { text: start.trim_end(), at: self.at + self.text.len() - start.len() }
@@ -29,7 +29,7 @@ impl<'a> Piece<'a> {
     }
 
     /// Without a comment: `#` at the start or behind a space, to the end.
-    fn without_comment(self) -> Piece<'a> {
+    fn without_comment(self) -> TextPiece<'a> {
         let mut before = ' ';
         for (at, c) in self.text.char_indices() {
             if c == '#' && before.is_whitespace() {
@@ -42,7 +42,7 @@ impl<'a> Piece<'a> {
 }
 
 /// What is being read.
-struct Reader<'a> {
+struct ChartReader<'a> {
     file: &'a str,
     whole: &'a str,
     faults: Vec<Fault>,
@@ -75,7 +75,7 @@ pub(super) fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
         pick_up: None,
         bars: Vec::new(),
     };
-    let mut reader = Reader {
+    let mut reader = ChartReader {
         file,
         whole: text,
         faults: Vec::new(),
@@ -88,23 +88,23 @@ pub(super) fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
     };
     let mut at = 0;
     for line in text.split_inclusive('\n') {
-        reader.line(Piece { text: line, at }.trim());
+        reader.line(TextPiece { text: line, at }.trim());
         at += line.len();
     }
     reader.finish()
 }
 
-impl<'a> Reader<'a> {
+impl<'a> ChartReader<'a> {
     fn fault(&mut self, from: usize, to: usize, what: impl Into<String>, hint: impl Into<String>) {
         let spot = Spot::in_text(self.file, self.whole, from, to);
         self.faults.push(Fault::new(what).at(spot).hint(hint));
     }
 
-    fn fault_at(&mut self, piece: Piece<'_>, what: impl Into<String>, hint: impl Into<String>) {
+    fn fault_at(&mut self, piece: TextPiece<'_>, what: impl Into<String>, hint: impl Into<String>) {
         self.fault(piece.at, piece.at + piece.text.len(), what, hint);
     }
 
-    fn line(&mut self, line: Piece<'a>) {
+    fn line(&mut self, line: TextPiece<'a>) {
         if let Some((name, value)) = header::split(line) {
             return self.header(name, value);
         }

@@ -4,8 +4,8 @@
 use pathfinding::matrix::Matrix;
 use pathfinding::prelude::kuhn_munkres_min;
 
-use super::Clock;
-use crate::practice::take::{Stroke, Take};
+use super::TakeClock;
+use crate::practice::take::{Take, TakeStroke};
 use crate::practice::target::{Target, TargetNote};
 use sinistra_core::pitch::KeyNumber;
 
@@ -20,7 +20,7 @@ const ALONE: i64 = 750;
 type Matches = (Vec<Option<usize>>, Vec<Option<usize>>);
 
 /// The stroke of each note and the note of each stroke.
-pub(super) fn assign(target: &Target, take: &Take, clock: &Clock) -> Matches {
+pub(super) fn assign(target: &Target, take: &Take, clock: &TakeClock) -> Matches {
     let notes = target.notes();
     let strokes = take.strokes();
     let spans = spans(target, clock);
@@ -42,7 +42,7 @@ pub(super) fn assign(target: &Target, take: &Take, clock: &Clock) -> Matches {
 }
 
 /// When a note is due and how far away its stroke may lie.
-struct Span {
+struct DueSpan {
     due: f64,
     beat: f64,
     /// Milliseconds to the onsets before and after.
@@ -50,7 +50,7 @@ struct Span {
     after: f64,
 }
 
-impl Span {
+impl DueSpan {
     /// The farthest stroke that may answer.
     fn widest(&self) -> f64 {
         FARTHEST * self.beat
@@ -62,7 +62,7 @@ impl Span {
     }
 }
 
-fn spans(target: &Target, clock: &Clock) -> Vec<Span> {
+fn spans(target: &Target, clock: &TakeClock) -> Vec<DueSpan> {
     let notes = target.notes();
     let beat = |tick| clock.ms(tick + 960) - clock.ms(tick);
     let spans = notes.iter().enumerate().map(|(index, note)| {
@@ -70,7 +70,7 @@ fn spans(target: &Target, clock: &Clock) -> Vec<Span> {
         let beat = beat(note.at.0).max(1.0);
         let earlier = notes[..index].iter().rev().find(|other| other.at < note.at);
         let later = notes[index..].iter().find(|other| other.at > note.at);
-        Span {
+        DueSpan {
             due,
             beat,
             before: earlier.map_or(beat, |other| due - clock.ms(other.at.0)).clamp(1.0, 2.0 * beat),
@@ -81,7 +81,7 @@ fn spans(target: &Target, clock: &Clock) -> Vec<Span> {
 }
 
 /// What it costs that `stroke` answers `note`; `None` if it cannot.
-fn cost(note: &TargetNote, stroke: &Stroke, span: &Span) -> Option<i64> {
+fn cost(note: &TargetNote, stroke: &TakeStroke, span: &DueSpan) -> Option<i64> {
     let late = stroke.at_ms - span.due;
     let reach = span.reach(late);
     // Right keys may come almost as late as the next onset; a wrong key counts
@@ -104,8 +104,8 @@ fn distance(a: KeyNumber, b: KeyNumber) -> i32 {
 /// that key close by.
 fn settle_the_obvious(
     notes: &[TargetNote],
-    strokes: &[Stroke],
-    spans: &[Span],
+    strokes: &[TakeStroke],
+    spans: &[DueSpan],
     edges: &[Vec<(usize, i64)>],
     stroke_of: &mut [Option<usize>],
     note_of: &mut [Option<usize>],

@@ -12,12 +12,12 @@ pub(super) struct Anchor {
 
 /// Ticks to milliseconds, a stretch at a time (a new one after each stop).
 #[derive(Clone, Debug, PartialEq)]
-pub struct Clock {
-    stretches: Vec<Stretch>,
+pub struct TakeClock {
+    stretches: Vec<ClockStretch>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
-struct Stretch {
+struct ClockStretch {
     from: i64,
     course: Course,
 }
@@ -35,12 +35,12 @@ const FEW: usize = 4;
 /// Local fits look this far to both sides, in ticks: two bars of 4/4.
 const NEIGHBOURHOOD: f64 = 8.0 * 960.0;
 
-impl Clock {
+impl TakeClock {
     /// Tick 0 at `start_ms`, `tempo` quarter notes a minute throughout.
     #[must_use]
     pub fn steady(start_ms: f64, tempo: f64) -> Self {
         let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
-        Self { stretches: vec![Stretch::straight(i64::MIN, 0.0, start_ms, period)] }
+        Self { stretches: vec![ClockStretch::straight(i64::MIN, 0.0, start_ms, period)] }
     }
 
     /// Where `tick` lies in the take, in milliseconds.
@@ -86,13 +86,13 @@ impl Clock {
         let stretches = groups
             .iter()
             .filter(|(from, group)| *from == i64::MIN || !group.is_empty())
-            .map(|(from, group)| Stretch::fit(*from, group, period))
+            .map(|(from, group)| ClockStretch::fit(*from, group, period))
             .collect();
         Some(Self { stretches })
     }
 }
 
-impl Stretch {
+impl ClockStretch {
     fn straight(from: i64, tick: f64, ms: f64, period: f64) -> Self {
         let course = Course::Smooth { centre: tick, scale: 1.0, c: [ms, period, 0.0, 0.0] };
         Self { from, course }
@@ -285,7 +285,7 @@ mod tests {
     fn late_ands_do_not_move_the_beat() {
         let played =
             anchors(|tick| 1000.0 + tick as f64 + if tick % 960 == 0 { 0.0 } else { 38.0 });
-        let clock = Clock::fit(&played, &[], 62.5).expect("a clock");
+        let clock = TakeClock::fit(&played, &[], 62.5).expect("a clock");
         assert!((clock.ms(0) - 1000.0).abs() < 0.01, "{}", clock.ms(0));
         assert!((clock.ms(9600) - 10_600.0).abs() < 0.01);
     }
@@ -293,7 +293,7 @@ mod tests {
     #[test]
     fn a_tempo_that_rises_is_followed() {
         let played = anchors(|tick| tick as f64 - 4e-6 * (tick as f64).powi(2));
-        let clock = Clock::fit(&played, &[], 62.5).expect("a clock");
+        let clock = TakeClock::fit(&played, &[], 62.5).expect("a clock");
         assert!((clock.ms(15_360) - (15_360.0 - 943.7)).abs() < 1.0, "{}", clock.ms(15_360));
         assert!(clock.tempo(28_800) > clock.tempo(960) * 1.2);
     }
@@ -301,7 +301,7 @@ mod tests {
     #[test]
     fn after_a_stop_the_clock_starts_anew() {
         let played = anchors(|tick| tick as f64 + if tick < 9600 { 0.0 } else { 3000.0 });
-        let clock = Clock::fit(&played, &[9600], 62.5).expect("a clock");
+        let clock = TakeClock::fit(&played, &[9600], 62.5).expect("a clock");
         assert!((clock.ms(960) - 960.0).abs() < 0.01);
         assert!((clock.ms(9600) - 12_600.0).abs() < 0.01);
         assert_eq!(clock.stops(), 1);

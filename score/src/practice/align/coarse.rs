@@ -3,7 +3,7 @@
 use super::onsets::{Cluster, Onset, likeness};
 
 /// One onset of the target found at one cluster of the take.
-pub(super) struct Step {
+pub(super) struct MatchedOnset {
     pub onset: usize,
     pub cluster: usize,
     /// The player stopped or jumped just before.
@@ -42,7 +42,7 @@ const TEMPO_STEP: f64 = 1.12;
 const TRIAL: (usize, usize) = (48, 160);
 
 #[derive(Clone, Copy)]
-struct Cell {
+struct PathCell {
     cost: f64,
     /// Where this onset lies by the clock that follows, ms.
     phase: f64,
@@ -52,11 +52,15 @@ struct Cell {
     jump: bool,
 }
 
-const NOWHERE: Cell =
-    Cell { cost: f64::INFINITY, phase: 0.0, period: 0.0, from: None, jump: false };
+const NOWHERE: PathCell =
+    PathCell { cost: f64::INFINITY, phase: 0.0, period: 0.0, from: None, jump: false };
 
 /// The cheapest path, over all tempos. `None` if the take answers no onset.
-pub(super) fn path(onsets: &[Onset], clusters: &[Cluster], tempo: f64) -> Option<Vec<Step>> {
+pub(super) fn path(
+    onsets: &[Onset],
+    clusters: &[Cluster],
+    tempo: f64,
+) -> Option<Vec<MatchedOnset>> {
     let written = 60_000.0 / (tempo * 960.0);
     let trial = |pairs: &Pairs, period: f64, whole: bool| {
         let table = fill(pairs, period);
@@ -84,14 +88,14 @@ pub(super) fn path(onsets: &[Onset], clusters: &[Cluster], tempo: f64) -> Option
 }
 
 /// The way to `end`, from its start.
-fn steps(pairs: &Pairs, table: &[Cell], end: Option<(usize, usize)>) -> Vec<Step> {
+fn steps(pairs: &Pairs, table: &[PathCell], end: Option<(usize, usize)>) -> Vec<MatchedOnset> {
     let mut steps = Vec::new();
     let mut at = end;
     while let Some((onset, cluster)) = at {
         let index = onset * pairs.clusters.len() + cluster;
         let cell = table[index];
         let exact = pairs.pitch[index] < EXACT;
-        steps.push(Step { onset, cluster, jump: cell.jump, exact });
+        steps.push(MatchedOnset { onset, cluster, jump: cell.jump, exact });
         at = cell.from.map(|(i, j)| (i as usize, j as usize));
     }
     steps.reverse();
@@ -116,7 +120,7 @@ impl<'a> Pairs<'a> {
 
 /// The cheapest last cell. Where only the start of the piece is tried
 /// (`!whole`), notes still to come cost nothing.
-fn best_end(table: &[Cell], n: usize, m: usize, whole: bool) -> (f64, Option<(usize, usize)>) {
+fn best_end(table: &[PathCell], n: usize, m: usize, whole: bool) -> (f64, Option<(usize, usize)>) {
     let mut best = (f64::INFINITY, None);
     for i in 0..n {
         for j in 0..m {
@@ -134,7 +138,7 @@ fn best_end(table: &[Cell], n: usize, m: usize, whole: bool) -> (f64, Option<(us
     best
 }
 
-fn fill(pairs: &Pairs, period: f64) -> Vec<Cell> {
+fn fill(pairs: &Pairs, period: f64) -> Vec<PathCell> {
     let Pairs { onsets, clusters, .. } = pairs;
     let (n, m) = (onsets.len(), clusters.len());
     let mut table = vec![NOWHERE; n * m];
@@ -147,11 +151,11 @@ fn fill(pairs: &Pairs, period: f64) -> Vec<Cell> {
             let now = clusters[j].at_ms;
             let start = i as f64 * SKIP_TARGET_AT_EDGE + j as f64 * SKIP_PLAYED_AT_EDGE;
             let mut cell =
-                Cell { cost: start + pitch, phase: now, period, from: None, jump: false };
+                PathCell { cost: start + pitch, phase: now, period, from: None, jump: false };
             if let Some(near) = nearest(&table, onsets, clusters, (i, j))
                 && near.cost + pitch < cell.cost
             {
-                cell = Cell { cost: near.cost + pitch, ..near };
+                cell = PathCell { cost: near.cost + pitch, ..near };
             }
             let before = (i > 0 && j > 0).then(|| cheapest[(i - 1) * m + j - 1]).flatten();
             if let Some((freed, a, b)) = before {
@@ -159,7 +163,7 @@ fn fill(pairs: &Pairs, period: f64) -> Vec<Cell> {
                 if cost < cell.cost {
                     let period = table[a as usize * m + b as usize].period;
                     let from = Some((a, b));
-                    cell = Cell { cost, phase: now, period, from, jump: true };
+                    cell = PathCell { cost, phase: now, period, from, jump: true };
                 }
             }
             let freed = cell.cost - (i + j + 2) as f64 * SKIP;
@@ -182,13 +186,13 @@ fn fill(pairs: &Pairs, period: f64) -> Vec<Cell> {
 /// The cheapest step to (i, j) from a cell close by, its clock moved on;
 /// without the cost of the pitch.
 fn nearest(
-    table: &[Cell],
+    table: &[PathCell],
     onsets: &[Onset],
     clusters: &[Cluster],
     (i, j): (usize, usize),
-) -> Option<Cell> {
+) -> Option<PathCell> {
     let m = clusters.len();
-    let mut best: Option<Cell> = None;
+    let mut best: Option<PathCell> = None;
     for a in i.saturating_sub(REACH_TARGET)..i {
         for b in j.saturating_sub(REACH_PLAYED)..j {
             let from = table[a * m + b];
@@ -206,7 +210,8 @@ fn nearest(
                 let taken = late.clamp(-0.15 * beat, 0.15 * beat);
                 let period = from.period * (1.0 + PERIOD * taken / (ticks * from.period));
                 let from = Some((a as u32, b as u32));
-                best = Some(Cell { cost, phase: due + PHASE * taken, period, from, jump: false });
+                best =
+                    Some(PathCell { cost, phase: due + PHASE * taken, period, from, jump: false });
             }
         }
     }

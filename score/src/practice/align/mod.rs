@@ -15,15 +15,15 @@ mod clock;
 mod coarse;
 mod onsets;
 
-pub use clock::Clock;
-pub(super) use onsets::{Asked, Onset};
+pub use clock::TakeClock;
+pub(super) use onsets::{AskedKeys, Onset};
 
 use super::take::Take;
 use super::target::Target;
 
 /// What a take is measured against.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Beat {
+pub enum TakeReference {
     /// A metronome was heard, and its tempo is kept.
     Metronome {
         /// Where tick 0 of the target lies in the take, in milliseconds.
@@ -43,15 +43,15 @@ pub struct Alignment {
     /// For each stroke, the note that it answers.
     pub note_of: Vec<Option<usize>>,
     /// Where each tick lies in the take.
-    pub clock: Clock,
+    pub clock: TakeClock,
 }
 
 /// Finds the target in the take, wherever it starts and at whatever tempo.
 /// `None` if nothing of it is there.
 #[must_use]
-pub fn align(target: &Target, take: &Take, beat: Beat) -> Option<Alignment> {
-    let Beat::Metronome { start_ms, tempo } = beat else { return find(target, take) };
-    let clock = Clock::steady(start_ms, tempo);
+pub fn align(target: &Target, take: &Take, beat: TakeReference) -> Option<Alignment> {
+    let TakeReference::Metronome { start_ms, tempo } = beat else { return find(target, take) };
+    let clock = TakeClock::steady(start_ms, tempo);
     let (stroke_of, note_of) = assign::assign(target, take, &clock);
     stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
 }
@@ -65,9 +65,14 @@ pub fn comparable(target: &Target, take: &Take) -> bool {
 }
 
 /// The clock of a take that answers `onsets`, whichever keys it chose.
-pub(super) fn clock_of(onsets: &[Onset], take: &Take, beat: Beat, written: f64) -> Option<Clock> {
-    if let Beat::Metronome { start_ms, tempo } = beat {
-        return Some(Clock::steady(start_ms, tempo));
+pub(super) fn clock_of(
+    onsets: &[Onset],
+    take: &Take,
+    beat: TakeReference,
+    written: f64,
+) -> Option<TakeClock> {
+    if let TakeReference::Metronome { start_ms, tempo } = beat {
+        return Some(TakeClock::steady(start_ms, tempo));
     }
     let clusters = onsets::of_take(take);
     if onsets.len().saturating_mul(clusters.len()) > crate::limits::COMPARED {
@@ -75,7 +80,7 @@ pub(super) fn clock_of(onsets: &[Onset], take: &Take, beat: Beat, written: f64) 
     }
     let path = coarse::path(onsets, &clusters, written)?;
     let (anchors, breaks) = anchors(&path, onsets, &clusters);
-    Clock::fit(&anchors, &breaks, written)
+    TakeClock::fit(&anchors, &breaks, written)
 }
 
 fn find(target: &Target, take: &Take) -> Option<Alignment> {
@@ -86,12 +91,12 @@ fn find(target: &Target, take: &Take) -> Option<Alignment> {
     }
     let path = coarse::path(&onsets, &clusters, target.tempo)?;
     let (mut anchors, breaks) = anchors(&path, &onsets, &clusters);
-    let mut clock = Clock::fit(&anchors, &breaks, target.tempo)?;
+    let mut clock = TakeClock::fit(&anchors, &breaks, target.tempo)?;
     let mut matched = assign::assign(target, take, &clock);
     // The notes' own strokes tell the clock better than whole clusters did.
     for _ in 0..2 {
         anchors = exact_pairs(target, take, &matched.0);
-        let Some(better) = Clock::fit(&anchors, &breaks, target.tempo) else { break };
+        let Some(better) = TakeClock::fit(&anchors, &breaks, target.tempo) else { break };
         clock = better;
         matched = assign::assign(target, take, &clock);
     }
@@ -101,7 +106,7 @@ fn find(target: &Target, take: &Take) -> Option<Alignment> {
 
 /// What the coarse path says about the clock, and where it broke off.
 fn anchors(
-    path: &[coarse::Step],
+    path: &[coarse::MatchedOnset],
     onsets: &[Onset],
     clusters: &[onsets::Cluster],
 ) -> (Vec<clock::Anchor>, Vec<i64>) {

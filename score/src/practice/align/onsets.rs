@@ -15,11 +15,11 @@ const TOGETHER_MS: f64 = 45.0;
 pub(in crate::practice) struct Onset {
     pub at: i64,
     pub on_pulse: bool,
-    pub asked: Asked,
+    pub asked: AskedKeys,
 }
 
 /// The keys that an onset asks for.
-pub(in crate::practice) enum Asked {
+pub(in crate::practice) enum AskedKeys {
     /// These, all of them.
     Keys(Vec<u8>),
     /// One of any of these classes; the first is the best.
@@ -36,13 +36,13 @@ pub(super) fn of_target(target: &Target) -> Vec<Onset> {
     let mut onsets: Vec<Onset> = Vec::new();
     for note in target.notes() {
         match onsets.last_mut() {
-            Some(Onset { at, asked: Asked::Keys(keys), .. }) if *at == note.at.0 => {
+            Some(Onset { at, asked: AskedKeys::Keys(keys), .. }) if *at == note.at.0 => {
                 keys.push(note.key.number());
             }
             _ => onsets.push(Onset {
                 at: note.at.0,
                 on_pulse: note.on_pulse,
-                asked: Asked::Keys(vec![note.key.number()]),
+                asked: AskedKeys::Keys(vec![note.key.number()]),
             }),
         }
     }
@@ -78,10 +78,10 @@ pub(super) fn of_take(take: &Take) -> Vec<Cluster> {
 }
 
 /// How well played keys answer what is asked, 0 (not at all) ..= 1 (exactly).
-pub(super) fn likeness(asked: &Asked, played: &[u8]) -> f64 {
+pub(super) fn likeness(asked: &AskedKeys, played: &[u8]) -> f64 {
     match asked {
-        Asked::Keys(keys) => same_keys(keys, played),
-        Asked::AnyOf(best, classes) => {
+        AskedKeys::Keys(keys) => same_keys(keys, played),
+        AskedKeys::AnyOf(best, classes) => {
             let fits = |key: &u8| {
                 let class = PitchClass::new(i32::from(*key));
                 let any = if classes.has(class) { 0.7 } else { 0.0 };

@@ -6,7 +6,7 @@ use crate::{Chart, pattern_presets};
 use sinistra_core::engine::Settings;
 
 const CHART: &str = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 60\n\n| C | Am |\n";
-const BEAT: Beat = Beat::Metronome { start_ms: 1000.0, tempo: 60.0 };
+const BEAT: TakeReference = TakeReference::Metronome { start_ms: 1000.0, tempo: 60.0 };
 
 /// Something on every beat and every "and"; C, then Am.
 fn rule() -> Rule {
@@ -21,7 +21,7 @@ fn rule() -> Rule {
 fn take(rule: &Rule, keys: &[u8], late: impl Fn(usize) -> f64) -> Take {
     let stroke = |(n, (place, key)): (usize, (&RulePlace, &u8))| {
         let at_ms = 1000.0 + place.model.at.beats() * 1000.0 + late(n);
-        Stroke {
+        TakeStroke {
             at_ms,
             until_ms: at_ms + 100.0,
             key: KeyNumber::clamped((*key).into()),
@@ -75,11 +75,11 @@ fn late_early_and_missing_are_told_apart_and_the_right_hand_is_not_heard() {
     let rule = rule();
     let late = |n: usize| [0.0, 0.0, 0.0, 100.0, 0.0, -90.0][n.min(5) * usize::from(n <= 5)];
     let whole = take(&rule, &ALLOWED, late);
-    let mut strokes: Vec<Stroke> = whole.strokes().to_vec();
+    let mut strokes: Vec<TakeStroke> = whole.strokes().to_vec();
     strokes.remove(6);
     // A chord of the right hand meanwhile, and a wrong key besides at the end.
-    let right = Stroke { key: KeyNumber::clamped(66), ..strokes[2] };
-    let besides = Stroke { key: KeyNumber::clamped(42), ..strokes[14] };
+    let right = TakeStroke { key: KeyNumber::clamped(66), ..strokes[2] };
+    let besides = TakeStroke { key: KeyNumber::clamped(42), ..strokes[14] };
     strokes.extend([right, besides]);
     let verdict = judge_rule(&rule, &Take::new(strokes), BEAT).expect("a verdict");
     let outcomes: Vec<Outcome> = verdict.notes.iter().map(|n| n.outcome).collect();

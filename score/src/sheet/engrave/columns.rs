@@ -1,8 +1,8 @@
 //! The columns of a bar: what stands at one moment, and the springs between.
 
 use super::super::written::Staff;
-use super::Options;
-use super::hand::Hand;
+use super::EngraveOptions;
+use super::hand::HandPieces;
 use super::rules;
 use super::space::{Spring, room};
 use super::words;
@@ -30,9 +30,9 @@ pub(super) struct Column {
 pub(super) fn of_bar(
     bar: &SheetBar,
     index: usize,
-    hands: &[Hand],
+    hands: &[HandPieces],
     chords: &[SheetChord],
-    options: &Options,
+    options: &EngraveOptions,
 ) -> Vec<Column> {
     let mut columns: Vec<Column> = Vec::new();
     let mut stand = |offset: i64, left: f32, right: f32, symbol: f32| {

@@ -7,7 +7,7 @@ use super::canvas::Canvas;
 use super::glyph::Glyph;
 use super::heads::{Stack, y_of};
 use super::mark::{Mark, at, glyph};
-use super::{Engraver, System, rules, signature, words};
+use super::{Engraver, StaffSystem, rules, signature, words};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 
@@ -18,7 +18,7 @@ pub struct Echo {
     pub at: Ticks,
     /// The key.
     pub key: KeyNumber,
-    /// Where, in spaces from the left: [`System::x_of`] of the moment.
+    /// Where, in spaces from the left: [`StaffSystem::x_of`] of the moment.
     pub x: f32,
     /// Drawn as a cross: it was not asked for.
     pub wrong: bool,
@@ -38,7 +38,7 @@ pub struct EchoStaff {
 impl Engraver<'_> {
     /// Draws what was played on `staff`, as wide as `system`.
     #[must_use]
-    pub fn echo(&self, system: &System, staff: Staff, echoes: &[Echo]) -> EchoStaff {
+    pub fn echo(&self, system: &StaffSystem, staff: Staff, echoes: &[Echo]) -> EchoStaff {
         let start = if system.staves.len() > 1 { 1.8 } else { 0.0 };
         let mut canvas = Canvas::new(-0.2, 4.2);
         rules::staff(start, system.width, 0.0, &mut canvas);

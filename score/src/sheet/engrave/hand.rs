@@ -2,18 +2,18 @@
 //! staff, the staff's top line at 0.
 
 use super::super::voice::Beam;
-use super::super::written::{Staff, Written};
+use super::super::written::{Staff, WrittenEvent};
 use super::canvas::Canvas;
 use super::glyph::Glyph;
 use super::heads::{Stack, stem_up, steps, y_of};
 use super::mark::{Ink, Mark, Point, Shape, at, glyph};
 use super::stems::{self, Stemmed};
 use super::words;
-use super::{Options, PlacedHead};
+use super::{EngraveOptions, PlacedHead};
 
 /// A stroke or rest and where it goes.
-pub(super) struct Piece<'a> {
-    pub written: &'a Written,
+pub(super) struct EngravedPiece<'a> {
+    pub written: &'a WrittenEvent,
     /// `None` is a rest.
     pub stack: Option<Stack>,
     /// Which bar of the system.
@@ -25,17 +25,17 @@ pub(super) struct Piece<'a> {
 }
 
 /// A hand's pieces, bar after bar.
-pub(super) struct Hand<'a> {
+pub(super) struct HandPieces<'a> {
     pub staff: Staff,
-    pub pieces: Vec<Piece<'a>>,
+    pub pieces: Vec<EngravedPiece<'a>>,
 }
 
-impl<'a> Hand<'a> {
-    pub fn of(staff: Staff, bars: impl Iterator<Item = &'a [Written]>) -> Self {
+impl<'a> HandPieces<'a> {
+    pub fn of(staff: Staff, bars: impl Iterator<Item = &'a [WrittenEvent]>) -> Self {
         let mut pieces = Vec::new();
         for (bar, events) in bars.enumerate() {
             for written in events {
-                pieces.push(Piece { written, stack: None, bar, x: 0.0, group: None });
+                pieces.push(EngravedPiece { written, stack: None, bar, x: 0.0, group: None });
             }
         }
         let mut hand = Self { staff, pieces };
@@ -53,7 +53,7 @@ impl<'a> Hand<'a> {
             }
         }
         let staff = self.staff;
-        let steps = |piece: &Piece| steps(piece.written, staff);
+        let steps = |piece: &EngravedPiece| steps(piece.written, staff);
         let ways: Vec<Option<bool>> = self
             .pieces
             .iter()
@@ -75,7 +75,11 @@ impl<'a> Hand<'a> {
     }
 
     /// Draws everything; `spans` are the bars' first and last x.
-    pub fn draw(&self, spans: &[(f32, f32)], options: &Options) -> (Canvas, Vec<PlacedHead>) {
+    pub fn draw(
+        &self,
+        spans: &[(f32, f32)],
+        options: &EngraveOptions,
+    ) -> (Canvas, Vec<PlacedHead>) {
         let mut canvas = Canvas::new(-0.2, 4.2);
         let mut placed = Vec::new();
         for (index, piece) in self.pieces.iter().enumerate() {
@@ -103,7 +107,7 @@ impl<'a> Hand<'a> {
         (canvas, placed)
     }
 
-    fn place(&self, piece: &Piece, stack: &Stack, placed: &mut Vec<PlacedHead>) {
+    fn place(&self, piece: &EngravedPiece, stack: &Stack, placed: &mut Vec<PlacedHead>) {
         for ((note, step), dx) in piece.written.notes.iter().zip(&stack.steps).zip(&stack.xs) {
             placed.push(PlacedHead {
                 staff: self.staff,
@@ -140,7 +144,7 @@ impl<'a> Hand<'a> {
     fn ties(
         &self,
         index: usize,
-        piece: &Piece,
+        piece: &EngravedPiece,
         stack: &Stack,
         spans: &[(f32, f32)],
         canvas: &mut Canvas,
@@ -174,7 +178,8 @@ impl<'a> Hand<'a> {
 
     /// An 8vb under each run of low bars.
     fn octaves(&self, canvas: &mut Canvas) {
-        let sounding: Vec<&Piece> = self.pieces.iter().filter(|p| p.stack.is_some()).collect();
+        let sounding: Vec<&EngravedPiece> =
+            self.pieces.iter().filter(|p| p.stack.is_some()).collect();
         for run in sounding.chunk_by(|a, b| a.written.low == b.written.low) {
             let ends = run.first().zip(run.last()).filter(|(first, _)| first.written.low);
             if let Some((first, last)) = ends {
@@ -221,7 +226,7 @@ fn tie(from: f32, to: f32, step: i32, down: bool, canvas: &mut Canvas) {
     canvas.push(Mark { shape, ink: Ink::Music });
 }
 
-fn rest(written: &Written, x: f32, canvas: &mut Canvas) {
+fn rest(written: &WrittenEvent, x: f32, canvas: &mut Canvas) {
     let Some(value) = written.value else { return };
     let (sign, y) = match value.name {
         "breve" => (Glyph::REST_BREVE, 2.0),

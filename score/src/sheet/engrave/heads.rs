@@ -1,13 +1,13 @@
 //! The heads of one stroke: where each stands, which way the stem goes,
 //! accidentals, dots and ledger lines.
 
-use super::super::written::{Staff, Written, step};
+use super::super::written::{Staff, WrittenEvent, step};
 use super::canvas::Canvas;
 use super::glyph::{Glyph, LEDGER_LINE, LEDGER_REACH};
 use super::mark::{Ink, at, glyph, line};
 
 /// The steps of a stroke as it is printed, from low to high.
-pub(super) fn steps(event: &Written, staff: Staff) -> Vec<i32> {
+pub(super) fn steps(event: &WrittenEvent, staff: Staff) -> Vec<i32> {
     let up = if event.low { 7 } else { 0 };
     event.notes.iter().map(|note| step(note.head, staff) + up).collect()
 }
@@ -46,7 +46,7 @@ const CLEARANCE: f32 = 0.25;
 
 impl Stack {
     /// `up` is the stem's way where a beam decides it.
-    pub fn of(event: &Written, staff: Staff, up: Option<bool>) -> Self {
+    pub fn of(event: &WrittenEvent, staff: Staff, up: Option<bool>) -> Self {
         let steps = steps(event, staff);
         let up = up.unwrap_or_else(|| stem_up(steps.iter().copied()));
         let head = match event.value.map(|value| value.name) {

@@ -24,7 +24,7 @@ pub use glyph::Glyph;
 pub use mark::{Align, Face, Ink, Mark, Point, Shape};
 pub use page::{MM, Page, pages};
 
-use super::written::{Part, Staff, Written};
+use super::written::{HandPart, Staff, WrittenEvent};
 use super::{Sheet, SheetBar};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
@@ -32,7 +32,7 @@ use sinistra_core::time::Ticks;
 /// What of a sheet is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(clippy::struct_excessive_bools)]
-pub struct Options {
+pub struct EngraveOptions {
     /// The staves, from the top: one or both.
     pub staves: &'static [Staff],
     /// Chord symbols above.
@@ -45,7 +45,7 @@ pub struct Options {
     pub fingers: bool,
 }
 
-impl Options {
+impl EngraveOptions {
     /// Both hands with everything.
     pub const ALL: Self = Self {
         staves: &[Staff::Right, Staff::Left],
@@ -58,7 +58,7 @@ impl Options {
 
 /// A line of music, drawn. The top line of its first staff is at y 0.
 #[derive(Clone, Debug, PartialEq)]
-pub struct System {
+pub struct StaffSystem {
     /// Spaces from the left of the staves to their right.
     pub width: f32,
     /// The highest thing drawn; negative.
@@ -91,7 +91,7 @@ pub struct PlacedHead {
     pub struck: bool,
 }
 
-impl System {
+impl StaffSystem {
     /// Where the moment `at` is, between columns in proportion.
     #[must_use]
     pub fn x_of(&self, at: Ticks) -> f32 {
@@ -110,8 +110,8 @@ impl System {
 /// A sheet, written out and ready to be drawn in any number of ways.
 pub struct Engraver<'a> {
     sheet: Cow<'a, Sheet>,
-    right: Vec<Vec<Written>>,
-    left: Vec<Vec<Written>>,
+    right: Vec<Vec<WrittenEvent>>,
+    left: Vec<Vec<WrittenEvent>>,
 }
 
 impl Engraver<'static> {
@@ -131,7 +131,7 @@ impl<'a> Engraver<'a> {
 
     fn of(sheet: Cow<'a, Sheet>) -> Self {
         let written = |staff| {
-            let mut part = Part::of(&sheet, staff);
+            let mut part = HandPart::of(&sheet, staff);
             sheet.bars.iter().map(|bar| part.bar(&sheet, bar)).collect()
         };
         let (right, left) = (written(Staff::Right), written(Staff::Left));
@@ -147,11 +147,16 @@ impl<'a> Engraver<'a> {
     /// Draws the bars of these indices on one line, `width` spaces wide;
     /// `None` gives them the room that they like best.
     #[must_use]
-    pub fn system(&self, bars: Range<usize>, width: Option<f32>, options: &Options) -> System {
+    pub fn system(
+        &self,
+        bars: Range<usize>,
+        width: Option<f32>,
+        options: &EngraveOptions,
+    ) -> StaffSystem {
         system::draw(self, bars, width, options)
     }
 
-    fn written(&self, staff: Staff, bar: usize) -> &[Written] {
+    fn written(&self, staff: Staff, bar: usize) -> &[WrittenEvent] {
         let hand = match staff {
             Staff::Right => &self.right,
             Staff::Left => &self.left,

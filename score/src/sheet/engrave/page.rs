@@ -4,7 +4,7 @@ use super::super::lines::line_breaks;
 use super::super::roles::LEGEND;
 use super::glyph::Glyph;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, strong};
-use super::{Engraver, Options, System};
+use super::{EngraveOptions, Engraver, StaffSystem};
 use crate::sheet::Sheet;
 
 /// Millimetres in a space: staves 7 mm high, as in the MusicXML sheet.
@@ -34,7 +34,7 @@ pub struct Page {
 
 /// Lays a sheet out on pages; at least one.
 #[must_use]
-pub fn pages(sheet: &Sheet, options: &Options) -> Vec<Page> {
+pub fn pages(sheet: &Sheet, options: &EngraveOptions) -> Vec<Page> {
     let engraver = Engraver::new(sheet);
     let blank = || Page { width: WIDTH, height: HEIGHT, marks: Vec::new() };
     let mut pages = vec![blank()];
@@ -60,7 +60,7 @@ pub fn pages(sheet: &Sheet, options: &Options) -> Vec<Page> {
     pages
 }
 
-fn systems(engraver: &Engraver, options: &Options) -> Vec<System> {
+fn systems(engraver: &Engraver, options: &EngraveOptions) -> Vec<StaffSystem> {
     let width = WIDTH - 2.0 * MARGIN;
     let sheet = engraver.sheet();
     let mut strikes: Vec<i64> = sheet.left.iter().map(|note| note.at.0).collect();

@@ -3,7 +3,7 @@
 use super::canvas::Canvas;
 use super::glyph::{BAR_GAP, Glyph, STAFF_LINE, THICK_BAR, THIN_BAR};
 use super::mark::{Align, Face, Ink, Mark, Shape, at, glyph, line};
-use crate::sheet::{Ending, SheetBar};
+use crate::sheet::{SheetBar, Volta};
 
 /// How much room a repeat's start takes.
 pub(super) const REPEAT: f32 = THICK_BAR + BAR_GAP + THIN_BAR + BAR_GAP + 0.4 + 0.4;
@@ -75,7 +75,7 @@ fn dots(x: f32, tops: &[f32], canvas: &mut Canvas) {
 }
 
 /// The bracket over an ending, at `y`.
-pub(super) fn ending(ending: &Ending, (from, to): (f32, f32), y: f32, canvas: &mut Canvas) {
+pub(super) fn ending(ending: &Volta, (from, to): (f32, f32), y: f32, canvas: &mut Canvas) {
     let mut draw = |a, b| canvas.push(line(a, b, THIN_BAR, Ink::Music));
     let from = from + 0.3;
     draw(at(from, y), at(to, y));

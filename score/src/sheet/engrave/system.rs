@@ -5,13 +5,13 @@ use std::ops::Range;
 use super::super::written::Staff;
 use super::canvas::Canvas;
 use super::columns::{self, Column};
-use super::hand::Hand;
+use super::hand::HandPieces;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, strong, text};
 use super::rules;
 use super::signature;
 use super::space::{self, Spring};
 use super::words;
-use super::{Engraver, Options, System};
+use super::{EngraveOptions, Engraver, StaffSystem};
 use crate::sheet::{SheetBar, SheetChord};
 use sinistra_core::time::{Metre, Ticks};
 
@@ -23,7 +23,7 @@ const STAVES_APART: f32 = 5.5;
 const CLEAR: f32 = 1.2;
 
 /// A bar on its way into a system.
-struct Bar<'a> {
+struct EngravedBar<'a> {
     bar: &'a SheetBar,
     chords: &'a [SheetChord],
     /// The metre, where it is printed in front of it.
@@ -36,15 +36,15 @@ pub(super) fn draw(
     engraver: &Engraver,
     range: Range<usize>,
     width: Option<f32>,
-    options: &Options,
-) -> System {
+    options: &EngraveOptions,
+) -> StaffSystem {
     let bars = engraver.bars(range.clone());
-    let mut hands: Vec<Hand> = options
+    let mut hands: Vec<HandPieces> = options
         .staves
         .iter()
         .map(|staff| {
             let written = (0..bars.len()).map(|n| engraver.written(*staff, range.start + n));
-            Hand::of(*staff, written)
+            HandPieces::of(*staff, written)
         })
         .collect();
     let bars = prepared(engraver, range, bars, &hands, options);
@@ -107,16 +107,16 @@ pub(super) fn draw(
     above(&bars, &spans, &columns, start, options, &mut page);
     let staves = options.staves.iter().copied().zip(tops).collect();
     let Canvas { marks, top, bottom } = page;
-    System { width: end, top, bottom, marks, columns, heads, staves, bars: spans }
+    StaffSystem { width: end, top, bottom, marks, columns, heads, staves, bars: spans }
 }
 
 fn prepared<'a>(
     engraver: &'a Engraver,
     range: Range<usize>,
     bars: &'a [SheetBar],
-    hands: &[Hand],
-    options: &Options,
-) -> Vec<Bar<'a>> {
+    hands: &[HandPieces],
+    options: &EngraveOptions,
+) -> Vec<EngravedBar<'a>> {
     let all = &engraver.sheet.bars;
     let chords = &engraver.sheet.chords;
     let prepare = |(n, bar): (usize, &'a SheetBar)| {
@@ -125,7 +125,7 @@ fn prepared<'a>(
         let from = chords.partition_point(|chord| chord.at < bar.at);
         let to = chords.partition_point(|chord| chord.at < bar.end);
         let here = chords.get(from..to).unwrap_or(&[]);
-        Bar {
+        EngravedBar {
             bar,
             chords: here,
             metre: before.is_none_or(|b| b.metre != bar.metre).then_some(bar.metre),
@@ -137,7 +137,7 @@ fn prepared<'a>(
 }
 
 /// All springs of the system, and which ends at each bar's first column.
-fn springs(bars: &[Bar]) -> (Vec<Spring>, Vec<usize>) {
+fn springs(bars: &[EngravedBar]) -> (Vec<Spring>, Vec<usize>) {
     let mut springs: Vec<Spring> = Vec::new();
     let mut firsts = Vec::new();
     for bar in bars {
@@ -153,7 +153,7 @@ fn springs(bars: &[Bar]) -> (Vec<Spring>, Vec<usize>) {
 }
 
 /// Time signatures, bar lines and repeats.
-fn lines(bars: &[Bar], spans: &[(f32, f32)], tops: &[f32], page: &mut Canvas) {
+fn lines(bars: &[EngravedBar], spans: &[(f32, f32)], tops: &[f32], page: &mut Canvas) {
     for (n, (bar, (from, to))) in bars.iter().zip(spans).enumerate() {
         let mut x = *from;
         if let Some(metre) = bar.metre {
@@ -171,7 +171,7 @@ fn lines(bars: &[Bar], spans: &[(f32, f32)], tops: &[f32], page: &mut Canvas) {
 }
 
 /// Counts and roles under the left hand.
-fn under(hands: &[Hand], tops: &[f32], options: &Options, page: &mut Canvas) {
+fn under(hands: &[HandPieces], tops: &[f32], options: &EngraveOptions, page: &mut Canvas) {
     let left = hands.iter().position(|hand| hand.staff == Staff::Left);
     let Some(hand) = left.and_then(|index| hands.get(index)) else { return };
     if !options.counts && !options.roles {
@@ -192,11 +192,11 @@ fn under(hands: &[Hand], tops: &[f32], options: &Options, page: &mut Canvas) {
 
 /// Chord symbols, bar numbers, endings and sections, from the staff up.
 fn above(
-    bars: &[Bar],
+    bars: &[EngravedBar],
     spans: &[(f32, f32)],
     columns: &[(Ticks, f32)],
     start: f32,
-    options: &Options,
+    options: &EngraveOptions,
     page: &mut Canvas,
 ) {
     let mut line = page.top.min(-0.6) - 0.7;

@@ -6,16 +6,16 @@ use crate::sheet::SheetNote;
 use sinistra_core::key::Mode;
 use sinistra_core::play::Role;
 
-fn glyphs(system: &System, wanted: char) -> usize {
+fn glyphs(system: &StaffSystem, wanted: char) -> usize {
     let is = |mark: &&Mark| matches!(mark.shape, Shape::Glyph { glyph, .. } if glyph.0 == wanted);
     system.marks.iter().filter(is).count()
 }
 
-fn beams(system: &System) -> usize {
+fn beams(system: &StaffSystem) -> usize {
     system.marks.iter().filter(|mark| matches!(mark.shape, Shape::Beam { .. })).count()
 }
 
-fn words(system: &System) -> Vec<&str> {
+fn words(system: &StaffSystem) -> Vec<&str> {
     let text = |mark| match mark {
         &Mark { shape: Shape::Text { ref text, .. }, .. } => Some(text.as_str()),
         _ => None,
@@ -37,7 +37,7 @@ fn eighths_are_beamed_in_fours_in_common_time_and_in_threes_in_six_eight() {
         ((3, 4), vec![(0, 0, Role::Root), (1440, 0, Role::Root), (1920, 0, Role::Root)], 0, 3),
     ] {
         let sheet = sheet(metre, (0, Mode::Major), &["C"], &shape);
-        let options = Options { staves: &[Staff::Left], ..Options::ALL };
+        let options = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
         let system = Engraver::new(&sheet).system(0..1, None, &options);
         let flagged = glyphs(&system, '\u{E240}') + glyphs(&system, '\u{E241}');
         assert_eq!((beams(&system), flagged), (beamed, flags), "{metre:?}");
@@ -47,7 +47,7 @@ fn eighths_are_beamed_in_fours_in_common_time_and_in_threes_in_six_eight() {
 #[test]
 fn only_what_departs_from_the_signature_gets_an_accidental() {
     let sheet = sheet((4, 4), (10, Mode::Major), &["Bb", "D7", "F7b9"], &eighths());
-    let system = Engraver::new(&sheet).system(0..3, None, &Options::ALL);
+    let system = Engraver::new(&sheet).system(0..3, None, &EngraveOptions::ALL);
     // Two flats in each signature; F♯ in D7, G♭ in F7(♭9).
     assert_eq!(glyphs(&system, FLAT), 4 + 1);
     assert_eq!(glyphs(&system, SHARP), 1);
@@ -57,11 +57,12 @@ fn only_what_departs_from_the_signature_gets_an_accidental() {
 #[test]
 fn words_stand_where_they_are_read() {
     let sheet = sheet((4, 4), (10, Mode::Major), &["Bb"], &eighths());
-    let system = Engraver::new(&sheet).system(0..1, None, &Options::ALL);
+    let system = Engraver::new(&sheet).system(0..1, None, &EngraveOptions::ALL);
     let said = words(&system).join(" ");
     assert!(said.contains("B\u{266D}"), "{said}");
     assert!(said.contains("1 R & R 2 R & R 3 R & R 4 R & 5"), "{said}");
-    let without = Options { counts: false, roles: false, fingers: false, ..Options::ALL };
+    let without =
+        EngraveOptions { counts: false, roles: false, fingers: false, ..EngraveOptions::ALL };
     let system = Engraver::new(&sheet).system(0..1, None, &without);
     assert_eq!(words(&system), ["B\u{266D}"]);
 }
@@ -71,7 +72,7 @@ fn a_line_is_as_wide_as_asked_and_goes_forward() {
     let sheet = sheet((3, 4), (7, Mode::Major), &["G", "Em", "C", "D7"], &eighths()[..6]);
     let engraver = Engraver::new(&sheet);
     for width in [60.0, 80.0, 120.0] {
-        let system = engraver.system(0..4, Some(width), &Options::ALL);
+        let system = engraver.system(0..4, Some(width), &EngraveOptions::ALL);
         assert!((system.width - width).abs() < 0.05, "{} for {width}", system.width);
         for pair in system.columns.windows(2) {
             assert!(pair[0].0 < pair[1].0 && pair[0].1 < pair[1].1, "{pair:?}");
@@ -89,10 +90,10 @@ fn a_note_over_the_bar_line_is_tied_and_counted_once() {
     let role = Some(Role::Passing);
     sheet.left = vec![SheetNote { at: Ticks(1920), until: Ticks(3840), key, role }];
     let engraver = Engraver::new(&sheet);
-    let ties = |system: &System| {
+    let ties = |system: &StaffSystem| {
         system.marks.iter().filter(|mark| matches!(mark.shape, Shape::Tie { .. })).count()
     };
-    let left = Options { staves: &[Staff::Left], ..Options::ALL };
+    let left = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
     let whole = engraver.system(0..2, None, &left);
     assert_eq!((ties(&whole), glyphs(&whole, SHARP)), (1, 1)); // C♯, and not again
     assert_eq!(whole.heads.iter().filter(|head| head.struck).count(), 1);
@@ -111,7 +112,7 @@ fn low_notes_get_ledger_lines_and_counts_stay_clear_of_them() {
         role: Some(Role::Root),
     };
     low.left = (0..4).map(note).collect();
-    let options = Options { staves: &[Staff::Left], ..Options::ALL };
+    let options = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
     let system = Engraver::new(&low).system(0..1, None, &options);
     let head = system.heads[0];
     assert!((head.y - 7.5).abs() < 1e-5);
@@ -130,7 +131,7 @@ fn e1_is_printed_as_e2_over_an_8vb_that_the_count_stays_clear_of() {
     let mut low = sheet((4, 4), (0, Mode::Major), &["E"], &[]);
     let (at, until, key) = (Ticks(0), Ticks(3800), KeyNumber::clamped(28));
     low.left = vec![SheetNote { at, until, key, role: Some(Role::Root) }];
-    let options = Options { staves: &[Staff::Left], ..Options::ALL };
+    let options = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
     let system = Engraver::new(&low).system(0..1, None, &options);
     assert!((system.heads[0].y - 5.0).abs() < 1e-5); // on the first line below
     let place = |wanted: &str| {
@@ -147,7 +148,7 @@ fn e1_is_printed_as_e2_over_an_8vb_that_the_count_stays_clear_of() {
 fn pages_keep_everything_on_the_paper() {
     let names = vec!["Bb"; 40];
     let sheet = sheet((4, 4), (10, Mode::Major), &names, &eighths());
-    let pages = pages(&sheet, &Options::ALL);
+    let pages = pages(&sheet, &EngraveOptions::ALL);
     assert!(pages.len() > 1);
     for page in &pages {
         for mark in &page.marks {

@@ -2,7 +2,7 @@
 //! and roles below.
 
 use super::super::roles::short;
-use super::super::written::Written;
+use super::super::written::WrittenEvent;
 use super::canvas::Canvas;
 use super::heads::Stack;
 use super::mark::{Align, Ink, Mark, at, line, strong, text, words_width};
@@ -29,19 +29,19 @@ pub(super) fn chord(chord: &SheetChord, x: f32, y: f32) -> Mark {
 }
 
 /// Half of what stands under a note reaches so far to both sides.
-pub(super) fn under_half(event: &Written, counts: bool, roles: bool) -> f32 {
+pub(super) fn under_half(event: &WrittenEvent, counts: bool, roles: bool) -> f32 {
     let count = if counts { words_width(&event.count.syllable(), COUNT) } else { 0.0 };
     let role = if roles { words_width(&role_text(event), ROLE) } else { 0.0 };
     count.max(role) / 2.0
 }
 
-fn role_text(event: &Written) -> String {
+fn role_text(event: &WrittenEvent) -> String {
     event.roles().map(short).collect()
 }
 
 /// The count, and under it what the note is to its chord; `x` is the middle of
 /// the head, `y` the base line of the first.
-pub(super) fn under(event: &Written, x: f32, y: f32, counts: bool, roles: bool) -> Vec<Mark> {
+pub(super) fn under(event: &WrittenEvent, x: f32, y: f32, counts: bool, roles: bool) -> Vec<Mark> {
     let mut marks = Vec::new();
     let mut y = y;
     if counts {
@@ -79,7 +79,13 @@ pub(super) fn octave_lower(from: f32, to: f32, canvas: &mut Canvas) {
 
 /// Fingers over a stroke, the highest key's on top; an arrow where the hand
 /// moves.
-pub(super) fn fingers(event: &Written, stack: &Stack, x: f32, above: f32, canvas: &mut Canvas) {
+pub(super) fn fingers(
+    event: &WrittenEvent,
+    stack: &Stack,
+    x: f32,
+    above: f32,
+    canvas: &mut Canvas,
+) {
     let middle = x + stack.head.width() / 2.0;
     let mut y = above - 0.7;
     for (place, note) in event.notes.iter().enumerate() {

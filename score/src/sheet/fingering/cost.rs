@@ -92,12 +92,12 @@ fn stretched(reach: Reach, span: i32, thumb: bool) -> f64 {
 }
 
 /// The way from one grip to the next.
-pub(super) struct Step {
+pub(super) struct GripChange {
     pub cost: f64,
     pub moves: bool,
 }
 
-pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) -> Step {
+pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) -> GripChange {
     let mut cost = 0.0;
     let mut moves = false;
     let mut pairs = 0.0;
@@ -127,7 +127,7 @@ pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u
         }
     }
     if !moves {
-        return Step { cost: cost / f64::max(pairs, 1.0), moves };
+        return GripChange { cost: cost / f64::max(pairs, 1.0), moves };
     }
     let far = middle(next) - middle(last);
     let time = (next.at_ms - last.at_ms).max(1.0);
@@ -135,7 +135,7 @@ pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u
     // A hand that jumps down lands on its little finger.
     let outer = f64::from(5 - after.first().copied().unwrap_or(5).min(5));
     let landing = if far < 0.0 { LANDING * outer } else { 0.0 };
-    Step { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing, moves }
+    GripChange { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing, moves }
 }
 
 /// Rules 8, 9 and 12: three to four, the fourth on a black key beside the

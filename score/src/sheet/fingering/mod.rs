@@ -35,7 +35,7 @@ pub struct Fingers {
 #[must_use]
 pub fn left_hand(grips: &[Grip]) -> Vec<Fingers> {
     // For each grip every fingering with its cheapest way there.
-    let mut ways: Vec<Vec<Way>> = Vec::with_capacity(grips.len());
+    let mut ways: Vec<Vec<GripPath>> = Vec::with_capacity(grips.len());
     for (index, grip) in grips.iter().enumerate() {
         let ways_before = index.checked_sub(1).map(|before| (&grips[before], &ways[before]));
         let here = cost::fingerings(grip)
@@ -60,17 +60,17 @@ pub fn left_hand(grips: &[Grip]) -> Vec<Fingers> {
     best
 }
 
-struct Way {
+struct GripPath {
     fingers: Vec<u8>,
     cost: f64,
     from: Option<usize>,
     moves: bool,
 }
 
-fn reach(grip: &Grip, fingers: Vec<u8>, before: Option<(&Grip, &[Way])>) -> Way {
+fn reach(grip: &Grip, fingers: Vec<u8>, before: Option<(&Grip, &[GripPath])>) -> GripPath {
     let own = cost::of_grip(grip, &fingers);
     let Some((last, ways)) = before else {
-        return Way { fingers, cost: own, from: None, moves: false };
+        return GripPath { fingers, cost: own, from: None, moves: false };
     };
     let best = ways
         .iter()
@@ -82,7 +82,7 @@ fn reach(grip: &Grip, fingers: Vec<u8>, before: Option<(&Grip, &[Way])>) -> Way 
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let (from, cost, moves) =
         best.map_or((None, 0.0, false), |(index, cost, moves)| (Some(index), cost, moves));
-    Way { fingers, cost: cost + own, from, moves }
+    GripPath { fingers, cost: cost + own, from, moves }
 }
 
 #[cfg(test)]

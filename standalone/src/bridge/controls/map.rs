@@ -12,7 +12,7 @@ pub const MOST: usize = 64;
 
 /// One control and what it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(from = "Line", into = "Line")]
+#[serde(from = "MappingLine", into = "MappingLine")]
 pub struct Mapping {
     /// What it does.
     pub action: Action,
@@ -25,7 +25,7 @@ pub struct Mapping {
 /// A mapping as it is written: all its words side by side.
 #[derive(Clone, Copy, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
-struct Line {
+struct MappingLine {
     #[serde(rename = "do")]
     action: Action,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -46,14 +46,14 @@ fn yes() -> bool {
     true
 }
 
-impl From<Line> for Mapping {
-    fn from(line: Line) -> Self {
-        let Line { action, key, control, program, programs, channel, through } = line;
+impl From<MappingLine> for Mapping {
+    fn from(line: MappingLine) -> Self {
+        let MappingLine { action, key, control, program, programs, channel, through } = line;
         Self { action, trigger: Trigger { key, control, program, programs, channel }, through }
     }
 }
 
-impl From<Mapping> for Line {
+impl From<Mapping> for MappingLine {
     fn from(mapping: Mapping) -> Self {
         let Trigger { key, control, program, programs, channel } = mapping.trigger;
         let (action, through) = (mapping.action, mapping.through);

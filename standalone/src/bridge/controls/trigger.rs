@@ -2,7 +2,7 @@
 
 use super::Action;
 use crate::bridge::midi::{ChannelKind, Short};
-use crate::bridge::withheld::Kind;
+use crate::bridge::withheld::WithheldKind;
 
 /// The numbers that there are.
 pub const NUMBERS: &str =
@@ -101,14 +101,14 @@ impl Trigger {
 
     /// Kind and number for the list of what is withheld; all programs have
     /// no number.
-    pub fn withheld(self) -> Option<(Kind, Option<u8>)> {
+    pub fn withheld(self) -> Option<(WithheldKind, Option<u8>)> {
         match self {
-            Self { key: Some(key), .. } => Some((Kind::Key, Some(key))),
-            Self { control: Some(control), .. } => Some((Kind::Control, Some(control))),
+            Self { key: Some(key), .. } => Some((WithheldKind::Key, Some(key))),
+            Self { control: Some(control), .. } => Some((WithheldKind::Control, Some(control))),
             Self { program: Some(number), .. } => {
-                Some((Kind::Program, Some(number.saturating_sub(1))))
+                Some((WithheldKind::Program, Some(number.saturating_sub(1))))
             }
-            Self { programs: true, .. } => Some((Kind::Program, None)),
+            Self { programs: true, .. } => Some((WithheldKind::Program, None)),
             _ => None,
         }
     }

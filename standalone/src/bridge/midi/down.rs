@@ -2,7 +2,7 @@
 //! are turned, by channel.
 
 use sinistra_core::midi::{
-    CONTROL, ChannelKind, KeyState, MIDDLE, Message, Mode, PEDALS, RESET, Short,
+    CONTROL, ChannelKind, ChannelMode, KeyState, MIDDLE, Message, PEDALS, RESET, Short,
 };
 
 /// Follows the messages that went one way over a port; knows what it takes
@@ -25,7 +25,7 @@ impl Down {
             }
             // Recommended Practice RP-015: the bender goes to its middle too.
             Some((channel, ChannelKind::Mode(mode, _)))
-                if Mode::of(mode).is_some_and(Mode::lifts_pedals) =>
+                if ChannelMode::of(mode).is_some_and(ChannelMode::lifts_pedals) =>
             {
                 self.bent &= !(1 << channel);
             }

@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use super::system::{CLIENT, Seen};
+use super::system::{CLIENT, SeenPort};
 
 /// How the user names a port.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -62,9 +62,9 @@ impl fmt::Display for Selector {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Chosen {
     /// Ports to hear from.
-    pub from: Vec<Seen>,
+    pub from: Vec<SeenPort>,
     /// Ports to send to.
-    pub to: Vec<Seen>,
+    pub to: Vec<SeenPort>,
     /// Whether a port of our own is to be heard.
     pub own_in: bool,
     /// Whether a port of our own is to be sent to.
@@ -77,7 +77,12 @@ pub struct Chosen {
 
 /// Chooses among what is there. With nothing named: every keyboard, and one
 /// module. A port of our own is never chosen, whatever is named.
-pub fn choose(inputs: &[Seen], outputs: &[Seen], from: &[Selector], to: &[Selector]) -> Chosen {
+pub fn choose(
+    inputs: &[SeenPort],
+    outputs: &[SeenPort],
+    from: &[Selector],
+    to: &[Selector],
+) -> Chosen {
     let mut chosen = Chosen {
         own_in: from.contains(&Selector::Virtual),
         own_out: to.contains(&Selector::Virtual),
@@ -98,10 +103,10 @@ pub fn choose(inputs: &[Seen], outputs: &[Seen], from: &[Selector], to: &[Select
 
 /// The first output that is nothing but a module; else, of instruments that
 /// are both, the first that is not the first keyboard; else the only one.
-fn default_output(outputs: &[Seen], from: &[Seen]) -> Option<Seen> {
+fn default_output(outputs: &[SeenPort], from: &[SeenPort]) -> Option<SeenPort> {
     let instruments = || outputs.iter().filter(|port| is_instrument(port));
-    let is_keyboard = |port: &Seen| from.iter().any(|f| f.name == port.name);
-    let is_first = |port: &Seen| from.first().is_some_and(|f| f.name == port.name);
+    let is_keyboard = |port: &SeenPort| from.iter().any(|f| f.name == port.name);
+    let is_first = |port: &SeenPort| from.first().is_some_and(|f| f.name == port.name);
     instruments()
         .find(|port| !is_keyboard(port))
         .or_else(|| instruments().find(|port| !is_first(port)))
@@ -109,18 +114,18 @@ fn default_output(outputs: &[Seen], from: &[Seen]) -> Option<Seen> {
         .cloned()
 }
 
-fn named(ports: &[Seen], selectors: &[Selector], chosen: &mut Chosen) -> Vec<Seen> {
-    let mut found: Vec<Seen> = Vec::new();
+fn named(ports: &[SeenPort], selectors: &[Selector], chosen: &mut Chosen) -> Vec<SeenPort> {
+    let mut found: Vec<SeenPort> = Vec::new();
     for selector in selectors {
         let port = match selector {
             Selector::Virtual => continue,
             Selector::Number(number) => ports.get(number - 1),
             Selector::Name(part) => {
                 let part = part.to_lowercase();
-                let has = |port: &&Seen| port.name.to_lowercase().contains(&part);
+                let has = |port: &&SeenPort| port.name.to_lowercase().contains(&part);
                 // A whole name before a part of one.
                 let whole = ports.iter().find(|port| port.name.to_lowercase() == part);
-                let parts: Vec<&Seen> =
+                let parts: Vec<&SeenPort> =
                     ports.iter().filter(|port| !is_own(port)).filter(has).collect();
                 if whole.is_none() && parts.len() > 1 {
                     let names = parts.iter().map(|port| port.name.clone()).collect();
@@ -139,12 +144,12 @@ fn named(ports: &[Seen], selectors: &[Selector], chosen: &mut Chosen) -> Vec<See
 }
 
 /// One of ours: connecting it would feed us our own notes.
-pub fn is_own(port: &Seen) -> bool {
+pub fn is_own(port: &SeenPort) -> bool {
     port.name.starts_with(CLIENT)
 }
 
 /// Not ours, and not the system's loop-back, which would feed us as well.
-fn is_instrument(port: &Seen) -> bool {
+fn is_instrument(port: &SeenPort) -> bool {
     let name = port.name.to_lowercase();
     !is_own(port) && !name.contains("midi through") && !name.starts_with("system")
 }
@@ -153,18 +158,18 @@ fn is_instrument(port: &Seen) -> bool {
 mod tests {
     use super::*;
 
-    fn ports(names: &[&str]) -> Vec<Seen> {
+    fn ports(names: &[&str]) -> Vec<SeenPort> {
         names
             .iter()
             .enumerate()
-            .map(|(n, name)| Seen { id: n.to_string(), name: (*name).to_owned() })
+            .map(|(n, name)| SeenPort { id: n.to_string(), name: (*name).to_owned() })
             .collect()
     }
 
     fn chosen(ins: &[&str], outs: &[&str], from: &[&str], to: &[&str]) -> (String, String, usize) {
         let read = |list: &[&str]| list.iter().map(|s| s.parse().expect(s)).collect::<Vec<_>>();
         let chosen = choose(&ports(ins), &ports(outs), &read(from), &read(to));
-        let names = |list: Vec<Seen>| {
+        let names = |list: Vec<SeenPort>| {
             list.into_iter().map(|port| port.name).collect::<Vec<_>>().join(" + ")
         };
         (names(chosen.from), names(chosen.to), chosen.missing.len())

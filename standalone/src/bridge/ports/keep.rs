@@ -3,15 +3,15 @@
 use std::sync::Arc;
 
 use super::choose::{Selector, choose, is_own};
-use super::system::{Closer, Seen, System};
-use crate::bridge::hub::{Desk, OUTPUTS, Order};
+use super::system::{Closer, MidiSystem, SeenPort};
+use crate::bridge::hub::{HubControl, HubOrder, OUTPUTS};
 use crate::bridge::intake::intake;
 use crate::bridge::keyboards::INPUTS;
 
 /// What happened to a port.
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum News {
+pub enum PortNews {
     Hears(String),
     SendsTo(String),
     InGone(String),
@@ -32,7 +32,7 @@ pub enum News {
     Twice,
 }
 
-impl std::fmt::Display for News {
+impl std::fmt::Display for PortNews {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Hears(port) => write!(f, "hears {port}"),
@@ -67,15 +67,15 @@ impl std::fmt::Display for News {
     }
 }
 
-struct In {
-    port: Option<Seen>,
+struct KeptInput {
+    port: Option<SeenPort>,
     slot: usize,
     echoes: u64,
     _open: Box<dyn Closer>,
 }
 
 struct Out {
-    port: Option<Seen>,
+    port: Option<SeenPort>,
     slot: usize,
 }
 
@@ -87,7 +87,7 @@ pub struct Keeper {
     echo: bool,
     /// The first outputs are left alone: the built-in sound has them.
     taken: usize,
-    ins: Vec<In>,
+    ins: Vec<KeptInput>,
     outs: Vec<Out>,
     told: Vec<String>,
     missing: Vec<String>,
@@ -103,15 +103,20 @@ impl Keeper {
     }
 
     /// Looks at what is there, closes what went and opens what came.
-    pub fn look(&mut self, system: &mut dyn System, desk: &mut Desk, mut tell: impl FnMut(News)) {
+    pub fn look(
+        &mut self,
+        system: &mut dyn MidiSystem,
+        desk: &mut HubControl,
+        mut tell: impl FnMut(PortNews),
+    ) {
         desk.tidy();
         let (inputs, outputs) = match system.ports() {
             Ok(ports) => ports,
-            Err(fault) => return self.tell_once(fault.clone(), News::Failed(fault), &mut tell),
+            Err(fault) => return self.tell_once(fault.clone(), PortNews::Failed(fault), &mut tell),
         };
         // Before a port of ours is open, one of that name is another's.
         if !std::mem::replace(&mut self.looked, true) && inputs.iter().chain(&outputs).any(is_own) {
-            tell(News::Twice);
+            tell(PortNews::Twice);
         }
         // What was named by number stays what it was, wherever it moves.
         pin(&mut self.from, &inputs);
@@ -126,13 +131,13 @@ impl Keeper {
             }
         }
         for (name, ports) in std::mem::take(&mut chosen.ambiguous) {
-            let news = News::Ambiguous(name.clone(), ports);
+            let news = PortNews::Ambiguous(name.clone(), ports);
             self.tell_once(format!("several {name}"), news, &mut tell);
         }
         self.missing = chosen.missing.iter().map(ToString::to_string).collect();
         for missing in chosen.missing {
             let name = missing.to_string();
-            self.tell_once(format!("no {name}"), News::WaitsFor(name), &mut tell);
+            self.tell_once(format!("no {name}"), PortNews::WaitsFor(name), &mut tell);
         }
         let outs = chosen.to.into_iter().map(Some).chain(chosen.own_out.then_some(None));
         for port in outs.collect::<Vec<_>>() {
@@ -156,7 +161,8 @@ impl Keeper {
 
     /// The names of what is open: heard, then sent to.
     pub fn open(&self) -> (Vec<String>, Vec<String>) {
-        let name = |port: &Option<Seen>| port.as_ref().map_or("virtual".into(), |p| p.name.clone());
+        let name =
+            |port: &Option<SeenPort>| port.as_ref().map_or("virtual".into(), |p| p.name.clone());
         (
             self.ins.iter().map(|i| name(&i.port)).collect(),
             self.outs.iter().map(|o| name(&o.port)).collect(),
@@ -176,38 +182,38 @@ impl Keeper {
 
     fn close_gone(
         &mut self,
-        desk: &mut Desk,
-        ins: &[Seen],
-        outs: &[Seen],
-        tell: &mut impl FnMut(News),
+        desk: &mut HubControl,
+        ins: &[SeenPort],
+        outs: &[SeenPort],
+        tell: &mut impl FnMut(PortNews),
     ) {
-        let is_gone = |port: &Option<Seen>, there: &[Seen]| {
+        let is_gone = |port: &Option<SeenPort>, there: &[SeenPort]| {
             port.as_ref().is_some_and(|port| !there.contains(port))
         };
         for at in (0..self.ins.len()).rev() {
             if is_gone(&self.ins[at].port, ins) {
                 // Its queue is abandoned with it: what was down comes up.
-                let In { port, _open, .. } = self.ins.swap_remove(at);
+                let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
                 drop(_open);
                 desk.told.bell.ring();
-                tell(News::InGone(port.map_or_else(String::new, |p| p.name)));
+                tell(PortNews::InGone(port.map_or_else(String::new, |p| p.name)));
             }
         }
         for at in (0..self.outs.len()).rev() {
             if is_gone(&self.outs[at].port, outs) {
                 let Out { port, slot } = self.outs.swap_remove(at);
-                desk.order(Order::Unplug(slot));
-                tell(News::OutGone(port.map_or_else(String::new, |p| p.name)));
+                desk.order(HubOrder::Unplug(slot));
+                tell(PortNews::OutGone(port.map_or_else(String::new, |p| p.name)));
             }
         }
     }
 
     fn open_in(
         &mut self,
-        system: &mut dyn System,
-        desk: &mut Desk,
-        port: Option<Seen>,
-        tell: &mut impl FnMut(News),
+        system: &mut dyn MidiSystem,
+        desk: &mut HubControl,
+        port: Option<SeenPort>,
+        tell: &mut impl FnMut(PortNews),
     ) {
         let Some(slot) = (0..INPUTS).find(|slot| self.ins.iter().all(|i| i.slot != *slot)) else {
             return;
@@ -216,24 +222,24 @@ impl Keeper {
         let (intake, inbox) = intake(desk.epoch, Arc::clone(&desk.told.bell));
         match system.hear(port.as_ref(), intake) {
             Ok(open) => {
-                desk.order(Order::Input(slot, inbox));
+                desk.order(HubOrder::Input(slot, inbox));
                 self.told.retain(|told| !told.contains(&name));
-                self.ins.push(In { port, slot, echoes: 0, _open: open });
-                tell(News::Hears(name));
+                self.ins.push(KeptInput { port, slot, echoes: 0, _open: open });
+                tell(PortNews::Hears(name));
             }
             Err(fault) => {
                 let fault = format!("cannot hear {name}: {fault}");
-                self.tell_once(fault.clone(), News::Failed(fault), tell);
+                self.tell_once(fault.clone(), PortNews::Failed(fault), tell);
             }
         }
     }
 
     fn open_out(
         &mut self,
-        system: &mut dyn System,
-        desk: &mut Desk,
-        port: Option<Seen>,
-        tell: &mut impl FnMut(News),
+        system: &mut dyn MidiSystem,
+        desk: &mut HubControl,
+        port: Option<SeenPort>,
+        tell: &mut impl FnMut(PortNews),
     ) {
         let free = (self.taken..OUTPUTS).find(|slot| self.outs.iter().all(|o| o.slot != *slot));
         let Some(slot) = free else { return };
@@ -241,19 +247,19 @@ impl Keeper {
         match system.send(port.as_ref()) {
             Ok(wire) => {
                 self.told.retain(|told| !told.contains(&name));
-                desk.order(Order::Plug(slot, wire));
+                desk.order(HubOrder::Plug(slot, wire));
                 self.outs.push(Out { port, slot });
-                tell(News::SendsTo(name));
+                tell(PortNews::SendsTo(name));
             }
             Err(fault) => {
                 let fault = format!("cannot send to {name}: {fault}");
-                self.tell_once(fault.clone(), News::Failed(fault), tell);
+                self.tell_once(fault.clone(), PortNews::Failed(fault), tell);
             }
         }
     }
 
     /// An instrument that is heard and sent to sounds its keys by itself.
-    fn note_echoes(&mut self, desk: &mut Desk) {
+    fn note_echoes(&mut self, desk: &mut HubControl) {
         for input in &mut self.ins {
             let same = |out: &&Out| {
                 !self.echo
@@ -261,12 +267,12 @@ impl Keeper {
             };
             let echoes = self.outs.iter().filter(same).fold(0u64, |bits, o| bits | 1 << o.slot);
             if echoes != std::mem::replace(&mut input.echoes, echoes) {
-                desk.order(Order::Echoes(input.slot, echoes));
+                desk.order(HubOrder::Echoes(input.slot, echoes));
             }
         }
     }
 
-    fn tell_once(&mut self, what: String, news: News, tell: &mut impl FnMut(News)) {
+    fn tell_once(&mut self, what: String, news: PortNews, tell: &mut impl FnMut(PortNews)) {
         if !self.told.contains(&what) {
             self.told.push(what);
             tell(news);
@@ -275,7 +281,7 @@ impl Keeper {
 }
 
 /// Numbers become names as soon as a port is there.
-fn pin(selectors: &mut [Selector], ports: &[Seen]) {
+fn pin(selectors: &mut [Selector], ports: &[SeenPort]) {
     for selector in selectors {
         if let Selector::Number(number) = selector
             && let Some(port) = ports.get(*number - 1)
@@ -307,7 +313,7 @@ mod tests {
     use crate::bridge::midi::Short;
     use crate::bridge::outlet::{Refused, Wire};
     use crate::bridge::period::Time;
-    use crate::bridge::stage::Due;
+    use crate::bridge::stage::DueMessage;
 
     /// A system of cardboard: ports by name, the keys of each, and what was
     /// sent to each.
@@ -341,21 +347,25 @@ mod tests {
         }
     }
 
-    impl System for Cardboard {
-        fn ports(&mut self) -> Result<(Vec<Seen>, Vec<Seen>), String> {
+    impl MidiSystem for Cardboard {
+        fn ports(&mut self) -> Result<(Vec<SeenPort>, Vec<SeenPort>), String> {
             let seen = |names: &Vec<&str>| {
-                names.iter().map(|n| Seen { id: (*n).into(), name: (*n).into() }).collect()
+                names.iter().map(|n| SeenPort { id: (*n).into(), name: (*n).into() }).collect()
             };
             Ok((seen(&self.ins), seen(&self.outs)))
         }
 
-        fn hear(&mut self, port: Option<&Seen>, intake: Intake) -> Result<Box<dyn Closer>, String> {
+        fn hear(
+            &mut self,
+            port: Option<&SeenPort>,
+            intake: Intake,
+        ) -> Result<Box<dyn Closer>, String> {
             let name = port.map_or("virtual", |p| &p.name).to_owned();
             self.keys.lock().insert(name.clone(), intake);
             Ok(Box::new(Cable(name, Arc::clone(&self.keys))))
         }
 
-        fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String> {
+        fn send(&mut self, port: Option<&SeenPort>) -> Result<BoxedWire, String> {
             let name = port.map_or("virtual", |p| &p.name).to_owned();
             Ok(Box::new(Tape(name, Arc::clone(&self.sent))))
         }
@@ -380,7 +390,7 @@ mod tests {
         fn play(&mut self, _: Time) -> bool {
             false
         }
-        fn due(&self) -> &[Due] {
+        fn due(&self) -> &[DueMessage] {
             &[]
         }
         fn is_busy(&self) -> bool {
@@ -393,7 +403,7 @@ mod tests {
         keeper: Keeper,
         system: Cardboard,
         hub: Hub<Nobody>,
-        desk: Desk,
+        desk: HubControl,
         news: Vec<String>,
     }
 

@@ -9,7 +9,7 @@ use jack::{
 };
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use super::system::{CLIENT, Closer, Seen, System};
+use super::system::{CLIENT, Closer, MidiSystem, SeenPort};
 use crate::bridge::hub::BoxedWire;
 use crate::bridge::intake::Intake;
 use crate::bridge::midi::Short;
@@ -45,15 +45,15 @@ pub fn is_there() -> bool {
 ///
 /// # Errors
 /// If no server runs.
-pub fn ports() -> Result<(Vec<Seen>, Vec<Seen>), String> {
+pub fn ports() -> Result<(Vec<SeenPort>, Vec<SeenPort>), String> {
     Ok(seen(&client(CLIENT)?))
 }
 
 /// The same, as a client sees them.
-pub fn seen(client: &Client) -> (Vec<Seen>, Vec<Seen>) {
+pub fn seen(client: &Client) -> (Vec<SeenPort>, Vec<SeenPort>) {
     let list = |flags| {
         let names = client.ports(None, Some(MIDI), flags);
-        names.into_iter().map(|name| Seen { id: name.clone(), name }).collect()
+        names.into_iter().map(|name| SeenPort { id: name.clone(), name }).collect()
     };
     (list(PortFlags::IS_OUTPUT), list(PortFlags::IS_INPUT))
 }
@@ -61,12 +61,12 @@ pub fn seen(client: &Client) -> (Vec<Seen>, Vec<Seen>) {
 /// The server's MIDI ports.
 pub struct JackPorts;
 
-impl System for JackPorts {
-    fn ports(&mut self) -> Result<(Vec<Seen>, Vec<Seen>), String> {
+impl MidiSystem for JackPorts {
+    fn ports(&mut self) -> Result<(Vec<SeenPort>, Vec<SeenPort>), String> {
         ports()
     }
 
-    fn hear(&mut self, port: Option<&Seen>, intake: Intake) -> Result<Box<dyn Closer>, String> {
+    fn hear(&mut self, port: Option<&SeenPort>, intake: Intake) -> Result<Box<dyn Closer>, String> {
         let client = client("Sinistra in")?;
         let own = client.register_port("in", MidiIn::default()).map_err(refuses)?;
         let name = own.name().map_err(refuses)?;
@@ -77,7 +77,7 @@ impl System for JackPorts {
         Ok(Box::new(client))
     }
 
-    fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String> {
+    fn send(&mut self, port: Option<&SeenPort>) -> Result<BoxedWire, String> {
         let client = client("Sinistra out")?;
         let own = client.register_port("out", MidiOut::default()).map_err(refuses)?;
         let name = own.name().map_err(refuses)?;

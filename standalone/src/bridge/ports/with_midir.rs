@@ -3,7 +3,7 @@
 use crate::quiet::hushed;
 use midir::{Ignore, MidiIO, MidiInput, MidiOutput, MidiOutputConnection};
 
-use super::system::{CLIENT, Closer, Seen, System};
+use super::system::{CLIENT, Closer, MidiSystem, SeenPort};
 use crate::bridge::hub::BoxedWire;
 use crate::bridge::intake::Intake;
 use crate::bridge::outlet::{Refused, Wire};
@@ -42,16 +42,16 @@ fn no_system(fault: &dyn std::fmt::Display) -> String {
     format!("the MIDI system does not answer: {fault}{hint}")
 }
 
-fn seen<I: MidiIO>(io: &I, id: impl Fn(&I::Port) -> String) -> Vec<Seen> {
+fn seen<I: MidiIO>(io: &I, id: impl Fn(&I::Port) -> String) -> Vec<SeenPort> {
     // A port that goes while we look has no name any more.
     io.ports()
         .iter()
-        .filter_map(|port| Some(Seen { id: id(port), name: io.port_name(port).ok()? }))
+        .filter_map(|port| Some(SeenPort { id: id(port), name: io.port_name(port).ok()? }))
         .collect()
 }
 
-impl System for Midir {
-    fn ports(&mut self) -> Result<(Vec<Seen>, Vec<Seen>), String> {
+impl MidiSystem for Midir {
+    fn ports(&mut self) -> Result<(Vec<SeenPort>, Vec<SeenPort>), String> {
         if self.looking.is_none() {
             self.looking = Some((Self::input(CLIENT)?, Self::output(CLIENT)?));
         }
@@ -59,7 +59,11 @@ impl System for Midir {
         Ok((seen(input, |port| port.id()), seen(output, |port| port.id())))
     }
 
-    fn hear(&mut self, port: Option<&Seen>, mut intake: Intake) -> Result<Box<dyn Closer>, String> {
+    fn hear(
+        &mut self,
+        port: Option<&SeenPort>,
+        mut intake: Intake,
+    ) -> Result<Box<dyn Closer>, String> {
         let input = Self::input(HEARS)?;
         let receive = move |_: u64, bytes: &[u8], (): &mut ()| intake.receive(bytes);
         let connection = match port {
@@ -73,7 +77,7 @@ impl System for Midir {
         Ok(Box::new(connection))
     }
 
-    fn send(&mut self, port: Option<&Seen>) -> Result<BoxedWire, String> {
+    fn send(&mut self, port: Option<&SeenPort>) -> Result<BoxedWire, String> {
         let output = Self::output(SENDS)?;
         let connection = match port {
             Some(seen) => {

@@ -4,7 +4,7 @@ use jack::{AudioOut, Client, Port, PortFlags, ProcessScope};
 
 use super::sound::{sounding, volume};
 use crate::bridge::midi::Short;
-use crate::bridge::setup::Words;
+use crate::bridge::setup::SetupWords;
 use crate::sound::{Player, Timbre};
 
 /// Seconds of the fade at the end.
@@ -28,7 +28,7 @@ impl JackSound {
     ///
     /// # Errors
     /// If JACK refuses a port or the SoundFont cannot be read.
-    pub fn open(client: &Client, words: &Words) -> Result<Self, String> {
+    pub fn open(client: &Client, words: &SetupWords) -> Result<Self, String> {
         let refuses = |e: jack::Error| format!("JACK refuses: {e}");
         let rate = client.sample_rate();
         let timbre = Timbre::from_option(words.soundfont.as_deref());

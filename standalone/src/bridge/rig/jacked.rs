@@ -13,13 +13,13 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use super::again::Again;
 use super::jack_process::{Graph, Process};
 use super::jack_sound::{self, JackSound};
-use super::{Order, Rig};
+use super::{Rig, RigOrder};
 use crate::bridge::outlet::Outlet;
 use crate::bridge::period::{Bridge, Flags};
-use crate::bridge::ports::{CLIENT, Chosen, News, Seen, Selector, choose, client, seen};
+use crate::bridge::ports::{CLIENT, Chosen, PortNews, SeenPort, Selector, choose, client, seen};
 use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
-use crate::bridge::stage::{Options, Stage};
+use crate::bridge::stage::{Stage, StageOptions};
 use crate::bridge::withheld::Withheld;
 
 /// How long the last note-offs may take.
@@ -37,19 +37,19 @@ pub struct Jacked {
     from: Vec<Selector>,
     to: Vec<Selector>,
     /// What is connected, by us or by the user.
-    ins: Vec<Seen>,
-    outs: Vec<Seen>,
+    ins: Vec<SeenPort>,
+    outs: Vec<SeenPort>,
     /// What we asked for; the server makes a connection between two periods,
     /// which may be later than the next look.
-    asked: Vec<Seen>,
+    asked: Vec<SeenPort>,
     /// What the user parted: we do not connect it again.
-    parted: Vec<Seen>,
+    parted: Vec<SeenPort>,
     told: Vec<String>,
     missing: Vec<String>,
     /// A stage for when the one at work fails; failed ones come home.
     spares: Producer<Box<Stage>>,
     broken: Consumer<Box<Stage>>,
-    options: Options,
+    options: StageOptions,
     /// The built-in sound is wished for, and waits for a sound device.
     unheard: bool,
     /// Another bridge was there before us, and that is not yet told.
@@ -72,7 +72,7 @@ impl NotificationHandler for Watch {
 }
 
 /// A stage at rest.
-fn stage(options: &Options) -> Box<Stage> {
+fn stage(options: &StageOptions) -> Box<Stage> {
     Box::new(Stage::new(options.clone(), usual(), roots(), 0.0))
 }
 
@@ -81,7 +81,7 @@ impl Jacked {
     ///
     /// # Errors
     /// If there is none, or it refuses.
-    pub fn start(order: Order<'_>) -> Result<Self, String> {
+    pub fn start(order: RigOrder<'_>) -> Result<Self, String> {
         let client = client(CLIENT)?;
         let name = client.name().to_owned();
         let twice = seen(&client).0.iter().any(|port| port.name.starts_with(OTHER));
@@ -144,16 +144,16 @@ impl Jacked {
     }
 
     /// Ports of others that are connected to our port `own`.
-    fn joined(&self, own: &str, there: &[Seen]) -> Vec<Seen> {
+    fn joined(&self, own: &str, there: &[SeenPort]) -> Vec<SeenPort> {
         let client = self.client.as_ref().map(AsyncClient::as_client);
         let port = client.and_then(|client| client.port_by_name(&format!("{}:{own}", self.name)));
         let names = port.map(|port| port.get_connections()).unwrap_or_default();
-        let seen = |name: String| Seen { id: name.clone(), name };
+        let seen = |name: String| SeenPort { id: name.clone(), name };
         names.into_iter().map(seen).filter(|port| there.contains(port)).collect()
     }
 
     /// Notices what came and went at our ports, by whosever hand.
-    fn notice(&mut self, ins: &[Seen], outs: &[Seen], tell: &mut dyn FnMut(News)) {
+    fn notice(&mut self, ins: &[SeenPort], outs: &[SeenPort], tell: &mut dyn FnMut(PortNews)) {
         self.parted.retain(|port| ins.contains(port) || outs.contains(port));
         let (mut now_in, mut now_out) = (self.joined("in", ins), self.joined("out", outs));
         self.asked.retain(|port| !now_in.contains(port) && !now_out.contains(port));
@@ -166,51 +166,51 @@ impl Jacked {
             self.graph.lost.store(true, Ordering::Release);
             if ins.contains(port) {
                 self.parted.push(port.clone());
-                tell(News::InParted(port.name.clone()));
+                tell(PortNews::InParted(port.name.clone()));
             } else {
-                tell(News::InGone(port.name.clone()));
+                tell(PortNews::InGone(port.name.clone()));
             }
         }
         for port in self.outs.iter().filter(|port| !now_out.contains(port)) {
             if outs.contains(port) {
                 self.parted.push(port.clone());
-                tell(News::OutParted(port.name.clone()));
+                tell(PortNews::OutParted(port.name.clone()));
             } else {
-                tell(News::OutGone(port.name.clone()));
+                tell(PortNews::OutGone(port.name.clone()));
             }
         }
         for port in now_in.iter().filter(|port| !self.ins.contains(port)) {
             self.parted.retain(|parted| parted != port);
-            tell(News::Hears(port.name.clone()));
+            tell(PortNews::Hears(port.name.clone()));
         }
         for port in now_out.iter().filter(|port| !self.outs.contains(port)) {
             self.parted.retain(|parted| parted != port);
             if self.outs.is_empty() {
                 self.graph.greet.store(true, Ordering::Release);
             }
-            tell(News::SendsTo(port.name.clone()));
+            tell(PortNews::SendsTo(port.name.clone()));
         }
         (self.ins, self.outs) = (now_in, now_out);
     }
 
     /// Once: not again if the user parts them.
-    fn connect_sound(&mut self, tell: &mut dyn FnMut(News)) {
+    fn connect_sound(&mut self, tell: &mut dyn FnMut(PortNews)) {
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         if self.unheard {
             for name in jack_sound::connect(client, &self.name) {
                 self.unheard = false;
-                tell(News::SendsTo(name));
+                tell(PortNews::SendsTo(name));
             }
         }
     }
 
-    fn connect(&mut self, chosen: Chosen, tell: &mut dyn FnMut(News)) {
+    fn connect(&mut self, chosen: Chosen, tell: &mut dyn FnMut(PortNews)) {
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (own_in, own_out) = (format!("{}:in", self.name), format!("{}:out", self.name));
         for port in chosen.from {
             let known = self.ins.contains(&port) || self.parted.contains(&port);
             if !known && client.connect_ports_by_name(&port.name, &own_in).is_ok() {
-                tell(News::Hears(port.name.clone()));
+                tell(PortNews::Hears(port.name.clone()));
                 self.asked.push(port.clone());
                 self.ins.push(port);
             }
@@ -222,7 +222,7 @@ impl Jacked {
                     // It may still sound what it was left with.
                     self.graph.greet.store(true, Ordering::Release);
                 }
-                tell(News::SendsTo(port.name.clone()));
+                tell(PortNews::SendsTo(port.name.clone()));
                 self.asked.push(port.clone());
                 self.outs.push(port);
             }
@@ -231,40 +231,40 @@ impl Jacked {
         for (name, ports) in chosen.ambiguous {
             if !self.told.contains(&name) {
                 self.told.push(name.clone());
-                tell(News::Ambiguous(name, ports));
+                tell(PortNews::Ambiguous(name, ports));
             }
         }
         for missing in chosen.missing {
             let name = missing.to_string();
             if !self.told.contains(&name) {
                 self.told.push(name.clone());
-                tell(News::WaitsFor(name));
+                tell(PortNews::WaitsFor(name));
             }
         }
     }
 }
 
 impl Rig for Jacked {
-    fn tend(&mut self, tell: &mut dyn FnMut(News)) {
+    fn tend(&mut self, tell: &mut dyn FnMut(PortNews)) {
         if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
-            tell(News::FellSilent);
+            tell(PortNews::FellSilent);
         }
         if self.flags.ring.swap(0, Ordering::AcqRel) > 0 {
             let (from, to) = self.open();
-            tell(News::Ring(from.join(", "), to.join(", ")));
+            tell(PortNews::Ring(from.join(", "), to.join(", ")));
         }
     }
 
-    fn look(&mut self, tell: &mut dyn FnMut(News)) {
+    fn look(&mut self, tell: &mut dyn FnMut(PortNews)) {
         if self.graph.server_gone.load(Ordering::Acquire) {
             if self.client.take().is_some() {
-                tell(News::Failed("the JACK server is gone".into()));
+                tell(PortNews::Failed("the JACK server is gone".into()));
             }
             return;
         }
         self.refresh();
         if std::mem::take(&mut self.twice) {
-            tell(News::Twice);
+            tell(PortNews::Twice);
         }
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (inputs, outputs) = seen(client);
@@ -284,7 +284,7 @@ impl Rig for Jacked {
     }
 
     fn open(&self) -> (Vec<String>, Vec<String>) {
-        let names = |ports: &[Seen]| ports.iter().map(|port| port.name.clone()).collect();
+        let names = |ports: &[SeenPort]| ports.iter().map(|port| port.name.clone()).collect();
         (names(&self.ins), names(&self.outs))
     }
 

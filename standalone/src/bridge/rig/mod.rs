@@ -12,17 +12,17 @@ pub use absent::Absent;
 pub use jacked::Jacked;
 pub use wired::Wired;
 
-use super::ports::News;
+use super::ports::PortNews;
 use super::run::Links;
-use super::setup::Words;
-use super::stage::Options;
+use super::setup::SetupWords;
+use super::stage::StageOptions;
 
 /// What a rig is made for.
-pub struct Order<'a> {
+pub struct RigOrder<'a> {
     /// Ports, echo, sound, MIDI clock.
-    pub words: &'a Words,
+    pub words: &'a SetupWords,
     /// For the stage.
-    pub options: Options,
+    pub options: StageOptions,
     /// Takes the free world's side of the links.
     pub links: &'a mut Option<Links>,
 }
@@ -30,9 +30,9 @@ pub struct Order<'a> {
 /// What every rig can do for the free world.
 pub trait Rig {
     /// What cannot wait for the next look: keyboards that fell silent.
-    fn tend(&mut self, _tell: &mut dyn FnMut(News)) {}
+    fn tend(&mut self, _tell: &mut dyn FnMut(PortNews)) {}
     /// Looks at the ports; closes what went and opens what came.
-    fn look(&mut self, tell: &mut dyn FnMut(News));
+    fn look(&mut self, tell: &mut dyn FnMut(PortNews));
     /// The stage has a wish waiting.
     fn wake(&self);
     /// Ends every note on every output, with all-notes-off on all channels.

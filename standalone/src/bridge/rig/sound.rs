@@ -5,7 +5,7 @@ use sinistra_core::pitch::KeyNumber;
 
 use crate::bridge::midi::{ChannelKind, Short};
 use crate::bridge::outlet::{Refused, Wire};
-use crate::bridge::setup::Words;
+use crate::bridge::setup::SetupWords;
 use crate::sound::{Feed, Speakers, Timbre, go_live};
 
 /// Loudness when nothing is said, 0..=100: a piano that starts loud hurts.
@@ -25,7 +25,7 @@ pub struct Sound(Feed);
 ///
 /// # Errors
 /// If there is no sound device, or the SoundFont cannot be read.
-pub fn open(words: &Words) -> Result<(Speakers, Sound), String> {
+pub fn open(words: &SetupWords) -> Result<(Speakers, Sound), String> {
     let timbre = Timbre::from_option(words.soundfont.as_deref());
     let (speakers, mut feed) = go_live(&timbre).map_err(|fault| fault.to_string())?;
     for message in volume(words) {
@@ -35,7 +35,7 @@ pub fn open(words: &Words) -> Result<(Speakers, Sound), String> {
 }
 
 /// The wished loudness, as messages to every channel.
-pub fn volume(words: &Words) -> impl Iterator<Item = Message> {
+pub fn volume(words: &SetupWords) -> impl Iterator<Item = Message> {
     let part = f32::from(words.volume.unwrap_or(QUIET).min(100)) / 100.0;
     let value = (part * 127.0).round() as u8;
     (0..16).map(move |channel| Message::Control { channel, controller: VOLUME, value })

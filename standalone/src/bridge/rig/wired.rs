@@ -7,14 +7,14 @@ use std::thread::JoinHandle;
 
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use super::{Order, Rig, sound};
-use crate::bridge::hub::{self, Desk, Hub, Routes, hub, spawn};
+use super::{Rig, RigOrder, sound};
+use crate::bridge::hub::{self, Hub, HubControl, Routes, hub, spawn};
 use crate::bridge::period::{Bridge, Flags};
-use crate::bridge::ports::{Keeper, News, System};
+use crate::bridge::ports::{Keeper, MidiSystem, PortNews};
 use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
-use crate::bridge::setup::Words;
-use crate::bridge::stage::{Options, Stage};
+use crate::bridge::setup::SetupWords;
+use crate::bridge::stage::{Stage, StageOptions};
 use crate::bridge::withheld::Withheld;
 use crate::sound::Speakers;
 
@@ -23,21 +23,21 @@ const PIANO: &str = "the built-in piano";
 
 /// At work.
 pub struct Wired {
-    system: Box<dyn System>,
+    system: Box<dyn MidiSystem>,
     keeper: Keeper,
-    desk: Desk,
+    desk: HubControl,
     flags: Arc<Flags>,
     thread: Option<JoinHandle<Hub<Bridge>>>,
-    words: Words,
+    words: SetupWords,
     speakers: Option<Speakers>,
     /// A stage for when the one at work fails; failed ones come home.
     spares: Producer<Box<Stage>>,
     broken: Consumer<Box<Stage>>,
-    options: Options,
+    options: StageOptions,
 }
 
 /// A stage at rest.
-fn stage(options: &Options) -> Box<Stage> {
+fn stage(options: &StageOptions) -> Box<Stage> {
     Box::new(Stage::new(options.clone(), usual(), roots(), 0.0))
 }
 
@@ -48,7 +48,7 @@ impl Wired {
     /// # Errors
     /// If the MIDI system or the sound device does not answer, or there is no
     /// thread left.
-    pub fn start(mut system: Box<dyn System>, order: Order<'_>) -> Result<Self, String> {
+    pub fn start(mut system: Box<dyn MidiSystem>, order: RigOrder<'_>) -> Result<Self, String> {
         // Without a MIDI system there is nothing to play with, even where the
         // built-in sound would be heard.
         system.ports()?;
@@ -70,7 +70,7 @@ impl Wired {
         let (hub, mut desk) = hub(bridge, routes);
         let thread = Some(spawn(hub)?);
         let speakers = piano.map(|(speakers, sound)| {
-            desk.order(hub::Order::Plug(0, Box::new(sound)));
+            desk.order(hub::HubOrder::Plug(0, Box::new(sound)));
             speakers
         });
         let named = (order.words.from.clone(), order.words.to.clone());
@@ -80,37 +80,37 @@ impl Wired {
     }
 
     /// A sound device that was taken away is tried again.
-    fn look_at_speakers(&mut self, tell: &mut dyn FnMut(News)) {
+    fn look_at_speakers(&mut self, tell: &mut dyn FnMut(PortNews)) {
         if !self.words.sound {
             return;
         }
         if self.speakers.as_ref().is_some_and(Speakers::failed) {
             self.speakers = None;
-            self.desk.order(hub::Order::Unplug(0));
-            tell(News::OutGone("the sound device".into()));
+            self.desk.order(hub::HubOrder::Unplug(0));
+            tell(PortNews::OutGone("the sound device".into()));
         }
         if self.speakers.is_none()
             && let Ok((speakers, sound)) = sound::open(&self.words)
         {
             self.speakers = Some(speakers);
-            self.desk.order(hub::Order::Plug(0, Box::new(sound)));
-            tell(News::SendsTo(PIANO.into()));
+            self.desk.order(hub::HubOrder::Plug(0, Box::new(sound)));
+            tell(PortNews::SendsTo(PIANO.into()));
         }
     }
 }
 
 impl Rig for Wired {
-    fn tend(&mut self, tell: &mut dyn FnMut(News)) {
+    fn tend(&mut self, tell: &mut dyn FnMut(PortNews)) {
         if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
-            tell(News::FellSilent);
+            tell(PortNews::FellSilent);
         }
         if let Some(input) = self.flags.ring.swap(0, Ordering::AcqRel).checked_sub(1) {
             let from = self.keeper.input(input as usize).unwrap_or_default();
-            tell(News::Ring(from, self.open().1.join(", ")));
+            tell(PortNews::Ring(from, self.open().1.join(", ")));
         }
     }
 
-    fn look(&mut self, tell: &mut dyn FnMut(News)) {
+    fn look(&mut self, tell: &mut dyn FnMut(PortNews)) {
         while self.broken.pop().is_ok() {}
         if !self.spares.is_full() {
             let _ = self.spares.push(stage(&self.options));
@@ -124,7 +124,7 @@ impl Rig for Wired {
     }
 
     fn panic(&mut self) {
-        self.desk.order(hub::Order::Panic);
+        self.desk.order(hub::HubOrder::Panic);
     }
 
     fn open(&self) -> (Vec<String>, Vec<String>) {

@@ -3,8 +3,8 @@
 use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::{Settings, Snapshot};
 
-use crate::bridge::stage::{Command, Heard, LeftHand, Report, Sink, Stage};
-use crate::bridge::time::Choice;
+use crate::bridge::stage::{Command, KeyboardMessage, LeftHandWork, Report, Sink, Stage};
+use crate::bridge::time::PaceChoice;
 
 /// Seconds between two snapshots.
 const A_LOOK: f64 = 0.04;
@@ -25,17 +25,17 @@ pub struct Look {
     /// The engine's.
     pub snapshot: Snapshot,
     /// What the left hand does.
-    pub left: LeftHand,
+    pub left: LeftHandWork,
     /// The settings and the time as they were turned under the hands.
     pub settings: Settings,
     /// See [`Self::settings`].
-    pub time: Choice,
+    pub time: PaceChoice,
     /// Whether beats go by.
     pub moves: bool,
 }
 
 /// The stage and its side of the links.
-pub struct Player {
+pub struct StagePlayer {
     /// Hears and plays.
     pub stage: Box<Stage>,
     /// What is to be sent after a block.
@@ -47,19 +47,19 @@ pub struct Player {
 }
 
 /// Joins a stage to the free world.
-pub fn links(stage: Box<Stage>) -> (Player, Links) {
+pub fn links(stage: Box<Stage>) -> (StagePlayer, Links) {
     let (to_stage, commands) = RingBuffer::new(64);
     let (reports, from_stage) = RingBuffer::new(4096);
     let (looks, seen) = RingBuffer::new(4);
     let player =
-        Player { stage, sink: Sink::default(), commands, reports, looks, looked: f64::MIN };
+        StagePlayer { stage, sink: Sink::default(), commands, reports, looks, looked: f64::MIN };
     (player, Links { commands: to_stage, reports: from_stage, looks: seen })
 }
 
-impl Player {
+impl StagePlayer {
     /// Plays a block into the sink. Real-time safe: news that find no room
     /// are lost.
-    pub fn block(&mut self, now: f64, frames: u32, rate: f64, heard: &[Heard]) {
+    pub fn block(&mut self, now: f64, frames: u32, rate: f64, heard: &[KeyboardMessage]) {
         self.sink.due.clear();
         while let Ok(command) = self.commands.pop() {
             self.stage.command(command, now, &mut self.sink);

@@ -10,14 +10,14 @@ use sinistra_core::engine::Settings;
 
 use super::{Links, links};
 use crate::bridge::controls::{Action, Move};
-use crate::bridge::hub::{Desk, Hub, Order, Routes, hub, spawn};
+use crate::bridge::hub::{Hub, HubControl, HubOrder, Routes, hub, spawn};
 use crate::bridge::intake::{Intake, intake};
 use crate::bridge::midi::{Down, Short};
 use crate::bridge::outlet::{Refused, Wire};
 use crate::bridge::period::{Bridge, Flags};
 use crate::bridge::set::roots;
-use crate::bridge::stage::{Command, LeftHand, Options, Stage};
-use crate::bridge::time::Choice;
+use crate::bridge::stage::{Command, LeftHandWork, Stage, StageOptions};
+use crate::bridge::time::PaceChoice;
 
 type Sent = Arc<Mutex<Vec<(Instant, Vec<u8>)>>>;
 
@@ -31,7 +31,7 @@ impl Wire for Tape {
 }
 
 struct Bench {
-    desk: Desk,
+    desk: HubControl,
     intake: Intake,
     links: Links,
     sent: Sent,
@@ -42,7 +42,10 @@ struct Bench {
 
 impl Bench {
     fn new(tempo: f64) -> Self {
-        let options = Options { time: Choice { tempo, ..Choice::default() }, ..Options::default() };
+        let options = StageOptions {
+            time: PaceChoice { tempo, ..PaceChoice::default() },
+            ..StageOptions::default()
+        };
         let stage = || Box::new(Stage::new(options.clone(), roots(), roots(), 0.0));
         let (player, free) = links(stage());
         let (mut spares, spare) = RingBuffer::new(1);
@@ -53,9 +56,9 @@ impl Bench {
         let (hub, mut desk) = hub(bridge, Routes { left: 1, click: 1, clock: 1 });
         let thread = Some(spawn(hub).expect("a thread"));
         let (intake, inbox) = intake(desk.epoch, Arc::clone(&desk.told.bell));
-        desk.order(Order::Input(0, inbox));
+        desk.order(HubOrder::Input(0, inbox));
         let sent = Sent::default();
-        desk.order(Order::Plug(0, Box::new(Tape(Arc::clone(&sent)))));
+        desk.order(HubOrder::Plug(0, Box::new(Tape(Arc::clone(&sent)))));
         wait("the module is greeted", || sent.lock().len() >= 96);
         sent.lock().clear();
         Self { desk, intake, links: free, sent, flags, thread, _ways: (spares, broken) }
@@ -135,7 +138,7 @@ fn when_the_stage_fails_its_notes_end_and_through_goes_on() {
     });
     let look = look.expect("a look");
     assert_eq!(look.settings, turned);
-    assert_eq!(look.left, LeftHand::Roots);
+    assert_eq!(look.left, LeftHandWork::Roots);
     assert!((look.time.tempo - 200.0).abs() < 1e-9);
     bench.end();
     assert_eq!(bench.sounding(), 0);

@@ -3,9 +3,9 @@
 use std::ops::Range;
 use std::path::Path;
 
-use super::place::{Step, find, shown};
+use super::place::{PathStep, find, shown};
 use super::resolve::{RANGES, resolve};
-use super::words::Words;
+use super::words::SetupWords;
 use crate::bridge::controls::NUMBERS;
 use crate::failure::Failure;
 use crate::{files, scores};
@@ -14,7 +14,7 @@ use crate::{files, scores};
 ///
 /// # Errors
 /// One message with file, line and column.
-pub fn load(path: &Path) -> Result<Words, Failure> {
+pub fn load(path: &Path) -> Result<SetupWords, Failure> {
     let bytes = files::read(path)?;
     let name = path.display();
     let text = String::from_utf8(bytes)
@@ -37,15 +37,15 @@ pub fn load(path: &Path) -> Result<Words, Failure> {
     Ok(words)
 }
 
-fn parse(name: &str, text: &str) -> Result<Words, String> {
-    let words: Words = toml::from_str(text).map_err(|e| {
+fn parse(name: &str, text: &str) -> Result<SetupWords, String> {
+    let words: SetupWords = toml::from_str(text).map_err(|e| {
         let at = e.span().unwrap_or(0..0);
         let fault = plain(text, &at, e.message().trim());
         shown(name, text, at, &fault)
     })?;
     for (n, mapping) in words.map.iter().enumerate() {
         if let Some(fault) = mapping.trigger.fault() {
-            let at = find(text, &[Step::Word("map"), Step::Nth(n)]);
+            let at = find(text, &[PathStep::Word("map"), PathStep::Nth(n)]);
             return Err(shown(name, text, at, &fault));
         }
     }
@@ -71,17 +71,17 @@ fn plain(text: &str, at: &Range<usize>, fault: &str) -> String {
 }
 
 /// Everything in the words that makes no sense, each where it stands.
-fn check(name: &str, text: &str, words: &Words) -> Result<(), String> {
+fn check(name: &str, text: &str, words: &SetupWords) -> Result<(), String> {
     let mut faults = Vec::new();
     for told in resolve(words).err().iter().flat_map(|told| told.lines()) {
         let (word, fault) = told.split_once(": ").unwrap_or(("", told));
         // Only words that the file knows come back.
         let mut known = RANGES.iter().map(|(name, ..)| *name).chain(WORDS);
-        let path = known.find(|known| *known == word).map(Step::Word);
+        let path = known.find(|known| *known == word).map(PathStep::Word);
         faults.push(shown(name, text, find(text, path.as_slice()), fault));
     }
     for (n, chart) in words.chart.iter().enumerate() {
-        let path = [Step::Word("chart"), Step::Nth(n)];
+        let path = [PathStep::Word("chart"), PathStep::Nth(n)];
         paper(
             scores::chart(chart).err(),
             chart,
@@ -90,7 +90,7 @@ fn check(name: &str, text: &str, words: &Words) -> Result<(), String> {
         );
     }
     for (n, pattern) in words.pattern.iter().enumerate() {
-        let path = [Step::Word("pattern"), Step::Nth(n)];
+        let path = [PathStep::Word("pattern"), PathStep::Nth(n)];
         paper(
             scores::pattern(pattern).err(),
             pattern,
@@ -100,7 +100,7 @@ fn check(name: &str, text: &str, words: &Words) -> Result<(), String> {
     }
     for (n, entry) in words.entry.iter().enumerate() {
         let here = |word: &'static str, fault: &str| {
-            let path = [Step::Word("entry"), Step::Nth(n), Step::Word(word)];
+            let path = [PathStep::Word("entry"), PathStep::Nth(n), PathStep::Word(word)];
             shown(name, text, find(text, &path), fault)
         };
         faults.extend(entry.faults().iter().map(|(word, fault)| here(word, fault)));
@@ -135,7 +135,12 @@ const WORDS: [&str; 7] = ["split", "lowest", "highest", "key", "metre", "tempo",
 ///
 /// # Errors
 /// If there is another file, or the disk refuses.
-pub fn save(path: &Path, words: &Words, loaded: Option<&Path>, force: bool) -> Result<(), Failure> {
+pub fn save(
+    path: &Path,
+    words: &SetupWords,
+    loaded: Option<&Path>,
+    force: bool,
+) -> Result<(), Failure> {
     let text = toml::to_string(words)
         .map_err(|e| Failure::Machine(format!("cannot write the set-up as text: {e}")))?;
     let text = format!(
@@ -234,7 +239,7 @@ metre = "6/8"
     #[test]
     fn the_command_line_wins_over_the_file() {
         let file = parse("n", NIGHT).expect("words");
-        let said = Words { tempo: Some(120.0), ..Words::default() };
+        let said = SetupWords { tempo: Some(120.0), ..SetupWords::default() };
         let both = said.over(file.clone());
         assert_eq!(both.tempo, Some(120.0));
         assert_eq!((both.from, both.map.len()), (file.from, 2));

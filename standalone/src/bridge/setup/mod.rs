@@ -7,4 +7,4 @@ mod words;
 
 pub use file::{load, save};
 pub use resolve::{metre, resolve};
-pub use words::{EntryWords, SystemName, Words};
+pub use words::{EntryWords, SetupWords, SystemName};

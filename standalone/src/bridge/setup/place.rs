@@ -7,7 +7,7 @@ use toml::de::{DeTable, DeValue};
 
 /// A step into the file: a word, or a place in a list, from 0.
 #[derive(Clone, Copy, Debug)]
-pub enum Step {
+pub enum PathStep {
     /// A word.
     Word(&'static str),
     /// A place in a list.
@@ -16,15 +16,15 @@ pub enum Step {
 
 /// The bytes of what lies at the end of `path`, or of the last step that is
 /// there.
-pub fn find(text: &str, path: &[Step]) -> Range<usize> {
+pub fn find(text: &str, path: &[PathStep]) -> Range<usize> {
     let Ok(table) = DeTable::parse(text) else { return 0..0 };
     let (mut span, mut value) = (0..0, Spanned::new(0..0, DeValue::Table(table.into_inner())));
     for step in path {
         let next = match (*step, value.into_inner()) {
-            (Step::Word(word), DeValue::Table(table)) => {
+            (PathStep::Word(word), DeValue::Table(table)) => {
                 table.into_iter().find(|(key, _)| key.get_ref() == word).map(|(_, value)| value)
             }
-            (Step::Nth(n), DeValue::Array(list)) => list.into_iter().nth(n),
+            (PathStep::Nth(n), DeValue::Array(list)) => list.into_iter().nth(n),
             _ => None,
         };
         let Some(next) = next else { break };

@@ -4,26 +4,26 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Metre;
 
-use super::words::Words;
+use super::words::SetupWords;
 use crate::bridge::controls::Map;
-use crate::bridge::stage::Options;
-use crate::bridge::time::Choice;
+use crate::bridge::stage::StageOptions;
+use crate::bridge::time::PaceChoice;
 use crate::options::{key_choice, key_number};
 
 /// What the words mean.
 #[derive(Clone, Debug)]
 pub struct Resolved {
     /// For the stage.
-    pub options: Options,
+    pub options: StageOptions,
 }
 
 /// Reads every word.
 ///
 /// # Errors
 /// A line for each wrong one.
-pub fn resolve(words: &Words) -> Result<Resolved, String> {
+pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
     let mut wrong = Vec::new();
-    let mut read = Reader { wrong: &mut wrong };
+    let mut read = SetupReader { wrong: &mut wrong };
     read.ranges(words);
     let usual = Settings::default();
     let percent = |value: Option<u8>, usual: f32| value.map_or(usual, |v| f32::from(v) / 100.0);
@@ -53,18 +53,18 @@ pub fn resolve(words: &Words) -> Result<Resolved, String> {
     if settings.lowest > settings.highest {
         read.wrong.push("lowest: it lies above highest".into());
     }
-    let time = Choice {
+    let time = PaceChoice {
         source: words.clock.unwrap_or_default(),
         start: words.start.unwrap_or_default(),
-        tempo: words.tempo.unwrap_or(Choice::default().tempo),
+        tempo: words.tempo.unwrap_or(PaceChoice::default().tempo),
         metre: read.word("metre", words.metre.as_deref(), Metre::COMMON, metre),
-        count_in: words.count_in.unwrap_or(Choice::default().count_in),
-        rest_after: words.rest_after.unwrap_or(Choice::default().rest_after),
+        count_in: words.count_in.unwrap_or(PaceChoice::default().count_in),
+        rest_after: words.rest_after.unwrap_or(PaceChoice::default().rest_after),
     };
     if !crate::bridge::time::TEMPOS.contains(&time.tempo) {
         read.wrong.push("tempo: a tempo is 20 to 400".into());
     }
-    let options = Options {
+    let options = StageOptions {
         settings,
         time,
         left: words.left.unwrap_or_default(),
@@ -107,13 +107,13 @@ pub(super) const RANGES: [(&str, u8, u8); 14] = [
     ("listen", 1, 16),
 ];
 
-struct Reader<'a> {
+struct SetupReader<'a> {
     wrong: &'a mut Vec<String>,
 }
 
-impl Reader<'_> {
+impl SetupReader<'_> {
     /// The command line has checked its own; a file has not been checked.
-    fn ranges(&mut self, words: &Words) {
+    fn ranges(&mut self, words: &SetupWords) {
         let value = |name| match name {
             "volume" => words.volume,
             "busy" => words.busy,
@@ -168,11 +168,11 @@ mod tests {
 
     #[test]
     fn every_wrong_word_is_told() {
-        let words = Words {
+        let words = SetupWords {
             split: Some("H4".into()),
             metre: Some("4/3".into()),
             key: Some("Q".into()),
-            ..Words::default()
+            ..SetupWords::default()
         };
         let told = resolve(&words).expect_err("wrong");
         let names: Vec<_> = told.lines().map(|l| l.split(':').next().unwrap_or("")).collect();
@@ -182,14 +182,15 @@ mod tests {
     #[test]
     fn a_chart_beside_entries_is_refused_and_not_ignored() {
         let entry = vec![crate::bridge::setup::EntryWords::default()];
-        let words = Words { chart: vec!["lantern-street".into()], entry, ..Words::default() };
+        let words =
+            SetupWords { chart: vec!["lantern-street".into()], entry, ..SetupWords::default() };
         let told = resolve(&words).expect_err("one excludes the other");
         assert!(told.starts_with("chart: the entries of the set name their charts"), "{told}");
     }
 
     #[test]
     fn channels_are_counted_from_1() {
-        let words = Words { channel: Some(16), listen: vec![1, 10], ..Words::default() };
+        let words = SetupWords { channel: Some(16), listen: vec![1, 10], ..SetupWords::default() };
         let options = resolve(&words).expect("options").options;
         assert_eq!((options.settings.channel, options.listen), (Some(15), 0b10_0000_0001));
     }

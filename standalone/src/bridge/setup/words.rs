@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::bridge::controls::Mapping;
 use crate::bridge::ports::Selector;
-use crate::bridge::stage::LeftHand;
-use crate::bridge::time::{Clicks, Source, Start};
+use crate::bridge::stage::LeftHandWork;
+use crate::bridge::time::{Clicks, ClockSource, PaceStart};
 use crate::options::{key_choice, key_number};
 
 /// The MIDI system.
@@ -26,7 +26,7 @@ pub enum SystemName {
 /// Everything that can be said. What is not said has its usual value.
 #[derive(clap::Args, Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
-pub struct Words {
+pub struct SetupWords {
     /// A keyboard: its number or part of its name in `sinistra ports`, or
     /// virtual; may be given again. Default: every keyboard
     #[arg(long, value_name = "PORT")]
@@ -72,16 +72,16 @@ pub struct Words {
     /// What the left hand does
     #[arg(long)]
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub left: Option<LeftHand>,
+    pub left: Option<LeftHandWork>,
 
     /// Where the beat comes from
     #[arg(long)]
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub clock: Option<Source>,
+    pub clock: Option<ClockSource>,
     /// What sets the beat going
     #[arg(long)]
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub start: Option<Start>,
+    pub start: Option<PaceStart>,
     /// Quarter notes a minute; with --clock hand, what to expect
     #[arg(long, value_name = "20..400", value_parser = tempo)]
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -213,7 +213,7 @@ pub struct EntryWords {
     pub transpose: Option<i8>,
     /// What the left hand does; this and what follows is for this song alone.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub left: Option<LeftHand>,
+    pub left: Option<LeftHandWork>,
     /// The lowest key of the right hand.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub split: Option<String>,
@@ -279,7 +279,7 @@ impl EntryWords {
     }
 }
 
-impl Words {
+impl SetupWords {
     /// These words, and where they are silent those of `file`.
     #[must_use]
     pub fn over(self, file: Self) -> Self {
@@ -337,11 +337,11 @@ fn tempo(text: &str) -> Result<f64, String> {
 /// is one that is right.
 fn line<T: serde::de::DeserializeOwned>(text: &str, like: &str) -> Result<T, String> {
     #[derive(Deserialize)]
-    struct Line<T> {
+    struct SetupLine<T> {
         line: T,
     }
     let line = format!("line = {{ {text} }}");
-    let fault = match toml::from_str::<Line<T>>(&line) {
+    let fault = match toml::from_str::<SetupLine<T>>(&line) {
         Ok(read) => return Ok(read.line),
         // What the grammar misses says nothing to who does not know it.
         Err(_) if line.parse::<toml::Table>().is_err() => "cannot be read".to_owned(),

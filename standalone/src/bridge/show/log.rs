@@ -6,12 +6,12 @@ use std::path::Path;
 use std::time::Instant;
 
 /// An open log.
-pub struct Log {
+pub struct LogFile {
     file: File,
     start: Instant,
 }
 
-impl Log {
+impl LogFile {
     /// Adds to `path`, which may be there.
     ///
     /// # Errors

@@ -8,7 +8,7 @@ mod screen;
 
 pub use json::Json;
 pub use lines::Lines;
-pub use log::Log;
+pub use log::LogFile;
 pub use names::key_name;
 pub use screen::Screen;
 

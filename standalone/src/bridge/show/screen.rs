@@ -129,9 +129,9 @@ fn lines(look: &Look, about: &About) -> Vec<String> {
         .map(|(number, role)| format!("{} {}", key_name(*number, key), role.name()))
         .collect();
     let hand = match look.left {
-        crate::bridge::stage::LeftHand::Plays => "plays",
-        crate::bridge::stage::LeftHand::Roots => "roots only",
-        crate::bridge::stage::LeftHand::Rests => "rests",
+        crate::bridge::stage::LeftHandWork::Plays => "plays",
+        crate::bridge::stage::LeftHandWork::Roots => "roots only",
+        crate::bridge::stage::LeftHandWork::Rests => "rests",
     };
     let metre = snapshot.place.metre;
     let place = if look.moves {
@@ -164,7 +164,7 @@ fn lines(look: &Look, about: &About) -> Vec<String> {
 mod tests {
     use super::*;
     use sinistra_core::chord::{Chord, Kind};
-    use sinistra_core::engine::{Heard, Snapshot};
+    use sinistra_core::engine::{NamedChord, Snapshot};
     use sinistra_core::pitch::{KeyNumber, PitchClass};
     use sinistra_core::play::Role;
     use sinistra_core::time::Ticks;
@@ -173,7 +173,7 @@ mod tests {
     fn the_screen_says_where_we_are_and_what_sounds() {
         let mut snapshot = Snapshot { at: Ticks(960 * 2), tempo: 96.0, ..Snapshot::default() };
         let chord = Chord::new(PitchClass::new(9), Kind::Minor);
-        snapshot.chord = Some(Heard { chord, certainty: 1.0 });
+        snapshot.chord = Some(NamedChord { chord, certainty: 1.0 });
         snapshot.left.push((KeyNumber::clamped(45), Role::Root));
         let (left, settings, time) = Default::default();
         let look = Look { snapshot, left, settings, time, moves: true };

@@ -5,20 +5,22 @@ use sinistra_core::engine::{Block, Engine, Message, Settings, Snapshot, Timed};
 use sinistra_core::foresee::Song;
 use sinistra_core::play::Pattern;
 
-use super::command::{Command, Entry, Options, Own};
+use super::command::{Command, SetEntry, SongSettings, StageOptions};
 use super::listen::Listen;
 use super::report::{Ask, Report};
-use super::settings::{LeftHand, turn};
+use super::settings::{LeftHandWork, turn};
 use super::sink::{Sink, To};
-use super::take::Take;
+use super::take::TakeWriter;
 use super::wood_block;
 use crate::bridge::controls::{Action, Map, Mapping, Move, Trigger};
 use crate::bridge::midi::{CLOCK, CONTROL, RESET, SONG_POSITION, STOP, Short};
-use crate::bridge::time::{Choice, Clicks, ClockOut, Onsets, Pace, Source, Span, clicks};
+use crate::bridge::time::{
+    Clicks, ClockOut, ClockSource, Onsets, Pace, PaceChoice, PaceSpan, clicks,
+};
 
 /// A message from a keyboard.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Heard {
+pub struct KeyboardMessage {
     /// When it came, seconds on the bridge's clock; for clocks and taps.
     pub at: f64,
     /// Where in the block the engine hears it.
@@ -47,7 +49,7 @@ pub struct Stage {
     listen: Listen,
     map: Map,
     learning: Option<Action>,
-    left: LeftHand,
+    left: LeftHandWork,
     /// Every note was to end, now: silent until the right hand strikes again.
     hushed: bool,
     /// The pattern that is not in the engine: roots on the beat, or the
@@ -67,9 +69,9 @@ pub struct Stage {
     /// The song before is forgotten with the next stroke.
     new_song: bool,
     /// What this song has for itself, as it was before.
-    before: Own,
-    left_before: Option<(LeftHand, Option<u8>)>,
-    take: Option<Take>,
+    before: SongSettings,
+    left_before: Option<(LeftHandWork, Option<u8>)>,
+    take: Option<TakeWriter>,
     /// What the engine hears next.
     events: ArrayVec<Timed, 512>,
 }
@@ -77,7 +79,12 @@ pub struct Stage {
 impl Stage {
     /// A stage at rest at `now` seconds. `roots` is what it plays when only
     /// roots are wanted.
-    pub fn new(options: Options, pattern: Box<Pattern>, roots: Box<Pattern>, now: f64) -> Self {
+    pub fn new(
+        options: StageOptions,
+        pattern: Box<Pattern>,
+        roots: Box<Pattern>,
+        now: f64,
+    ) -> Self {
         let mut stage = Self {
             engine: Engine::new(options.settings, pattern),
             settings: options.settings,
@@ -88,7 +95,7 @@ impl Stage {
             listen: Listen::new(options.listen),
             map: options.map,
             learning: None,
-            left: LeftHand::Plays,
+            left: LeftHandWork::Plays,
             hushed: false,
             spare: Some(roots),
             song: None,
@@ -100,14 +107,14 @@ impl Stage {
             moved: false,
             lost: false,
             new_song: false,
-            before: Own::default(),
+            before: SongSettings::default(),
             left_before: None,
-            take: options.log.map(Take::new),
+            take: options.log.map(TakeWriter::new),
             events: ArrayVec::new(),
         };
         // A sender of MIDI clock counts the bars; nobody else on a stage does,
         // so there the place in the chart goes with the hand.
-        stage.engine.follow_hand(options.time.source != Source::Midi);
+        stage.engine.follow_hand(options.time.source != ClockSource::Midi);
         stage.set_left(options.left);
         stage
     }
@@ -131,7 +138,14 @@ impl Stage {
 
     /// Plays `frames` samples at `rate` a second from `now` on, having heard
     /// `heard` (sorted by frame, at most [`MOST_HEARD`]).
-    pub fn block(&mut self, now: f64, frames: u32, rate: f64, heard: &[Heard], sink: &mut Sink) {
+    pub fn block(
+        &mut self,
+        now: f64,
+        frames: u32,
+        rate: f64,
+        heard: &[KeyboardMessage],
+        sink: &mut Sink,
+    ) {
         for heard in heard {
             self.hear(now, *heard, sink);
         }
@@ -206,7 +220,7 @@ impl Stage {
     }
 
     /// Frames until something changes inside the span.
-    fn border(&self, span: &Span, rate: f64) -> u32 {
+    fn border(&self, span: &PaceSpan, rate: f64) -> u32 {
         if !span.moves {
             return u32::MAX;
         }
@@ -222,7 +236,7 @@ impl Stage {
     }
 
     /// How much to go back if the song is over.
-    fn over_the_end(&self, span: &Span) -> Option<f64> {
+    fn over_the_end(&self, span: &PaceSpan) -> Option<f64> {
         let song = self.looped()?;
         let over = span.transport.playing && span.transport.beat >= song.end().beats() - 1e-6;
         // A pick-up is played once.
@@ -232,7 +246,7 @@ impl Stage {
     /// The song, if it starts over at its end: not under MIDI clock, whose
     /// sender counts on.
     fn looped(&self) -> Option<&Song> {
-        self.song.as_deref().filter(|_| self.pace.choice().source != Source::Midi)
+        self.song.as_deref().filter(|_| self.pace.choice().source != ClockSource::Midi)
     }
 
     /// The beat that the song starts with.
@@ -240,14 +254,14 @@ impl Stage {
         self.song.as_ref().map_or(0.0, |song| song.start().beats().min(0.0))
     }
 
-    fn tell_beginnings(&mut self, span: &Span, sink: &mut Sink) {
+    fn tell_beginnings(&mut self, span: &PaceSpan, sink: &mut Sink) {
         if span.moves != self.moved {
             self.moved = span.moves;
             sink.tell(if span.moves { Report::Started } else { Report::Stopped });
         }
     }
 
-    fn send_clicks(&mut self, span: &Span, beats: f64, start: f64, rate: f64, sink: &mut Sink) {
+    fn send_clicks(&mut self, span: &PaceSpan, beats: f64, start: f64, rate: f64, sink: &mut Sink) {
         let heard = match self.clicks {
             Clicks::Off => false,
             Clicks::CountIn => !span.transport.playing,
@@ -276,7 +290,7 @@ impl Stage {
         }
     }
 
-    fn hear(&mut self, now: f64, heard: Heard, sink: &mut Sink) {
+    fn hear(&mut self, now: f64, heard: KeyboardMessage, sink: &mut Sink) {
         let message = heard.message;
         match message.status() {
             SONG_POSITION | CLOCK..=STOP => {
@@ -362,7 +376,7 @@ impl Stage {
         }
     }
 
-    fn choose(&mut self, entry: Entry, now: f64, sink: &mut Sink) {
+    fn choose(&mut self, entry: SetEntry, now: f64, sink: &mut Sink) {
         if let Some(pattern) = entry.pattern {
             self.lay(pattern, sink);
         }
@@ -386,11 +400,11 @@ impl Stage {
         if !self.new_song {
             self.engine.forget();
         }
-        self.pace.choose(Choice { metre, tempo, ..choice }, now);
+        self.pace.choose(PaceChoice { metre, tempo, ..choice }, now);
     }
 
     /// What the song before had for itself goes, and what this one has comes.
-    fn own(&mut self, own: Own, sink: &mut Sink) {
+    fn own(&mut self, own: SongSettings, sink: &mut Sink) {
         let channel = self.settings.channel;
         std::mem::take(&mut self.before).lay(&mut self.settings);
         if let Some((left, channel)) = self.left_before.take() {
@@ -400,7 +414,7 @@ impl Stage {
         if own.left.is_some() || own.channel.is_some() {
             self.left_before = Some((self.left, self.settings.channel));
         }
-        self.before = Own { channel: None, ..own.lay(&mut self.settings) };
+        self.before = SongSettings { channel: None, ..own.lay(&mut self.settings) };
         if let Some(left) = own.left {
             self.set_left(left);
         }
@@ -423,7 +437,7 @@ impl Stage {
 
     /// Lays a pattern before the hand; the old one goes home.
     fn lay(&mut self, pattern: Box<Pattern>, sink: &mut Sink) {
-        let old = if self.left == LeftHand::Roots {
+        let old = if self.left == LeftHandWork::Roots {
             self.spare.replace(pattern)
         } else {
             Some(self.engine.swap_pattern(pattern))
@@ -469,9 +483,9 @@ impl Stage {
                 sink.tell(Report::Ask(Ask::Panic));
             }
             (Action::Left, _) => self.set_left(self.left.next()),
-            (Action::LeftPlays, _) => self.set_left(LeftHand::Plays),
-            (Action::LeftRoots, _) => self.set_left(LeftHand::Roots),
-            (Action::LeftRests, _) => self.set_left(LeftHand::Rests),
+            (Action::LeftPlays, _) => self.set_left(LeftHandWork::Plays),
+            (Action::LeftRoots, _) => self.set_left(LeftHandWork::Roots),
+            (Action::LeftRests, _) => self.set_left(LeftHandWork::Rests),
             (Action::OctaveDrop, _) => {
                 sink.drop_octave = on_or_off(how, sink.drop_octave);
                 value = Some(f64::from(u8::from(sink.drop_octave)));
@@ -494,8 +508,8 @@ impl Stage {
         sink.tell(Report::Did(action, value));
     }
 
-    fn set_left(&mut self, left: LeftHand) {
-        let roots = |left| left == LeftHand::Roots;
+    fn set_left(&mut self, left: LeftHandWork) {
+        let roots = |left| left == LeftHandWork::Roots;
         if roots(left) != roots(self.left)
             && let Some(pattern) = self.spare.take()
         {
@@ -506,7 +520,7 @@ impl Stage {
     }
 
     fn set_plays(&mut self) {
-        let plays = self.left != LeftHand::Rests && !self.hushed;
+        let plays = self.left != LeftHandWork::Rests && !self.hushed;
         if plays != self.settings.plays {
             self.settings.plays = plays;
             self.engine.set(self.settings);
@@ -522,7 +536,7 @@ impl Stage {
     }
 
     /// What the left hand does.
-    pub fn left(&self) -> LeftHand {
+    pub fn left(&self) -> LeftHandWork {
         self.left
     }
 
@@ -532,7 +546,7 @@ impl Stage {
     }
 
     /// How time is kept, as it was turned.
-    pub fn time(&self) -> Choice {
+    pub fn time(&self) -> PaceChoice {
         *self.pace.choice()
     }
 

@@ -1,7 +1,7 @@
 //! A night on the stage, a millisecond a block.
 
 use super::*;
-use crate::bridge::time::Start;
+use crate::bridge::time::PaceStart;
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::foresee::{SongBar, SongChord};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
@@ -22,7 +22,7 @@ struct Night {
 }
 
 impl Night {
-    fn new(options: Options) -> Self {
+    fn new(options: StageOptions) -> Self {
         let roots = Pattern::default_boxed;
         Self {
             stage: Stage::new(options, roots(), roots(), 0.0),
@@ -43,10 +43,10 @@ impl Night {
 
     fn play(&mut self, messages: &[[u8; 3]]) -> &mut Self {
         let now = f64::from(self.ms) / 1000.0;
-        let heard: Vec<Heard> = messages
+        let heard: Vec<KeyboardMessage> = messages
             .iter()
             .filter_map(|m| (1..=3).find_map(|length| Short::new(&m[..length])))
-            .map(|message| Heard { at: now, frame: 0, keyboard: 0, message })
+            .map(|message| KeyboardMessage { at: now, frame: 0, keyboard: 0, message })
             .collect();
         assert_no_alloc::assert_no_alloc(|| {
             self.stage.block(now, FRAMES, RATE, &heard, &mut self.sink);
@@ -87,8 +87,11 @@ impl Night {
     }
 }
 
-fn at_120() -> Options {
-    Options { time: Choice { tempo: 120.0, ..Choice::default() }, ..Options::default() }
+fn at_120() -> StageOptions {
+    StageOptions {
+        time: PaceChoice { tempo: 120.0, ..PaceChoice::default() },
+        ..StageOptions::default()
+    }
 }
 
 #[test]
@@ -105,7 +108,7 @@ fn the_first_chord_starts_the_left_hand_and_its_roots_fall_on_the_grid() {
 
 #[test]
 fn panic_ends_everything_and_silence_starts_the_next_song_with_a_chord() {
-    let mut night = Night::new(Options {
+    let mut night = Night::new(StageOptions {
         map: Map::new(&[Mapping {
             action: Action::Panic,
             trigger: Trigger::of(Short::channel_message(0xB0, 0, 20, 0)).expect("a control"),
@@ -163,7 +166,7 @@ fn the_left_hand_rests_and_comes_back_when_it_is_told() {
     act(&mut night, Action::LeftPlays);
     assert!(night.until(5000).left().len() > before);
     act(&mut night, Action::LeftRoots);
-    assert_eq!(night.stage.left(), LeftHand::Roots);
+    assert_eq!(night.stage.left(), LeftHandWork::Roots);
     night.lift(&[60, 64, 67]).until(12_000);
     assert_eq!(night.sounding(), 0);
 }
@@ -171,7 +174,7 @@ fn the_left_hand_rests_and_comes_back_when_it_is_told() {
 #[test]
 fn a_count_in_clicks_a_bar_on_wood_and_then_the_song_is_silent_of_clicks() {
     let mut options = at_120();
-    options.time.start = Start::Now;
+    options.time.start = PaceStart::Now;
     let mut night = Night::new(options);
     night.chord(&[60, 64, 67]).until(4000);
     let clicks: Vec<_> = night
@@ -194,7 +197,7 @@ fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
         let chords = vec![SongChord { at: Ticks(0), chord: c_major, written: 0 }];
         Song::new(chords, bars, Ticks(3840)).map(Box::new)
     };
-    let entry = Entry {
+    let entry = SetEntry {
         pattern: None,
         song: song(),
         bars: song(),
@@ -202,7 +205,7 @@ fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
         metre: None,
         key: None,
         swing: None,
-        own: Own::default(),
+        own: SongSettings::default(),
     };
     night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
     night.chord(&[60, 64, 67]).until(6100);
@@ -216,7 +219,7 @@ fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
 #[test]
 fn midi_clock_leads_from_start_to_stop() {
     let mut options = at_120();
-    options.time.source = Source::Midi;
+    options.time.source = ClockSource::Midi;
     let mut night = Night::new(options);
     night.chord(&[60, 64, 67]).play(&[[0xFA, 0, 0]]);
     for clock in 0..24 * 4 {
@@ -283,7 +286,8 @@ fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
     for seed in 0..60 {
         let mut dice = Dice(seed);
         let mut options = at_120();
-        options.time.source = [Source::Own, Source::Hand, Source::Midi][dice.roll(3) as usize];
+        options.time.source =
+            [ClockSource::Own, ClockSource::Hand, ClockSource::Midi][dice.roll(3) as usize];
         options.clicks = Clicks::On;
         options.clock_out = dice.roll(2) == 0;
         options.settings.channel = [None, Some(3)][dice.roll(2) as usize];
@@ -316,9 +320,9 @@ fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
 
 #[test]
 fn a_take_has_both_hands_from_the_chord_that_set_the_beat_going() {
-    use sinistra_panel::take::{Hand, Log, What, midi_file};
-    let log = std::sync::Arc::<Log>::default();
-    let mut night = Night::new(Options { log: Some(log.clone()), ..at_120() });
+    use sinistra_panel::take::{Owner, TakeLog, What, midi_file};
+    let log = std::sync::Arc::<TakeLog>::default();
+    let mut night = Night::new(StageOptions { log: Some(log.clone()), ..at_120() });
     // The keys of the first chord are struck over 20 ms; time goes with the last.
     night.until(1000).play(&[[0x90, 60, 90]]).until(1010).play(&[[0x90, 64, 91]]);
     night.until(1020).play(&[[0x90, 67, 92]]).until(2900).lift(&[60, 64]).until(3100);
@@ -328,16 +332,16 @@ fn a_take_has_both_hands_from_the_chord_that_set_the_beat_going() {
     night.until(4000).lift(&[67]).until(4100);
     let messages = |hand| {
         let entries = log.read();
-        let of = |entry: &sinistra_panel::take::Entry| match entry.what {
+        let of = |entry: &sinistra_panel::take::LoggedEvent| match entry.what {
             What::Message(whose, message) if whose == hand => Some(message),
             _ => None,
         };
         entries.iter().filter_map(of).collect::<Vec<_>>()
     };
-    let right = messages(Hand::Right);
+    let right = messages(Owner::Right);
     assert_eq!(right[..3], [[0x90, 60, 90], [0x90, 64, 91], [0x90, 67, 92]]);
     assert_eq!(right.len(), 6, "three ends: two as played, one where the beat stopped: {right:?}");
-    let left = messages(Hand::Left);
+    let left = messages(Owner::Left);
     let sent: Vec<[u8; 3]> = night
         .sent
         .iter()
@@ -376,12 +380,12 @@ fn a_chord_that_is_held_into_an_entry_without_a_chart_keeps_its_bass() {
                     .collect();
                 Song::new(chords, bars, bar(4)).map(Box::new)
             };
-            let entry = Entry { song: song(), bars: song(), ..Entry::default() };
+            let entry = SetEntry { song: song(), bars: song(), ..SetEntry::default() };
             night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
             night.chord(&keys).until(at);
             let before = night.left().len();
             let now = f64::from(night.ms) / 1000.0;
-            night.stage.command(Command::Entry(Entry::default()), now, &mut night.sink);
+            night.stage.command(Command::Entry(SetEntry::default()), now, &mut night.sink);
             night.until(at + 4000);
             let left = night.left();
             let root = chord.root.index() as u8;
@@ -395,17 +399,17 @@ fn a_chord_that_is_held_into_an_entry_without_a_chart_keeps_its_bass() {
 fn a_song_has_settings_of_its_own_and_the_next_has_those_of_before() {
     let mut night = Night::new(at_120());
     let before = night.stage.settings();
-    let own = Own {
-        left: Some(LeftHand::Roots),
+    let own = SongSettings {
+        left: Some(LeftHandWork::Roots),
         split: Some(KeyNumber::clamped(55)),
         busy: Some(80),
         loudness: Some(0.5),
         channel: Some(2),
         program: Some(4),
         bank: Some(300),
-        ..Own::default()
+        ..SongSettings::default()
     };
-    let entry = |own| Command::Entry(Entry { own, ..Entry::default() });
+    let entry = |own| Command::Entry(SetEntry { own, ..SetEntry::default() });
     let now = f64::from(night.ms) / 1000.0;
     night.stage.command(entry(own), now, &mut night.sink);
     night.play(&[]);
@@ -414,10 +418,14 @@ fn a_song_has_settings_of_its_own_and_the_next_has_those_of_before() {
     assert_eq!(sent, [&[0xB2, 0, 2][..], &[0xB2, 32, 44], &[0xC2, 4]]);
     let set = night.stage.settings();
     assert_eq!((set.split.number(), set.busy, set.channel), (55, 80, Some(2)));
-    assert_eq!(night.stage.left(), LeftHand::Roots);
-    night.stage.command(entry(Own { busy: Some(20), ..Own::default() }), now, &mut night.sink);
+    assert_eq!(night.stage.left(), LeftHandWork::Roots);
+    night.stage.command(
+        entry(SongSettings { busy: Some(20), ..SongSettings::default() }),
+        now,
+        &mut night.sink,
+    );
     assert_eq!(night.stage.settings(), Settings { busy: 20, ..before });
-    assert_eq!(night.stage.left(), LeftHand::Plays);
-    night.stage.command(entry(Own::default()), now, &mut night.sink);
+    assert_eq!(night.stage.left(), LeftHandWork::Plays);
+    night.stage.command(entry(SongSettings::default()), now, &mut night.sink);
     assert_eq!(night.stage.settings(), before);
 }

@@ -8,11 +8,11 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
-use sinistra_panel::take::Log;
+use sinistra_panel::take::TakeLog;
 
-use super::settings::LeftHand;
+use super::settings::LeftHandWork;
 use crate::bridge::controls::{Action, Map, Move};
-use crate::bridge::time::{Choice, Clicks};
+use crate::bridge::time::{Clicks, PaceChoice};
 
 /// One wish. Everything that needs the heap was made before.
 #[derive(Debug)]
@@ -22,7 +22,7 @@ pub enum Command {
     /// The next control that moves does this.
     Learn(Action),
     /// Play this from now on.
-    Entry(Entry),
+    Entry(SetEntry),
     /// These are the engine's settings from now on; what the left hand does
     /// stays as it is.
     Settings(Settings),
@@ -39,7 +39,7 @@ pub enum Command {
 
 /// An entry of the set, ready to play.
 #[derive(Clone, Debug, Default)]
-pub struct Entry {
+pub struct SetEntry {
     /// When the left hand plays; `None` keeps the pattern.
     pub pattern: Option<Box<Pattern>>,
     /// The chart, or none.
@@ -55,14 +55,14 @@ pub struct Entry {
     /// Where the "and" falls, 0.5..=0.75, if the chart says.
     pub swing: Option<f32>,
     /// What is set for this song alone.
-    pub own: Own,
+    pub own: SongSettings,
 }
 
 /// What is set for one song alone: with the next it is as it was before.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Own {
+pub struct SongSettings {
     /// What the left hand does.
-    pub left: Option<LeftHand>,
+    pub left: Option<LeftHandWork>,
     /// The lowest key of the right hand.
     pub split: Option<KeyNumber>,
     /// Sparing 0..=100 busy.
@@ -79,7 +79,7 @@ pub struct Own {
     pub bank: Option<u16>,
 }
 
-impl Own {
+impl SongSettings {
     /// What is named here is set; gives it as it was.
     pub fn lay(&self, settings: &mut Settings) -> Self {
         fn put<T: Copy>(place: &mut T, own: Option<T>) -> Option<T> {
@@ -98,13 +98,13 @@ impl Own {
 
 /// What the stage starts with.
 #[derive(Clone, Debug)]
-pub struct Options {
+pub struct StageOptions {
     /// The engine's.
     pub settings: Settings,
     /// Time.
-    pub time: Choice,
+    pub time: PaceChoice,
     /// What the left hand does.
-    pub left: LeftHand,
+    pub left: LeftHandWork,
     /// When the metronome is heard.
     pub clicks: Clicks,
     /// Its channel, 0..=15.
@@ -116,15 +116,15 @@ pub struct Options {
     /// What is mapped.
     pub map: Map,
     /// Where both hands are written, to keep takes.
-    pub log: Option<Arc<Log>>,
+    pub log: Option<Arc<TakeLog>>,
 }
 
-impl Default for Options {
+impl Default for StageOptions {
     fn default() -> Self {
         Self {
             settings: Settings::default(),
-            time: Choice::default(),
-            left: LeftHand::Plays,
+            time: PaceChoice::default(),
+            left: LeftHandWork::Plays,
             clicks: Clicks::default(),
             click_channel: 9,
             clock_out: false,

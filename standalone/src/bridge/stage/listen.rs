@@ -2,7 +2,7 @@
 //! keyboard, each key down once.
 
 use sinistra_core::engine::Message;
-use sinistra_core::midi::{KeyState, Mode};
+use sinistra_core::midi::{ChannelMode, KeyState};
 use sinistra_core::pitch::KeyNumber;
 
 use crate::bridge::midi::{ChannelKind, RESET, SOSTENUTO, SUSTAIN, Short};
@@ -61,11 +61,11 @@ impl Listen {
                 tell(Message::Control { channel, controller, value });
             }
             ChannelKind::Mode(controller, value) => {
-                let mode = Mode::of(controller);
-                if mode.is_some_and(Mode::ends_keys) {
+                let mode = ChannelMode::of(controller);
+                if mode.is_some_and(ChannelMode::ends_keys) {
                     self.release(channel, &mut tell);
                 }
-                if mode.is_some_and(Mode::lifts_pedals) {
+                if mode.is_some_and(ChannelMode::lifts_pedals) {
                     lift(channel, &mut tell);
                 }
                 tell(Message::Control { channel, controller, value });

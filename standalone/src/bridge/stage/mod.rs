@@ -11,8 +11,8 @@ mod sink;
 mod take;
 mod wood_block;
 
-pub use block::{Heard, MOST_HEARD, Stage};
-pub use command::{Command, Entry, Options, Own};
+pub use block::{KeyboardMessage, MOST_HEARD, Stage};
+pub use command::{Command, SetEntry, SongSettings, StageOptions};
 pub use report::{Ask, Report};
-pub use settings::LeftHand;
-pub use sink::{Due, Sink, To};
+pub use settings::LeftHandWork;
+pub use sink::{DueMessage, Sink, To};

@@ -8,7 +8,7 @@ use crate::bridge::controls::Action;
 /// What the left hand does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize, clap::ValueEnum)]
 #[serde(rename_all = "kebab-case")]
-pub enum LeftHand {
+pub enum LeftHandWork {
     /// Plays the pattern.
     #[default]
     Plays,
@@ -18,7 +18,7 @@ pub enum LeftHand {
     Rests,
 }
 
-impl LeftHand {
+impl LeftHandWork {
     /// The next of the three.
     pub const fn next(self) -> Self {
         match self {

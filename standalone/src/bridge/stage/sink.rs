@@ -20,7 +20,7 @@ pub enum To {
 
 /// A message and its frame in the block.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Due {
+pub struct DueMessage {
     /// Samples from the start of the block.
     pub frame: u32,
     /// Who it is for.
@@ -42,7 +42,7 @@ const LOWEST: i32 = 21;
 #[derive(Debug)]
 pub struct Sink {
     /// Sorted by frame once the block is done.
-    pub due: ArrayVec<Due, MOST>,
+    pub due: ArrayVec<DueMessage, MOST>,
     /// News of this block.
     pub news: ArrayVec<Report, NEWS>,
     /// First frame of the present span in the block.
@@ -75,7 +75,7 @@ impl Sink {
     /// Adds a message that is no note of the left hand.
     pub fn add(&mut self, frame: u32, to: To, message: Short) {
         let frame = frame + self.offset;
-        let _ = self.due.try_push(Due { frame, to, message }); // a click may be lost
+        let _ = self.due.try_push(DueMessage { frame, to, message }); // a click may be lost
     }
 
     /// Tells the free world, if it listens.
@@ -106,7 +106,7 @@ impl Sink {
         *lowered = if begins && is { *lowered | bit } else { *lowered & !bit };
         if begins && was {
             let message = Short::off(channel, lower, 64);
-            let _ = self.due.try_push(Due { frame, to: To::Left, message });
+            let _ = self.due.try_push(DueMessage { frame, to: To::Left, message });
         }
         if is { lower } else { key }
     }
@@ -122,7 +122,7 @@ impl Output for Sink {
                 }
                 let key = self.lowered(frame, channel, key, true);
                 let message = Short::on(channel, key, velocity);
-                self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+                self.due.try_push(DueMessage { frame, to: To::Left, message }).is_ok()
             }
             Message::Off { channel, key, velocity } => {
                 if self.due.is_full() {
@@ -130,7 +130,7 @@ impl Output for Sink {
                 }
                 let key = self.lowered(frame, channel, key, false);
                 let message = Short::off(channel, key, velocity);
-                self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+                self.due.try_push(DueMessage { frame, to: To::Left, message }).is_ok()
             }
             Message::Control { channel, controller, value } => {
                 let message = Short::channel_message(
@@ -139,7 +139,7 @@ impl Output for Sink {
                     controller,
                     value,
                 );
-                self.due.try_push(Due { frame, to: To::Left, message }).is_ok()
+                self.due.try_push(DueMessage { frame, to: To::Left, message }).is_ok()
             }
         }
     }
@@ -186,7 +186,7 @@ mod tests {
             let frame = u32::from(i) * 37 % 8;
             sink.add(frame, To::Left, Short::on(i / 100, key(i32::from(i % 100)), 9));
         }
-        let mut expected: Vec<Due> = sink.due.to_vec();
+        let mut expected: Vec<DueMessage> = sink.due.to_vec();
         expected.sort_by_key(|due| due.frame);
         assert_no_alloc::assert_no_alloc(|| sink.finish());
         assert_eq!(sink.due.to_vec(), expected);

@@ -4,15 +4,15 @@ use std::sync::Arc;
 
 use arrayvec::ArrayVec;
 use sinistra_core::engine::Transport;
-use sinistra_panel::take::{Hand, Log, Tape};
+use sinistra_panel::take::{Owner, TakeLog, Tape};
 
 use super::block::MOST_HEARD;
-use super::sink::{Due, To};
+use super::sink::{DueMessage, To};
 use crate::bridge::midi::{CONTROL, ChannelKind, Down, NOTE_ON, RESET, RESET_CONTROLLERS, Short};
 
 /// Writes to the log while beats go by. Real-time safe.
-pub struct Take {
-    log: Arc<Log>,
+pub struct TakeWriter {
+    log: Arc<TakeLog>,
     tape: Tape,
     /// What the player sent in this block, and its frame.
     heard: ArrayVec<(u32, Short), MOST_HEARD>,
@@ -28,11 +28,11 @@ pub struct Take {
 
 /// A part of a block: its first frame, its length, and the block's length, in
 /// frames; then frames a second.
-pub type Part = (u32, u32, u32, f64);
+pub type TakeSpan = (u32, u32, u32, f64);
 
-impl Take {
+impl TakeWriter {
     /// Goes on where the log ends.
-    pub fn new(log: Arc<Log>) -> Self {
+    pub fn new(log: Arc<TakeLog>) -> Self {
         Self {
             tape: Tape::after(&log),
             log,
@@ -53,7 +53,7 @@ impl Take {
     }
 
     /// Writes a part of the block, with what the left hand was given to play.
-    pub fn write(&mut self, transport: &Transport, part: Part, ours: &[Due]) {
+    pub fn write(&mut self, transport: &Transport, part: TakeSpan, ours: &[DueMessage]) {
         let (from, length, frames, rate) = part;
         if self.runs && !transport.playing {
             self.end();
@@ -69,14 +69,14 @@ impl Take {
             if let Some((frame, message)) = self.heard.get(at).copied().filter(|h| is_here(h.0)) {
                 self.remember(message);
                 if ends_all(message) {
-                    self.lift(before_end(frame), Hand::Right);
+                    self.lift(before_end(frame), Owner::Right);
                 } else {
-                    self.note(before_end(frame), Hand::Right, message);
+                    self.note(before_end(frame), Owner::Right, message);
                 }
             }
         }
         for due in ours.iter().filter(|due| due.to == To::Left) {
-            self.note(before_end(due.frame), Hand::Left, due.message);
+            self.note(before_end(due.frame), Owner::Left, due.message);
         }
         if from + length >= frames {
             self.heard.clear();
@@ -96,11 +96,11 @@ impl Take {
                 };
                 if let Some(velocity @ 1..) = of(&self.keys) {
                     let on = Short::channel_message(NOTE_ON, channel, number, velocity);
-                    self.note(seconds, Hand::Right, on);
+                    self.note(seconds, Owner::Right, on);
                 }
                 if let (Some(value @ 1..), 64 | 66 | 67) = (of(&self.controls), number) {
                     let pedal = Short::channel_message(CONTROL, channel, number, value);
-                    self.note(seconds, Hand::Right, pedal);
+                    self.note(seconds, Owner::Right, pedal);
                 }
             }
         }
@@ -109,27 +109,27 @@ impl Take {
     /// What is on when the beat rests ends there.
     fn end(&mut self) {
         self.runs = false;
-        self.lift(0.0, Hand::Right);
-        self.lift(0.0, Hand::Left);
+        self.lift(0.0, Owner::Right);
+        self.lift(0.0, Owner::Left);
     }
 
     /// Ends what a hand has on.
-    fn lift(&mut self, seconds: f64, hand: Hand) {
+    fn lift(&mut self, seconds: f64, hand: Owner) {
         let Self { log, tape, right, left, .. } = self;
-        let down = if hand == Hand::Right { right } else { left };
+        let down = if hand == Owner::Right { right } else { left };
         down.release(|off| {
             tape.note(seconds, hand, three(off), log);
             true
         });
     }
 
-    fn note(&mut self, seconds: f64, hand: Hand, message: Short) {
+    fn note(&mut self, seconds: f64, hand: Owner, message: Short) {
         if !self.runs {
             return;
         }
         match hand {
-            Hand::Right => self.right.note(message),
-            Hand::Left => self.left.note(message),
+            Owner::Right => self.right.note(message),
+            Owner::Left => self.left.note(message),
         }
         self.tape.note(seconds, hand, three(message), &self.log);
     }

@@ -5,7 +5,7 @@
 //! hold at the next clock; a song position unit is six clocks.
 
 use super::filter::Filter;
-use super::line::Line;
+use super::line::TempoLine;
 use crate::bridge::midi::{CLOCK, CONTINUE, SONG_POSITION, START, STOP, Short};
 
 /// Clocks a quarter note.
@@ -29,7 +29,7 @@ pub struct ClockIn {
 
 /// What changed.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Change {
+pub enum ClockChange {
     /// Nothing but the line, a little.
     Steady,
     /// It plays from here.
@@ -40,7 +40,7 @@ pub enum Change {
 
 impl ClockIn {
     /// Hears a message that came at `at` seconds.
-    pub fn hear(&mut self, at: f64, message: Short) -> Change {
+    pub fn hear(&mut self, at: f64, message: Short) -> ClockChange {
         match message.status() {
             CLOCK => return self.clock(at),
             START => (self.armed, self.count) = (true, 0),
@@ -48,16 +48,16 @@ impl ClockIn {
             STOP => {
                 let was = self.playing || self.armed;
                 (self.playing, self.armed) = (false, false);
-                return if was { Change::Stopped } else { Change::Steady };
+                return if was { ClockChange::Stopped } else { ClockChange::Steady };
             }
             // While it plays the pointer must be left alone (specification).
             SONG_POSITION if !self.playing => self.count = i64::from(message.fourteen()) * 6,
             _ => {}
         }
-        Change::Steady
+        ClockChange::Steady
     }
 
-    fn clock(&mut self, at: f64) -> Change {
+    fn clock(&mut self, at: f64) -> ClockChange {
         let gone = at - self.last_heard > GONE_S;
         self.last_heard = at;
         match &mut self.filter {
@@ -66,12 +66,12 @@ impl ClockIn {
         }
         if self.armed {
             (self.armed, self.playing) = (false, true);
-            return Change::Started; // this clock is the position itself
+            return ClockChange::Started; // this clock is the position itself
         }
         if self.playing {
             self.count += 1;
         }
-        Change::Steady
+        ClockChange::Steady
     }
 
     /// Starts by the player's wish, for a sender that was started before we
@@ -96,14 +96,14 @@ impl ClockIn {
     }
 
     /// Beat and tempo at the clock that started the song.
-    pub fn started(&self) -> Option<Line> {
-        self.line().map(|line| Line { beat: self.count as f64 / A_BEAT, ..line })
+    pub fn started(&self) -> Option<TempoLine> {
+        self.line().map(|line| TempoLine { beat: self.count as f64 / A_BEAT, ..line })
     }
 
     /// Where the song is. `None` before two clocks were heard.
-    pub fn line(&self) -> Option<Line> {
+    pub fn line(&self) -> Option<TempoLine> {
         let filter = self.filter?;
-        Some(Line {
+        Some(TempoLine {
             at: filter.last(),
             beat: self.count as f64 / A_BEAT,
             tempo: 60.0 / (filter.period() * A_BEAT),
@@ -128,7 +128,7 @@ mod tests {
         assert!(!clock.plays(1.0));
         clock.hear(0.985, real_time(START));
         assert!(!clock.plays(0.99));
-        assert_eq!(clock.hear(1.0, real_time(CLOCK)), Change::Started);
+        assert_eq!(clock.hear(1.0, real_time(CLOCK)), ClockChange::Started);
         assert!(clock.plays(1.0));
         let line = clock.line().expect("a line");
         assert!(line.beat(1.0).abs() < 0.01, "{line:?}");

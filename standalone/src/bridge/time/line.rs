@@ -2,7 +2,7 @@
 
 /// A steady tempo through a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct TempoLine {
     /// Seconds.
     pub at: f64,
     /// Quarter notes from the start of the song, there.
@@ -11,7 +11,7 @@ pub struct Line {
     pub tempo: f64,
 }
 
-impl Line {
+impl TempoLine {
     /// Quarter notes a second.
     pub fn rate(self) -> f64 {
         self.tempo / 60.0

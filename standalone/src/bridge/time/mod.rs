@@ -17,4 +17,4 @@ mod tap;
 pub use click::{Click, Clicks, clicks};
 pub use clock_out::ClockOut;
 pub use onset::Onsets;
-pub use pace::{Choice, Pace, Source, Span, Start, TEMPOS};
+pub use pace::{ClockSource, Pace, PaceChoice, PaceSpan, PaceStart, TEMPOS};

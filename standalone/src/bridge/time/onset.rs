@@ -1,6 +1,6 @@
 //! When keys are struck together: a chord, or one key alone.
 
-use sinistra_core::beat::Stroke;
+use sinistra_core::beat::PlayerStroke;
 
 /// Keys struck within this many seconds are one chord (a chord is struck
 /// over 5 to 50 ms).
@@ -19,7 +19,7 @@ pub struct Onsets {
 impl Onsets {
     /// A key was struck at `at` seconds. Gives a chord, at the time of its
     /// first key, as soon as a third is there.
-    pub fn key(&mut self, at: f64) -> Option<Stroke> {
+    pub fn key(&mut self, at: f64) -> Option<PlayerStroke> {
         if self.keys == 0 || at - self.first > TOGETHER_S {
             *self = Self { first: at, keys: 1, told: false };
             return None;
@@ -30,15 +30,15 @@ impl Onsets {
 
     /// Asks again at `now`: two keys become a chord when no third comes, and
     /// one is alone when no second does.
-    pub fn wait(&mut self, now: f64) -> Option<Stroke> {
+    pub fn wait(&mut self, now: f64) -> Option<PlayerStroke> {
         let since = now - self.first;
         self.tell(self.keys == 2 && since >= TWO_S || self.keys == 1 && since > TOGETHER_S)
     }
 
-    fn tell(&mut self, enough: bool) -> Option<Stroke> {
+    fn tell(&mut self, enough: bool) -> Option<PlayerStroke> {
         let now = enough && !self.told;
         self.told |= now;
-        now.then_some(Stroke { at: self.first, keys: self.keys.min(255) as u8 })
+        now.then_some(PlayerStroke { at: self.first, keys: self.keys.min(255) as u8 })
     }
 }
 
@@ -46,8 +46,8 @@ impl Onsets {
 mod tests {
     use super::*;
 
-    fn chord(at: f64, keys: u8) -> Option<Stroke> {
-        Some(Stroke { at, keys })
+    fn chord(at: f64, keys: u8) -> Option<PlayerStroke> {
+        Some(PlayerStroke { at, keys })
     }
 
     #[test]

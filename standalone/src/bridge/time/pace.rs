@@ -1,12 +1,12 @@
 //! Who leads: starts, stops and keeps the beat from the chosen source.
 
-use sinistra_core::beat::{Stroke, Tracker};
+use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::engine::Transport;
 use sinistra_core::foresee::Song;
 use sinistra_core::time::{Metre, Ticks};
 
-use super::clock_in::{Change, ClockIn};
-use super::line::Line;
+use super::clock_in::{ClockChange, ClockIn};
+use super::line::TempoLine;
 use super::steer::Steer;
 use super::tap::Tap;
 use crate::bridge::midi::Short;
@@ -27,7 +27,7 @@ pub const TEMPOS: std::ops::RangeInclusive<f64> = 20.0..=400.0;
     serde::Deserialize,
 )]
 #[serde(rename_all = "kebab-case")]
-pub enum Source {
+pub enum ClockSource {
     /// A clock of our own.
     #[default]
     Own,
@@ -50,7 +50,7 @@ pub enum Source {
     serde::Deserialize,
 )]
 #[serde(rename_all = "kebab-case")]
-pub enum Start {
+pub enum PaceStart {
     /// The first chord is the first beat.
     #[default]
     Chord,
@@ -62,11 +62,11 @@ pub enum Start {
 
 /// What may be chosen about time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Choice {
+pub struct PaceChoice {
     /// Where the beat comes from.
-    pub source: Source,
+    pub source: ClockSource,
     /// What sets it going.
-    pub start: Start,
+    pub start: PaceStart,
     /// Quarter notes a minute; for the hand, what to expect.
     pub tempo: f64,
     /// Where no chart says otherwise.
@@ -78,11 +78,11 @@ pub struct Choice {
     pub rest_after: u8,
 }
 
-impl Default for Choice {
+impl Default for PaceChoice {
     fn default() -> Self {
         Self {
-            source: Source::Own,
-            start: Start::Chord,
+            source: ClockSource::Own,
+            start: PaceStart::Chord,
             tempo: 100.0,
             metre: Metre::COMMON,
             count_in: 1,
@@ -93,7 +93,7 @@ impl Default for Choice {
 
 /// A span of time, in music.
 #[derive(Clone, Copy, Debug)]
-pub struct Span {
+pub struct PaceSpan {
     /// For the engine.
     pub transport: Transport,
     /// Whether beats go by: the song, or its count-in.
@@ -103,9 +103,9 @@ pub struct Span {
 /// The beat. Real-time safe.
 #[derive(Clone, Debug)]
 pub struct Pace {
-    choice: Choice,
+    choice: PaceChoice,
     /// Our own clock, while it runs.
-    own: Option<Line>,
+    own: Option<TempoLine>,
     hand: Option<Tracker>,
     clock_in: ClockIn,
     tap: Tap,
@@ -116,7 +116,7 @@ pub struct Pace {
 
 impl Pace {
     /// At rest, unless it starts at once.
-    pub fn new(choice: Choice, now: f64) -> Self {
+    pub fn new(choice: PaceChoice, now: f64) -> Self {
         let mut pace = Self {
             choice,
             own: None,
@@ -126,19 +126,19 @@ impl Pace {
             steer: Steer::default(),
             empty_since: None,
         };
-        if choice.start == Start::Now && choice.source == Source::Own {
+        if choice.start == PaceStart::Now && choice.source == ClockSource::Own {
             pace.count_in(now, 0.0);
         }
         pace
     }
 
     /// What was chosen.
-    pub fn choice(&self) -> &Choice {
+    pub fn choice(&self) -> &PaceChoice {
         &self.choice
     }
 
     /// Chooses anew: the metre of the next song, another tempo.
-    pub fn choose(&mut self, choice: Choice, now: f64) {
+    pub fn choose(&mut self, choice: PaceChoice, now: f64) {
         if choice.source != self.choice.source {
             self.stop();
         }
@@ -155,15 +155,17 @@ impl Pace {
     /// Whether the beat goes on.
     pub fn runs(&self, now: f64) -> bool {
         match self.choice.source {
-            Source::Midi => self.clock_in.plays(now),
-            Source::Own | Source::Hand => self.own.is_some() || self.hand.is_some(),
+            ClockSource::Midi => self.clock_in.plays(now),
+            ClockSource::Own | ClockSource::Hand => self.own.is_some() || self.hand.is_some(),
         }
     }
 
     /// Whether a chord would set it going.
     pub fn waits_for_a_chord(&self, now: f64) -> bool {
-        self.choice.start == Start::Chord && self.choice.source != Source::Midi && !self.runs(now)
-            || self.choice.source == Source::Hand && !self.runs(now)
+        self.choice.start == PaceStart::Chord
+            && self.choice.source != ClockSource::Midi
+            && !self.runs(now)
+            || self.choice.source == ClockSource::Hand && !self.runs(now)
     }
 
     /// A chord was struck at `at` (not after `now`): it sets the beat going.
@@ -171,20 +173,20 @@ impl Pace {
     /// pick-up.
     pub fn chord(&mut self, at: f64, now: f64, first: f64) {
         if self.waits_for_a_chord(now) {
-            let line = Line { at, beat: first, tempo: self.choice.tempo };
+            let line = TempoLine { at, beat: first, tempo: self.choice.tempo };
             // The beat that was struck is played now, and the time that it
             // took to hear it is made up at once.
-            self.steer.jump_to(Line { at: now, ..line });
+            self.steer.jump_to(TempoLine { at: now, ..line });
             self.empty_since = None;
             match self.choice.source {
-                Source::Hand => self.hand = Some(self.new_hand(at, first)),
+                ClockSource::Hand => self.hand = Some(self.new_hand(at, first)),
                 _ => self.own = Some(line),
             }
         }
     }
 
     /// Keys of any hand were struck: where the hand leads, the beat follows.
-    pub fn stroke(&mut self, stroke: Stroke, song: Option<&Song>) {
+    pub fn stroke(&mut self, stroke: PlayerStroke, song: Option<&Song>) {
         let pulse = self.choice.metre.pulse().beats();
         if let Some(hand) = &mut self.hand {
             let expects = |beat: f64| song.is_some_and(|song| is_written(song, beat * pulse));
@@ -200,7 +202,7 @@ impl Pace {
 
     /// Starts or stops by the player's wish.
     pub fn start_or_stop(&mut self, now: f64, first: f64) {
-        if self.choice.source == Source::Midi {
+        if self.choice.source == ClockSource::Midi {
             self.clock_in.start_here();
         } else if self.runs(now) {
             self.stop();
@@ -226,11 +228,11 @@ impl Pace {
             let pulses = line.beat(now) / pulse;
             *line = line.turn(now, tempo).shift((pulses.round() - pulses) * pulse);
         } else if let Some(hand) = &mut self.hand {
-            hand.hear(Stroke { at: now, keys: 3 }, |_| false);
-        } else if self.choice.source == Source::Own {
+            hand.hear(PlayerStroke { at: now, keys: 3 }, |_| false);
+        } else if self.choice.source == ClockSource::Own {
             let in_a_bar = self.choice.metre.bar().0 / self.choice.metre.pulse().0.max(1);
             if i64::from(self.tap.count()) >= in_a_bar {
-                self.own = Some(Line { at: now, beat: first - pulse, tempo });
+                self.own = Some(TempoLine { at: now, beat: first - pulse, tempo });
                 self.steer.jump();
             }
         }
@@ -248,11 +250,12 @@ impl Pace {
     /// A message of MIDI clock came at `at`, and is heard in the block that
     /// begins at `now`.
     pub fn hear_clock(&mut self, at: f64, now: f64, message: Short) {
-        if self.choice.source == Source::Midi && self.clock_in.hear(at, message) == Change::Started
+        if self.choice.source == ClockSource::Midi
+            && self.clock_in.hear(at, message) == ClockChange::Started
         {
             // The very beat is played, and the moment since is made up.
             match self.clock_in.started() {
-                Some(line) => self.steer.jump_to(Line { at: now, ..line }),
+                Some(line) => self.steer.jump_to(TempoLine { at: now, ..line }),
                 None => self.steer.jump(),
             }
         }
@@ -260,7 +263,7 @@ impl Pace {
 
     /// Whether the sender of MIDI clock is gone without having said stop.
     pub fn lost(&self, now: f64) -> bool {
-        self.choice.source == Source::Midi && self.clock_in.is_lost(now)
+        self.choice.source == ClockSource::Midi && self.clock_in.is_lost(now)
     }
 
     /// Whether any key is down: after bars of silence the beat rests.
@@ -272,9 +275,9 @@ impl Pace {
         let since = *self.empty_since.get_or_insert(now);
         let bar = self.choice.metre.bar().beats() * 60.0 / self.tempo(now).max(1.0);
         let rests = self.choice.rest_after > 0
-            && (self.choice.start == Start::Chord || self.choice.source == Source::Hand)
+            && (self.choice.start == PaceStart::Chord || self.choice.source == ClockSource::Hand)
             && now - since > f64::from(self.choice.rest_after) * bar;
-        if rests && self.choice.source != Source::Midi {
+        if rests && self.choice.source != ClockSource::Midi {
             self.stop();
         }
     }
@@ -285,20 +288,20 @@ impl Pace {
     }
 
     /// The span of `seconds` from `now`. Called for every span in turn.
-    pub fn span(&mut self, now: f64, seconds: f64, song: Option<&Song>) -> Span {
+    pub fn span(&mut self, now: f64, seconds: f64, song: Option<&Song>) -> PaceSpan {
         let line = self.line(now).filter(|_| self.runs(now));
         let Some(line) = line else {
             let (bar, metre) = self.bar(0.0, song);
             let tempo = self.tempo(now);
             let transport = Transport { playing: false, beat: 0.0, tempo, metre, bar };
-            return Span { transport, moves: false };
+            return PaceSpan { transport, moves: false };
         };
         let (beat, tempo) = self.steer.step(line, now, seconds);
         let first = song.map_or(0.0, |song| song.start().beats().min(0.0));
         // Rounding must not cost the first beat.
         let playing = beat >= first - 1e-6;
         let (bar, metre) = self.bar(beat, song);
-        Span { transport: Transport { playing, beat, tempo, metre, bar }, moves: true }
+        PaceSpan { transport: Transport { playing, beat, tempo, metre, bar }, moves: true }
     }
 
     /// Counts anew: `beats` are added to the position. For a song that starts
@@ -315,21 +318,21 @@ impl Pace {
         }
     }
 
-    fn line(&self, now: f64) -> Option<Line> {
+    fn line(&self, now: f64) -> Option<TempoLine> {
         let pulse = self.choice.metre.pulse().beats();
         match self.choice.source {
-            Source::Midi => self.clock_in.line().filter(|_| self.clock_in.is_there(now)),
-            Source::Own => self.own,
-            Source::Hand => self.hand.as_ref().map(|hand| {
+            ClockSource::Midi => self.clock_in.line().filter(|_| self.clock_in.is_there(now)),
+            ClockSource::Own => self.own,
+            ClockSource::Hand => self.hand.as_ref().map(|hand| {
                 let beat = hand.beat(now);
-                Line { at: now, beat: beat.beat * pulse, tempo: beat.tempo * pulse }
+                TempoLine { at: now, beat: beat.beat * pulse, tempo: beat.tempo * pulse }
             }),
         }
     }
 
     /// Follows the hand from `beat` on, in quarter notes.
     fn new_hand(&self, at: f64, beat: f64) -> Tracker {
-        let Choice { metre, tempo, .. } = self.choice;
+        let PaceChoice { metre, tempo, .. } = self.choice;
         let pulse = metre.pulse().beats();
         let bar = usize::try_from(metre.bar().0 / metre.pulse().0.max(1)).unwrap_or(1);
         Tracker::new(at, beat / pulse, tempo / pulse, bar)
@@ -337,8 +340,8 @@ impl Pace {
 
     fn count_in(&mut self, now: f64, first: f64) {
         let bars = f64::from(self.choice.count_in) * self.choice.metre.bar().beats();
-        self.own = Some(Line { at: now, beat: first - bars, tempo: self.choice.tempo });
-        if self.choice.source == Source::Hand {
+        self.own = Some(TempoLine { at: now, beat: first - bars, tempo: self.choice.tempo });
+        if self.choice.source == ClockSource::Hand {
             self.own = None;
             self.hand = Some(self.new_hand(now, first));
         }
@@ -368,8 +371,8 @@ mod tests {
     use super::*;
     use crate::bridge::midi::{CLOCK, START};
 
-    fn choice(source: Source, start: Start) -> Choice {
-        Choice { source, start, tempo: 120.0, ..Choice::default() }
+    fn choice(source: ClockSource, start: PaceStart) -> PaceChoice {
+        PaceChoice { source, start, tempo: 120.0, ..PaceChoice::default() }
     }
 
     /// Runs spans of a millisecond; gives the moments, in ms, at which a beat
@@ -378,7 +381,7 @@ mod tests {
         let mut found = Vec::new();
         for ms in from_ms..to_ms {
             let now = f64::from(ms) / 1000.0;
-            let Span { transport: t, .. } = pace.span(now, 0.001, None);
+            let PaceSpan { transport: t, .. } = pace.span(now, 0.001, None);
             let next = (t.beat - 1e-6).ceil();
             let after = (next - t.beat).max(0.0) * 60_000.0 / t.tempo;
             if t.playing && after < 1.0 - 1e-6 {
@@ -390,7 +393,7 @@ mod tests {
 
     #[test]
     fn the_first_chord_is_the_first_beat_and_the_rest_is_on_its_grid() {
-        let mut pace = Pace::new(choice(Source::Own, Start::Chord), 0.0);
+        let mut pace = Pace::new(choice(ClockSource::Own, PaceStart::Chord), 0.0);
         assert!(beats(&mut pace, 0, 1000).is_empty());
         pace.chord(0.98, 1.0, 0.0); // heard 20 ms after its first key
         let beats = beats(&mut pace, 1000, 3000);
@@ -404,7 +407,7 @@ mod tests {
 
     #[test]
     fn a_count_in_of_a_bar_goes_before_the_song() {
-        let mut pace = Pace::new(choice(Source::Own, Start::Now), 0.0);
+        let mut pace = Pace::new(choice(ClockSource::Own, PaceStart::Now), 0.0);
         let before = pace.span(0.0, 0.001, None);
         assert!(before.moves && !before.transport.playing);
         assert_eq!(before.transport.beat, -4.0);
@@ -413,7 +416,7 @@ mod tests {
 
     #[test]
     fn four_taps_count_a_bar_in() {
-        let mut pace = Pace::new(choice(Source::Own, Start::Control), 0.0);
+        let mut pace = Pace::new(choice(ClockSource::Own, PaceStart::Control), 0.0);
         for at in [1.0, 1.6, 2.2, 2.8] {
             pace.tap(at, 0.0);
         }
@@ -424,7 +427,7 @@ mod tests {
 
     #[test]
     fn after_two_bars_of_silence_a_chord_is_a_first_beat_again() {
-        let mut pace = Pace::new(choice(Source::Own, Start::Chord), 0.0);
+        let mut pace = Pace::new(choice(ClockSource::Own, PaceStart::Chord), 0.0);
         pace.chord(0.0, 0.0, 0.0);
         pace.hands(3.0, false);
         pace.hands(6.9, false);
@@ -437,7 +440,7 @@ mod tests {
 
     #[test]
     fn a_new_tempo_goes_on_from_the_same_beat() {
-        let mut pace = Pace::new(choice(Source::Own, Start::Chord), 0.0);
+        let mut pace = Pace::new(choice(ClockSource::Own, PaceStart::Chord), 0.0);
         pace.chord(0.0, 0.0, 0.0);
         beats(&mut pace, 0, 1000);
         pace.set_tempo(60.0, 1.0);
@@ -449,7 +452,7 @@ mod tests {
     /// clock at 120 with even jitter of ±`ms`; two minutes, but for the first
     /// four seconds.
     fn late(ms: f64) -> Vec<f64> {
-        let mut pace = Pace::new(choice(Source::Midi, Start::Chord), 0.0);
+        let mut pace = Pace::new(choice(ClockSource::Midi, PaceStart::Chord), 0.0);
         let mut seed = 3u64;
         let mut late = Vec::new();
         pace.hear_clock(0.0, 0.0, Short::real_time(START));
@@ -464,7 +467,7 @@ mod tests {
                 pace.hear_clock(at, now, Short::real_time(CLOCK));
                 tick += 1;
             }
-            let Span { transport: t, .. } = pace.span(now, 0.001, None);
+            let PaceSpan { transport: t, .. } = pace.span(now, 0.001, None);
             let next = (t.beat * 2.0 - 1e-6).ceil() / 2.0;
             let after = (next - t.beat) * 60_000.0 / t.tempo;
             if now_ms > 4000 && t.playing && (0.0..1.0).contains(&after) {
@@ -495,12 +498,14 @@ mod tests {
     #[test]
     fn the_hand_leads_and_compound_metre_counts_dotted_quarters() {
         let metre = Metre::new(6, 8).expect("a metre");
-        let mut pace =
-            Pace::new(Choice { metre, tempo: 90.0, ..choice(Source::Hand, Start::Chord) }, 0.0);
+        let mut pace = Pace::new(
+            PaceChoice { metre, tempo: 90.0, ..choice(ClockSource::Hand, PaceStart::Chord) },
+            0.0,
+        );
         for bar in 0..8 {
             let at = f64::from(bar) * 2.2; // dotted quarters of 1.1 s
             pace.chord(at, at, 0.0);
-            pace.stroke(Stroke { at, keys: 3 }, None);
+            pace.stroke(PlayerStroke { at, keys: 3 }, None);
             beats(&mut pace, (at * 1000.0) as u32, (at * 1000.0) as u32 + 2200);
         }
         assert!((pace.tempo(17.6) - 60.0 / 1.1 * 1.5).abs() < 0.5, "{}", pace.tempo(17.6));

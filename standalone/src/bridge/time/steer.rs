@@ -1,6 +1,6 @@
 //! Follows a line without a jump: what the engine is given.
 
-use super::line::Line;
+use super::line::TempoLine;
 
 /// How fast a distance to the line is made up: to 1/e in this many seconds.
 const CATCH_UP_S: f64 = 0.08;
@@ -21,7 +21,7 @@ const ON: f64 = 1e-7;
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Steer {
     /// Where the last step began and how fast it goes; it may be cut short.
-    last: Option<Line>,
+    last: Option<TempoLine>,
 }
 
 impl Steer {
@@ -31,7 +31,7 @@ impl Steer {
     }
 
     /// From the next step on, from here toward the line.
-    pub fn jump_to(&mut self, here: Line) {
+    pub fn jump_to(&mut self, here: TempoLine) {
         self.last = Some(here);
     }
 
@@ -42,7 +42,7 @@ impl Steer {
 
     /// Beat and tempo for the span of `seconds` from `now`, to be held
     /// through the span.
-    pub fn step(&mut self, line: Line, now: f64, seconds: f64) -> (f64, f64) {
+    pub fn step(&mut self, line: TempoLine, now: f64, seconds: f64) -> (f64, f64) {
         let on = line.beat(now);
         let distance = self.last.map_or(0.0, |last| last.beat(now) - on);
         let distance = if (ON..JUMP).contains(&distance.abs()) { distance } else { 0.0 };
@@ -53,7 +53,7 @@ impl Steer {
             tempo = (line.tempo + (wanted - distance) * 60.0 / seconds)
                 .clamp(line.tempo * SLOWEST, line.tempo * FASTEST);
         }
-        self.last = Some(Line { at: now, beat, tempo });
+        self.last = Some(TempoLine { at: now, beat, tempo });
         (beat, tempo)
     }
 }
@@ -64,7 +64,7 @@ mod tests {
 
     #[test]
     fn a_moved_line_is_caught_up_with_smoothly_and_forward() {
-        let mut line = Line { at: 0.0, beat: 0.0, tempo: 120.0 };
+        let mut line = TempoLine { at: 0.0, beat: 0.0, tempo: 120.0 };
         let mut steer = Steer::default();
         let (mut now, mut expected) = (0.0, 0.0);
         for block in 0..1000 {
@@ -82,7 +82,7 @@ mod tests {
 
     #[test]
     fn an_hour_on_our_own_clock_ends_where_it_should() {
-        let line = Line { at: 17.0, beat: 0.0, tempo: 97.0 };
+        let line = TempoLine { at: 17.0, beat: 0.0, tempo: 97.0 };
         let mut steer = Steer::default();
         for block in 0..=3_600_000 {
             let now = 17.0 + f64::from(block) / 1000.0;

@@ -8,7 +8,7 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::Chart;
-use sinistra_score::practice::{Beat, Stroke, Task};
+use sinistra_score::practice::{TakeReference, TakeStroke, Task};
 
 const CHART: &str = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n";
 
@@ -22,17 +22,18 @@ struct Stage0<'a> {
 }
 
 impl Room for Stage0<'_> {
-    fn perform(&mut self, round: &Round) -> Result<Played, Failure> {
+    fn perform(&mut self, round: &Round) -> Result<RoundEnd, Failure> {
         self.rounds += 1;
-        let Some((Task::Line(target), Beat::Metronome { start_ms, tempo })) = &round.task else {
-            return Ok(Played::Whole(Take::default()));
+        let Some((Task::Line(target), TakeReference::Metronome { start_ms, tempo })) = &round.task
+        else {
+            return Ok(RoundEnd::Whole(Take::default()));
         };
         let strokes = target.notes().iter().enumerate().filter_map(|(index, note)| {
             let late = (self.plays)(self.rounds, index)?;
             let at_ms = start_ms + note.at.beats() * 60_000.0 / tempo + late;
-            Some(Stroke { at_ms, until_ms: at_ms + 100.0, key: note.key, velocity: 70 })
+            Some(TakeStroke { at_ms, until_ms: at_ms + 100.0, key: note.key, velocity: 70 })
         });
-        Ok(Played::Whole(Take::new(strokes.collect())))
+        Ok(RoundEnd::Whole(Take::new(strokes.collect())))
     }
     fn tell(&mut self, news: &News<'_>) {
         self.said.extend(news.lines());

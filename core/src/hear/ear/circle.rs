@@ -9,7 +9,7 @@
 
 use core::ops::{Add, Sub};
 
-use wide::{f32x4, f32x8};
+use wide::f32x4;
 
 /// Products of two sequences of twelve: the constant's, the alternation's, and
 /// three of each wave.
@@ -42,13 +42,6 @@ impl Number for f32x4 {
     #[inline(always)]
     fn times(self, factor: f64) -> Self {
         self * f32x4::splat(factor as f32)
-    }
-}
-
-impl Number for f32x8 {
-    #[inline(always)]
-    fn times(self, factor: f64) -> Self {
-        self * f32x8::splat(factor as f32)
     }
 }
 

@@ -10,7 +10,7 @@ use alloc::boxed::Box;
 use alloc::vec::Vec;
 
 use arrayvec::ArrayVec;
-use wide::{f32x4, f32x8};
+use wide::{f32x4, i16x8, i32x4, i32x8};
 
 use super::circle::{self, PARTS};
 
@@ -76,13 +76,15 @@ pub struct ScorerInput<'a> {
     pub globals: &'a [f32],
 }
 
-/// Weights made ready to score by. Real-time safe once made.
+/// ScorerWeights made ready to score by: whole numbers of sixteen bits, of which any
+/// processor multiplies and adds eight at once. Real-time safe once made.
 #[derive(Debug)]
 pub struct Scorer {
     /// Of classes and steps to the hidden layer, by their waves: a part after
-    /// the other, in each all blocks, four side by side.
-    around: [Box<[[Sums; 4]]>; PARTS],
-    scalars: Box<[Sums]>,
+    /// the other, in each all blocks, two by two.
+    around: [Box<[Pair]>; PARTS],
+    /// Of scalars to the hidden layer, two by two.
+    scalars: Box<[Pair]>,
     global: Box<[Sums]>,
     bias: Sums,
     root: ScorerHead,
@@ -93,7 +95,7 @@ pub struct Scorer {
 /// One of the two things that a class is judged to be.
 #[derive(Debug)]
 struct ScorerHead {
-    /// Of classes and steps to nats, as `around`.
+    /// Of classes and steps to nats, four blocks side by side.
     direct: [Box<[f32x4]>; PARTS],
     scalars: Box<[f32]>,
     out: Sums,
@@ -122,14 +124,15 @@ impl Scorer {
             circle::weights(core::array::from_fn(|n| f64::from(weight(n))))
         };
         let fours = 0..blocks.div_ceil(4);
-        let around = fours.clone().flat_map(|four| 4 * four..4 * four + 4).map(|block| {
+        let each = 0..4 * fours.len();
+        let around = each.map(|block| {
             core::array::from_fn::<_, HIDDEN, _>(|unit| parts(block, &|n| inner(n)[unit]))
         });
         let around: Vec<[[f32; PARTS]; HIDDEN]> = around.collect();
-        let sums = |units: &[[f32; PARTS]; HIDDEN], part: usize| Sums::of(&units.map(|u| u[part]));
         let around = |part: usize| {
-            let fours = around.as_chunks::<4>().0.iter();
-            fours.map(|four| four.each_ref().map(|units| sums(units, part))).collect()
+            let row = |units: &[[f32; PARTS]; HIDDEN]| units.map(|unit| unit[part]);
+            let pairs = around.as_chunks::<2>().0.iter();
+            pairs.map(|[a, b]| Pair::of(&row(a), &row(b))).collect()
         };
         let answer = |direct: &[f32], out: &[f32; HIDDEN]| {
             let nats = |n: usize| direct.get(n).copied().unwrap_or(0.0);
@@ -141,15 +144,16 @@ impl Scorer {
             ScorerHead {
                 direct: core::array::from_fn(ahead),
                 scalars: (12 * blocks..direct.len()).map(nats).collect(),
-                out: Sums::of(out),
+                out: Sums::of(&out.map(|nats| nats / (VALUE * WEIGHT))),
             }
         };
-        let scalars = 12 * blocks..weights.direct.len();
+        let scalars = (12 * blocks..weights.direct.len()).step_by(2);
+        let global = |row: &[f32; HIDDEN]| Sums::of(&row.map(|weight| weight * VALUE * WEIGHT));
         Self {
             around: core::array::from_fn(around),
-            scalars: scalars.map(|n| Sums::of(&inner(n))).collect(),
-            global: weights.global.iter().map(Sums::of).collect(),
-            bias: Sums::of(&weights.bias),
+            scalars: scalars.map(|n| Pair::of(&inner(n), &inner(n + 1))).collect(),
+            global: weights.global.iter().map(global).collect(),
+            bias: global(&weights.bias),
             root: answer(weights.direct, &weights.out),
             tone: answer(weights.tone_direct, &weights.tone_out),
             tone_bias: weights.tone_bias,
@@ -159,35 +163,33 @@ impl Scorer {
     /// How likely each class is the root, and a tone.
     pub fn odds(&self, view: ScorerInput<'_>) -> ScorerOdds {
         let factors = factors(view);
-        let mut hidden = self.around.each_ref().map(|_| Sums::ZERO);
-        for (part, (hidden, fours)) in hidden.iter_mut().zip(&self.around).enumerate() {
-            let mut sums = Sums::ZERO;
-            for (factors, rows) in factors.iter().zip(fours) {
-                for (value, row) in factors[part].to_array().into_iter().zip(rows) {
-                    sums.add(value, row);
-                }
-            }
-            *hidden = sums;
-        }
+        let around = core::array::from_fn(|part| {
+            let fours = factors.iter().map(|four| four[part]);
+            sums(&whole_pairs(fours), &self.around[part])
+        });
         // What is the same for all is the constant's.
-        hidden[0].add(1.0, &self.bias);
+        let mut same = self.bias;
         for (&value, row) in view.globals.iter().zip(&self.global) {
             if value != 0.0 {
-                hidden[0].add(value, row);
+                same.add(value, row);
             }
         }
-        let mut bent = [[f32x8::ZERO; 12]; 2];
+        let own: [_; 12] = core::array::from_fn(|candidate| {
+            let value = |scalar: &[f32; 12]| scalar[candidate];
+            let fours =
+                view.scalars.chunks(4).map(|four| f32x4::from(filled(four.iter().map(value))));
+            sums(&whole_pairs(fours), &self.scalars)
+        });
+        let mut bent = [[f32x4::ZERO; 12]; 2];
         let [roots, tones] = &mut bent;
-        for lane in 0..HIDDEN / 8 {
-            let mut sums = circle::sums(hidden.each_ref().map(|part| part.0[lane]));
-            for (values, row) in view.scalars.iter().zip(&self.scalars) {
-                for (sum, &value) in sums.iter_mut().zip(values) {
-                    *sum += row.0[lane] * f32x8::splat(value);
-                }
-            }
+        for lane in 0..LANES {
+            let part = |part: &[i32x4; LANES]| f32x4::from_i32x4(part[lane]);
+            let mut waves: [f32x4; PARTS] = around.each_ref().map(part);
+            waves[0] += same.0[lane];
             let (root, tone) = (self.root.out.0[lane], self.tone.out.0[lane]);
-            for (sum, (roots, tones)) in sums.into_iter().zip(roots.iter_mut().zip(&mut *tones)) {
-                let bent = sum.fast_max(f32x8::ZERO);
+            let sums = circle::sums(waves).into_iter().zip(&own);
+            for ((sum, own), (roots, tones)) in sums.zip(roots.iter_mut().zip(&mut *tones)) {
+                let bent = (sum + f32x4::from_i32x4(own[lane])).fast_max(f32x4::ZERO);
                 *roots += bent * root;
                 *tones += bent * tone;
             }
@@ -199,13 +201,26 @@ impl Scorer {
     }
 }
 
+/// Sums of the hidden layer, four side by side, of values two by two.
+#[inline(always)]
+fn sums(pairs: &[i32; PAIRS], rows: &[Pair]) -> [i32x4; LANES] {
+    let mut sums = [i32x4::ZERO; LANES];
+    // Eight at once, so that they stay in registers.
+    for (n, sums) in sums.as_chunks_mut::<8>().0.iter_mut().enumerate() {
+        let mut eight = [i32x4::ZERO; 8];
+        for (pair, row) in pairs.iter().zip(rows) {
+            let pair: i16x8 = bytemuck::cast(i32x4::splat(*pair));
+            for (sum, row) in eight.iter_mut().zip(&row.0[8 * n..]) {
+                *sum += pair.dot(*row);
+            }
+        }
+        *sums = eight;
+    }
+    sums
+}
+
 impl ScorerHead {
-    fn scores(
-        &self,
-        factors: &[Four; MOST / 4],
-        view: ScorerInput<'_>,
-        bent: &[f32x8; 12],
-    ) -> [f32; 12] {
+    fn scores(&self, factors: &[Four], view: ScorerInput<'_>, bent: &[f32x4; 12]) -> [f32; 12] {
         let direct = |part: usize| {
             let products = factors.iter().zip(&self.direct[part]).map(|(f, w)| f[part] * *w);
             products.fold(f32x4::ZERO, |sum, product| sum + product).reduce_add()
@@ -230,15 +245,24 @@ fn likely(nats: f32) -> f32 {
 type Four = [f32x4; PARTS];
 
 /// What classes and steps are multiplied by.
-fn factors(view: ScorerInput<'_>) -> [Four; MOST / 4] {
+fn factors(view: ScorerInput<'_>) -> ArrayVec<Four, { MOST / 4 }> {
     let blocks = view.classes.iter().chain(view.steps);
     let blocks: ArrayVec<&[f32; 12], MOST> = blocks.take(MOST).collect();
-    core::array::from_fn(|four| {
-        let block = |n: usize| blocks.get(4 * four + n).copied().unwrap_or(&[0.0; 12]);
-        let (a, b, c, d) = (block(0), block(1), block(2), block(3));
-        circle::factors(core::array::from_fn(|n| f32x4::from([a[n], b[n], c[n], d[n]])))
-    })
+    let fours = blocks.chunks(4).map(|four| {
+        let value = |n: usize| f32x4::from(filled(four.iter().map(|block| block[n])));
+        circle::factors(core::array::from_fn(value))
+    });
+    fours.collect()
 }
+
+/// Four values; 0 where there are fewer.
+#[inline(always)]
+fn filled(mut values: impl Iterator<Item = f32>) -> [f32; 4] {
+    core::array::from_fn(|_| values.next().unwrap_or(0.0))
+}
+
+/// The most blocks of twelve values, two by two.
+const PAIRS: usize = MOST / 2;
 
 /// The most blocks of twelve values.
 const MOST: usize = 28;
@@ -251,21 +275,55 @@ pub fn to_odds<const N: usize>(scores: &mut [f32; N]) {
     scores.iter_mut().for_each(|score| *score /= sum);
 }
 
-/// The sums of the hidden layer, eight side by side.
+/// A value times this is a whole number, and so is a weight times that: values
+/// lie within 32, to a two-thousandth; weights within 2, to a thirty-thousandth.
+const VALUE: f32 = 1024.0;
+const WEIGHT: f32 = 16_384.0;
+
+/// Values as whole numbers, two and two: the first in the lower half.
+#[inline(always)]
+fn whole_pairs(fours: impl Iterator<Item = f32x4>) -> [i32; PAIRS] {
+    let mut pairs = [0; PAIRS];
+    for (pairs, four) in pairs.as_chunks_mut::<2>().0.iter_mut().zip(fours) {
+        let whole = (four * f32x4::splat(VALUE)).round_int();
+        let eight: i32x8 = bytemuck::cast([whole, i32x4::ZERO]);
+        let [a, b, ..]: [i32; 4] = bytemuck::cast(i16x8::from_i32x8_saturate(eight));
+        *pairs = [a, b];
+    }
+    pairs
+}
+
+/// Rows of two blocks to the hidden layer: four units in a row, each with both.
 #[derive(Clone, Copy, Debug)]
-struct Sums([f32x8; HIDDEN / 8]);
+struct Pair([i16x8; LANES]);
+
+impl Pair {
+    fn of(a: &[f32; HIDDEN], b: &[f32; HIDDEN]) -> Self {
+        let whole = |weight: f32| libm::rintf(weight * WEIGHT) as i16;
+        let unit = |n: usize| [a, b].map(|row| row.get(n).map_or(0, |weight| whole(*weight)));
+        Self(core::array::from_fn(|lane| {
+            let [[a, b], [c, d], [e, f], [g, h]] = core::array::from_fn(|n| unit(4 * lane + n));
+            i16x8::from([a, b, c, d, e, f, g, h])
+        }))
+    }
+}
+
+/// Vectors that hold the hidden layer.
+const LANES: usize = HIDDEN / 4;
+
+/// The sums of the hidden layer, four side by side.
+#[derive(Clone, Copy, Debug)]
+struct Sums([f32x4; LANES]);
 
 impl Sums {
-    const ZERO: Self = Self([f32x8::ZERO; HIDDEN / 8]);
-
     fn of(values: &[f32; HIDDEN]) -> Self {
-        let (lanes, _) = values.as_chunks::<8>();
-        Self(core::array::from_fn(|n| lanes.get(n).map_or(f32x8::ZERO, |lane| f32x8::from(*lane))))
+        let (lanes, _) = values.as_chunks::<4>();
+        Self(core::array::from_fn(|n| lanes.get(n).map_or(f32x4::ZERO, |lane| f32x4::from(*lane))))
     }
 
     #[inline(always)]
     fn add(&mut self, value: f32, row: &Self) {
-        let value = f32x8::splat(value);
+        let value = f32x4::splat(value);
         for (sum, lane) in self.0.iter_mut().zip(row.0) {
             *sum += value * lane;
         }

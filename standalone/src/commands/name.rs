@@ -47,6 +47,11 @@ struct NamedLine {
     certainty: f32,
     /// Symbols, the likelier first.
     alternatives: Vec<String>,
+    /// How sure each of them is.
+    alternative_certainties: Vec<f32>,
+    /// Whether its root is not among the keys: the left hand would have it.
+    #[serde(skip)]
+    below: Vec<bool>,
 }
 
 /// Runs the command.
@@ -115,12 +120,14 @@ impl LinesSoFar {
         };
         let naming = name_keys(keys, &Context { key, before: self.before, expected: None })?;
         self.before = Some(naming.chord);
-        Some(NamedLine::of(&naming, key.unwrap_or(Key::C_MAJOR)))
+        Some(NamedLine::of(&naming, keys, key.unwrap_or(Key::C_MAJOR)))
     }
 }
 
 impl NamedLine {
-    fn of(naming: &Naming, key: Key) -> Self {
+    fn of(naming: &Naming, keys: u128, key: Key) -> Self {
+        let others = &naming.alternatives;
+        let held = sinistra_core::hear::classes(keys);
         let chord = naming.chord;
         Self {
             symbol: Symbol::of(chord, key).ascii(),
@@ -130,17 +137,22 @@ impl NamedLine {
             bass: key.spell(chord.bass).ascii(),
             bass_pc: chord.bass.index(),
             certainty: naming.certainty,
-            alternatives: naming.alternatives.iter().map(|&c| Symbol::of(c, key).ascii()).collect(),
+            alternatives: others.iter().map(|&(c, _)| Symbol::of(c, key).ascii()).collect(),
+            alternative_certainties: others.iter().map(|&(_, certainty)| certainty).collect(),
+            below: others.iter().map(|&(c, _)| !held.has(c.root)).collect(),
         }
     }
 
     fn readable(&self) -> String {
-        let sure = self.certainty * 100.0;
-        let also = match self.alternatives.as_slice() {
-            [] => String::new(),
-            others => format!(", else {}", others.join(" ")),
-        };
-        format!("{:<10} {sure:.0} %{also}", self.symbol)
+        let mut names = self.symbol.clone();
+        let mut sure = format!("{:.0}", self.certainty * 100.0);
+        let certainties = self.alternative_certainties.iter().zip(&self.below);
+        for (symbol, (certainty, below)) in self.alternatives.iter().zip(certainties) {
+            let below = if *below { " with its root below" } else { "" };
+            names += &format!(", or {symbol}{below}");
+            sure += &format!(" / {:.0}", certainty * 100.0);
+        }
+        format!("{names}: {sure} %")
     }
 }
 
@@ -225,6 +237,17 @@ mod tests {
         assert_eq!((value["root_pc"].as_u64(), value["bass_pc"].as_u64()), (Some(10), Some(10)));
         assert!(value["certainty"].as_f64().unwrap() > 0.5);
         assert!(value["alternatives"].is_array());
+    }
+
+    #[test]
+    fn a_chord_that_may_have_its_root_below_says_so() {
+        let lines = told(&[], "C E G\nF A C\nG B D\nE G B\n").unwrap();
+        let last = &lines[3];
+        assert!(last.starts_with("Em, or Cmaj7 with its root below"), "{last}");
+        let (_, sure) = last.split_once(": ").unwrap();
+        let sure: Vec<u32> =
+            sure.trim_end_matches(" %").split(" / ").map(|n| n.parse().unwrap()).collect();
+        assert!(sure[0] > sure[1] && sure[1] >= 10 && sure.iter().sum::<u32>() <= 101, "{last}");
     }
 
     #[test]

@@ -37,11 +37,15 @@ pub struct Naming {
     /// The best name; its bass is the root: a right hand's lowest note is an
     /// inversion, not a slash bass.
     pub chord: Chord,
-    /// How sure its root is, 0..=1.
+    /// How sure its root is, 0..=1, any left hand below it counted in: in
+    /// songs, E minor is now and then the upper part of C.
     pub certainty: f32,
-    /// Other names, the likelier first, each on another root.
-    pub alternatives: ArrayVec<Chord, 3>,
+    /// Other names, the likelier first, each on another root, and how sure each is.
+    pub alternatives: ArrayVec<(Chord, f32), 3>,
 }
+
+/// What is less likely is no name.
+const LIKELY: f32 = 0.04;
 
 /// Names a set of pitch classes; `None` if it is empty. Real-time safe.
 pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Naming> {
@@ -49,28 +53,33 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
         return None;
     }
     let exact = EXACT[usize::from(set.bits())];
-    let roots = possible(exact, context);
     let mut odds = [0.0; 12];
-    let sum = weigh(&mut odds, roots, |root| score(set, lowest, context, exact, root));
-    let mut left = roots;
-    let mut ranked = core::iter::from_fn(|| {
-        let best = each(left).fold(None, |best: Option<usize>, root| match best {
+    weigh(&mut odds, |root| score(set, lowest, context, exact, root));
+    let likeliest = |roots: u16| {
+        each(roots).fold(None, |best: Option<usize>, root| match best {
             Some(b) if odds[b] >= odds[root] => Some(b),
             _ => Some(root),
-        });
-        let best = best.filter(|&best| odds[best] > sum * 0.02)?;
-        left &= !(1 << best);
-        let root = PitchClass::new(best as i32);
-        Some(Chord { root, quality: quality(set, root), bass: root })
+        })
+    };
+    let named = |root: usize| {
+        let root = PitchClass::new(root as i32);
+        (Chord { root, quality: quality(set, root), bass: root }, odds[root.index()])
+    };
+    let best = likeliest(possible(exact, context))?;
+    let mut left = 0xFFF & !(1 << best);
+    let others = core::iter::from_fn(|| {
+        let next = likeliest(left).filter(|&next| odds[next] >= LIKELY)?;
+        left &= !(1 << next);
+        Some(named(next))
     });
-    let chord = ranked.next()?;
-    let alternatives = ranked.take(3).collect();
-    Some(Naming { chord, certainty: odds[chord.root.index()] / sum, alternatives })
+    let alternatives = others.take(3).collect();
+    let (chord, certainty) = named(best);
+    Some(Naming { chord, certainty, alternatives })
 }
 
-/// The roots that count, bit n for root n: only those on which the set is
-/// exactly a chord where that is complete, or where nothing is known that could
-/// tell another.
+/// The roots that it can be named on, bit n for root n: only those on which the
+/// set is exactly a chord where that is complete, or where nothing is known that
+/// could tell another.
 fn possible(exact: u16, context: &Context) -> u16 {
     let bare = context.key.is_none() && context.before.is_none() && context.expected.is_none();
     let only_exact = tier_of(exact).is_some_and(|tier| tier == Tier::Plain || bare);
@@ -122,13 +131,13 @@ fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root:
     score + steps as f32 / 32.0
 }
 
-/// Odds of the roots by what speaks for them, in nats; 0 for the others. Gives
-/// their sum, at least 1.
-fn weigh(odds: &mut [f32; 12], roots: u16, nats: impl Fn(usize) -> f32) -> f32 {
-    each(roots).for_each(|root| odds[root] = nats(root));
-    let most = each(roots).map(|root| odds[root]).fold(f32::NEG_INFINITY, f32::max);
-    each(roots).for_each(|root| odds[root] = maths::exp(odds[root] - most));
-    odds.iter().sum()
+/// Odds of the roots, which add up to 1, by what speaks for them, in nats.
+fn weigh(odds: &mut [f32; 12], nats: impl Fn(usize) -> f32) {
+    *odds = core::array::from_fn(nats);
+    let most = odds.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    odds.iter_mut().for_each(|odd| *odd = maths::exp(*odd - most));
+    let sum: f32 = odds.iter().sum();
+    odds.iter_mut().for_each(|odd| *odd /= sum);
 }
 
 /// The quality that fits `set` best on `root`. Real-time safe.

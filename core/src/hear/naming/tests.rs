@@ -85,7 +85,7 @@ fn ambiguous_sets_keep_their_other_names() {
     let heard = named(&[60, 64, 67, 69]);
     let roots: Vec<_> = [heard.chord]
         .into_iter()
-        .chain(heard.alternatives.iter().copied())
+        .chain(heard.alternatives.iter().map(|(chord, _)| *chord))
         .map(|c| (c.root.index(), c.quality.kind()))
         .collect();
     assert!(roots.contains(&(9, Kind::MinorSeventh)), "{roots:?}");
@@ -100,6 +100,25 @@ fn the_key_and_the_chord_before_decide_a_hint() {
     let c = Context { key: major(0), before: before(0, Kind::Major), ..Context::default() };
     let heard = name_keys(keys(&[64, 67]), &c).expect("a name").chord;
     assert_eq!(heard.root.index(), 0, "{heard:?}");
+}
+
+/// The left hand may have a root below: in songs it often has, under a minor
+/// chord on the third degree after C, F and G.
+#[test]
+fn a_whole_chord_may_be_another_ones_upper_part() {
+    let context = |before| Context {
+        key: Some(Key::C_MAJOR),
+        before: Some(Chord::new(PitchClass::new(before), Kind::Major)),
+        ..Context::default()
+    };
+    let heard = name_keys(keys(&[64, 67, 71]), &context(7)).expect("a name");
+    assert_eq!((heard.chord.root.index(), heard.chord.quality.kind()), (4, Kind::Minor));
+    let c = heard.alternatives.iter().find(|(chord, _)| chord.root == PitchClass::C);
+    let c = c.expect("C with its root below").1;
+    let all: f32 = heard.alternatives.iter().map(|(_, odds)| odds).sum();
+    assert!(c > 0.1 && heard.certainty < 0.9 && heard.certainty + all <= 1.0001, "{heard:?}");
+    let sure = name_keys(keys(&[60, 64, 67]), &context(7)).expect("a name");
+    assert!(sure.certainty > 0.9, "{sure:?}");
 }
 
 #[test]

@@ -1,4 +1,5 @@
-"""Root right of `sinistra name` on the chord items, song by song, no key given.
+"""Root right of `sinistra name` on the chord items, song by song, no key given,
+and whether it is as sure as it is right.
 
     python tools/hear/measure_name.py DATA path/to/sinistra
 """
@@ -7,7 +8,10 @@ import json
 import subprocess
 import sys
 
+import numpy as np
+
 import data
+import train_sets
 
 
 def main():
@@ -28,6 +32,9 @@ def main():
     for subset in ("all", "clean", "partial", "noisy"):
         right, wrong = counts[subset, True], counts[subset, False]
         print(f"{subset:>8}: {100 * right / (right + wrong):.2f} % of {right + wrong}")
+    said = np.array([name["certainty"] for name in names])
+    right = np.array([item["root_pc"] == name["root_pc"] for item, name in zip(items, names)])
+    print(f"calibration error {train_sets.error(said, right):.3f}")
 
 
 if __name__ == "__main__":

@@ -102,23 +102,24 @@ fn the_key_and_the_chord_before_decide_a_hint() {
     assert_eq!(heard.root.index(), 0, "{heard:?}");
 }
 
-/// The left hand may have a root below: in songs it often has, under a minor
-/// chord on the third degree after C, F and G.
+/// The left hand may have a root below: in songs it often has where A minor is
+/// struck anew after itself, in C major.
 #[test]
 fn a_whole_chord_may_be_another_ones_upper_part() {
-    let context = |before| Context {
+    let context = |before, kind| Context {
         key: Some(Key::C_MAJOR),
-        before: Some(Chord::new(PitchClass::new(before), Kind::Major)),
+        before: Some(Chord::new(PitchClass::new(before), kind)),
         ..Context::default()
     };
-    let heard = name_keys(keys(&[64, 67, 71]), &context(7)).expect("a name");
-    assert_eq!((heard.chord.root.index(), heard.chord.quality.kind()), (4, Kind::Minor));
-    let c = heard.alternatives.iter().find(|(chord, _)| chord.root == PitchClass::C);
-    let c = c.expect("C with its root below").1;
+    let heard = name_keys(keys(&[69, 72, 76]), &context(9, Kind::Minor)).expect("a name");
+    assert_eq!((heard.chord.root.index(), heard.chord.quality.kind()), (9, Kind::Minor));
+    let (f, odds) = heard.alternatives[0];
+    assert_eq!((f.root.index(), f.quality.kind()), (5, Kind::MajorSeventh));
     let all: f32 = heard.alternatives.iter().map(|(_, odds)| odds).sum();
-    assert!(c > 0.1 && heard.certainty < 0.9 && heard.certainty + all <= 1.0001, "{heard:?}");
-    let sure = name_keys(keys(&[60, 64, 67]), &context(7)).expect("a name");
-    assert!(sure.certainty > 0.9, "{sure:?}");
+    assert!(odds > 0.2 && heard.certainty < 0.8, "{heard:?}");
+    assert!(heard.certainty + all <= 1.0001, "{heard:?}");
+    let sure = name_keys(keys(&[60, 64, 67]), &context(7, Kind::Major)).expect("a name");
+    assert!(sure.certainty > 0.75, "{sure:?}");
 }
 
 #[test]

@@ -20,6 +20,7 @@ pub mod key;
 mod learned;
 mod maths;
 pub mod midi;
+pub mod midi_clock;
 mod nats;
 pub mod pitch;
 pub mod play;

@@ -59,7 +59,7 @@ function ports({ from, to }) {
 
 // From a MIDI port.
 function heard(bytes, stamp) {
-  if (bytes[0] >= 0xf8) return at.sound.midi(bytes);
+  if (bytes[0] > 0xf0) return at.sound.midi(bytes);
   struck(bytes, stamp);
 }
 

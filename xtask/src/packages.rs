@@ -12,24 +12,20 @@ pub struct Need {
     pub probe: &'static [&'static str],
 }
 
+const fn need(package: &'static str, why: &'static str, probe: &'static [&'static str]) -> Need {
+    Need { package, why, probe }
+}
+
 /// To build and run the program.
 pub const BUILD: &[Need] = if cfg!(target_os = "linux") {
     &[
-        Need {
-            package: "pkg-config",
-            why: "finds the sound library",
-            probe: &["pkg-config", "--version"],
-        },
-        Need {
-            package: "libasound2-dev",
-            why: "sound and MIDI ports (ALSA)",
-            probe: &["pkg-config", "--exists", "alsa"],
-        },
-        Need {
-            package: "libjack-jackd2-dev",
-            why: "MIDI ports of JACK and PipeWire (opened at run time, if they are there)",
-            probe: &["pkg-config", "--exists", "jack"],
-        },
+        need("pkg-config", "finds the sound library", &["pkg-config", "--version"]),
+        need("libasound2-dev", "sound and MIDI ports (ALSA)", &["pkg-config", "--exists", "alsa"]),
+        need(
+            "libjack-jackd2-dev",
+            "MIDI ports of JACK and PipeWire (opened at run time, if they are there)",
+            &["pkg-config", "--exists", "jack"],
+        ),
     ]
 } else {
     &[]
@@ -38,31 +34,19 @@ pub const BUILD: &[Need] = if cfg!(target_os = "linux") {
 /// For the tests that open a window, besides [`BUILD`].
 pub const WINDOW: &[Need] = if cfg!(target_os = "linux") {
     &[
-        Need {
-            package: "xvfb",
-            why: "a display without a screen",
-            probe: &["sh", "-c", "command -v Xvfb"],
-        },
-        Need {
-            package: "libgl1",
-            why: "OpenGL",
-            probe: &["sh", "-c", "ldconfig -p | grep libGL.so.1"],
-        },
-        Need {
-            package: "libgl1-mesa-dri",
-            why: "OpenGL without a graphics card",
-            probe: &["sh", "-c", "ls /usr/lib/*/dri/*_dri.so"],
-        },
-        Need {
-            package: "libx11-xcb1",
-            why: "windows",
-            probe: &["sh", "-c", "ldconfig -p | grep libX11-xcb.so.1"],
-        },
-        Need {
-            package: "libxkbcommon-x11-0",
-            why: "keys in windows",
-            probe: &["sh", "-c", "ldconfig -p | grep libxkbcommon-x11.so.0"],
-        },
+        need("xvfb", "a display without a screen", &["sh", "-c", "command -v Xvfb"]),
+        need("libgl1", "OpenGL", &["sh", "-c", "ldconfig -p | grep libGL.so.1"]),
+        need(
+            "libgl1-mesa-dri",
+            "OpenGL without a graphics card",
+            &["sh", "-c", "ls /usr/lib/*/dri/*_dri.so"],
+        ),
+        need("libx11-xcb1", "windows", &["sh", "-c", "ldconfig -p | grep libX11-xcb.so.1"]),
+        need(
+            "libxkbcommon-x11-0",
+            "keys in windows",
+            &["sh", "-c", "ldconfig -p | grep libxkbcommon-x11.so.0"],
+        ),
     ]
 } else {
     &[]
@@ -81,52 +65,36 @@ pub const DAW: &[Need] = if cfg!(target_os = "linux") {
 
 /// For the checks against other libraries, besides [`BUILD`].
 pub const OUTSIDE: &[Need] = &[
-    Need {
-        package: "python3",
-        why: "runs the checks against other libraries",
-        probe: &["python3", "--version"],
-    },
-    Need {
-        package: "python3-venv",
-        why: "keeps those libraries inside the target folder",
-        probe: &["python3", "-c", "import venv, ensurepip"],
-    },
-    Need {
-        package: "qemu-system-x86",
-        why: "a small virtual machine with the real ALSA sequencer",
-        probe: &["qemu-system-x86_64", "--version"],
-    },
-    Need {
-        package: "busybox-static",
-        why: "the tools inside that machine",
-        probe: &["sh", "-c", "b=$(command -v busybox) && ! ldd $b"],
-    },
-    Need {
-        package: "alsa-utils",
-        why: "plays and records MIDI in that machine",
-        probe: &["sh", "-c", "command -v arecordmidi"],
-    },
-    Need { package: "cpio", why: "packs that machine", probe: &["cpio", "--version"] },
-    Need {
-        package: "systemd",
-        why: "says whether the unit for starting at boot is right",
-        probe: &["systemd-analyze", "--version"],
-    },
-    Need {
-        package: "jackd2",
-        why: "a JACK server without a sound card",
-        probe: &["jackd", "--version"],
-    },
-    Need {
-        package: "xdotool",
-        why: "hands on the bridge's window",
-        probe: &["sh", "-c", "command -v xdotool"],
-    },
-    Need {
-        package: "imagemagick",
-        why: "pictures of that window",
-        probe: &["sh", "-c", "command -v import"],
-    },
+    need("python3", "runs the checks against other libraries", &["python3", "--version"]),
+    need(
+        "python3-venv",
+        "keeps those libraries inside the target folder",
+        &["python3", "-c", "import venv, ensurepip"],
+    ),
+    need(
+        "qemu-system-x86",
+        "a small virtual machine with the real ALSA sequencer",
+        &["qemu-system-x86_64", "--version"],
+    ),
+    need(
+        "busybox-static",
+        "the tools inside that machine",
+        &["sh", "-c", "b=$(command -v busybox) && ! ldd $b"],
+    ),
+    need(
+        "alsa-utils",
+        "plays and records MIDI in that machine",
+        &["sh", "-c", "command -v arecordmidi"],
+    ),
+    need("cpio", "packs that machine", &["cpio", "--version"]),
+    need(
+        "systemd",
+        "says whether the unit for starting at boot is right",
+        &["systemd-analyze", "--version"],
+    ),
+    need("jackd2", "a JACK server without a sound card", &["jackd", "--version"]),
+    need("xdotool", "hands on the bridge's window", &["sh", "-c", "command -v xdotool"]),
+    need("imagemagick", "pictures of that window", &["sh", "-c", "command -v import"]),
 ];
 
 /// Installs what is missing of `needs`; says what is missing where it cannot.

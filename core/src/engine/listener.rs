@@ -3,7 +3,7 @@
 use super::known::Known;
 use crate::belief::next;
 use crate::chord::Chord;
-use crate::foresee::{Followed, Forecast, Foresight, Source};
+use crate::foresee::{Followed, Forecast, Foresight, Source, WRITTEN};
 use crate::hear::{Ear, Expected, Hearing};
 use crate::key::Key;
 use crate::midi::Message;
@@ -83,9 +83,6 @@ impl ChangeNews {
 /// Milliseconds between two parts of a thought, so that a block of 64 frames at
 /// 44.1 kHz (1.45 ms) never has two of them.
 const STEP_MS: f64 = 1.5;
-
-/// How much is believed of what a chart says.
-const WRITTEN: f32 = 0.98;
 
 /// How much of how sure chords have lately been is the last one's.
 const LAST: f32 = 0.1;

@@ -37,8 +37,8 @@ const DOUBT: [f32; 2] = [1.6, 4.0];
 
 /// From this certainty on a chord is believed as it is heard, or as it is judged
 /// again. These and [`DOUBT`]: chosen on POP909-CL (`song_figures --ahead`).
-const SURE: f32 = 0.7;
-const CLEAR: f32 = 0.55;
+const HEARD: f32 = 0.7;
+const JUDGED: f32 = 0.55;
 
 /// A chord, written down when it was heard. It takes the place of all that
 /// was written before for its own time and later.
@@ -214,7 +214,7 @@ impl Scout {
     /// Writes down what is believed anew of the chords so far.
     fn write_down(&mut self, told: Ticks, hearing: &Hearing) {
         let Some(chord) = hearing.chord else { return };
-        let struck = Struck { at: hearing.since, chord, sure: hearing.certainty >= SURE };
+        let struck = Struck { at: hearing.since, chord, sure: hearing.certainty >= HEARD };
         self.heard.retain(|before| before.at < struck.at);
         append(&mut self.heard, struck);
         let before = self.believed.clone();
@@ -246,7 +246,7 @@ impl Scout {
             let off = place.offset(at).0.rem_euclid(place.metre.pulse().0.max(1)) != 0;
             if last != Some(root) && most > stays * DOUBT[usize::from(off)] {
                 let chord = self.listener.ear().chord_on(root, at, until);
-                append(&mut self.believed, Struck { at, chord, sure: most >= CLEAR });
+                append(&mut self.believed, Struck { at, chord, sure: most >= JUDGED });
             }
         }
         for n in settled.min(self.believed.len())..self.believed.len() {

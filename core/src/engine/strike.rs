@@ -10,7 +10,7 @@ use crate::time::Ticks;
 
 /// From this certainty on a change between two slots is played at once; below
 /// it the next slot will do.
-const SURE: f32 = 0.95;
+const AT_ONCE: f32 = 0.95;
 
 /// A slot this near to a change between slots is left to play it.
 const SOON: Ticks = Ticks(Ticks::PER_BEAT / 4);
@@ -33,7 +33,7 @@ impl Engine {
             // An early hand owns the slot that comes.
             self.take_slot(slot);
             self.strike_slot(slot, belief, frame, out);
-        } else if slot.at - at < SOON || hearing.certainty < SURE || self.program.tacet(at) {
+        } else if slot.at - at < SOON || hearing.certainty < AT_ONCE || self.program.tacet(at) {
             // The slot will tell, or it is too soon to.
         } else if self.program.pattern.is_free() {
             // A figure may leave a change out; it is told where a figure strikes.

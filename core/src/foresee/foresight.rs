@@ -161,7 +161,7 @@ impl Foresight {
         let (ours, _) = self.clock.tell(now, place);
         let guided = self.guided(chart, now, ours);
         match guided {
-            Some(sure) if sure.certainty >= SURE => Some(sure),
+            Some(sure) if sure.certainty >= ALONE => Some(sure),
             _ => match (guided, self.remembered_forecast(ours, key)) {
                 (Some(a), Some(b)) => Some(if a.certainty >= b.certainty { a } else { b }),
                 (a, b) => a.or(b),
@@ -210,7 +210,7 @@ impl Foresight {
         // Asked just before `at`: a chart's change at `at` itself is to come.
         let early = Ticks(-LATE);
         let guided = self.guided(chart, at + early, ours + early);
-        if let Some(next) = guided.filter(|next| next.certainty >= SURE) {
+        if let Some(next) = guided.filter(|next| next.certainty >= ALONE) {
             let near = (next.at - at).0.abs() <= LATE;
             let change = next.when_certainty.min(WRITTEN);
             let change = if near { change } else { (1.0 - change).min(0.3) };
@@ -329,10 +329,10 @@ fn told(chord: Chord, certainty: f32, change: f32) -> Expected {
 }
 
 /// A chart that is less sure than this must compare itself with memory.
-const SURE: f32 = 0.75;
+const ALONE: f32 = 0.75;
 
 /// How much is believed of what a chart says.
-const WRITTEN: f32 = 0.98;
+pub const WRITTEN: f32 = 0.98;
 
 /// For moments whose bar does not matter.
 const PLACELESS: Place = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };

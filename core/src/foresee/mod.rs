@@ -23,7 +23,7 @@ pub mod time_features;
 pub mod triad;
 
 pub use follower::{ChartPosition, Follower};
-pub use foresight::Foresight;
+pub use foresight::{Foresight, WRITTEN};
 pub use guide::Followed;
 pub use song::{Song, SongBar, SongChord};
 pub use tables::MODEL;

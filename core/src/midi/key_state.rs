@@ -1,8 +1,8 @@
-//! What is down: keys and pedals, by channel.
+//! What is down: keys, pedals and turned benders, by channel.
 
 use super::message::Message;
 use super::mode::ChannelMode;
-use super::short::{RESET, SOFT, SOSTENUTO, SUSTAIN, Short};
+use super::short::{CONTROL, ChannelKind, MIDDLE, RESET, SOFT, SOSTENUTO, SUSTAIN, Short};
 use crate::pitch::KeyNumber;
 
 /// The second hold pedal (table III of the specification, controller 69).
@@ -19,6 +19,8 @@ pub struct KeyState {
     keys: [u128; 16],
     /// Bit n is `PEDALS[n]`, a channel each.
     pedals: [u8; 16],
+    /// Bit n: the bender of channel n is not in its middle.
+    bent: u16,
 }
 
 impl KeyState {
@@ -53,8 +55,10 @@ impl KeyState {
         if mode.is_some_and(ChannelMode::ends_keys) {
             *keys = 0;
         }
+        // Recommended Practice RP-015: the bender goes to its middle with them.
         if mode.is_some_and(ChannelMode::lifts_pedals) {
             *pedals = 0;
+            self.bent &= !bit(channel);
         }
     }
 
@@ -69,10 +73,13 @@ impl KeyState {
         }
     }
 
-    /// Follows one message as bytes; a system reset ends everything.
+    /// Follows one message as bytes, benders too; a system reset ends everything.
     pub fn note(&mut self, message: Short) {
         if message.status() == RESET {
             *self = Self::default();
+        } else if let Some((channel, ChannelKind::Bend(to))) = message.channel() {
+            let turned = if to == MIDDLE { 0 } else { bit(channel) };
+            self.bent = self.bent & !bit(channel) | turned;
         } else if let Some(message) = Message::read(message) {
             self.hear(message);
         }
@@ -99,6 +106,7 @@ impl KeyState {
         let mut rest = self.clone();
         rest.keys.iter_mut().zip(&other.keys).for_each(|(mine, theirs)| *mine &= !theirs);
         rest.pedals.iter_mut().zip(&other.pedals).for_each(|(mine, theirs)| *mine &= !theirs);
+        rest.bent &= !other.bent;
         rest
     }
 
@@ -112,9 +120,32 @@ impl KeyState {
         self.keys.iter().map(|keys| keys.count_ones()).sum()
     }
 
-    /// The messages that end everything: an off for each key, then 0 for
-    /// each pedal that is down. Stops as soon as `send` says no; what was sent
-    /// is up then, what was not is still down. Whether all of it was sent.
+    /// Whether the key, pedal or bender that `end` would end is down here.
+    pub fn has(&self, end: Short) -> bool {
+        let mut after = self.clone();
+        after.note(end);
+        after != *self
+    }
+
+    /// The messages that end everything: an off for each key, then 0 for each
+    /// pedal that is down, then the middle for each bender. Stops as soon as `send`
+    /// says no; what was sent is up then, what was not is still down. Whether all
+    /// of it was sent.
+    pub fn end_all(&mut self, mut send: impl FnMut(Short) -> bool) -> bool {
+        if !self.end(|end| send(end.into())) {
+            return false;
+        }
+        while self.bent != 0 {
+            let channel = self.bent.trailing_zeros() as u8;
+            if !send(Short::bend(channel, MIDDLE)) {
+                return false;
+            }
+            self.bent &= !bit(channel);
+        }
+        true
+    }
+
+    /// The same of keys and pedals alone, which is all that [`Message`] knows.
     pub fn end(&mut self, mut send: impl FnMut(Message) -> bool) -> bool {
         for channel in 0..16 {
             while let Some(message) = self.next_end(channel) {
@@ -139,6 +170,24 @@ impl KeyState {
     }
 }
 
+/// Lets go of everything that a module may have been left with, by us or by
+/// who was there before: pedals up, benders in the middle, all notes off, on
+/// every channel that has its bit in `channels`.
+pub fn silence(channels: u16, mut send: impl FnMut(Short)) {
+    for channel in (0..16).filter(|channel| channels & bit(*channel) != 0) {
+        for pedal in PEDALS {
+            send(Short::channel_message(CONTROL, channel, pedal, 0));
+        }
+        send(Short::bend(channel, MIDDLE));
+        send(Short::all_notes_off(channel));
+    }
+}
+
+/// The bit of a channel, 0..=15.
+const fn bit(channel: u8) -> u16 {
+    1 << (channel & 15)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -151,8 +200,8 @@ mod tests {
 
     fn released(down: &mut KeyState) -> Vec<Vec<u8>> {
         let mut sent = Vec::new();
-        down.end(|m| {
-            sent.push(Short::from(m).bytes().to_vec());
+        down.end_all(|m| {
+            sent.push(m.bytes().to_vec());
             true
         });
         sent
@@ -162,7 +211,9 @@ mod tests {
     fn everything_that_went_down_comes_up_once() {
         let mut held = down(&[&[0x90, 60, 1], &[0x95, 127, 1], &[0x90, 62, 1], &[0x80, 62, 0]]);
         held.note(Short::channel_message(0xB0, 5, SUSTAIN, 127));
-        assert_eq!(released(&mut held), [[0x80, 60, 64], [0x85, 127, 64], [0xB5, 64, 0]]);
+        held.note(Short::bend(5, 16_383));
+        let ends = [[0x80, 60, 64], [0x85, 127, 64], [0xB5, 64, 0], [0xE5, 0, 64]];
+        assert_eq!(released(&mut held), ends);
         assert!(held.is_empty());
         assert!(released(&mut held).is_empty());
     }
@@ -183,7 +234,7 @@ mod tests {
     fn what_the_port_refuses_stays_down() {
         let mut held = down(&[&[0x90, 60, 1], &[0x90, 61, 1]]);
         let mut room = 1;
-        assert!(!held.end(|_| {
+        assert!(!held.end_all(|_| {
             room -= 1;
             room >= 0
         }));

@@ -15,7 +15,7 @@ pub enum Message {
     /// Release velocity 0..=127; [`UNKNOWN_RELEASE`] where it is not known.
     Off { channel: u8, key: KeyNumber, velocity: u8 },
     /// Controller 0..=127, value 0..=127; 64 is sustain, 66 sostenuto, and from
-    /// 120 on see [`super::Mode`].
+    /// 120 on see [`super::ChannelMode`].
     Control { channel: u8, controller: u8, value: u8 },
 }
 

@@ -15,7 +15,7 @@ mod mode;
 mod short;
 
 pub use held::Held;
-pub use key_state::{KeyState, PEDALS};
+pub use key_state::{KeyState, PEDALS, silence};
 pub use ledger::{Counts, Ledger};
 pub use message::{Message, UNKNOWN_RELEASE};
 pub use mode::ChannelMode;

@@ -1,7 +1,7 @@
 //! What is down on each keyboard, and whether it is still there.
 
 use super::feedback::{Came, Feedback};
-use super::midi::{ACTIVE_SENSING, Down, Short};
+use super::midi::{ACTIVE_SENSING, KeyState, Short};
 
 /// Keyboards at most.
 pub const INPUTS: usize = 16;
@@ -13,7 +13,7 @@ const SENSING_S: f64 = 0.33;
 
 #[derive(Default)]
 struct Keyboard {
-    down: Down,
+    down: KeyState,
     /// When something last came, once it has promised to be heard of.
     promised: Option<f64>,
 }
@@ -50,7 +50,7 @@ impl Keyboards {
     pub fn lost(&mut self, input: usize, mut tell: impl FnMut(Short)) {
         let Some(from) = self.each.get_mut(input) else { return };
         from.promised = None;
-        std::mem::take(&mut from.down).release(|end| {
+        std::mem::take(&mut from.down).end_all(|end| {
             tell(end);
             true
         });

@@ -1,7 +1,7 @@
 //! One way out: sends in order, keeps what is refused, and knows what sounds.
 
 use super::backlog::Backlog;
-use crate::bridge::midi::{Down, Short, silence};
+use crate::bridge::midi::{KeyState, Short, silence};
 
 /// What carries a message away: a port, the built-in sound, a test.
 pub trait Wire {
@@ -29,10 +29,10 @@ pub enum Who {
 pub struct Outlet {
     waiting: Backlog,
     /// What sounds on the other side, as far as it was delivered.
-    delivered: Down,
+    delivered: KeyState,
     /// What should sound there: the player's and ours apart.
-    player: Down,
-    ours: Down,
+    player: KeyState,
+    ours: KeyState,
     /// Channels that anything was sent on, a bit each.
     used: u16,
     /// Messages given up since the start.
@@ -101,7 +101,7 @@ impl Outlet {
     fn pay(&mut self, frame: u32, wire: &mut dyn Wire) -> bool {
         let mut stuck = self.delivered.without(&self.player).without(&self.ours);
         let delivered = &mut self.delivered;
-        stuck.release(|end| {
+        stuck.end_all(|end| {
             let sent = wire.send(frame, end.bytes()).is_ok();
             if sent {
                 delivered.note(end);
@@ -119,7 +119,7 @@ impl Outlet {
 
     /// Ends every note of the left hand, whatever the engine thinks.
     pub fn hush_left(&mut self) {
-        self.ours = Down::default();
+        self.ours = KeyState::default();
         self.owes = true;
     }
 
@@ -127,8 +127,8 @@ impl Outlet {
     /// waiting and has not begun will not begin. [`Self::flush`] sends it.
     pub fn hush_all(&mut self) {
         self.waiting.clear();
-        self.player = Down::default();
-        self.ours = Down::default();
+        self.player = KeyState::default();
+        self.ours = KeyState::default();
         self.owes = true;
     }
 
@@ -187,7 +187,7 @@ mod tests {
     impl Narrow {
         /// Keys that sound after everything that was sent.
         fn sounding(&self) -> u32 {
-            let mut down = Down::default();
+            let mut down = KeyState::default();
             self.sent.iter().filter_map(|m| Short::new(m)).for_each(|m| down.note(m));
             down.count()
         }

@@ -1,7 +1,7 @@
 //! Periods without a device.
 
 use super::*;
-use crate::bridge::midi::Down;
+use crate::bridge::midi::KeyState;
 use crate::bridge::outlet::Refused;
 use crate::bridge::run::{Links, links};
 use crate::bridge::set::roots;
@@ -64,7 +64,7 @@ impl Stand {
     }
 
     fn sounding(&self) -> u32 {
-        let mut down = Down::default();
+        let mut down = KeyState::default();
         self.tape.sent.iter().filter_map(|(_, m)| Short::new(m)).for_each(|m| down.note(m));
         down.count()
     }

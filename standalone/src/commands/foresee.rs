@@ -211,21 +211,11 @@ fn words(text: &str) -> impl Iterator<Item = (usize, &str)> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use clap::Parser;
-
-    #[derive(clap::Parser)]
-    struct OnsetLine {
-        #[command(flatten)]
-        args: ForeseeArgs,
-    }
 
     fn told(options: &[&str], input: &str) -> Result<Vec<String>, String> {
-        let line = OnsetLine::parse_from([&["foresee"], options].concat());
-        let mut output = Vec::new();
-        match answer(&line.args, input.as_bytes(), &mut output) {
-            Ok(()) => Ok(String::from_utf8(output).unwrap().lines().map(str::to_owned).collect()),
-            Err(failure) => Err(failure.to_string()),
-        }
+        crate::commands::told(options, |args: &ForeseeArgs, output| {
+            answer(args, input.as_bytes(), output)
+        })
     }
 
     #[test]

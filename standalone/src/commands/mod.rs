@@ -20,3 +20,23 @@ pub fn no_command() -> Result<(), Failure> {
         .print_long_help()
         .map_err(|e| Failure::Machine(format!("cannot print the help: {e}")))
 }
+
+/// The lines that a subcommand `answer`s to, or its fault.
+#[cfg(test)]
+pub fn told<A: clap::Args>(
+    options: &[&str],
+    answer: impl FnOnce(&A, &mut Vec<u8>) -> Result<(), Failure>,
+) -> Result<Vec<String>, String> {
+    use clap::Parser;
+
+    #[derive(clap::Parser)]
+    struct Options<A: clap::Args> {
+        #[command(flatten)]
+        args: A,
+    }
+
+    let given = Options::<A>::parse_from([&["sinistra"], options].concat());
+    let mut output = Vec::new();
+    answer(&given.args, &mut output).map_err(|failure| failure.to_string())?;
+    Ok(String::from_utf8_lossy(&output).lines().map(str::to_owned).collect())
+}

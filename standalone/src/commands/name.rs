@@ -194,21 +194,11 @@ fn read_key(word: &str, last: Option<KeyNumber>) -> Option<KeyNumber> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use clap::Parser;
-
-    #[derive(clap::Parser)]
-    struct ChordLine {
-        #[command(flatten)]
-        args: NameArgs,
-    }
 
     fn told(options: &[&str], input: &str) -> Result<Vec<String>, String> {
-        let line = ChordLine::parse_from([&["name"], options].concat());
-        let mut output = Vec::new();
-        match answer(&line.args, input.as_bytes(), &mut output) {
-            Ok(()) => Ok(String::from_utf8(output).unwrap().lines().map(str::to_owned).collect()),
-            Err(failure) => Err(failure.to_string()),
-        }
+        crate::commands::told(options, |args: &NameArgs, output| {
+            answer(args, input.as_bytes(), output)
+        })
     }
 
     fn symbols(options: &[&str], input: &str) -> Vec<String> {

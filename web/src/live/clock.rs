@@ -2,19 +2,10 @@
 
 use sinistra_core::engine::Transport;
 use sinistra_core::foresee::Song;
+use sinistra_core::midi::Short;
+use sinistra_core::midi_clock::{ClockChange, ClockIn, Steer, TempoLine};
 use sinistra_core::time::{Metre, Place, Ticks};
 
-/// Clocks a quarter note (MIDI 1.0, system real-time messages).
-const CLOCKS: f64 = 24.0;
-const CLOCK: u8 = 0xF8;
-const START: u8 = 0xFA;
-const CONTINUE: u8 = 0xFB;
-const STOP: u8 = 0xFC;
-/// Without a clock for this long its sender is gone, seconds.
-const GONE_S: f64 = 0.5;
-/// How far a clock moves the tempo, and the place, of the way.
-const TEMPO_BY: f64 = 0.12;
-const PLACE_BY: f64 = 0.25;
 /// Seconds of rest after which time stands by itself.
 const REST_S: f64 = 8.0;
 const TEMPOS: (f64, f64) = (20.0, 400.0);
@@ -30,10 +21,8 @@ pub struct PageClock {
     by_midi: bool,
     /// Seconds since the page's start.
     now: f64,
-    last_clock: Option<f64>,
-    period: Option<f64>,
-    clocks: f64,
-    armed: bool,
+    clock_in: ClockIn,
+    steer: Steer,
     idle: f64,
 }
 
@@ -48,10 +37,8 @@ impl Default for PageClock {
             bars: Vec::new(),
             by_midi: false,
             now: 0.0,
-            last_clock: None,
-            period: None,
-            clocks: 0.0,
-            armed: false,
+            clock_in: ClockIn::default(),
+            steer: Steer::default(),
             idle: 0.0,
         }
     }
@@ -107,47 +94,25 @@ impl PageClock {
         }
     }
 
-    /// A system real-time message, `ahead` seconds into the block to come.
-    pub fn hear(&mut self, status: u8, ahead: f64) {
-        if !self.by_midi {
-            return;
-        }
-        let at = self.now + ahead;
-        match status {
-            CLOCK => self.clock(at),
-            START => (self.armed, self.clocks) = (true, 0.0),
-            CONTINUE => self.armed = true,
-            STOP => (self.armed, self.playing) = (false, false),
-            _ => {}
-        }
-    }
-
-    fn clock(&mut self, at: f64) {
-        if let Some(last) = self.last_clock.filter(|last| at - last < GONE_S) {
-            let gap = (at - last).max(1e-4);
-            let period = *self.period.get_or_insert(gap);
-            let by = if (gap / period - 1.0).abs() > 0.5 { 0.02 } else { TEMPO_BY };
-            let period = period + (gap - period) * by;
-            self.period = Some(period);
-            self.tempo = (60.0 / (period * CLOCKS)).clamp(TEMPOS.0, TEMPOS.1);
-        }
-        self.last_clock = Some(at);
-        if std::mem::take(&mut self.armed) {
-            // Start and Continue take hold at this clock (MIDI 1.0).
-            self.playing = true;
-            self.beat = self.clocks / CLOCKS;
-        } else if self.playing {
-            self.clocks += 1.0;
-            let here = self.beat + (at - self.now) * self.tempo / 60.0;
-            let off = self.clocks / CLOCKS - here;
-            self.beat += if off.abs() > 0.5 { off } else { off * PLACE_BY };
+    /// A message of MIDI clock, `ahead` seconds into the block to come.
+    pub fn hear(&mut self, message: Short, ahead: f64) {
+        let change = self.clock_in.hear(self.now + ahead, message);
+        if change == ClockChange::Started {
+            // The very beat is played, and the moment since is made up.
+            match self.clock_in.started() {
+                Some(line) => self.steer.jump_to(TempoLine { at: self.now, ..line }),
+                None => self.steer.jump(),
+            }
         }
     }
 
     /// The clock at the first frame of a block `seconds` long, and moves on.
     pub fn begin(&mut self, seconds: f64) -> Transport {
-        if self.by_midi && self.last_clock.is_some_and(|last| self.now - last > GONE_S) {
-            self.playing = false;
+        if self.by_midi {
+            self.playing = self.clock_in.plays(self.now);
+            if let Some(line) = self.clock_in.line().filter(|_| self.playing) {
+                (self.beat, self.tempo) = self.steer.step(line, self.now, seconds);
+            }
         }
         let place = self.place();
         let transport = Transport {
@@ -181,5 +146,28 @@ impl PageClock {
         let known = index.checked_sub(1).and_then(|index| Some((index, *self.bars.get(index)?)));
         let (number, (bar, metre)) = known.unwrap_or((0, (0.0, self.metre)));
         Place { bar: Ticks::nearest(bar), metre, number: number as i64 }.of(at)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sinistra_core::midi::{CLOCK, CONTINUE, STOP};
+
+    #[test]
+    fn a_sender_of_midi_clock_leads_from_the_place_that_it_names() {
+        let mut clock = PageClock::default();
+        clock.lead_by_midi(true);
+        clock.hear(Short::song_position(8), 0.0); // the third beat
+        clock.hear(Short::real_time(CONTINUE), 0.0);
+        for _ in 0..96 {
+            clock.hear(Short::real_time(CLOCK), 0.0); // 24 a beat at 120
+            clock.begin(0.5 / 24.0);
+        }
+        let now = clock.begin(0.0);
+        assert!(now.playing && (now.beat - 6.0).abs() < 0.1, "{now:?}");
+        assert!((now.tempo - 120.0).abs() < 1.0, "{now:?}");
+        clock.hear(Short::real_time(STOP), 0.0);
+        assert!(!clock.begin(0.0).playing);
     }
 }

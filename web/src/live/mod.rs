@@ -8,6 +8,7 @@ mod view;
 
 use arrayvec::ArrayVec;
 use sinistra_core::engine::{Block, Engine, Message, Output, Timed};
+use sinistra_core::midi::{Short, length};
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_score::control::{ALL, Control, Values};
@@ -105,9 +106,9 @@ impl Live {
     /// A message of the player, `frame` frames into the next block. A block that
     /// is full drops it, but never an end.
     pub fn midi(&mut self, frame: u32, bytes: [u8; 3]) {
-        if bytes[0] >= 0xF8 {
-            self.clock.hear(bytes[0], f64::from(frame) / f64::from(self.rate));
-            return;
+        let whole = length(bytes[0]).and_then(|length| Short::new(bytes.get(..length)?));
+        if let Some(message) = whole.filter(|message| message.channel().is_none()) {
+            return self.clock.hear(message, f64::from(frame) / f64::from(self.rate));
         }
         let Some(message) = message_of(bytes) else { return };
         let is_on = matches!(message, Message::On { .. });

@@ -10,7 +10,7 @@ use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 use crate::time::{Place, Ticks};
 
 /// From this certainty on a new chord is believed before it has settled.
-const SURE: f32 = 0.7;
+const UNSETTLED: f32 = 0.7;
 
 /// How much likelier than the present root another must be before the chord
 /// changes: at the bar line, the half bar, another beat, the half of a beat,
@@ -22,7 +22,7 @@ const DOUBT: [f32; 5] = [1.0, 1.0, 1.1, 2.0, 3.0];
 const UNFORESEEN: f32 = 0.05;
 
 /// From this certainty on a chord that is past gets another root.
-const CLEAR: f32 = 0.5;
+const REVISED: f32 = 0.5;
 
 /// How much is believed of a chord that the hand shows whole.
 const WHOLE: f32 = 0.9;
@@ -66,7 +66,7 @@ impl Ear {
         self.hearing.certainty = certainty;
         let sure = told.is_some() || whole.is_some();
         let same = self.present.is_some_and(|(chord, _)| chord.root == root);
-        if !same && (self.hearing.settled || certainty >= SURE || self.present.is_none()) {
+        if !same && (self.hearing.settled || certainty >= UNSETTLED || self.present.is_none()) {
             self.change(root, now, place, expected);
         } else {
             // The same chord, or a stroke that may still become another one.
@@ -168,7 +168,7 @@ impl Ear {
     fn root_between(&self, from: Ticks, until: Ticks) -> Option<PitchClass> {
         let frame = |at: Ticks| self.past.frame_of(at);
         let (root, sure) = self.judged.between(&self.past, frame(from), frame(until))?;
-        (sure >= CLEAR).then(|| PitchClass::new(root as i32))
+        (sure >= REVISED).then(|| PitchClass::new(root as i32))
     }
 
     /// When the chord that is new at `now` began: with its stroke, if that

@@ -12,7 +12,7 @@ use super::{Links, links};
 use crate::bridge::controls::{Action, Move};
 use crate::bridge::hub::{Hub, HubControl, HubOrder, Routes, hub, spawn};
 use crate::bridge::intake::{Intake, intake};
-use crate::bridge::midi::{Down, Short};
+use crate::bridge::midi::{KeyState, Short};
 use crate::bridge::outlet::{Refused, Wire};
 use crate::bridge::period::{Bridge, Flags};
 use crate::bridge::set::roots;
@@ -75,7 +75,7 @@ impl Bench {
     }
 
     fn sounding(&self) -> u32 {
-        let mut down = Down::default();
+        let mut down = KeyState::default();
         self.sent.lock().iter().filter_map(|(_, m)| Short::new(m)).for_each(|m| down.note(m));
         down.count()
     }

@@ -81,7 +81,7 @@ impl Night {
     }
 
     fn sounding(&self) -> u32 {
-        let mut down = crate::bridge::midi::Down::default();
+        let mut down = crate::bridge::midi::KeyState::default();
         self.sent.iter().for_each(|(_, _, m)| down.note(*m));
         down.count()
     }

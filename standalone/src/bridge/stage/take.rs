@@ -8,7 +8,9 @@ use sinistra_panel::take::{Owner, TakeLog, Tape};
 
 use super::block::MOST_HEARD;
 use super::sink::{DueMessage, To};
-use crate::bridge::midi::{CONTROL, ChannelKind, Down, NOTE_ON, RESET, RESET_CONTROLLERS, Short};
+use crate::bridge::midi::{
+    CONTROL, ChannelKind, KeyState, NOTE_ON, RESET, RESET_CONTROLLERS, Short,
+};
 
 /// Writes to the log while beats go by. Real-time safe.
 pub struct TakeWriter {
@@ -21,8 +23,8 @@ pub struct TakeWriter {
     keys: Box<[[u8; 128]; 16]>,
     controls: Box<[[u8; 128]; 16]>,
     /// What is on in the log.
-    right: Down,
-    left: Down,
+    right: KeyState,
+    left: KeyState,
     runs: bool,
 }
 
@@ -39,8 +41,8 @@ impl TakeWriter {
             heard: ArrayVec::new(),
             keys: Box::new([[0; 128]; 16]),
             controls: Box::new([[0; 128]; 16]),
-            right: Down::default(),
-            left: Down::default(),
+            right: KeyState::default(),
+            left: KeyState::default(),
             runs: false,
         }
     }
@@ -117,7 +119,7 @@ impl TakeWriter {
     fn lift(&mut self, seconds: f64, hand: Owner) {
         let Self { log, tape, right, left, .. } = self;
         let down = if hand == Owner::Right { right } else { left };
-        down.release(|off| {
+        down.end_all(|off| {
             tape.note(seconds, hand, three(off), log);
             true
         });

@@ -1,19 +1,11 @@
 //! The metronome: which pulse clicks, and how.
 
+use clap::ValueEnum;
+use serde::{Deserialize, Serialize};
 use sinistra_core::time::Metre;
 
 /// When the metronome is heard.
-#[derive(
-    Clone,
-    Copy,
-    Debug,
-    PartialEq,
-    Eq,
-    Default,
-    clap::ValueEnum,
-    serde::Serialize,
-    serde::Deserialize,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, ValueEnum, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Clicks {
     /// Never.

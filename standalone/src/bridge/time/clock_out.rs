@@ -1,7 +1,7 @@
 //! MIDI clock out: when each message is due.
 
-use super::clock_in::A_BEAT;
 use crate::bridge::midi::{CLOCK, CONTINUE, START, STOP, Short};
+use sinistra_core::midi_clock::A_BEAT;
 
 /// Sends what a follower needs to run with us.
 #[derive(Clone, Copy, Debug, Default)]

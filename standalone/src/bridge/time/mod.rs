@@ -5,13 +5,9 @@
 //! hour can be tried in a blink.
 
 mod click;
-mod clock_in;
 mod clock_out;
-mod filter;
-mod line;
 mod onset;
 mod pace;
-mod steer;
 mod tap;
 
 pub use click::{Click, Clicks, clicks};

@@ -1,13 +1,13 @@
 //! Who leads: starts, stops and keeps the beat from the chosen source.
 
+use clap::ValueEnum;
+use serde::{Deserialize, Serialize};
 use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::engine::Transport;
 use sinistra_core::foresee::Song;
+use sinistra_core::midi_clock::{ClockChange, ClockIn, Steer, TempoLine};
 use sinistra_core::time::{Metre, Ticks};
 
-use super::clock_in::{ClockChange, ClockIn};
-use super::line::TempoLine;
-use super::steer::Steer;
 use super::tap::Tap;
 use crate::bridge::midi::Short;
 
@@ -15,17 +15,7 @@ use crate::bridge::midi::Short;
 pub const TEMPOS: std::ops::RangeInclusive<f64> = 20.0..=400.0;
 
 /// Where the beat comes from.
-#[derive(
-    Clone,
-    Copy,
-    Debug,
-    PartialEq,
-    Eq,
-    Default,
-    clap::ValueEnum,
-    serde::Serialize,
-    serde::Deserialize,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, ValueEnum, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ClockSource {
     /// A clock of our own.
@@ -38,17 +28,7 @@ pub enum ClockSource {
 }
 
 /// What sets the beat going (with MIDI clock, its sender does).
-#[derive(
-    Clone,
-    Copy,
-    Debug,
-    PartialEq,
-    Eq,
-    Default,
-    clap::ValueEnum,
-    serde::Serialize,
-    serde::Deserialize,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, ValueEnum, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum PaceStart {
     /// The first chord is the first beat.

@@ -6,7 +6,7 @@
 
 use super::filter::Filter;
 use super::line::TempoLine;
-use crate::bridge::midi::{CLOCK, CONTINUE, SONG_POSITION, START, STOP, Short};
+use crate::midi::{CLOCK, CONTINUE, SONG_POSITION, START, STOP, Short};
 
 /// Clocks a quarter note.
 pub const A_BEAT: f64 = 24.0;

@@ -49,7 +49,7 @@ impl Steer {
         let beat = on + distance;
         let mut tempo = line.tempo;
         if distance != 0.0 && seconds > 0.0 {
-            let wanted = distance * (-seconds / CATCH_UP_S).exp();
+            let wanted = distance * libm::exp(-seconds / CATCH_UP_S);
             tempo = (line.tempo + (wanted - distance) * 60.0 / seconds)
                 .clamp(line.tempo * SLOWEST, line.tempo * FASTEST);
         }

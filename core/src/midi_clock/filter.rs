@@ -5,7 +5,7 @@
 //! c = ω², ω = 2π · bandwidth · period. The two bandwidths, and when to
 //! change between them, are ours, by trial.
 
-use std::f64::consts::{SQRT_2, TAU};
+use core::f64::consts::{SQRT_2, TAU};
 
 /// Bandwidth in hertz at the start and after a change of tempo.
 const QUICK_HZ: f64 = 3.0;

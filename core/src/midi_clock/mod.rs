@@ -1,0 +1,12 @@
+//! MIDI clock: where a sender's beat is, through its jitter, and a way to play along
+//! that never jumps. All times in seconds, positions in quarter notes, and nothing
+//! here reads a clock. Real-time safe.
+
+mod filter;
+mod follow;
+mod line;
+mod steer;
+
+pub use follow::{A_BEAT, ClockChange, ClockIn};
+pub use line::TempoLine;
+pub use steer::Steer;

@@ -7,6 +7,7 @@ mod bar_rests;
 mod captured;
 pub mod chart;
 pub mod control;
+mod count;
 mod fault;
 pub mod limits;
 mod load;

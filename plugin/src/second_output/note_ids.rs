@@ -11,8 +11,6 @@ use std::cell::Cell;
 
 use nice_plug::prelude::NoteEvent;
 
-use crate::audio::through::HostEvent;
-
 thread_local! {
     static ID: Cell<i32> = const { Cell::new(NONE) };
 }
@@ -21,7 +19,7 @@ thread_local! {
 const NONE: i32 = -1;
 
 /// Sends an event with the id of its note. Real-time safe.
-pub fn carrying<T>(event: HostEvent, send: impl FnOnce(HostEvent) -> T) -> T {
+pub fn carrying<S, T>(event: NoteEvent<S>, send: impl FnOnce(NoteEvent<S>) -> T) -> T {
     let voice = event.voice_id().and_then(|voice| voice.id());
     ID.with(|id| id.set(voice.unwrap_or(NONE)));
     send(match event {

@@ -1,9 +1,9 @@
 //! An exercise: a chart played by both hands, the left by the real engine.
 
-use super::count::Count;
 use super::fold::{self, Printed};
 use super::rule::{Rule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
+use crate::count::Count;
 use crate::performance::{HandNote, USUAL_TEMPO};
 use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
 use crate::{Chart, Performance};

@@ -6,10 +6,10 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::align::TakeClock;
-use super::count::Count;
 use super::target::Hand;
 use super::touch::Touch;
 use super::verdict::{NoteVerdict, Outcome};
+use crate::count::Count;
 use sinistra_core::play::Role;
 
 /// How some of the notes went. Times in milliseconds, late positive.

@@ -1,7 +1,6 @@
 //! Practice: a target, a take, and the verdict that teaches.
 
 mod align;
-mod count;
 mod exercise;
 mod figures;
 mod fold;
@@ -19,8 +18,8 @@ mod whole;
 mod words;
 
 pub use super::performance::HandNote;
+pub use crate::count::{Count, Syllable};
 pub use align::{TakeClock, TakeReference, comparable};
-pub use count::{Count, Syllable};
 pub use exercise::Exercise;
 pub use figures::{Figures, HandToHand, NoteTally, Row};
 pub use progress::{ExerciseProgress, Progress, lesson_name};

@@ -1,6 +1,6 @@
 //! What is to be played: every note of both hands, placed and named.
 
-use super::count::Count;
+use crate::count::Count;
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;

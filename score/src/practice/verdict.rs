@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use super::align::{Alignment, TakeClock, TakeReference, align};
-use super::count::Count;
 use super::figures::{self, Figures};
 use super::rule::RulePlace;
 use super::take::Take;
@@ -11,6 +10,7 @@ use super::target::{Hand, Target, TargetNote};
 use super::tolerance::Tolerance;
 use super::touch::touch;
 use super::whole::Whole;
+use crate::count::Count;
 use sinistra_core::pitch::KeyNumber;
 
 /// What became of a note that was asked for.

@@ -1,10 +1,10 @@
 //! The verdict in the words of a lesson.
 
-use super::count::Syllable;
 use super::figures::{DRIFT, NoteTally, mean_and_spread};
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
 use super::whole::Whole;
+use crate::count::Syllable;
 use crate::spelling::spelled;
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;

@@ -7,7 +7,7 @@ use super::low::is_low;
 use super::value::{self, Value};
 use super::voice::{self, Beam, VoiceEvent, WrittenStroke};
 use super::{Sheet, SheetBar, SheetNote};
-use crate::practice::Count;
+use crate::count::Count;
 use sinistra_core::play::Role;
 use sinistra_core::time::Ticks;
 

@@ -233,3 +233,30 @@ def test_events_are_lines_of_json_and_quiet_is_quiet(bridge, tmp_path):
     command = [os.environ["SINISTRA"], "bridge", "--system", "jack", "--quiet", "--for", "1"]
     done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, timeout=60)
     assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")
+
+
+def test_the_thread_that_carries_notes_makes_no_call_but_jacks_own_wait(bridge, tmp_path):
+    """For a minute of music, under strace. A lock that is waited for, or handed
+    on, is a futex private to the process (futex(2), FUTEX_PRIVATE_FLAG); the two
+    that JACK's graph turns on lie in memory that it shares with its clients."""
+    player, running = bridge("--tempo", "120", "--pattern", "everything-mixed")
+    trace = tmp_path / "trace.txt"
+    watching = subprocess.Popen(["strace", "-f", "-o", trace, "-p", str(running.pid)], stderr=subprocess.DEVNULL)
+    for _ in range(100):
+        if trace.exists() and "FUTEX_WAIT, " in trace.read_text():
+            break
+        time.sleep(0.1)
+    chords = [(2 * bar, 1.8, key + bar % 5) for bar in range(30) for key in (60, 64, 67)]
+    on = [(at, [0x90, key, 90]) for at, _, key in chords]
+    off = [(at + long, [0x80, key, 64]) for at, long, key in chords]
+    player.play(sorted(on + off, key=lambda event: event[0]), 61)
+    watching.terminate()
+    watching.wait()
+    calls = [line.split(None, 1) for line in trace.read_text().splitlines() if " resumed>" not in line]
+    [carries] = {thread for thread, call in calls if call.startswith("futex(") and "_PRIVATE" not in call}
+    made = [call for thread, call in calls if thread == carries]
+    others = [call for call in made if not call.startswith("futex(") or "_PRIVATE" in call]
+    left = [m for _, m in player.heard if m[0] == 0x90 and m[1] < 60 and m[2]]
+    print(f"\nJACK, a minute: {len(made)} calls of the carrying thread, {len(left)} notes of the left hand")
+    assert not others
+    assert len(made) > 61 * RATE // PERIOD and len(left) > 100

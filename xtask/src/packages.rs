@@ -93,6 +93,7 @@ pub const OUTSIDE: &[Need] = &[
         &["systemd-analyze", "--version"],
     ),
     need("jackd2", "a JACK server without a sound card", &["jackd", "--version"]),
+    need("strace", "sees whether the thread that carries notes waits", &["strace", "--version"]),
     need("xdotool", "hands on the bridge's window", &["sh", "-c", "command -v xdotool"]),
     need("imagemagick", "pictures of that window", &["sh", "-c", "command -v import"]),
 ];

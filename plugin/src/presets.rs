@@ -9,7 +9,7 @@ use sinistra_score::pattern_presets;
 /// Numbers are for ever: projects and automation keep them. A pattern that
 /// joins the teaching order in the middle gets the next free number here.
 #[rustfmt::skip]
-const NUMBERS: [(i32, &str); 14] = [
+const NUMBERS: [(i32, &str); 42] = [
     (1, "roots-on-the-beat"),
     (2, "roots-and-offbeats"),
     (3, "passing-notes"),
@@ -24,6 +24,34 @@ const NUMBERS: [(i32, &str); 14] = [
     (12, "six-eight"),
     (13, "slow-twelve-eight"),
     (14, "free-hand"),
+    (15, "broken-chord"),
+    (16, "open-tenth"),
+    (17, "rising-line"),
+    (18, "alberti-bass"),
+    (19, "block-chords"),
+    (20, "march"),
+    (21, "polka"),
+    (22, "stride"),
+    (23, "waltz-chords"),
+    (24, "jazz-waltz"),
+    (25, "tenths"),
+    (26, "walking-bass"),
+    (27, "boogie-woogie"),
+    (28, "shuffle"),
+    (29, "habanera"),
+    (30, "tango"),
+    (31, "bossa-nova"),
+    (32, "tumbao"),
+    (33, "off-beat"),
+    (34, "gospel-octaves"),
+    (35, "power-octaves"),
+    (36, "pedal-point"),
+    (37, "drone"),
+    (38, "slow-ballad"),
+    (39, "five-four"),
+    (40, "seven-eight"),
+    (41, "sixteenth-arpeggio"),
+    (42, "triplet-arpeggio"),
 ];
 
 /// The fixed number of a preset.

@@ -232,7 +232,7 @@ fn the_sample_rate_never_changes_the_music_on_the_grid() {
             notes.iter().map(line).collect::<Vec<_>>()
         };
         let at_48 = line(48_000.0);
-        assert!(at_48.len() > 8, "{}", preset.slug);
+        assert!(at_48.len() > 2, "{}", preset.slug);
         for rate in [8_000.0, 44_100.0, 96_000.0, 192_000.0] {
             assert_eq!(line(rate), at_48, "{} at {rate} Hz", preset.slug);
         }

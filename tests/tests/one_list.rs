@@ -68,9 +68,16 @@ fn check(what: &str, chart: &Chart, pattern: &str, settings: Settings, felt: f64
 
 #[test]
 fn heard_printed_and_asked_are_one() {
-    for preset in ChartPreset::all() {
+    for (c, preset) in ChartPreset::all().iter().enumerate() {
         let chart = preset.chart().expect("ships");
-        for (n, pattern) in pattern_presets().iter().enumerate() {
+        // Sheets are written in sixteenths.
+        let sixteenths = |slug: &str| !matches!(slug, "shuffle" | "triplet-arpeggio");
+        let patterns = pattern_presets().iter().filter(|pattern| sixteenths(pattern.slug));
+        for (n, pattern) in patterns.enumerate() {
+            // The library of left hands in turn.
+            if n >= 14 && n % ChartPreset::all().len() != c {
+                continue;
+            }
             for m in [n, n + 1] {
                 let swing = [0.5, 0.58, 0.66, 0.75][m % 4];
                 let felt = [60.0, 120.0, 170.0][m % 3];

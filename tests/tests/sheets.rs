@@ -70,7 +70,9 @@ fn a_sheet_of_chords_in_the_key_has_no_accidentals() {
         };
         let text = format!("key: {key}\n| {one} | {four} | {five} | {one} |\n");
         let chart = Chart::read(key, &text).expect("a chart");
-        for preset in pattern_presets() {
+        // A walking bass has half steps.
+        let in_key = pattern_presets().iter().filter(|preset| preset.slug != "walking-bass");
+        for preset in in_key {
             let pattern = preset.compile().expect("a pattern that ships");
             let sheet = Exercise::new(&chart, pattern, Settings::default(), None).sheet();
             let page = sheet.musicxml().0;

@@ -95,6 +95,8 @@ pub struct Engine {
 enum Due {
     /// A note of ours ends.
     End,
+    /// The next note of a stroke that is rolled.
+    Start,
     /// The right hand's last stroke has settled.
     Settled,
     /// The slot that waited has waited long enough.
@@ -230,6 +232,7 @@ impl Engine {
             let Some(frame) = self.clock.frame_before(at, end) else { break };
             match due {
                 Due::End => self.voices.end_due(frame, at, out),
+                Due::Start => self.voices.strike_due(frame, at, out),
                 Due::Settled => {
                     let keys = self.memory.listener.ear().struck_together(at);
                     self.memory.right.grip.struck(keys);
@@ -253,6 +256,7 @@ impl Engine {
     fn next_due(&self) -> Option<(Ticks, Due)> {
         let due = [
             (self.voices.next_end(), Due::End),
+            (self.voices.next_start(), Due::Start),
             (self.memory.listener.ear().due(), Due::Settled),
             (self.agenda.waiting.map(|waiting| waiting.until), Due::Waited),
             (self.agenda.slot.map(|slot| slot.at), Due::Slot),

@@ -172,7 +172,8 @@ impl Engine {
     }
 
     /// Strikes the notes; what sounded before ends with them, or where the hand
-    /// improvises, what the chord makes wrong.
+    /// improvises or has two voices, what the chord makes wrong and what they take
+    /// the place of.
     fn strike(
         &mut self,
         stroke: &Stroke,
@@ -187,6 +188,9 @@ impl Engine {
         }
         if self.program.improvises(belief.place.metre) {
             self.voices.end_foreign(chord, frame, out);
+        } else if self.program.pattern.has_two_voices() {
+            self.voices.end_foreign(chord, frame, out);
+            self.voices.give_way(stroke, frame, out);
         } else {
             self.voices.end_own(frame, out);
         }
@@ -195,20 +199,19 @@ impl Engine {
         let channel = self.program.settings.channel.unwrap_or(self.memory.right.channel).min(15);
         for note in stroke {
             let until = self.program.end_of(at, note.until);
-            if self.voices.strike(frame, channel, note, until, out) {
-                out.played(&Played {
-                    frame,
-                    at,
-                    grid,
-                    key: note.key,
-                    velocity: note.velocity,
-                    role: note.role,
-                    chord,
-                    sure,
-                    song_key: belief.key,
-                    next: belief.next,
-                });
-            }
+            let told = Played {
+                frame,
+                at,
+                grid,
+                key: note.key,
+                velocity: note.velocity,
+                role: note.role,
+                chord,
+                sure,
+                song_key: belief.key,
+                next: belief.next,
+            };
+            self.voices.strike(channel, note, until, told, out);
         }
         self.memory.struck = Some(chord);
     }

@@ -6,11 +6,11 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Message, Output, Timed};
+use super::{Message, Output, Played, Timed};
 use crate::chord::Chord;
 use crate::pitch::KeyNumber;
 use crate::play::free::belongs;
-use crate::play::{Note, Role};
+use crate::play::{Note, Role, Stroke, Voice, limits};
 use crate::time::Ticks;
 
 /// The most notes at once: two strokes of four keys overlapping, twice over.
@@ -23,6 +23,8 @@ pub struct Sounding {
     pub key: KeyNumber,
     /// What it is to its chord.
     pub role: Role,
+    /// The voice that it belongs to.
+    voice: Voice,
     /// The channel it was struck on, which is the one to end it on.
     channel: u8,
     /// When it ends by itself.
@@ -41,10 +43,20 @@ enum NoteState {
     Lent,
 }
 
-/// What is on, and what offs are owed.
+/// A note that is struck a little later than the rest of its stroke.
+#[derive(Clone, Debug)]
+struct Later {
+    from: Ticks,
+    note: Sounding,
+    told: Played,
+}
+
+/// What is on, what is about to be, and what offs are owed.
 #[derive(Clone, Debug, Default)]
 pub struct Voices {
     notes: ArrayVec<Sounding, MOST>,
+    /// The upper notes of a stroke that is rolled.
+    later: ArrayVec<Later, 4>,
     dropped: u32,
 }
 
@@ -64,26 +76,51 @@ impl Voices {
         self.notes.iter().filter(|n| n.state == NoteState::On).map(|n| n.until).min()
     }
 
-    /// Strikes a note that is to end by itself at `until`. `false` if there was no room for it or its end.
+    /// When the next note of a rolled stroke is due.
+    pub fn next_start(&self) -> Option<Ticks> {
+        self.later.iter().map(|later| later.from).min()
+    }
+
+    /// Strikes a note that is to end by itself at `until`, and tells of it; or puts
+    /// it off until it begins.
     pub fn strike(
         &mut self,
-        frame: u32,
         channel: u8,
-        &Note { key, role, velocity, .. }: &Note,
+        note: &Note,
         until: Ticks,
+        told: Played,
         out: &mut impl Output,
-    ) -> bool {
+    ) {
+        let &Note { key, role, voice, from, .. } = note;
+        let note = Sounding { key, role, voice, channel, until, state: NoteState::On };
+        if from <= told.at {
+            self.begin(note, told, out);
+        } else if self.later.try_push(Later { from, note, told }).is_err() {
+            self.dropped = self.dropped.saturating_add(1);
+        }
+    }
+
+    /// Strikes what is due at `now`.
+    pub fn strike_due(&mut self, frame: u32, now: Ticks, out: &mut impl Output) {
+        while let Some(index) = self.later.iter().position(|later| later.from <= now) {
+            let Later { from, note, told } = self.later.remove(index);
+            self.begin(note, Played { frame, at: from, ..told }, out);
+        }
+    }
+
+    fn begin(&mut self, note: Sounding, told: Played, out: &mut impl Output) {
+        let Sounding { key, channel, .. } = note;
+        let frame = told.frame;
         // The same key again: its first stroke ends here, and must have ended.
         self.end_where(frame, out, |note| note.key == key && note.channel == channel);
         let taken = self.notes.iter().any(|n| n.key == key && n.channel == channel);
-        let message = Message::On { channel, key, velocity };
-        let struck = !taken && !self.notes.is_full() && out.send(Timed { frame, message });
-        if struck {
-            self.notes.push(Sounding { key, role, channel, until, state: NoteState::On });
+        let message = Message::On { channel, key, velocity: told.velocity };
+        if !taken && !self.notes.is_full() && out.send(Timed { frame, message }) {
+            self.notes.push(note);
+            out.played(&told);
         } else {
             self.dropped = self.dropped.saturating_add(1);
         }
-        struck
     }
 
     /// Ends what is due at `now`.
@@ -104,6 +141,17 @@ impl Voices {
     /// Ends every note that is ours alone and no tone of `chord`.
     pub fn end_foreign(&mut self, chord: Chord, frame: u32, out: &mut impl Output) {
         self.end_where(frame, out, |note| !belongs(note.key, chord));
+    }
+
+    /// Ends what gives way to `stroke`: its voices go on with it, and what would
+    /// growl with it is let go.
+    pub fn give_way(&mut self, stroke: &Stroke, frame: u32, out: &mut impl Output) {
+        self.end_where(frame, out, |old| {
+            stroke.iter().any(|new| {
+                let (low, high) = (old.key.min(new.key), old.key.max(new.key));
+                new.voice == old.voice || limits::muddy(low, high)
+            })
+        });
     }
 
     /// Ends notes at `limit` or above: the right hand has come down to them.
@@ -139,6 +187,7 @@ impl Voices {
 
     /// Sends the offs of the picked notes; what is refused stays, owed.
     fn settle(&mut self, frame: u32, out: &mut impl Output, which: impl Fn(&Sounding) -> bool) {
+        self.later.retain(|later| !which(&later.note));
         self.notes.retain(|note| {
             if !which(note) {
                 return true;
@@ -175,10 +224,47 @@ mod tests {
         KeyNumber::new(number).expect("a key")
     }
 
+    fn note(number: u8, from: i64) -> Note {
+        let (from, until) = (Ticks(from), Ticks(960));
+        let (key, voice) = (key(number), Voice::Bass);
+        Note { key, velocity: 80, role: Role::Root, voice, from, until }
+    }
+
+    fn told(note: &Note) -> Played {
+        Played {
+            frame: 0,
+            at: Ticks::ZERO,
+            grid: None,
+            key: note.key,
+            velocity: note.velocity,
+            role: note.role,
+            chord: Chord::new(crate::pitch::PitchClass::C, crate::chord::Kind::Major),
+            sure: 1.0,
+            song_key: crate::key::Key::C_MAJOR,
+            next: None,
+        }
+    }
+
     fn strike(voices: &mut Voices, number: u8, cable: &mut Cable) -> bool {
-        let (from, until) = (Ticks::ZERO, Ticks(960));
-        let note = Note { key: key(number), velocity: 80, role: Role::Root, from, until };
-        voices.strike(0, 0, &note, until, cable)
+        let (note, before) = (note(number, 0), voices.dropped());
+        voices.strike(0, &note, note.until, told(&note), cable);
+        voices.dropped() == before
+    }
+
+    #[test]
+    fn a_rolled_note_waits_and_is_cut_off_with_its_stroke() {
+        let mut cable = Cable { sent: vec![], room: 9 };
+        let mut voices = Voices::default();
+        for (number, from) in [(36, 0), (52, 60)] {
+            let note = note(number, from);
+            voices.strike(0, &note, note.until, told(&note), &mut cable);
+        }
+        assert_eq!((cable.sent.len(), voices.next_start()), (1, Some(Ticks(60))));
+        let mut cut = voices.clone();
+        cut.end_own(9, &mut cable);
+        assert_eq!(cut.next_start(), None, "what never began needs no end");
+        voices.strike_due(3, Ticks(60), &mut cable);
+        assert_eq!(voices.sounding().count(), 2);
     }
 
     #[test]

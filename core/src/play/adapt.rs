@@ -4,13 +4,13 @@
 use alloc::vec::Vec;
 
 use super::accent::{self, FeltBeat};
+use super::part::{Part, Parts};
 use super::slot::{BarOfSlots, Slot};
-use super::wish::Wishes;
 use super::written::WrittenBars;
 use crate::time::{Metre, Ticks};
 
-/// The places of a bar with their wishes, in time order.
-type Places = Vec<(Ticks, Wishes)>;
+/// The places of a bar with what is played there, in time order.
+type Places = Vec<(Ticks, Parts)>;
 
 /// The most slots of a bar, so that the worst block stays short.
 const MOST_SLOTS: usize = 64;
@@ -52,21 +52,21 @@ fn adapted(bar: &Places, from: Metre, to: Metre) -> Places {
     for (index, beat) in target.iter().enumerate() {
         let origin = origin(index, beat, target.len(), source.len());
         let Some(old) = source.get(origin) else { continue };
-        for (offset, wishes) in bar {
+        for (offset, parts) in bar {
             let into = *offset - old.start;
             if into >= Ticks::ZERO
                 && into < old.length
                 && let Some(moved) = moved(into, old, beat)
             {
-                places.push((beat.start + moved, wishes.clone()));
+                places.push((beat.start + moved, parts.clone()));
             }
         }
         // A bar of one beat: the last beat's offbeats still lead on.
         if let ([_], Some(last)) = (target.as_slice(), source.last()) {
-            for (offset, wishes) in bar.iter().filter(|(offset, _)| *offset > last.start) {
+            for (offset, parts) in bar.iter().filter(|(offset, _)| *offset > last.start) {
                 if let Some(moved) = moved(*offset - last.start, last, beat) {
                     places.retain(|(at, _)| *at != beat.start + moved);
-                    places.push((beat.start + moved, wishes.clone()));
+                    places.push((beat.start + moved, parts.clone()));
                 }
             }
         }
@@ -108,17 +108,27 @@ fn moved(into: Ticks, from: &FeltBeat, to: &FeltBeat) -> Option<Ticks> {
 }
 
 /// The written places with their fills: when each sounds, from sparing to busy.
-pub fn compile(places: &Places, metre: Metre, fill: &Wishes) -> BarOfSlots {
+/// What they play is put among `parts`.
+pub fn compile(places: &Places, metre: Metre, fill: &Parts, parts: &mut Vec<Part>) -> BarOfSlots {
     let beats = accent::beats(metre);
-    let slot = |offset: Ticks, wishes: &Wishes| Slot {
+    let mut number = |part: &Option<Part>| {
+        let part = part.as_ref()?;
+        let known = parts.iter().position(|other| other == part);
+        let number = known.unwrap_or_else(|| {
+            parts.push(part.clone());
+            parts.len() - 1
+        });
+        u16::try_from(number).ok()
+    };
+    let mut slot = |offset: Ticks, played: &Parts| Slot {
         offset,
-        wishes: wishes.clone(),
+        parts: [number(&played.bass), number(&played.tenor)],
         from_busy: 0,
         level: accent::level(&beats, offset),
         swings: swings(offset, metre, &beats),
     };
     let mut written: Vec<Slot> =
-        places.iter().take(MOST_SLOTS).map(|(offset, wishes)| slot(*offset, wishes)).collect();
+        places.iter().take(MOST_SLOTS).map(|(offset, parts)| slot(*offset, parts)).collect();
     let mut fills: Vec<Slot> = fill_places(&beats)
         .filter(|at| *at < metre.bar() && places.iter().all(|(offset, _)| offset != at))
         .map(|at| slot(at, fill))

@@ -4,9 +4,12 @@ use arrayvec::ArrayVec;
 
 use super::ahead::Following;
 use super::lead::{From, lead};
+use super::part::{Held, Part, Tones, Voice};
 use super::reach::{self, MIDDLE, PlayableKeys, cheapest, leap, pull};
+use super::stack::{Grip, Stand};
 use super::{
-    Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Wish, dynamics, limits, room, tones,
+    Moment, Note, Pattern, Role, Slot, SlotAt, SlotView, Stroke, Wish, dynamics, limits, room,
+    tenor, tones, walk,
 };
 use crate::foresee::Forecast;
 use crate::pitch::{KeyNumber, PitchClass};
@@ -19,11 +22,26 @@ const LOOK_OVER: usize = 24;
 /// The longest note, in bars: a root that nothing follows.
 const LONGEST: i64 = 2;
 
+/// How soon after each other the notes of a rolled stroke are struck, in
+/// milliseconds. By ear: a tenth in the time in which a chord is struck.
+const ROLL_MS: f64 = 35.0;
+
+/// How loud the upper voice is beside the bass: pianists bring out the bass a
+/// little. By ear.
+const ABOVE: f32 = 0.9;
+
+/// How much harder an accent is struck. By ear.
+const ACCENT: f32 = 1.2;
+
 /// The memory of the left hand. Small and plain: copy it to try something out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct LeftHand {
-    /// The last key struck (the lowest of an octave), and when.
+    /// The last key struck (the lowest of a stroke), and when.
     last: Option<(KeyNumber, Ticks)>,
+    /// The last key of the bass, the lowest of a stroke.
+    bass: Option<KeyNumber>,
+    /// The same of the voice above it.
+    tenor: Option<KeyNumber>,
     /// The root (or slash bass) as it was struck on this chord.
     home: Option<KeyNumber>,
     /// Where the note that leads has promised the next root.
@@ -32,25 +50,32 @@ pub struct LeftHand {
     doubled: bool,
 }
 
-/// What is decided for a slot: one key, or a root with its octave above.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What is decided for a slot: what the bass strikes, and the voice above it.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 struct Decision {
-    key: KeyNumber,
-    role: Role,
+    bass: Grip,
+    tenor: Grip,
+    /// Whether the root is struck with its octave because the pattern likes that.
     doubled: bool,
+    /// Where a note that leads has promised the next root.
     goal: Option<KeyNumber>,
 }
 
 impl Decision {
-    const fn of(key: KeyNumber, role: Role) -> Self {
-        Self { key, role, doubled: false, goal: None }
+    fn of(key: KeyNumber, role: Role) -> Self {
+        Self { bass: [(key, role)].into_iter().collect(), ..Self::default() }
+    }
+
+    /// Its lowest key, and what that is.
+    fn lowest(&self) -> Option<(KeyNumber, Role)> {
+        self.bass.first().or(self.tenor.first()).copied()
     }
 }
 
 impl LeftHand {
     /// A hand that has not played yet.
     pub const fn new() -> Self {
-        Self { last: None, home: None, goal: None, doubled: false }
+        Self { last: None, bass: None, tenor: None, home: None, goal: None, doubled: false }
     }
 
     /// Forgets where it was: a jump, a stop, a new song. Real-time safe.
@@ -70,10 +95,8 @@ impl LeftHand {
         let Some(choice) = self.decide(pattern, slot, moment, settings) else {
             return Stroke::new();
         };
-        self.remember(choice, moment);
-        let end = self.end(pattern, slot, moment, settings);
-        let level = pattern.slot(&slot, settings.seed).map_or(0, |slot| slot.level);
-        notes(choice, moment, end, level, settings)
+        self.remember(&choice, moment);
+        self.notes(&choice, pattern, slot, moment, settings)
     }
 
     /// The root (or slash bass) at once, off the grid: a change between slots,
@@ -81,15 +104,13 @@ impl LeftHand {
     /// or when the pattern's next slot comes. Real-time safe.
     pub fn root_now(&mut self, pattern: &Pattern, moment: &Moment, settings: &Settings) -> Stroke {
         let moment = &Moment { starts: true, ..*moment };
-        let form = if self.doubled { Wish::Octaves } else { Wish::Root };
-        let Some(choice) = self.root(form, pattern, moment, settings) else {
+        let Some(choice) = self.root(None, pattern, moment, settings) else {
             return Stroke::new();
         };
-        self.remember(choice, moment);
+        self.remember(&choice, moment);
         let place = moment.place.of(moment.at);
         let here = SlotAt { at: moment.at, grid: moment.at, place, index: usize::MAX };
-        let end = self.end(pattern, here, moment, settings);
-        notes(choice, moment, end, 0, settings)
+        self.notes(&choice, pattern, here, moment, settings)
     }
 
     /// What each slot after `after` in the bar `moment.place` will play if the
@@ -119,19 +140,23 @@ impl LeftHand {
             }
             *moment = Moment { at: slot.at, place: slot.place, ..*moment };
             let mut choice = self.decide(pattern, slot, moment, settings);
-            let at_risk = |choice: Decision| risky(choice.key, choice.role, moment.first);
-            if !moment.starts && moment.chord == now && choice.is_some_and(at_risk) {
+            let at_risk = |choice: &Decision| {
+                let mut keys = choice.bass.iter().chain(&choice.tenor);
+                keys.any(|&(key, role)| risky(key, role, moment.first))
+            };
+            if !moment.starts && moment.chord == now && choice.as_ref().is_some_and(at_risk) {
                 moment.starts = true;
                 choice = self.decide(pattern, slot, moment, settings);
             }
-            if let Some(choice) = choice {
+            if let Some(choice) = &choice {
                 self.remember(choice, moment);
                 moment.starts = false;
             }
+            let lowest = choice.and_then(|choice| choice.lowest());
             views.push(SlotView {
                 at: slot.at,
-                role: choice.map(|choice| choice.role),
-                key: choice.map(|choice| choice.key),
+                role: lowest.map(|(_, role)| role),
+                key: lowest.map(|(key, _)| key),
                 played: false,
             });
             after = slot.at;
@@ -149,14 +174,24 @@ impl LeftHand {
     ) -> Option<Decision> {
         let slot = pattern.slot(&at, settings.seed)?;
         let keyboard = PlayableKeys::new(settings, moment.ceiling);
+        let wants = settings.busy >= slot.from_busy;
+        let [bass, tenor] = [Voice::Bass, Voice::Tenor].map(|voice| pattern.part(slot, voice));
+        let rests = |part: Option<&Part>| part.is_none_or(Part::is_rest);
         let home = self.home.filter(|&key| key.class() == moment.first && keyboard.has(key));
         let Some(home) = home.filter(|_| !moment.starts) else {
-            let form = slot.wishes.iter().find(|wish| **wish == Wish::Octaves);
-            let due = moment.starts || settings.busy >= slot.from_busy;
-            return due
-                .then(|| self.root(*form.unwrap_or(&Wish::Root), pattern, moment, settings))?;
+            let due = moment.starts || (wants && !(rests(bass) && rests(tenor)));
+            let mut choice = due.then(|| self.root(bass, pattern, moment, settings))??;
+            // What is struck above a root that no pattern has here crowds it.
+            if let (Some(tenor), Some((home, _))) = (tenor, choice.lowest())
+                && wants
+                && !rests(bass)
+            {
+                choice.tenor =
+                    self.above(tenor, pattern, moment, keyboard, home, Some(&choice.bass));
+            }
+            return Some(choice);
         };
-        if settings.busy < slot.from_busy || self.seconds_since(moment) < reach::SHORTEST {
+        if !wants || self.seconds_since(moment) < reach::SHORTEST {
             return None;
         }
         // The root of the next chord is due before the hand could strike it.
@@ -173,10 +208,81 @@ impl LeftHand {
         let end = at.place.bar + at.place.metre.bar();
         let following = following.map_or(end, |(next, _)| next.grid);
         let ahead = Following::of(at, following, moment.next.as_ref(), settings);
-        slot.wishes
-            .iter()
-            .filter_map(|&wish| self.grant(wish, ahead, pattern, moment, keyboard, home))
-            .find(|choice| self.leaps(choice.key, moment, keyboard))
+        let struck = bass.and_then(|bass| {
+            let granted = |tones: &Tones| match tones.as_slice() {
+                &[Wish::Walk] => self.walks(slot, ahead, pattern, moment, keyboard, home),
+                &[wish] if tenor::is_fixed(wish) && wish != Wish::OctaveUp => {
+                    let (key, role) = stand(pattern, moment, keyboard, home).fixed(wish)?;
+                    Some(Decision::of(key, role))
+                }
+                &[wish] => self.grant(wish, ahead, pattern, moment, keyboard, home),
+                [first, rest @ ..] => {
+                    let low = self.grant(*first, ahead, pattern, moment, keyboard, home)?;
+                    let stand = stand(pattern, moment, keyboard, home);
+                    let bass = stand.stacked(low.lowest()?, rest)?;
+                    Some(Decision { bass, ..low })
+                }
+                [] => None,
+            };
+            let leaps = |choice: &Decision| {
+                choice.lowest().is_some_and(|(key, _)| self.leaps(key, moment, keyboard))
+            };
+            bass.strokes.iter().filter_map(granted).find(leaps)
+        });
+        let mut choice = struck.unwrap_or_default();
+        if let Some(tenor) = tenor {
+            let below = Some(&choice.bass).filter(|bass| !bass.is_empty());
+            choice.tenor = self.above(tenor, pattern, moment, keyboard, home, below);
+        }
+        choice.lowest().is_some().then_some(choice)
+    }
+
+    /// What the voice above the bass strikes: over what is struck `below`, if
+    /// anything is, as far as the hand gets there.
+    fn above(
+        &self,
+        tenor: &Part,
+        pattern: &Pattern,
+        moment: &Moment,
+        keyboard: PlayableKeys,
+        home: KeyNumber,
+        below: Option<&Grip>,
+    ) -> Grip {
+        let mut grip = tenor::stroke(tenor, stand(pattern, moment, keyboard, home), self.tenor);
+        let widest = if pattern.rolls { super::stack::WIDEST_ROLL } else { keyboard.span() };
+        match below {
+            Some(below) => {
+                let top = below.last().map_or(home, |(key, _)| *key);
+                let low = below.first().map_or(home, |(key, _)| *key);
+                let room = 4 - below.len().min(4);
+                grip.retain(|(key, _)| {
+                    let clear = below.iter().all(|(under, _)| !limits::muddy(*under, *key));
+                    *key > top && key.distance(low).0 <= widest && clear
+                });
+                grip.truncate(room);
+            }
+            None if grip.first().is_some_and(|(key, _)| !self.leaps(*key, moment, keyboard)) => {
+                grip.clear();
+            }
+            None => {}
+        }
+        grip
+    }
+
+    /// The walking bass's step.
+    fn walks(
+        &self,
+        slot: &Slot,
+        ahead: Following,
+        pattern: &Pattern,
+        moment: &Moment,
+        keyboard: PlayableKeys,
+        home: KeyNumber,
+    ) -> Option<Decision> {
+        let _ = pattern;
+        let last = self.bass.unwrap_or(home);
+        let step = walk::step(moment, ahead, slot.level <= 1, keyboard, (last, home))?;
+        Some(Decision { goal: step.goal, ..Decision::of(step.key, step.role) })
     }
 
     /// What `wish` means on this chord, if it can be had.
@@ -189,17 +295,17 @@ impl LeftHand {
         keyboard: PlayableKeys,
         home: KeyNumber,
     ) -> Option<Decision> {
-        let last = self.last.map_or(home, |(key, _)| key);
-        let root = Decision::of(home, first_role(moment));
+        let last = self.bass.unwrap_or(home);
+        let root = || Decision::of(home, first_role(moment));
         let octave = |by| {
             let moved = keyboard.moved(home, by);
-            moved.map_or(root, |key| Decision::of(key, Role::Octave))
+            moved.map_or_else(root, |key| Decision::of(key, Role::Octave))
         };
         match wish {
-            Wish::Root => Some(root),
+            Wish::Root => Some(root()),
             Wish::OctaveUp => Some(octave(12)),
             Wish::OctaveDown => Some(octave(-12)),
-            Wish::Octaves => Some(Decision { doubled: doubles(home, keyboard), ..root }),
+            Wish::Octaves => Some(doubled(root(), keyboard)),
             Wish::Fifth => tone(wish, pattern, moment, keyboard, last, home),
             _ if wish.leads() => {
                 let Following::Changes(next) = ahead else { return None };
@@ -213,10 +319,11 @@ impl LeftHand {
     }
 
     /// The root (or slash bass) of a chord that begins: where it was promised,
-    /// else nearest to the last key, with room for the pattern's octaves.
+    /// else nearest to the last key, with room for the pattern's octaves; with what
+    /// `part` strikes above it.
     fn root(
         &self,
-        form: Wish,
+        part: Option<&Part>,
         pattern: &Pattern,
         moment: &Moment,
         settings: &Settings,
@@ -227,7 +334,7 @@ impl LeftHand {
             return None;
         }
         let promised = self.goal.filter(|&key| key.class() == class && keyboard.has(key));
-        let last = self.last.map_or(MIDDLE, |(key, _)| key);
+        let last = self.bass.unwrap_or(MIDDLE);
         // Roots follow roots; what was struck between them weighs less.
         let line = self.home.unwrap_or(last);
         let near = keyboard.keys(class).filter(|&key| self.leaps(key, moment, keyboard));
@@ -237,24 +344,55 @@ impl LeftHand {
                 way + pull(key) + room::cramped(key, pattern, moment.chord, keyboard)
             })
         })?;
-        let doubled = form == Wish::Octaves && doubles(key, keyboard);
-        Some(Decision { doubled, ..Decision::of(key, first_role(moment)) })
+        let root = Decision::of(key, first_role(moment));
+        let asked = |wish| part.is_some_and(|p| p.strokes.iter().any(|t| t.as_slice() == [wish]));
+        if asked(Wish::Octaves) || (part.is_none() && self.doubled) {
+            return Some(doubled(root, keyboard));
+        }
+        let on_it = part.and_then(|part| {
+            part.strokes.iter().find_map(|tones| match tones.as_slice() {
+                [Wish::Root, rest @ ..]
+                    if !rest.is_empty() && moment.first == moment.chord.bass =>
+                {
+                    stand(pattern, moment, keyboard, key).stacked(root.lowest()?, rest)
+                }
+                _ => None,
+            })
+        });
+        Some(match on_it {
+            Some(bass) => Decision { bass, ..root },
+            None => root,
+        })
     }
 
-    fn remember(&mut self, choice: Decision, moment: &Moment) {
-        self.last = Some((choice.key, moment.at));
-        if moment.starts || self.home.is_none_or(|home| home.class() != moment.first) {
-            self.home = Some(choice.key);
+    fn remember(&mut self, choice: &Decision, moment: &Moment) {
+        let Some((lowest, _)) = choice.lowest() else { return };
+        self.last = Some((lowest, moment.at));
+        if let Some((key, _)) = choice.bass.first().copied() {
+            self.bass = Some(key);
+            if moment.starts || self.home.is_none_or(|home| home.class() != moment.first) {
+                self.home = Some(key);
+            }
+            if key.class() == moment.first {
+                self.doubled = choice.doubled;
+            }
+            self.goal = choice.goal;
         }
-        if choice.key.class() == moment.first {
-            self.doubled = choice.doubled;
+        if let Some((key, _)) = choice.tenor.first() {
+            self.tenor = Some(*key);
         }
-        self.goal = choice.goal;
     }
 
-    /// When the note just struck ends if it is held as long as it can be: at
-    /// the next slot that will sound, or a sure change.
-    fn end(&self, pattern: &Pattern, from: SlotAt, moment: &Moment, settings: &Settings) -> Ticks {
+    /// When what `voice` just struck ends if it is held as long as it can be: at
+    /// its next slot that will sound (or rests), or a sure change.
+    fn end(
+        &self,
+        voice: Voice,
+        pattern: &Pattern,
+        from: SlotAt,
+        moment: &Moment,
+        settings: &Settings,
+    ) -> Ticks {
         let sure = sure_change(moment, settings).filter(|next| next.at > from.grid);
         let longest = moment.at + Ticks(LONGEST * from.place.metre.bar().0);
         let longest = sure.map_or(longest, |next| next.at.min(longest));
@@ -265,12 +403,68 @@ impl LeftHand {
                 Some(slot) if slot.at < longest => at = slot,
                 _ => break,
             }
-            let there = Moment { at: at.at, place: at.place, ..later };
-            if self.decide(pattern, at, &there, settings).is_some() {
+            let slot = pattern.slot(&at, settings.seed);
+            let part = slot.and_then(|slot| pattern.part(slot, voice));
+            let ends = match part {
+                None => false,
+                Some(part) if part.is_rest() || pattern.has_two_voices() => {
+                    slot.is_some_and(|slot| settings.busy >= slot.from_busy)
+                }
+                Some(_) => {
+                    let there = Moment { at: at.at, place: at.place, ..later };
+                    self.decide(pattern, at, &there, settings).is_some()
+                }
+            };
+            if ends {
                 return at.at;
             }
         }
         longest
+    }
+
+    /// What was chosen at `slot` as notes.
+    fn notes(
+        &self,
+        choice: &Decision,
+        pattern: &Pattern,
+        at: SlotAt,
+        moment: &Moment,
+        settings: &Settings,
+    ) -> Stroke {
+        let slot = pattern.slot(&at, settings.seed);
+        let level = slot.map_or(0, |slot| slot.level);
+        let struck = dynamics::velocity(moment.loudness, level, moment.starts, settings);
+        let louder = |by: f32| libm::roundf(f32::from(struck) * by).clamp(1.0, 127.0) as u8;
+        let roll = Ticks::of_ms(ROLL_MS, moment.tempo);
+        let parts = [Voice::Bass, Voice::Tenor]
+            .map(|voice| slot.and_then(|slot| pattern.part(slot, voice)));
+        let keys = || choice.bass.iter().chain(&choice.tenor).map(|(key, _)| *key);
+        let span = keys().max().zip(keys().min()).map_or(0, |(high, low)| high.distance(low).0);
+        let rolled =
+            span > i32::from(settings.reach) || parts.iter().flatten().any(|part| part.rolled);
+        let mut stroke = Stroke::new();
+        for (voice, grip, part) in
+            [(Voice::Bass, &choice.bass, parts[0]), (Voice::Tenor, &choice.tenor, parts[1])]
+        {
+            if grip.is_empty() {
+                continue;
+            }
+            let velocity = match (voice, part.is_some_and(|part| part.accent)) {
+                (Voice::Bass, false) => struck,
+                (Voice::Bass, true) => louder(ACCENT),
+                (Voice::Tenor, false) => louder(ABOVE),
+                (Voice::Tenor, true) => louder(ABOVE * ACCENT),
+            };
+            let end = self.end(voice, pattern, at, moment, settings);
+            let until = until(part.map_or(Held::Usual, |part| part.held), end, moment, settings);
+            for &(key, role) in grip {
+                let later = if rolled { Ticks(roll.0 * stroke.len() as i64) } else { Ticks::ZERO };
+                let from = moment.at + later;
+                let until = until.max(from + Ticks(1));
+                let _ = stroke.try_push(Note { key, velocity, role, voice, from, until });
+            }
+        }
+        stroke
     }
 
     fn seconds_since(&self, moment: &Moment) -> f64 {
@@ -334,11 +528,6 @@ fn tone(
     Some(Decision::of(key, role))
 }
 
-/// Whether the octave above `key` can be struck with it.
-fn doubles(key: KeyNumber, keyboard: PlayableKeys) -> bool {
-    keyboard.spans_octave() && keyboard.moved(key, 12).is_some()
-}
-
 /// What the tone that the chord begins with is to it.
 fn first_role(moment: &Moment) -> Role {
     let (chord, first) = (moment.chord, moment.first);
@@ -349,21 +538,39 @@ fn first_role(moment: &Moment) -> Role {
     }
 }
 
-fn notes(choice: Decision, moment: &Moment, end: Ticks, level: u8, settings: &Settings) -> Stroke {
+/// When a note is let go that could be held to `end`.
+fn until(held: Held, end: Ticks, moment: &Moment, settings: &Settings) -> Ticks {
     let from = moment.at;
-    let length = f64::from(settings.length.clamp(0.05, 1.0));
-    let held = libm::round((end - from).0 as f64 * length) as i64;
-    let until = from + Ticks(held.max(1));
-    let velocity = dynamics::velocity(moment.loudness, level, moment.starts, settings);
-    let note = |key, role| Note { key, velocity, role, from, until };
-    let mut stroke = Stroke::new();
-    stroke.push(note(choice.key, choice.role));
-    if choice.doubled
-        && let Some(above) = choice.key.transpose(crate::pitch::Semitones(12))
-    {
-        stroke.push(note(above, Role::Octave));
+    let whole = (end - from).0 as f64;
+    let part = |part: f64| from + Ticks((libm::round(whole * part) as i64).max(1));
+    let sure = sure_change(moment, settings).filter(|next| next.at > from);
+    match held {
+        Held::Usual => part(f64::from(settings.length.clamp(0.05, 1.0))),
+        Held::Detached => part(0.5),
+        Held::Joined => end,
+        Held::For(length) => sure.map_or(from + length, |next| next.at.min(from + length)).min(end),
+        Held::Change => end,
     }
-    stroke
+}
+
+/// Where strokes on the chord are stacked.
+fn stand<'a>(
+    pattern: &Pattern,
+    moment: &'a Moment,
+    keyboard: PlayableKeys,
+    home: KeyNumber,
+) -> Stand<'a> {
+    Stand { moment, keyboard, home, rolls: pattern.rolls }
+}
+
+/// A root with its octave above, where the hand has room for it.
+fn doubled(root: Decision, keyboard: PlayableKeys) -> Decision {
+    let above = root.lowest().filter(|_| keyboard.spans_octave());
+    let above = above.and_then(|(key, _)| keyboard.moved(key, 12));
+    let Some(above) = above else { return root };
+    let mut bass = root.bass.clone();
+    bass.push((above, Role::Octave));
+    Decision { bass, doubled: true, ..root }
 }
 
 #[cfg(test)]

@@ -4,7 +4,9 @@ use alloc::borrow::ToOwned;
 use alloc::boxed::Box;
 use alloc::string::String;
 use alloc::vec;
+use alloc::vec::Vec;
 
+use super::part::{Part, Parts, Voice};
 use super::slot::{BarOfSlots, Slot, SlotAt};
 use super::wish::{Wish, Wishes};
 use super::written::WrittenBars;
@@ -31,8 +33,17 @@ pub struct Pattern {
     pub about: String,
     /// By metre, see [`index`]: variations, bars, slots.
     metres: Box<[Variations]>,
+    /// What the slots play.
+    parts: Box<[Part]>,
+    /// Whether a voice is written above the bass.
+    two_voices: bool,
+    /// Whether a stroke wider than the hand is broken from below; else what it
+    /// does not reach is left out.
+    pub(super) rolls: bool,
     /// Whether an octave above the root is asked for somewhere.
     pub(super) goes_up: bool,
+    /// How far above the root it goes otherwise, in semitones.
+    pub(super) height: i32,
     /// Whether an octave below the root is asked for somewhere.
     pub(super) goes_down: bool,
     /// Whether the third is asked for somewhere, which must not lie low.
@@ -47,25 +58,46 @@ impl Pattern {
     /// nearest that is, or is silent if nothing is written. `fill` is what a
     /// slot beyond the written ones plays. Not for the audio thread: allocates.
     pub fn new(name: &str, about: &str, written: &[WrittenBars], fill: &Wishes) -> Self {
+        let all = || written.iter().flat_map(|w| w.bars.iter().flatten());
+        let two_voices = all().any(|(_, parts)| parts.tenor.is_some());
+        let fill = Some(Part::plain(fill));
+        let fill = match two_voices {
+            // What is added moves above the bass.
+            true => Parts { bass: None, tenor: fill },
+            false => Parts { bass: fill, tenor: None },
+        };
+        let mut parts = Vec::new();
         let metres = all_metres()
             .map(|metre| {
                 adapt::variations(written, metre)
                     .iter()
-                    .map(|bars| bars.iter().map(|bar| adapt::compile(bar, metre, fill)).collect())
+                    .map(|bars| {
+                        let compiled = |bar| adapt::compile(bar, metre, &fill, &mut parts);
+                        bars.iter().map(compiled).collect()
+                    })
                     .collect()
             })
             .collect();
         let asks = |wish| {
-            let mut all = written.iter().flat_map(|w| w.bars.iter().flatten());
-            all.any(|(_, wishes)| wishes.contains(&wish))
+            let bass = all().filter_map(|(_, parts)| parts.bass.as_ref());
+            bass.flat_map(|part| part.strokes.iter().flatten()).any(|asked| *asked == wish)
         };
         Self {
             name: name.to_owned(),
             about: about.to_owned(),
             metres,
+            parts: parts.into(),
+            two_voices,
+            rolls: true,
             goes_up: asks(Wish::OctaveUp) || asks(Wish::Octaves),
+            height: [(Wish::Twelfth, 19), (Wish::Tenth, 16), (Wish::FifthUp, 7)]
+                .into_iter()
+                .find_map(|(wish, height)| asks(wish).then_some(height))
+                // A voice above the bass wants a tenth.
+                .max(two_voices.then_some(16))
+                .unwrap_or(0),
             goes_down: asks(Wish::OctaveDown),
-            has_thirds: asks(Wish::Third),
+            has_thirds: asks(Wish::Third) || asks(Wish::ThirdUp),
             improvises: false,
         }
     }
@@ -74,6 +106,18 @@ impl Pattern {
     #[must_use]
     pub fn improvising(self, improvises: bool) -> Self {
         Self { improvises, ..self }
+    }
+
+    /// The same; whether strokes wider than the hand are broken from below.
+    #[must_use]
+    pub fn rolling(self, rolls: bool) -> Self {
+        Self { rolls, ..self }
+    }
+
+    /// Whether a voice is written above the bass, so that one may be held while
+    /// the other moves.
+    pub fn has_two_voices(&self) -> bool {
+        self.two_voices
     }
 
     /// Whether the hand improvises where it can.
@@ -89,7 +133,8 @@ impl Pattern {
     /// The root on every beat, in every metre. Allocates.
     pub fn default_boxed() -> Box<Self> {
         let root: Wishes = [Wish::Root].into_iter().collect();
-        let beats = (0..4).map(|n| (Ticks(n * Ticks::PER_BEAT), root.clone())).collect();
+        let part = Parts::bass(Part::plain(&root));
+        let beats = (0..4).map(|n| (Ticks(n * Ticks::PER_BEAT), part.clone())).collect();
         let written = [WrittenBars { metre: Metre::COMMON, bars: vec![beats] }];
         Box::new(Self::new("Roots on the beat", "", &written, &root))
     }
@@ -133,6 +178,11 @@ impl Pattern {
     /// The slot that `at` names. Real-time safe.
     pub fn slot(&self, at: &SlotAt, seed: u64) -> Option<&Slot> {
         self.bar(at.place, seed).get(at.index)
+    }
+
+    /// What `voice` plays at `slot`. Real-time safe.
+    pub fn part(&self, slot: &Slot, voice: Voice) -> Option<&Part> {
+        self.parts.get(usize::from(slot.part(voice)?))
     }
 }
 

@@ -63,6 +63,11 @@ impl PlayableKeys {
         self.span.max(12) as f32
     }
 
+    /// The widest struck span, in semitones.
+    pub const fn span(&self) -> i32 {
+        self.span
+    }
+
     /// Whether an octave can be struck together.
     pub const fn spans_octave(&self) -> bool {
         self.span >= 12

@@ -20,5 +20,8 @@ pub fn cramped(key: KeyNumber, pattern: &Pattern, chord: Chord, keyboard: Playab
         let tenth = pattern.goes_up && fits(above + 12).is_some();
         !close && !tenth
     });
-    (if octaves { 24.0 } else { 0.0 }) + (if thirds { 10.0 } else { 0.0 })
+    let low = pattern.height > 0 && fits(pattern.height).is_none();
+    (if octaves { 24.0 } else { 0.0 })
+        + (if thirds { 10.0 } else { 0.0 })
+        + (if low { 24.0 } else { 0.0 })
 }

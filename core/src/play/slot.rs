@@ -3,7 +3,7 @@
 use alloc::boxed::Box;
 
 use super::Role;
-use super::wish::Wishes;
+use super::part::Voice;
 use crate::pitch::KeyNumber;
 use crate::time::{Place, Ticks};
 
@@ -12,8 +12,8 @@ use crate::time::{Place, Ticks};
 pub struct Slot {
     /// From the bar line, without swing.
     pub offset: Ticks,
-    /// What it may play, the dearest first.
-    pub wishes: Wishes,
+    /// What each voice plays there, by its number among the pattern's parts.
+    pub parts: [Option<u16>; 2],
     /// How busy the player must want it for the slot to sound, 1..=100; up to
     /// 50 it is written in the pattern, above it fills.
     pub from_busy: u8,
@@ -28,6 +28,14 @@ impl Slot {
     /// Whether it is in the pattern as written; else it is a fill.
     pub const fn written(&self) -> bool {
         self.from_busy <= 50
+    }
+
+    /// The number of what `voice` plays there.
+    pub const fn part(&self, voice: Voice) -> Option<u16> {
+        match voice {
+            Voice::Bass => self.parts[0],
+            Voice::Tenor => self.parts[1],
+        }
     }
 
     /// From the bar line, with the "and" at `swing` of its beat (0.5 is

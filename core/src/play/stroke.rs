@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::Role;
+use super::{Role, Voice};
 use crate::pitch::KeyNumber;
 use crate::time::Ticks;
 
@@ -15,6 +15,8 @@ pub struct Note {
     pub velocity: u8,
     /// What it is to its chord.
     pub role: Role,
+    /// The voice that it belongs to.
+    pub voice: Voice,
     /// When it starts.
     pub from: Ticks,
     /// When it ends at the latest, after `from`. The next stroke ends it too.

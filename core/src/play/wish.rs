@@ -31,11 +31,28 @@ pub enum Wish {
     LeadFifth,
     /// The chord's third, if that lies a step from the next root.
     LeadThird,
+    /// The third next above the root.
+    ThirdUp,
+    /// The fifth next above the root.
+    FifthUp,
+    /// The third an octave above the one in close position.
+    Tenth,
+    /// The fifth an octave above the one in close position.
+    Twelfth,
+    /// The scale's sixth above the root, whether or not the chord names it.
+    AddedSixth,
+    /// The scale's ninth above the root, whether or not the chord names it.
+    AddedNinth,
+    /// Three tones of the chord in close position, in the inversion that lies
+    /// nearest.
+    Chord,
+    /// The next step of a walking bass.
+    Walk,
 }
 
 impl Wish {
     /// All, in the order in which they are explained.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 21] = [
         Self::Root,
         Self::Third,
         Self::Fifth,
@@ -49,6 +66,14 @@ impl Wish {
         Self::Passing,
         Self::LeadFifth,
         Self::LeadThird,
+        Self::ThirdUp,
+        Self::FifthUp,
+        Self::Tenth,
+        Self::Twelfth,
+        Self::AddedSixth,
+        Self::AddedNinth,
+        Self::Chord,
+        Self::Walk,
     ];
 
     /// As written in a pattern file.
@@ -67,6 +92,14 @@ impl Wish {
             Self::Passing => "passing",
             Self::LeadFifth => "lead-fifth",
             Self::LeadThird => "lead-third",
+            Self::ThirdUp => "third-up",
+            Self::FifthUp => "fifth-up",
+            Self::Tenth => "tenth",
+            Self::Twelfth => "twelfth",
+            Self::AddedSixth => "added-sixth",
+            Self::AddedNinth => "added-ninth",
+            Self::Chord => "chord",
+            Self::Walk => "walk",
         }
     }
 

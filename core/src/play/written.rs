@@ -2,7 +2,7 @@
 
 use alloc::vec::Vec;
 
-use super::wish::Wishes;
+use super::part::Parts;
 use crate::time::{Metre, Ticks};
 
 /// One or more bars that a pattern file writes for a metre.
@@ -10,6 +10,6 @@ use crate::time::{Metre, Ticks};
 pub struct WrittenBars {
     /// The metre.
     pub metre: Metre,
-    /// Bar after bar, each with its places and wishes in time order.
-    pub bars: Vec<Vec<(Ticks, Wishes)>>,
+    /// Bar after bar, each with its places and what is played there, in time order.
+    pub bars: Vec<Vec<(Ticks, Parts)>>,
 }

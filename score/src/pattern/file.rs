@@ -8,9 +8,11 @@ use toml::Spanned;
 
 use super::count;
 use super::row::{self, Word};
+use super::voices::{self, Voice};
+use super::word::{self, Said};
 use crate::{Fault, Faults, Spot, limits};
-use sinistra_core::play::{Pattern, Wish, Wishes, WrittenBars};
-use sinistra_core::time::Ticks;
+use sinistra_core::play::{Part, Parts, Pattern, Wish, Wishes, WrittenBars};
+use sinistra_core::time::{Metre, Ticks};
 
 /// A pattern as it is written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,6 +26,9 @@ pub struct PatternFile {
     /// Whether the hand improvises where it can; its bars are then for the
     /// metres in which it cannot.
     pub improvises: bool,
+    /// Whether a stroke wider than the hand is rolled from below; else what it
+    /// does not reach is left out.
+    pub rolls: bool,
     /// Its bars, metre by metre.
     pub bars: Vec<PatternBar>,
 }
@@ -37,6 +42,8 @@ pub struct PatternBar {
     pub count: Vec<Vec<String>>,
     /// What may sound at each of them.
     pub play: Vec<Vec<String>>,
+    /// What the bass plays below that, where there are two voices.
+    pub bass: Option<Vec<Vec<String>>>,
 }
 
 #[derive(Deserialize)]
@@ -48,6 +55,7 @@ struct Raw {
     fill: Option<Spanned<String>>,
     #[serde(default)]
     improvises: bool,
+    rolls: Option<bool>,
     #[serde(default)]
     bar: Vec<RawBar>,
 }
@@ -58,6 +66,7 @@ struct RawBar {
     metre: Spanned<String>,
     count: Spanned<String>,
     play: Spanned<String>,
+    bass: Option<Spanned<String>>,
 }
 
 impl PatternFile {
@@ -107,28 +116,38 @@ impl PatternFile {
         if self.improvises {
             let _ = writeln!(text, "improvises = true");
         }
+        if !self.rolls {
+            let _ = writeln!(text, "rolls = false");
+        }
         for bar in &self.bars {
             let _ = write!(text, "\n[[bar]]\nmetre = {}\n", quoted(&bar.metre));
-            let [count, play] = aligned(&bar.count, &bar.play);
-            let _ = write!(text, "count = {}\nplay  = {}\n", quoted(&count), quoted(&play));
+            let rows: Vec<_> = [&bar.count, &bar.play].into_iter().chain(&bar.bass).collect();
+            for (name, row) in ["count", "play ", "bass "].iter().zip(aligned(&rows)) {
+                let _ = writeln!(text, "{name} = {}", quoted(&row));
+            }
         }
         text
     }
 }
 
-/// Two rows with their columns one above the other.
-fn aligned(count: &[Vec<String>], play: &[Vec<String>]) -> [String; 2] {
-    let mut rows = [String::new(), String::new()];
-    for (number, (count, play)) in count.iter().zip(play).enumerate() {
-        let bar_line = if number == 0 { "" } else { "| " };
-        rows.iter_mut().for_each(|row| row.push_str(bar_line));
-        for (count, play) in count.iter().zip(play) {
-            let width = count.chars().count().max(play.chars().count());
-            let _ = write!(rows[0], "{count:width$} ");
-            let _ = write!(rows[1], "{play:width$} ");
+/// Rows with their columns one above the other.
+fn aligned(rows: &[&Vec<Vec<String>>]) -> Vec<String> {
+    let mut texts = vec![String::new(); rows.len()];
+    for bar in 0..rows.first().map_or(0, |row| row.len()) {
+        let bar_line = if bar == 0 { "" } else { "| " };
+        texts.iter_mut().for_each(|text| text.push_str(bar_line));
+        let words = |row: &&Vec<Vec<String>>| row.get(bar).cloned().unwrap_or_default();
+        let words: Vec<_> = rows.iter().map(words).collect();
+        for column in 0..words.first().map_or(0, Vec::len) {
+            let word = |row: &Vec<String>| row.get(column).cloned().unwrap_or_default();
+            let column: Vec<_> = words.iter().map(word).collect();
+            let width = column.iter().map(|word| word.chars().count()).max().unwrap_or(0);
+            for (text, word) in texts.iter_mut().zip(column) {
+                let _ = write!(text, "{word:width$} ");
+            }
         }
     }
-    rows.map(|row| row.trim_end().to_owned())
+    texts.iter().map(|text| text.trim_end().to_owned()).collect()
 }
 
 /// A file on its way to a pattern, with the faults found so far.
@@ -168,9 +187,10 @@ impl<'a> PatternReader<'a> {
             if let Some(second) = words.get(1) {
                 self.fault(second.span.clone(), "a fill is one word", "such as lead/fifth/root");
             }
-            words.first().map(|word| self.wishes(word)).unwrap_or_default()
+            words.first().map(|word| self.fill(word)).unwrap_or_default()
         });
-        let written: Vec<_> = raw.bar.iter().filter_map(|bar| self.bar(bar)).collect();
+        let rolls = raw.rolls.unwrap_or(true);
+        let written: Vec<_> = raw.bar.iter().filter_map(|bar| self.bar(bar, rolls)).collect();
         let (most, all) = (limits::PATTERN_BARS.0, written.iter().map(|w| w.bars.len()).sum());
         if most < all {
             let what = format!("{all} bars in this pattern; it has {most} at the most");
@@ -180,13 +200,13 @@ impl<'a> PatternReader<'a> {
         Faults::or_ok(self.faults)?;
         let fill = fill.unwrap_or_else(|| [Wish::Root].into_iter().collect());
         let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &written, &fill)
-            .improvising(raw.improvises);
+            .improvising(raw.improvises)
+            .rolling(rolls);
         Ok((plain(raw, self.text), Box::new(pattern)))
     }
 
-    fn bar(&mut self, bar: &RawBar) -> Option<WrittenBars> {
+    fn bar(&mut self, bar: &RawBar, rolls: bool) -> Option<WrittenBars> {
         let counts = row::bars(&bar.count, self.text);
-        let plays = row::bars(&bar.play, self.text);
         if counts.iter().all(Vec::is_empty) {
             self.fault(bar.count.span(), "no place is counted", "a bar of rest is `1` with a `-`");
         }
@@ -194,39 +214,50 @@ impl<'a> PatternReader<'a> {
         if counts.len() > most {
             self.fault(bar.count.span(), format!("more than {most} bars"), "write fewer");
         }
-        if counts.len() != plays.len() {
-            let what = format!("{} bars are counted and {} are played", counts.len(), plays.len());
-            self.fault(bar.play.span(), what, "count and play need | at the same places");
-        }
         let metre = count::metre(bar.metre.get_ref());
         if metre.is_none() {
             let what = format!("`{}` is no metre", bar.metre.get_ref());
             self.fault(bar.metre.span(), what, "a metre is such as 4/4, 3/4 or 12/8");
         }
-        let plays: Vec<Vec<_>> = plays
-            .iter()
-            .map(|words| words.iter().map(|word| (word, self.wishes(word))).collect())
-            .collect();
-        let mut written = Vec::new();
-        for (count, play) in counts.iter().zip(&plays) {
-            if count.len() != play.len() {
-                let what =
-                    format!("{} places are counted and {} are played", count.len(), play.len());
-                let span = match play.get(count.len()) {
-                    Some((word, _)) => word.span.clone(),
-                    None => play.last().map_or(bar.play.span(), |(word, _)| word.span.clone()),
-                };
-                self.fault(span, what, "each count has one word below it, - for a rest");
+        let places = self.places(bar, &counts, metre);
+        let play = self.row(&bar.play, &counts, &places, metre, rolls);
+        let written = match &bar.bass {
+            None => together(&places, |at| play.at(at).map(Parts::bass)),
+            Some(row) => {
+                let bass = self.row(row, &counts, &places, metre, rolls);
+                for (number, index) in voices::crossings(&bass.parts, &play.parts) {
+                    let word = play.words.get(number).and_then(|words| words.get(index));
+                    let span = word.map_or(bar.play.span(), |word| word.span.clone());
+                    let hint = "what is played above the bass lies higher than it";
+                    self.fault(span, "the voices cross", hint);
+                }
+                together(&places, |at| {
+                    let parts = Parts { bass: bass.at(at), tenor: play.at(at) };
+                    (parts != Parts::default()).then_some(parts)
+                })
             }
+        };
+        metre.map(|metre| WrittenBars { metre, bars: written })
+    }
+
+    /// Where each count lies, bar by bar.
+    fn places(
+        &mut self,
+        bar: &RawBar,
+        counts: &[Vec<Word<'_>>],
+        metre: Option<Metre>,
+    ) -> Vec<Vec<Ticks>> {
+        let Some(metre) = metre else { return Vec::new() };
+        let mut bars = Vec::new();
+        for count in counts {
             let most = limits::PATTERN_PLACES;
             if count.len() > most {
                 let what = format!("more than {most} places in a bar");
                 self.fault(bar.count.span(), what, "write fewer");
             }
-            let Some(metre) = metre else { continue };
             let (mut number, mut last) = (0, Ticks(-1));
             let mut places = Vec::new();
-            for (index, word) in count.iter().enumerate() {
+            for word in count {
                 match count::place(word.text, &mut number, metre) {
                     Err(what) => self.fault(word.span.clone(), what, count::COUNTS),
                     Ok(at) if at <= last => {
@@ -235,39 +266,64 @@ impl<'a> PatternReader<'a> {
                     }
                     Ok(at) => {
                         last = at;
-                        let wishes = play.get(index).map(|(_, wishes)| wishes.clone());
-                        places.extend(wishes.filter(|w| !w.is_empty()).map(|w| (at, w)));
+                        places.push(at);
                     }
                 }
             }
-            written.push(places);
+            bars.push(places);
         }
-        metre.map(|metre| WrittenBars { metre, bars: written })
+        bars
     }
 
-    fn wishes(&mut self, word: &Word<'_>) -> Wishes {
-        let mut wishes = Wishes::new();
-        if word.text == "-" {
-            return wishes;
+    /// A row of a voice under its counts.
+    fn row<'r>(
+        &mut self,
+        row: &'r Spanned<String>,
+        counts: &[Vec<Word<'_>>],
+        places: &[Vec<Ticks>],
+        metre: Option<Metre>,
+        rolls: bool,
+    ) -> Row<'r> {
+        let words = row::bars(row, self.text);
+        if counts.len() != words.len() {
+            let what = format!("{} bars are counted and {} are played", counts.len(), words.len());
+            self.fault(row.span(), what, "count and play need | at the same places");
         }
-        let mut from = word.span.start;
-        for name in word.text.split('/') {
-            // A row that is not written plainly is marked as a whole.
-            let plain = word.span.len() == word.text.len();
-            let span = if plain { from..from + name.len() } else { word.span.clone() };
-            match Wish::from_name(name) {
-                Some(wish) if wishes.try_push(wish).is_err() => {
-                    self.fault(span, "too many wishes for one place", "six are enough");
-                }
-                Some(_) => {}
-                None => {
-                    let names = Wish::ALL.map(Wish::name).join(", ");
-                    self.fault(span, format!("`{name}` is no tone"), format!("tones are {names}"));
-                }
+        for (count, play) in counts.iter().zip(&words) {
+            if count.len() != play.len() {
+                let what =
+                    format!("{} places are counted and {} are played", count.len(), play.len());
+                let span = match play.get(count.len()) {
+                    Some(word) => word.span.clone(),
+                    None => play.last().map_or(row.span(), |word| word.span.clone()),
+                };
+                self.fault(span, what, "each count has one word below it, - for a rest");
             }
-            from += name.len() + 1;
         }
-        wishes
+        let mut wrong = Vec::new();
+        let parts = Voice::new(&words, places, metre, rolls).parts(&mut wrong);
+        for (span, what, hint) in wrong {
+            self.fault(span, what, hint);
+        }
+        Row { words, parts }
+    }
+
+    /// What a busier hand adds: single tones.
+    fn fill(&mut self, word: &Word<'_>) -> Wishes {
+        let part = match word::read(word.text, None) {
+            Ok(Said::Part(part)) => part,
+            Ok(_) => return Wishes::new(),
+            Err(wrong) => {
+                for (_, what, hint) in wrong {
+                    self.fault(word.span.clone(), what, hint);
+                }
+                return Wishes::new();
+            }
+        };
+        if part.strokes.iter().any(|stroke| stroke.len() > 1) {
+            self.fault(word.span.clone(), "a fill is one tone", "such as lead/fifth/root");
+        }
+        part.strokes.iter().flatten().copied().collect()
     }
 
     fn fault(&mut self, span: Range<usize>, what: impl Into<String>, hint: impl Into<String>) {
@@ -276,7 +332,32 @@ impl<'a> PatternReader<'a> {
     }
 }
 
-const HINT: &str = "a pattern has name, about and one or more [[bar]] with metre, count and play";
+/// A row of a voice: its words, and what they say.
+struct Row<'a> {
+    words: Vec<Vec<Word<'a>>>,
+    parts: Vec<Vec<Option<Part>>>,
+}
+
+impl Row<'_> {
+    fn at(&self, (bar, index): (usize, usize)) -> Option<Part> {
+        self.parts.get(bar)?.get(index)?.clone()
+    }
+}
+
+/// Bar by bar, the places at which a voice says something.
+fn together(
+    places: &[Vec<Ticks>],
+    said: impl Fn((usize, usize)) -> Option<Parts>,
+) -> Vec<Vec<(Ticks, Parts)>> {
+    let bar = |(bar, places): (usize, &Vec<Ticks>)| {
+        let place = |(index, at): (usize, &Ticks)| Some((*at, said((bar, index))?));
+        places.iter().enumerate().filter_map(place).collect()
+    };
+    places.iter().enumerate().map(bar).collect()
+}
+
+const HINT: &str =
+    "a pattern has name, about and one or more [[bar]] with metre, count, play and perhaps bass";
 
 fn odd() -> Fault {
     Fault::new("this is no pattern file").hint(HINT)
@@ -293,6 +374,7 @@ fn plain(raw: Raw, text: &str) -> PatternFile {
         about: raw.about,
         fill: raw.fill.map(|fill| fill.into_inner().trim().to_owned()),
         improvises: raw.improvises,
+        rolls: raw.rolls.unwrap_or(true),
         bars: raw
             .bar
             .iter()
@@ -300,6 +382,7 @@ fn plain(raw: Raw, text: &str) -> PatternFile {
                 metre: bar.metre.get_ref().trim().to_owned(),
                 count: words(&bar.count),
                 play: words(&bar.play),
+                bass: bar.bass.as_ref().map(words),
             })
             .collect(),
     }
@@ -337,7 +420,13 @@ play  = \"root - fifth/root root lead\"
         };
         let written = pattern.bar(place, 0).iter().filter(|slot| slot.written());
         assert_eq!(
-            written.map(|slot| (slot.offset.0, slot.wishes.to_vec())).collect::<Vec<_>>(),
+            written
+                .map(|slot| {
+                    let part =
+                        pattern.part(slot, sinistra_core::play::Voice::Bass).expect("a part");
+                    (slot.offset.0, part.strokes.iter().flatten().copied().collect())
+                })
+                .collect::<Vec<(i64, Vec<Wish>)>>(),
             [
                 (0, vec![Wish::Root]),
                 (960, vec![Wish::Fifth, Wish::Root]),

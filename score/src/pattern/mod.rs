@@ -12,7 +12,24 @@
 //! ```
 //!
 //! `count` names the places of the bar, `play` what may sound at each: wishes
-//! ([`sinistra_core::play::Wish`]) joined by `/`, the dearest first, or `-` for a rest.
+//! ([`sinistra_core::play::Wish`]) joined by `/`, the dearest first.
+//!
+//! | written | means |
+//! |---|---|
+//! | `root+fifth+octave-up` | struck together, from the lowest up |
+//! | `-` | nothing new is struck: what sounds goes on |
+//! | `_` | the note before is held on through this place (a tie) |
+//! | `rest` | silence: what the voice sounds ends here |
+//! | `root.` `root_` | detached; joined to the next note of its voice |
+//! | `root:2` `root:1.5` | held for so many counts |
+//! | `root:change` | held until the chord changes |
+//! | `>root` | accented |
+//! | `~root+fifth+tenth` | rolled from below |
+//!
+//! A row `bass` makes two voices: it is played below `play`, which then finds its
+//! place above it. A stroke wider than the hand is rolled, unless `rolls = false`
+//! stands above the bars: then what the hand does not reach is left out.
+//!
 //! `|` divides bars where a pattern is longer than one. More than one `[[bar]]`
 //! of a metre are variations; each phrase of four bars has one of them. A metre
 //! that is not written is played as the nearest that is. `fill` (without it,
@@ -22,6 +39,8 @@ mod count;
 mod file;
 mod presets;
 mod row;
+mod voices;
+mod word;
 
 pub use file::{PatternBar, PatternFile};
 pub use presets::{PatternPreset, USUAL_PATTERN, find_pattern, pattern_presets};

@@ -15,7 +15,7 @@ pub use book::Book;
 use super::ahead::Following;
 use super::lead::{From, lead};
 use super::reach::{self, PlayableKeys};
-use super::{Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Wish, accent};
+use super::{Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Voice, Wish, accent};
 use crate::chord::Chord;
 use crate::pitch::KeyNumber;
 use crate::settings::Settings;
@@ -437,7 +437,14 @@ impl FreeHand {
             let until = (moment.at + held).min(wrong.map_or(Ticks(i64::MAX), |next| next.at));
             let velocity = (asked + key.push) * settings.loudness / USUAL_LOUDNESS;
             let velocity = libm::roundf(velocity).clamp(1.0, 127.0) as u8;
-            Note { key: key.key, velocity, role: key.role, from: moment.at, until }
+            Note {
+                key: key.key,
+                velocity,
+                role: key.role,
+                voice: Voice::Bass,
+                from: moment.at,
+                until,
+            }
         };
         keys.iter().map(note).collect()
     }

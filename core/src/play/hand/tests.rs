@@ -6,7 +6,7 @@ use crate::chord::Kind;
 use crate::foresee::{Forecast, Source};
 use crate::key::Key;
 use crate::pitch::PitchClass;
-use crate::play::{Wishes, WrittenBars};
+use crate::play::{Parts, Wishes, WrittenBars};
 use crate::time::{Metre, Place};
 
 const BAR: Place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
@@ -34,7 +34,8 @@ fn moment(at: i64, root: i32, starts: bool) -> Moment {
 fn pattern(play: &str) -> Box<Pattern> {
     let wishes = |word: &str| word.split('/').filter_map(Wish::from_name).collect::<Wishes>();
     let places = (0..).map(|n| Ticks(n * 480)).zip(play.split_whitespace().map(wishes));
-    let bar = places.filter(|(_, wishes)| !wishes.is_empty()).collect();
+    let bar = places.filter(|(_, wishes)| !wishes.is_empty());
+    let bar = bar.map(|(at, wishes)| (at, Parts::bass(Part::plain(&wishes)))).collect();
     let written = [WrittenBars { metre: Metre::COMMON, bars: vec![bar] }];
     Box::new(Pattern::new("x", "", &written, &[Wish::Root].into_iter().collect()))
 }

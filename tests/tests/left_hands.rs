@@ -21,7 +21,7 @@ fn metre(beats: u8, unit: u8) -> Metre {
 /// Plays `slug` for some bars of C, then says what was struck. The chord is known
 /// to hold unless `next` comes at the end.
 fn bars(slug: &str, metre: Metre, bars: i64, chord: Chord, next: Option<Chord>) -> Vec<Note> {
-    let pattern = find_pattern(slug).unwrap_or_else(|| panic!("{slug}")).compile().expect(slug);
+    let pattern = find_pattern(slug).expect(slug).compile().expect(slug);
     let settings = Settings { length: 1.0, reach: 16, ..Settings::default() };
     let end = Ticks(metre.bar().0 * bars);
     let mut hand = LeftHand::new();

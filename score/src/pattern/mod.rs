@@ -37,6 +37,8 @@
 
 mod count;
 mod file;
+#[cfg(test)]
+mod language_test;
 mod presets;
 mod row;
 mod voices;

@@ -6,6 +6,7 @@ pub mod home;
 pub mod look;
 pub mod room;
 mod staff;
+pub mod stage;
 mod view;
 
 pub use home::Home;

@@ -280,3 +280,28 @@ fn it_can_be_drawn_at_every_scale_by_day_and_by_night() {
         }
     }
 }
+
+#[test]
+fn what_was_set_is_taken_back_and_done_again_a_gesture_each() {
+    let mut harness = window(Desk::default());
+    let first = harness.state().1.values;
+    press(&mut harness, "   2  Fifths");
+    press(&mut harness, "Write");
+    let editor = harness.query_all_by_role(Role::MultilineTextInput).next().unwrap();
+    editor.focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text("| C |".into()));
+    harness.run_steps(3);
+    press(&mut harness, "Read the chart"); // leaves the editor: the edit is over
+    assert_eq!(harness.state().1.chart, "| C |");
+    press(&mut harness, "Undo");
+    assert_eq!(harness.state().1.chart, "");
+    assert_eq!(harness.state().1.values.get(Control::Pattern), 7);
+    press(&mut harness, "Undo");
+    assert_eq!(harness.state().1.values, first);
+    press(&mut harness, "Redo");
+    press(&mut harness, "Redo");
+    assert_eq!(harness.state().1.values.get(Control::Pattern), 7);
+    assert_eq!(harness.state().1.chart, "| C |");
+    assert!(harness.state().1.held.is_empty(), "everything was let go");
+}

@@ -44,6 +44,14 @@ pub struct Sinistra {
     watched: bool,
     /// Frames since the last snapshot was given.
     unseen: u32,
+    /// The number of the last edit.
+    edits: i32,
+}
+
+/// What the audio thread wants done elsewhere.
+pub enum Task {
+    /// The texts as they were after this edit.
+    Recall(i32),
 }
 
 impl Default for Sinistra {
@@ -72,6 +80,7 @@ impl Default for Sinistra {
             live: true,
             watched: false,
             unseen: 0,
+            edits: 0,
         }
     }
 }
@@ -88,10 +97,15 @@ impl Plugin for Sinistra {
 
     type Editor = OurEditor;
     type SysExMessage = Passing;
-    type BackgroundTask = ();
+    type BackgroundTask = Task;
 
     fn params(&self) -> Arc<dyn Params> {
         self.parameters.clone()
+    }
+
+    fn task_executor(&mut self) -> TaskExecutor<Self> {
+        let desk = self.desk.clone();
+        Box::new(move |Task::Recall(edit)| desk.recall(edit))
     }
 
     fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
@@ -144,6 +158,10 @@ impl Plugin for Sinistra {
         let set = self.parameters.take_changed();
         let values = if set { self.parameters.values() } else { self.values };
         self.adopt(&values, set);
+        let edits = self.parameters.edits();
+        if edits != std::mem::replace(&mut self.edits, edits) {
+            context.execute_background(Task::Recall(edits));
+        }
         let host = HostTime::read(context.transport());
         self.follow(context, &values, &host, frames);
         if self.ahead.is_on() {

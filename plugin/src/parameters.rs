@@ -102,6 +102,13 @@ pub fn mend(state: &mut PluginState) {
     }
 }
 
+impl Parameters {
+    /// The number of the last edit, as the host has it. Real-time safe.
+    pub fn edits(&self) -> i32 {
+        self.edits.value()
+    }
+}
+
 /// For the window, from its thread.
 impl Parameters {
     /// A control is taken hold of.
@@ -135,8 +142,11 @@ impl Parameters {
     /// Makes the host see that the project changed.
     pub fn count_edit(&self, host: &GuiContext) {
         let setter = host.param_setter();
+        let before = self.edits.value();
+        let now = (before + 1) % (MOST_EDITS + 1);
+        self.desk.edited(before, now);
         setter.begin_set_parameter(&self.edits);
-        setter.set_parameter(&self.edits, (self.edits.value() + 1) % (MOST_EDITS + 1));
+        setter.set_parameter(&self.edits, now);
         setter.end_set_parameter(&self.edits);
     }
 }

@@ -235,3 +235,20 @@ fn other_sample_rates_sound_the_same_pitch() {
         assert!(cents.abs() <= 8, "{rate}: {cents} cents");
     }
 }
+
+#[test]
+fn a_piano_that_starts_sounds_soon_and_in_the_end_as_one_that_waited() {
+    let mut starting = Piano::starting(RATE);
+    let chord = [48, 60, 64, 67].map(KeyNumber::clamped);
+    let play = |piano: &mut Piano| {
+        piano.control(0, 120, 0);
+        let (mut left, mut right) = (vec![0.0; 9600], vec![0.0; 9600]);
+        piano.render(&mut left, &mut right); // what was there leaves
+        chord.iter().for_each(|key| piano.note_on(0, *key, 90));
+        piano.render(&mut left, &mut right);
+        left
+    };
+    let mut whole = Piano::new(RATE); // every note is decoded
+    assert_no_alloc::assert_no_alloc(|| starting.render(&mut [0.0; 64], &mut [0.0; 64]));
+    assert_eq!(play(&mut starting), play(&mut whole));
+}

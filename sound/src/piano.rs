@@ -23,6 +23,8 @@ const SOFT_PEDAL: f32 = 0.75;
 /// Allocates in [`Piano::new`] and never after; never locks.
 pub struct Piano {
     recordings: Vec<&'static Recording>,
+    /// Recordings that are being decoded, a bit each in their order.
+    awaited: u64,
     voices: Vec<Voice>,
     pedals: [PianoPedals; 16],
     rate: u32,
@@ -32,14 +34,33 @@ impl Piano {
     /// At `rate` samples a second. The first call decodes the recordings.
     pub fn new(rate: u32) -> Self {
         let mut piano = Self::without_recordings(rate);
-        recordings::all().iter().for_each(|recording| piano.learn(recording));
+        recordings::all().for_each(|recording| piano.learn(recording));
         piano
+    }
+
+    /// The same at once: it plays on the recordings that are decoded by now, which
+    /// are more from block to block.
+    pub fn starting(rate: u32) -> Self {
+        recordings::begin();
+        Self { awaited: (1 << KEYS.len()) - 1, ..Self::without_recordings(rate) }
+    }
+
+    /// Learns what was decoded since. Real-time safe.
+    fn look(&mut self) {
+        for n in 0..KEYS.len() {
+            let awaited = self.awaited >> n & 1 == 1;
+            if awaited && let Some(recording) = recordings::ready(n) {
+                self.awaited &= !(1 << n);
+                self.learn(recording);
+            }
+        }
     }
 
     /// Silent until it has learned a recording.
     pub fn without_recordings(rate: u32) -> Self {
         Self {
             recordings: Vec::with_capacity(KEYS.len()),
+            awaited: 0,
             voices: Vec::with_capacity(VOICES + LEAVING),
             pedals: [PianoPedals::default(); 16],
             rate,
@@ -185,6 +206,9 @@ impl Instrument for Piano {
     }
 
     fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
+        if self.awaited != 0 {
+            self.look();
+        }
         left.fill(0.0);
         right.fill(0.0);
         let pedals = &self.pedals;

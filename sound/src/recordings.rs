@@ -2,7 +2,7 @@
 
 use std::io::Cursor;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, OnceLock};
+use std::sync::{Once, OnceLock};
 
 use lewton::inside_ogg::OggStreamReader;
 
@@ -52,30 +52,60 @@ recorded![
     105 "A7" 108 "C8"
 ];
 
-/// All recorded notes, lowest first. Decodes them on the first call (about
-/// a second, on all cores); not for the audio thread.
-pub fn all() -> &'static [Recording] {
-    static DECODED: OnceLock<Vec<Recording>> = OnceLock::new();
-    DECODED.get_or_init(|| {
-        let next = AtomicUsize::new(0);
-        let done = Mutex::new(Vec::with_capacity(FILES.len()));
-        let threads = std::thread::available_parallelism().map_or(1, usize::from).min(4);
-        std::thread::scope(|scope| {
-            for _ in 0..threads {
-                scope.spawn(|| {
-                    while let Some(&(key, file)) = FILES.get(next.fetch_add(1, Ordering::Relaxed)) {
-                        if let (Some(recording), Ok(mut done)) = (decode(key, file), done.lock()) {
-                            done.push(recording);
-                        }
-                    }
-                });
-            }
-        });
-        let mut recordings = done.into_inner().unwrap_or_default();
-        recordings.sort_by_key(|recording| recording.key);
-        recordings
-    })
+/// Each as it is decoded, in the order of [`FILES`]; `None` for one that cannot be.
+static DECODED: [OnceLock<Option<Recording>>; FILES.len()] =
+    [const { OnceLock::new() }; FILES.len()];
+
+/// The `n`th note, if it is decoded by now. Real-time safe.
+pub fn ready(n: usize) -> Option<&'static Recording> {
+    DECODED.get(n)?.get()?.as_ref()
 }
+
+/// Has them decoded behind the caller's back, the first keys within a few
+/// milliseconds: all over the keyboard first, then those between.
+pub fn begin() {
+    static BEGUN: Once = Once::new();
+    BEGUN.call_once(|| {
+        // Without a thread they are decoded by whoever asks for all.
+        let _ = std::thread::Builder::new().name("recordings".into()).spawn(|| decode_all(1));
+    });
+}
+
+/// All recorded notes, lowest first. Decodes what is not yet decoded (about a second,
+/// on all cores); not for the audio thread.
+pub fn all() -> impl Iterator<Item = &'static Recording> {
+    decode_all(std::thread::available_parallelism().map_or(1, usize::from).min(4));
+    (0..FILES.len()).filter_map(ready)
+}
+
+fn decode_all(threads: usize) {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        while let Some(&n) = COARSE_FIRST.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if let (Some(place), Some(&(key, file))) = (DECODED.get(n), FILES.get(n)) {
+                place.get_or_init(|| decode(key, file));
+            }
+        }
+    };
+    std::thread::scope(|scope| (0..threads).for_each(|_| drop(scope.spawn(work))));
+}
+
+/// Every place of [`FILES`] once: each eighth, then those half way between, and so on.
+const COARSE_FIRST: [usize; FILES.len()] = {
+    let (mut order, mut filled, mut step) = ([0; FILES.len()], 0, 8);
+    while step > 0 {
+        let mut n = 0;
+        while n < FILES.len() {
+            if step == 8 || !n.is_multiple_of(2 * step) {
+                order[filled] = n;
+                filled += 1;
+            }
+            n += step;
+        }
+        step /= 2;
+    }
+    order
+};
 
 /// The recording in a file; `None` for one that is not stereo Vorbis. Takes some
 /// milliseconds, and allocates.
@@ -121,9 +151,8 @@ mod tests {
 
     #[test]
     fn every_file_is_a_note_that_starts_at_once() {
-        let all = all();
-        assert_eq!(all.len(), FILES.len());
-        for recording in all {
+        assert_eq!(all().count(), FILES.len());
+        for recording in all() {
             assert_eq!(recording.rate, 48_000, "key {}", recording.key);
             assert!(recording.frames.len() > 2 * 48_000, "key {}", recording.key);
             let begins = stroke(&recording.frames, recording.rate);
@@ -132,8 +161,16 @@ mod tests {
     }
 
     #[test]
+    fn every_note_is_decoded_once_and_the_first_are_all_over_the_keyboard() {
+        let mut order = COARSE_FIRST.to_vec();
+        assert_eq!(order[..4], [0, 8, 16, 24]);
+        order.sort_unstable();
+        assert!(order.into_iter().eq(0..FILES.len()));
+    }
+
+    #[test]
     fn no_key_of_a_piano_is_farther_than_a_minor_third_from_a_recording() {
-        let apart = |key: u8| all().iter().map(|r| r.key.abs_diff(key)).min();
+        let apart = |key: u8| all().map(|r| r.key.abs_diff(key)).min();
         assert!((21..=108).all(|key| apart(key) <= Some(3)));
         assert!((29..=108).all(|key| apart(key) <= Some(1)));
     }

@@ -223,6 +223,19 @@ def test_a_ring_of_cables_is_cut_and_named(bridge, tmp_path):
     assert not player.sounding()
 
 
+def test_what_keeps_the_left_hand_silent_is_said_in_words(bridge, tmp_path):
+    said = lambda: (tmp_path / "said.txt").read_text()
+    player, _ = bridge("--clock", "midi")
+    clock = [(n * 0.02, b"\xf8") for n in range(50)]
+    # A key one below the usual split, under a chord above it; then the clock's cable is pulled.
+    player.play([(0, b"\xfa"), *clock, *[(0.1, [0x90, key, 90]) for key in (59, 64, 67, 72)]], 1.2)
+    time.sleep(0.3)
+    assert "B3 lies below the split (C4): it counts as your own left hand" in said()
+    player.play([], 2)
+    time.sleep(0.3)
+    assert said().count("MIDI clock stopped coming, though its sender said no stop") == 1
+
+
 def test_events_are_lines_of_json_and_quiet_is_quiet(bridge, tmp_path):
     player, running = bridge("--json")
     player.play([(0, [0x90, key, 90]) for key in (60, 64, 67)], 2)

@@ -18,6 +18,8 @@ import Xlib.protocol.event
 from jack_player import Player
 from test_jack import server  # noqa: F401 (a fixture)
 
+# Where the second pattern is listed in the page "Set up", at the usual size.
+PATTERN = (670, 560)
 NEEDED = ["Xvfb", "xdotool", "import", "jackd"]
 jack = pytest.importorskip("jack") if "CI" not in os.environ else __import__("jack")
 
@@ -81,6 +83,12 @@ class Window:
         self.xdotool("click", "1")
         time.sleep(0.7)
 
+    def key(self, *names):
+        self.xdotool("windowfocus", self.id)
+        for name in names:
+            self.xdotool("key", "--window", self.id, name)
+            time.sleep(0.4)
+
     def close(self):
         """As the cross in its corner does (ICCCM, WM_DELETE_WINDOW)."""
         display = Xlib.display.Display(self.env["DISPLAY"])
@@ -136,7 +144,9 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
 
         # A pattern chosen in the window arrives: no octaves any more, roots alone.
         assert len(set(left_of(player.heard))) > 1
-        window.click(670, 442)
+        window.key("4")  # the page "Set up"
+        window.picture("2-set-up")
+        window.click(*PATTERN)
         count = len(player.heard)
         until(lambda: len(left_of(player.heard[count:])) >= 6)
         window.picture("2-roots")
@@ -144,7 +154,7 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
         assert len(set(chosen[1:])) == 1 and chosen[-1] % 12 == 0, chosen
 
         # Keep what was just played, with the button in the foot.
-        window.click(90, height - 18)
+        window.click(90, height - 30)
         takes = until(lambda: list(tmp_path.rglob("Take 1.mid")), 10)
         window.picture("3-kept")
         take = mido.MidiFile(takes[0])
@@ -155,6 +165,7 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
         assert right == [60, 64, 67], "the chord that set the beat going is in it"
         assert left and set(left) <= set(left_of(player.heard))
 
+        window.key("1")
         # The cable is pulled: it is said, and the player's notes are ended.
         before = window.picture("4-before")
         player.ask("disconnect", "Player:keys", player_port(player, "in"))
@@ -173,6 +184,61 @@ def test_a_night_in_the_window(server, display, tmp_path):  # noqa: F811
         assert window.close() == 0
         time.sleep(0.3)
         assert not player.sounding(), "though the chord is still held"
+    finally:
+        window.running.kill()
+        player.close()
+
+
+def test_the_panel_from_the_computers_keys(server, display, tmp_path):  # noqa: F811
+    """Left hand, tempo, song, ports and full screen; what is saved is there again."""
+    night = tmp_path / "night.toml"
+    night.write_text(
+        '[[entry]]\nname = "First"\ntempo = 120.0\npattern = "roots-on-the-beat"\n'
+        '[[entry]]\nname = "Second"\ntempo = 60.0\n'
+    )
+    player = Player(server)
+    words = ["--from", "Player:keys", "--to", "Player:module"]
+    window = Window(display, tmp_path, *words, "--setup", str(night))
+    try:
+        window.says("hears Player:keys"), window.says("sends to Player:module")
+        real_time(player, chord([60, 64, 67]), 1)
+        until(lambda: len(left_of(player.heard)) >= 3)
+        window.picture("play")
+        window.key("l", "l")  # roots, then rests
+        time.sleep(1)
+        count = len(left_of(player.heard))
+        time.sleep(1.5)
+        assert len(left_of(player.heard)) == count, "the left hand rests"
+        window.key("l")
+        until(lambda: len(left_of(player.heard)) > count)
+        for page in ("2", "3", "4"):
+            window.key(page)
+            window.picture(f"page-{page}")
+        window.key("1", "n")
+        window.says("entry 2 of 2: Second")
+        # A fault in the file changes nothing and is told; mended, it is read anew.
+        text = night.read_text()
+        night.write_text(text.replace("60.0", "6.0"))
+        window.says("a tempo is 20 to 400")
+        window.says("what was read before goes on")
+        night.write_text(text.replace("60.0", "66.0") + '[[entry]]\nname = "Third"\n')
+        window.says("night.toml: read anew")
+        window.key("n")
+        window.says("entry 3 of 3: Third")
+        window.key("w")
+        time.sleep(1)
+        size = lambda: tuple(map(int, look("size", window.picture("full")).split()))
+        until(lambda: size() == (1280, 900), 10)
+        assert window.close() == 0
+    finally:
+        window.running.kill()
+    # The next start has the set, and the song, of the last.
+    window = Window(display, tmp_path, *words)
+    try:
+        window.says("hears Player:keys")
+        window.key("b")
+        window.says("entry 2 of 3: Second")
+        assert window.close() == 0
     finally:
         window.running.kill()
         player.close()

@@ -45,6 +45,13 @@ impl Edit {
     /// Seconds without a key after which an edit is over.
     const PAUSE: f64 = 2.0;
 
+    /// The editor is not there any more: the edit is over.
+    pub fn end(&mut self, home: &mut dyn Home) {
+        if self.0.take().is_some() {
+            home.edited();
+        }
+    }
+
     /// After an editor was drawn: tells the home of an edit when it is over.
     pub fn watch(&mut self, ui: &Ui, editor: &egui::Response, home: &mut dyn Home) {
         let now = ui.input(|input| input.time);
@@ -82,7 +89,10 @@ impl ChartEditor {
                     RichText::new("The last chart without faults goes on.").color(palette.faint),
                 );
             }
-        } else if let Some((chart, song)) = &self.chart {
+            return;
+        }
+        self.edit.end(home);
+        if let Some((chart, song)) = &self.chart {
             page::ui(ui, chart, song, snapshot, &palette);
         } else {
             ui.label(RichText::new("No chart: the left hand listens and learns the song as you play. Choose Write to give it one.").color(palette.faint));

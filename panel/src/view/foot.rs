@@ -1,6 +1,6 @@
 //! The foot of the window: keep what was just played; the look.
 
-use egui::{Align, ComboBox, Layout, RichText, Ui};
+use egui::{Align, Button, ComboBox, Layout, RichText, Ui};
 use sinistra_core::engine::Snapshot;
 
 use crate::home::Home;
@@ -8,6 +8,14 @@ use crate::look::{self, Palette};
 
 /// Bars that may be kept.
 const BARS: [usize; 5] = [4, 8, 16, 32, 64];
+
+/// A button for what was done in the window.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Pressed {
+    Undo,
+    Redo,
+}
 
 /// Remembers how many bars to keep, and how the last time went.
 pub struct Foot {
@@ -22,11 +30,29 @@ impl Default for Foot {
 }
 
 impl Foot {
-    /// One row.
-    pub fn ui(&mut self, ui: &mut Ui, home: &mut dyn Home, snapshot: &Snapshot) {
+    /// One row; whether there is something to undo and to redo, if that is the
+    /// foot's business.
+    pub fn ui(
+        &mut self,
+        ui: &mut Ui,
+        home: &mut dyn Home,
+        snapshot: &Snapshot,
+        can: Option<(bool, bool)>,
+    ) -> Option<Pressed> {
         let palette = Palette::of(ui);
+        let mut pressed = None;
         ui.horizontal_wrapped(|ui| {
             self.keep(ui, home, &palette);
+            if let Some((undo, redo)) = can {
+                for (what, may, key) in
+                    [(Pressed::Undo, undo, "Ctrl+Z"), (Pressed::Redo, redo, "Ctrl+Shift+Z")]
+                {
+                    let button = ui.add_enabled(may, Button::new(format!("{what:?}")));
+                    if button.on_hover_text(format!("What was set here: key {key}")).clicked() {
+                        pressed = Some(what);
+                    }
+                }
+            }
             let delay = home.delay();
             if delay > 0.0 {
                 let text = format!("Look-ahead: your right hand sounds {delay:.2} s later");
@@ -40,6 +66,7 @@ impl Foot {
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, home));
         });
+        pressed
     }
 
     fn keep(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {

@@ -3,15 +3,16 @@
 
 mod chart;
 mod chord;
-mod count;
+pub(crate) mod count;
 mod foot;
-mod keyboard;
+pub(crate) mod keyboard;
 mod next;
 mod page;
 mod patterns;
 mod script;
 mod settings;
-mod wiring;
+mod undo;
+pub(crate) mod wiring;
 
 use egui::{Frame, Margin, ScrollArea, Stroke, StrokeKind, Ui, Vec2, vec2};
 use sinistra_core::engine::Snapshot;
@@ -19,6 +20,7 @@ use sinistra_score::wording as words;
 
 use crate::home::Home;
 use crate::look::{self, Palette};
+pub(crate) use undo::asked;
 
 /// What is worked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -75,6 +77,7 @@ pub struct Panel {
     chart: chart::ChartEditor,
     own_pattern: patterns::PatternEditor,
     foot: foot::Foot,
+    undo: undo::Undo,
 }
 
 impl Panel {
@@ -84,16 +87,58 @@ impl Panel {
             look::dress(ui.ctx());
         }
         look::wear(ui.ctx(), home.look());
+        self.within(ui, home, true);
+    }
+
+    /// Takes back what was done last, in this window.
+    pub(crate) fn undo(&mut self, home: &mut dyn Home) {
+        self.undo.undo(home);
+    }
+
+    /// Does again what was taken back last.
+    pub(crate) fn redo(&mut self, home: &mut dyn Home) {
+        self.undo.redo(home);
+    }
+
+    /// Steps that can be taken back.
+    pub(crate) fn steps(&self) -> usize {
+        self.undo.steps()
+    }
+
+    /// Draws it into a window that is dressed; with keys and buttons to undo and
+    /// redo, unless the window has its own.
+    pub(crate) fn within(&mut self, ui: &mut Ui, home: &mut dyn Home, undoes: bool) {
+        let mut undo = std::mem::take(&mut self.undo);
+        undo.frame();
+        let can = undoes.then(|| (undo.steps() > 0, undo.can_redo()));
+        let pressed = self.recorded(ui, &mut undo::Recorded { home, undo: &mut undo }, can);
+        self.undo = undo;
+        let writes = ui.ctx().egui_wants_keyboard_input();
+        let (back, again) = if undoes && !writes { asked(ui) } else { (false, false) };
+        if back || pressed == Some(foot::Pressed::Undo) {
+            self.undo(home);
+        } else if again || pressed == Some(foot::Pressed::Redo) {
+            self.redo(home);
+        }
+    }
+
+    fn recorded(
+        &mut self,
+        ui: &mut Ui,
+        home: &mut dyn Home,
+        can: Option<(bool, bool)>,
+    ) -> Option<foot::Pressed> {
         let snapshot = home.snapshot();
+        let mut pressed = None;
         let palette = Palette::of(ui);
         let frame = Frame::new().fill(palette.paper).inner_margin(Margin::same(12));
         egui::Panel::bottom("foot").frame(frame.inner_margin(Margin::symmetric(12, 6))).show(
             ui,
             |ui| {
                 if let Some(wiring) = home.wiring() {
-                    wiring::ui(ui, &wiring);
+                    ui.scope(|ui| wiring::ui(ui, &wiring));
                 }
-                self.foot.ui(ui, home, &snapshot);
+                pressed = self.foot.ui(ui, home, &snapshot, can);
             },
         );
         let size = Size::of(ui.available_size());
@@ -109,6 +154,7 @@ impl Panel {
         let busy = snapshot.playing || snapshot.right != 0 || !snapshot.left.is_empty();
         let pause = if busy { 1.0 / 60.0 } else { 0.1 };
         ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(pause));
+        pressed
     }
 
     /// What is looked at while playing.

@@ -9,6 +9,7 @@ use crate::look::Palette;
 /// A row, and one more when something happened.
 pub fn ui(ui: &mut Ui, wiring: &Connections) {
     let palette = Palette::of(ui);
+    ui.spacing_mut().interact_size.y = 0.0; // nothing here is touched
     ui.horizontal_wrapped(|ui| {
         for (text, is_fault) in parts(wiring) {
             let colour = if is_fault { palette.fault } else { palette.ink };

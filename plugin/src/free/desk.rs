@@ -35,10 +35,22 @@ pub struct Instance {
 struct Papers {
     chart: String,
     own_pattern: String,
+    /// Both as they were when the last edit was over.
+    settled: Texts,
+    /// Both after each edit, by its number: a host that takes an edit back sets that.
+    after: Vec<(i32, Texts)>,
+    /// The window's size as the system counts it, if it was open.
+    size: Option<(u32, u32)>,
     look: look::LookChoice,
     songs: Sender<Option<Box<Song>>>,
     patterns: Sender<Option<Box<Pattern>>>,
 }
+
+/// Chart and own pattern.
+type Texts = (String, String);
+
+/// Edits whose texts are remembered.
+const EDITS: usize = 100;
 
 /// The audio world's ends of the ways.
 pub struct AudioSide {
@@ -79,6 +91,9 @@ impl Instance {
         let papers = Papers {
             chart: String::new(),
             own_pattern: String::new(),
+            settled: Texts::default(),
+            after: Vec::new(),
+            size: None,
             look: look::LookChoice::default(),
             songs,
             patterns,
@@ -161,6 +176,56 @@ impl Instance {
         }
     }
 
+    /// An edit is over: the host's number for it was `before`, and is `now`.
+    pub fn edited(&self, before: i32, now: i32) {
+        let mut papers = self.papers.lock();
+        let texts = (papers.chart.clone(), papers.own_pattern.clone());
+        if !papers.after.iter().any(|(number, _)| *number == before) {
+            let settled = papers.settled.clone();
+            papers.after.push((before, settled));
+        }
+        papers.after.retain(|(number, _)| *number != now);
+        papers.after.push((now, texts.clone()));
+        papers.settled = texts;
+        if papers.after.len() > EDITS {
+            papers.after.remove(0);
+        }
+    }
+
+    /// The host has set the number of edits: it took one back, or did it again. The
+    /// texts are again as they were after it.
+    pub fn recall(&self, number: i32) {
+        let papers = self.papers.lock();
+        let found = papers.after.iter().find(|(after, _)| *after == number);
+        let Some((chart, own)) = found.map(|(_, texts)| texts.clone()) else { return };
+        let (new_chart, new_own) = (chart != papers.chart, own != papers.own_pattern);
+        drop(papers);
+        if new_chart {
+            self.set_chart(&chart, Faulty::GoOn);
+        }
+        if new_own {
+            self.set_own_pattern(&own, Faulty::GoOn);
+        }
+        self.papers.lock().settled = (chart, own);
+    }
+
+    /// A project was loaded: its texts are no edit of what was there.
+    pub(super) fn settle(&self) {
+        let mut papers = self.papers.lock();
+        papers.settled = (papers.chart.clone(), papers.own_pattern.clone());
+        papers.after.clear();
+    }
+
+    /// The window's size as the system counts it, if it is known.
+    pub fn size(&self) -> Option<(u32, u32)> {
+        self.papers.lock().size
+    }
+
+    /// Remembers the window's size with the project.
+    pub fn set_size(&self, size: (u32, u32)) {
+        self.papers.lock().size = Some(size);
+    }
+
     /// Keeps the last bars where the player's music is.
     ///
     /// # Errors
@@ -170,5 +235,38 @@ impl Instance {
             directories::UserDirs::new().ok_or("No home folder was found to keep the take in.")?;
         let folder = folders.audio_dir().unwrap_or(folders.home_dir());
         take::keep(&self.log, bars, &folder.join("Sinistra"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_host_that_takes_an_edit_back_gets_the_texts_of_before() {
+        let (desk, ..) = Instance::new(Vec::new());
+        desk.set_chart("| C |", Faulty::PlayNone);
+        desk.settle(); // as a project is loaded
+        let edit = |chart: &str, before| {
+            desk.set_chart(chart, Faulty::GoOn);
+            desk.edited(before, before + 1);
+        };
+        edit("| C | F |", 7);
+        edit("| C | F | G |", 8);
+        desk.recall(9);
+        assert_eq!(desk.chart(), "| C | F | G |", "its own number changes nothing");
+        desk.recall(8);
+        assert_eq!(desk.chart(), "| C | F |");
+        desk.recall(7);
+        assert_eq!(desk.chart(), "| C |");
+        desk.recall(8);
+        assert_eq!(desk.chart(), "| C | F |", "done again");
+        // Another way on from there.
+        edit("| Am |", 8);
+        desk.recall(8);
+        desk.recall(9);
+        assert_eq!(desk.chart(), "| Am |");
+        desk.recall(77);
+        assert_eq!(desk.chart(), "| Am |", "a number of nobody's");
     }
 }

@@ -1,6 +1,7 @@
 //! The framework's editor, whose window is gone once it is closed.
 
 use std::error::Error;
+use std::sync::Arc;
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::NativeSize;
@@ -10,8 +11,8 @@ use nice_plug::editor::{
 };
 use nice_plug_egui::EguiEditor;
 
-use super::Window;
 use super::ending::DrawingThreads;
+use super::{Instance, Window};
 
 type Framework = EguiEditor<Window>;
 type FrameworkHandle = <Framework as Editor>::Handle;
@@ -21,6 +22,7 @@ type FrameworkWindow = <FrameworkHandle as EditorHandle>::Window;
 pub struct OurEditor {
     pub(super) framework: Framework,
     pub(super) ending: DrawingThreads,
+    pub(super) desk: Arc<Instance>,
 }
 
 /// An open editor.
@@ -40,6 +42,13 @@ impl Drop for OpenEditor {
     }
 }
 
+impl OurEditor {
+    /// The size that was kept with the project.
+    fn kept(&self) -> Option<NativeSize<u32>> {
+        self.desk.size().map(|(width, height)| NativeSize::new(width, height))
+    }
+}
+
 impl Editor for OurEditor {
     type Handle = Handle;
 
@@ -51,6 +60,8 @@ impl Editor for OurEditor {
         gui_context: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<Handle>, Box<dyn Error>> {
+        // Before the window tells its own.
+        let kept = self.kept();
         let opened = self.framework.spawn(
             parent,
             wait_for_parent,
@@ -58,6 +69,9 @@ impl Editor for OurEditor {
             gui_context,
             host,
         )?;
+        if let Some(size) = kept {
+            let _ = opened.handle.set_size(size, &opened.window); // else it is as at first
+        }
         Ok(SpawnedEditor {
             handle: Handle(opened.handle),
             window: OpenEditor { window: Some(opened.window), ending: self.ending.clone() },
@@ -65,7 +79,7 @@ impl Editor for OurEditor {
     }
 
     fn size(&self) -> NativeSize<u32> {
-        self.framework.size()
+        self.kept().unwrap_or_else(|| self.framework.size())
     }
 
     fn resize_hint(&self) -> ResizeHint {

@@ -7,6 +7,8 @@ use super::desk::Faulty;
 
 /// The form of the fields below; raised when their meaning changes.
 const FORMAT: u32 = 1;
+/// Sides of a window that a screen may have, physical pixels.
+const SIZES: std::ops::RangeInclusive<u32> = 200..=16_384;
 /// A text beyond this is no chart and no pattern.
 const LONGEST: usize = 1 << 20;
 
@@ -24,6 +26,9 @@ impl Instance {
         }
         if let Ok(look) = serde_json::to_string(&self.look()) {
             fields.insert("look".into(), look);
+        }
+        if let Some((width, height)) = self.size() {
+            fields.insert("size".into(), serde_json::json!([width, height]).to_string());
         }
         fields
     }
@@ -48,5 +53,11 @@ impl Instance {
         if let Some(look) = fields.get("look").and_then(|json| serde_json::from_str(json).ok()) {
             self.set_look(look);
         }
+        let size =
+            fields.get("size").and_then(|json| serde_json::from_str::<(u32, u32)>(json).ok());
+        if let Some(size) = size.filter(|(w, h)| SIZES.contains(w) && SIZES.contains(h)) {
+            self.set_size(size);
+        }
+        self.settle();
     }
 }

@@ -4,9 +4,9 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use nice_plug::context::gui::GuiContext;
-use nice_plug::editor::dpi::LogicalSize;
+use nice_plug::editor::dpi::{LogicalSize, NativeSize};
 use nice_plug::prelude::ResizeHint;
-use nice_plug_egui::baseview::HandlerError;
+use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
     EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
@@ -32,10 +32,10 @@ pub fn editor(desk: Arc<Instance>, parameters: Arc<Parameters>) -> Option<OurEdi
         .with_tile("Sinistra")
         .with_resize_hint(ResizeHint::RESIZABLE.with_min_logical_size(LEAST));
     let ending = DrawingThreads::default();
-    let room = PluginHome { desk, parameters, host: None };
+    let room = PluginHome { desk: desk.clone(), parameters, host: None };
     let window = Window { panel: Panel::default(), room, ending: ending.clone() };
     let framework = create_egui_editor(state, RepaintNotifier::new(), settings, window)?;
-    Some(OurEditor { framework, ending })
+    Some(OurEditor { framework, ending, desk })
 }
 
 /// What the framework draws.
@@ -69,6 +69,12 @@ impl NiceEguiApp for Window {
 
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
         self.panel.ui(ui, &mut self.room);
+    }
+
+    fn resized(&mut self, size: WindowSize) {
+        let size: NativeSize<u32> =
+            NativeSize::from_logical_or_physical(size.logical, size.physical);
+        self.room.desk.set_size((size.width, size.height));
     }
 
     fn editor_closed(&mut self) {

@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use arrayvec::ArrayVec;
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::bell::Bell;
@@ -19,6 +20,7 @@ use super::outlet::{Outlet, Who, Wire};
 use super::period::{Bridge, Time};
 use super::stage::{DueMessage, To};
 use super::urgent::{Urgency, urgent};
+use super::zones::{MOST as ZONES, Part};
 
 /// Outputs at most.
 pub const OUTPUTS: usize = 16;
@@ -47,10 +49,16 @@ pub enum HubOrder {
     Input(usize, Inbox),
     /// Its keys sound by themselves on these outputs, a bit each.
     Echoes(usize, u64),
+    /// What is for this zone goes to these outputs, a bit each.
+    Zone(usize, u64),
     /// An instrument is plugged in at this output.
     Plug(usize, BoxedWire),
     /// It is gone.
     Unplug(usize),
+    /// It is no longer to be sent to: what sounds on it ends first.
+    Leave(usize),
+    /// To this output alone, and beside its notes: a loudness.
+    Say(usize, Short),
     /// Every note ends, with all that MIDI knows on all channels.
     Panic,
 }
@@ -69,8 +77,17 @@ pub trait Plays: Send {
     /// through.
     fn hear(&mut self, input: usize, at: f64, message: &[u8]) -> bool;
     /// The keyboard at `input` is gone: each end of what was down goes to
-    /// `send`.
-    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Short));
+    /// `send`, with the zone that it is for.
+    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Option<usize>, Short));
+    /// What the zones of a hand make of a message, and which; `None` where there are
+    /// none: it goes everywhere as it is.
+    fn zoned(&self, _: Option<Part>, _: &[u8]) -> Option<ArrayVec<(usize, Short), ZONES>> {
+        None
+    }
+    /// Whether the zones changed, once: then what sounds must end.
+    fn rezoned(&mut self) -> bool {
+        false
+    }
     /// A keyboard to be taken for lost.
     fn is_lost(&mut self, now: f64) -> Option<usize>;
     /// `message` is sent at `now`.
@@ -89,8 +106,14 @@ impl Plays for Bridge {
     fn hear(&mut self, input: usize, at: f64, message: &[u8]) -> bool {
         Bridge::hear(self, input, at, 0, message)
     }
-    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Short)) {
+    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Option<usize>, Short)) {
         Bridge::lost(self, input, at, send);
+    }
+    fn zoned(&self, part: Option<Part>, message: &[u8]) -> Option<ArrayVec<(usize, Short), ZONES>> {
+        Bridge::zoned(self, part, message)
+    }
+    fn rezoned(&mut self) -> bool {
+        Bridge::rezoned(self)
     }
     fn is_lost(&mut self, now: f64) -> Option<usize> {
         Bridge::is_lost(self, now)
@@ -206,6 +229,8 @@ pub struct Hub<P> {
     told: Arc<HubShared>,
     inputs: [Option<HubInput>; INPUTS],
     outputs: [HubOutput; OUTPUTS],
+    /// The outputs of each zone, a bit each.
+    zones: [u64; ZONES],
     orders: Consumer<HubOrder>,
     spent: Producer<Spent>,
     /// Where the next block starts, in seconds.
@@ -226,6 +251,7 @@ pub fn hub<P: Plays>(plays: P, routes: Routes) -> (Hub<P>, HubControl) {
         told: Arc::clone(&told),
         inputs: Default::default(),
         outputs: Default::default(),
+        zones: [u64::MAX; ZONES],
         orders: to_hub,
         spent: from_hub,
         at: 0.0,
@@ -244,6 +270,35 @@ pub fn spawn<P: Plays + 'static>(hub: Hub<P>) -> Result<JoinHandle<Hub<P>>, Stri
         .name("stage".into())
         .spawn(move || hub.run())
         .map_err(|e| format!("cannot start a thread: {e}"))
+}
+
+/// Sends a message of a hand at `at` seconds to those of `route` that are its zones', as
+/// they make it; to all of `route` where it has none.
+fn carry(
+    plays: &mut impl Plays,
+    outputs: &mut [HubOutput],
+    (zones, route): ([u64; ZONES], u64),
+    (part, who): (Option<Part>, Who),
+    at: f64,
+    message: &[u8],
+) {
+    let Some(all) = plays.zoned(part, message) else {
+        if let Some(message) = Short::new(message) {
+            plays.sends(at, message);
+        }
+        return to_each(outputs, route, who, message);
+    };
+    for (zone, made) in all {
+        plays.sends(at, made);
+        let own = zones.get(zone).copied().unwrap_or(u64::MAX);
+        to_each(outputs, own & route, who, made.bytes());
+    }
+}
+
+/// Sends to each output whose bit is set.
+fn to_each(outputs: &mut [HubOutput], bits: u64, who: Who, message: &[u8]) {
+    let ways = outputs.iter_mut().enumerate();
+    ways.filter(|(to, _)| bits >> to & 1 == 1).for_each(|(_, way)| way.send(who, message));
 }
 
 impl<P: Plays> Hub<P> {
@@ -292,16 +347,12 @@ impl<P: Plays> Hub<P> {
     }
 
     fn take_from(&mut self, at: usize, now: f64) {
-        let Self { plays, inputs, outputs, told, epoch, .. } = self;
+        let Self { plays, inputs, outputs, zones, told, epoch, .. } = self;
         let Some(Some(HubInput { inbox, echoes })) = inputs.get_mut(at) else { return };
         while inbox.next(|came, message| {
             if plays.hear(at, came, message) {
-                if let Some(message) = Short::new(message) {
-                    plays.sends(came, message);
-                }
-                let ways = outputs.iter_mut().enumerate();
-                ways.filter(|(to, _)| *echoes >> to & 1 == 0)
-                    .for_each(|(_, way)| way.send(Who::Player, message));
+                let to = (*zones, !*echoes);
+                carry(plays, outputs, to, (Some(Part::Through), Who::Player), came, message);
                 let took = epoch.elapsed().as_secs_f64() - came;
                 told.through.count(Duration::from_secs_f64(took.max(0.0)));
             }
@@ -316,12 +367,11 @@ impl<P: Plays> Hub<P> {
     }
 
     fn lost(&mut self, input: usize, now: f64) {
-        let Self { plays, inputs, outputs, .. } = self;
+        let Self { plays, inputs, outputs, zones, .. } = self;
         let echoes = inputs.get(input).and_then(Option::as_ref).map_or(0, |input| input.echoes);
-        plays.lost(input, now, &mut |end| {
-            let ways = outputs.iter_mut().enumerate();
-            ways.filter(|(to, _)| echoes >> to & 1 == 0)
-                .for_each(|(_, way)| way.send(Who::Player, end.bytes()));
+        plays.lost(input, now, &mut |zone, end| {
+            let of_zone = zone.and_then(|zone| zones.get(zone)).copied().unwrap_or(u64::MAX);
+            to_each(outputs, of_zone & !echoes, Who::Player, end.bytes());
         });
     }
 
@@ -355,6 +405,24 @@ impl<P: Plays> Hub<P> {
                     }
                 }
             }
+            HubOrder::Leave(at) => {
+                if let Some(way) = self.outputs.get_mut(at) {
+                    if let Some(wire) = &mut way.wire {
+                        way.outlet.silence(0, &mut **wire);
+                    }
+                    self.do_as_asked(HubOrder::Unplug(at));
+                }
+            }
+            HubOrder::Say(at, message) => {
+                if let Some(wire) = self.outputs.get_mut(at).and_then(|way| way.wire.as_mut()) {
+                    let _ = wire.send(0, message.bytes());
+                }
+            }
+            HubOrder::Zone(zone, outputs) => {
+                if let Some(zone) = self.zones.get_mut(zone) {
+                    *zone = outputs;
+                }
+            }
             HubOrder::Panic => {
                 for way in &mut self.outputs {
                     if let Some(wire) = &mut way.wire {
@@ -372,15 +440,17 @@ impl<P: Plays> Hub<P> {
             self.outputs.iter_mut().for_each(|way| way.outlet.hush_left());
             self.at = self.now();
         }
+        if self.plays.rezoned() {
+            self.do_as_asked(HubOrder::Panic);
+        }
         let mut at = 0;
         while let Some(due) = self.plays.due().get(at).copied() {
             let when = time.now + f64::from(due.frame) / RATE;
             self.wait_until(when, AWAKE_S);
-            self.plays.sends(when, due.message);
-            let route = self.routes.of(due.to);
-            let ways = self.outputs.iter_mut().enumerate();
-            ways.filter(|(to, _)| route >> to & 1 == 1)
-                .for_each(|(_, way)| way.send(Who::Sinistra, due.message.bytes()));
+            let Self { plays, outputs, zones, routes, .. } = self;
+            let whose = (Part::of(due.to), Who::Sinistra);
+            let to = (*zones, routes.of(due.to));
+            carry(plays, outputs, to, whose, when, due.message.bytes());
             if due.to == To::Left {
                 let late = (self.now() - when).max(0.0);
                 self.told.lateness.count(Duration::from_secs_f64(late));

@@ -1,24 +1,32 @@
 //! From the words to the last note: opens, plays, and closes.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
 use super::controls::{Action, Map, Mapping, Move};
-use super::pane::{Pane, Turned};
-use super::ports::{JackPorts, MidiSystem, Midir, SeenPort, jack_is_there, jack_ports};
-use super::rig::{Absent, Jacked, Rig, RigOrder, Wired};
+use super::monitor::Monitor;
+use super::pane::{Pane, Turned, Wish, Written};
+use super::ports::{
+    JackPorts, MidiSystem, Midir, SeenPort, Selector, jack_is_there, jack_ports, stem,
+};
+use super::rig::{Absent, Jacked, PIANO, QUIET, Rig, RigOrder, Wired};
 use super::run::{Links, Look, keep_failures, last_failure, links};
-use super::set::{SetList, roots};
-use super::setup::{SetupWords, SystemName, resolve, save};
+use super::set::{SetList, lines, roots};
+use super::setup::{Last, SetupWords, SystemName, as_played, load, resolve, save};
 use super::show::{About, Json, Lines, LogFile, Pressed, Quiet, Screen, Show, key_name};
-use super::stage::{Ask, Command, Report, SetEntry, Stage, StageOptions};
+use super::stage::{Ask, Command, LeftHandWork, Report, SetEntry, Stage, StageOptions};
+use super::time::ClockSource;
+use super::watch::Watch;
+use super::zones::{self, Part, ZoneWords, Zones};
 use sinistra_core::engine::Snapshot;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::home::Connections;
+use sinistra_panel::stage::{Leads, Left, Port, Scene, Turn};
 
 use crate::failure::Failure;
 use crate::quiet::hushed;
+use crate::{files, scores};
 
 /// How often the ports are looked at.
 const LOOK: Duration = Duration::from_millis(400);
@@ -48,6 +56,12 @@ pub struct How {
     pub for_seconds: Option<f64>,
     /// There is a window: the terminal only says what happens.
     pub window: bool,
+    /// What was said beside the set-up file, and goes before it.
+    pub said: SetupWords,
+    /// The song to begin with, from 1.
+    pub song: Option<usize>,
+    /// Set and ports are kept for the next start.
+    pub keeps_last: bool,
 }
 
 /// What ends the bridge.
@@ -101,13 +115,31 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
     };
     let said = String::new();
     let (given, seen, below) = (SetEntry::default(), None, None);
-    let mut night =
-        Night { words, how, set, options, rig, links, show, log, pane, said, given, seen, below };
+    let (monitor, watch) = (Monitor::default(), Watch::over(how.loaded.as_deref(), &words));
+    let mut night = Night {
+        words,
+        how,
+        set,
+        options,
+        rig,
+        links,
+        show,
+        log,
+        pane,
+        said,
+        given,
+        seen,
+        below,
+        monitor,
+        watch,
+        zoned: false,
+    };
     if let Some(fault) = absent {
         night.say(&fault);
     }
     night.first();
     night.play(&end.told);
+    night.keep_last();
     for line in night.rig.end() {
         night.log(&line);
     }
@@ -203,16 +235,68 @@ struct Night {
     seen: Option<Look>,
     /// When a key below the split was last told of.
     below: Option<Instant>,
+    /// Lights and the last messages.
+    monitor: Monitor,
+    /// Files that are played from.
+    watch: Watch,
+    /// Zones were set: where there are none any more, that is told too.
+    zoned: bool,
 }
 
 impl Night {
     /// Before the first port is open.
     fn first(&mut self) {
+        if let Some(song) = self.how.song.and_then(|song| u8::try_from(song - 1).ok()) {
+            self.set.go(Ask::Entry(song));
+        }
         if let Some(entry) = self.set.entry() {
             self.command(Command::Entry(entry));
         }
+        self.zone();
         self.show_entry();
         self.learn_next();
+    }
+
+    /// Each hand sounds as the words have it.
+    fn zone(&mut self) {
+        let modules = self.words.zone.iter().map(|zone| zone.to.clone()).collect();
+        if let Err(fault) = self.rig.zone(modules) {
+            self.say(&fault);
+        }
+        if !self.words.zone.is_empty() || self.zoned {
+            self.zoned = true;
+            self.send(Command::Zones(Zones::new(&self.words.zone)));
+        }
+    }
+
+    /// The zone at `n` is changed in the window.
+    fn rezone(&mut self, n: usize, turn: Turn) {
+        let Some(zone) = self.words.zone.get_mut(n) else { return };
+        match turn {
+            Turn::Up => zone.transpose = (zone.transpose + 1).min(24),
+            Turn::Down => zone.transpose = (zone.transpose - 1).max(-24),
+            Turn::OctaveUp => zone.octave = (zone.octave + 1).min(4),
+            Turn::OctaveDown => zone.octave = (zone.octave - 1).max(-4),
+            Turn::Touch => zone.touch = zone.touch.next(),
+            Turn::Channel => {
+                zone.channel = match zone.channel {
+                    None => Some(1),
+                    Some(16) => None,
+                    Some(channel) => Some(channel + 1),
+                };
+            }
+        }
+        self.zone();
+    }
+
+    /// A zone more: for the hand that has none yet, else for the left.
+    fn add_zone(&mut self) {
+        let has = |hand| self.words.zone.iter().any(|zone| zone.hand == hand);
+        let hand = if has(Part::Left) && !has(Part::Through) { Part::Through } else { Part::Left };
+        if self.words.zone.len() < zones::MOST {
+            self.words.zone.push(ZoneWords { hand, ..ZoneWords::default() });
+            self.zone();
+        }
     }
 
     fn play(&mut self, end: &Receiver<()>) {
@@ -254,7 +338,45 @@ impl Night {
         if self.rig.is_over() {
             self.again(news);
         }
+        self.read_anew(news);
         self.show_wiring();
+    }
+
+    /// Files that changed on the disk; one with a fault changes nothing.
+    fn read_anew(&mut self, news: &mut Vec<String>) {
+        let changed = self.watch.changed();
+        if changed.is_empty() {
+            return;
+        }
+        let names: Vec<_> = changed.iter().map(|file| file.display().to_string()).collect();
+        let names = names.join(", ");
+        match self.read_set(&changed) {
+            Ok((words, fresh)) => {
+                self.words = words;
+                if self.set.read_anew(fresh)
+                    && let Some(entry) = self.set.entry()
+                {
+                    self.give(&entry);
+                    self.send(Command::Anew(entry));
+                }
+                self.watch = Watch::over(self.how.loaded.as_deref(), &self.words);
+                self.show_entry();
+                news.push(format!("{names}: read anew"));
+            }
+            Err(fault) => news.push(format!("{fault}\n{names}: what was read before goes on")),
+        }
+    }
+
+    /// The songs as they stand on the disk now.
+    fn read_set(&self, changed: &[PathBuf]) -> Result<(SetupWords, SetList), String> {
+        let mut words = self.words.clone();
+        if let Some(file) = self.how.loaded.as_ref().filter(|file| changed.contains(file)) {
+            let read = load(file).map_err(|fault| fault.to_string())?;
+            let SetupWords { entry, chart, pattern, .. } = self.how.said.clone().over(read);
+            (words.entry, words.chart, words.pattern) = (entry, chart, pattern);
+        }
+        let set = SetList::read(&words)?;
+        Ok((words, set))
     }
 
     /// Lets the window know of the ports, and of what was said last.
@@ -269,7 +391,57 @@ impl Night {
                 late: self.rig.late(),
                 said: self.said.clone(),
             };
-            pane.seen.lock().wiring = wiring;
+            let scene = self.scene();
+            let mut seen = pane.seen.lock();
+            (seen.wiring, seen.scene) = (wiring, scene);
+        }
+    }
+
+    /// What the window shows beside the music.
+    fn scene(&self) -> Scene {
+        let (from, to) = self.rig.open();
+        let (could_hear, could_send) = self.rig.there();
+        let lit: Vec<_> = self.monitor.lit().map(|input| self.rig.input(input)).collect();
+        // Where inputs are not told apart, all that are open light up.
+        let comes = |name: &String| lit.iter().any(|lit| lit.as_ref().is_none_or(|l| l == name));
+        let port = |open: &[String], name: String, passes: bool| {
+            let is_open = open.contains(&name);
+            Port { open: is_open, active: is_open && passes, name }
+        };
+        let inputs = joined(&could_hear, &from).into_iter();
+        let outputs = joined(&could_send, &to).into_iter();
+        let look = self.seen.as_ref();
+        let held = look.map(|look| look.held).unwrap_or_default();
+        let time = look.map_or(self.options.time, |look| look.time);
+        let moves = look.is_some_and(|look| look.moves);
+        Scene {
+            moves,
+            tempo: look
+                .filter(|look| moves && look.snapshot.playing)
+                .map_or(time.tempo, |look| look.snapshot.tempo),
+            leads: match time.source {
+                ClockSource::Own => Leads::Own,
+                ClockSource::Hand => Leads::Hand,
+                ClockSource::Midi => Leads::Midi,
+            },
+            left: match look.map_or(self.options.left, |look| look.left) {
+                LeftHandWork::Plays => Left::Plays,
+                LeftHandWork::Roots => Left::Roots,
+                LeftHandWork::Rests => Left::Rests,
+            },
+            octave_drop: look.is_some_and(|look| look.octave_drop),
+            holds: held.holds,
+            clicks: held.clicks,
+            piano: self.words.sound.then(|| self.words.volume.unwrap_or(QUIET)),
+            metronome: held.click_loudness,
+            songs: self.set.names(),
+            at: self.set.at(),
+            bars: self.set.bars(),
+            inputs: inputs.map(|name| port(&from, name.clone(), comes(&name))).collect(),
+            outputs: outputs.map(|name| port(&to, name, self.monitor.sends())).collect(),
+            passed: self.monitor.last(),
+            zones: self.words.zone.iter().map(ZoneWords::about).collect(),
+            full_screen: None, // the window's own business
         }
     }
 
@@ -285,6 +457,7 @@ impl Night {
             (hushed(|| start(&self.words, &self.options, &mut links)), links)
         {
             (self.rig, self.links) = (rig, links);
+            self.zone();
             news.push("the MIDI system is back".into());
             self.give_again();
         }
@@ -325,24 +498,148 @@ impl Night {
             last = Some(look);
         }
         if let Some(look) = last {
-            if let Some(pane) = &self.pane {
-                let (settings, tempo) = (look.settings, look.time.tempo);
-                let mut seen = pane.seen.lock();
-                seen.snapshot = look.snapshot.clone();
-                seen.turned = Some(Turned { settings, tempo, left: look.left });
-            }
             let about = self.about();
             self.show.look(&look, &about);
             self.seen = Some(look);
+        }
+        self.show_look();
+    }
+
+    /// Lets the window know of the stage as it is now, with the lights.
+    fn show_look(&mut self) {
+        let Some(pane) = &self.pane else { return };
+        while let Ok(passed) = self.links.passed.pop() {
+            self.monitor.note(passed);
+        }
+        let scene = self.scene();
+        let mut seen = pane.seen.lock();
+        seen.scene = scene;
+        if let Some(look) = &self.seen {
+            let (settings, tempo) = (look.settings, look.time.tempo);
+            seen.snapshot = look.snapshot.clone();
+            seen.turned = Some(Turned { settings, tempo, left: look.left });
         }
     }
 
     /// What is wished for in the window.
     fn wishes(&mut self) {
-        let wishes: Vec<Command> =
-            self.pane.iter().flat_map(|pane| pane.wishes.try_iter()).collect();
+        let wishes: Vec<Wish> = self.pane.iter().flat_map(|pane| pane.wishes.try_iter()).collect();
         for wish in wishes {
-            self.command(wish);
+            match wish {
+                Wish::Stage(command) => self.command(command),
+                Wish::Go(ask) => self.go(ask),
+                Wish::Move(from, to) => self.shift(from, to),
+                Wish::Hear(port, on) => self.rewire(&port, on, true),
+                Wish::SendTo(port, on) => self.rewire(&port, on, false),
+                Wish::Zone(n, turn) => self.rezone(n, turn),
+                Wish::AddZone => self.add_zone(),
+                Wish::RemoveZone(n) => {
+                    if n < self.words.zone.len() {
+                        self.words.zone.remove(n);
+                        self.zone();
+                    }
+                }
+                Wish::Piano(percent) => {
+                    self.words.volume = Some(percent);
+                    self.rig.piano(percent);
+                }
+                Wish::Save(written) => match self.save(&written) {
+                    Ok(path) => self.say(&format!("saved: {}", path.display())),
+                    Err(fault) => self.say(&fault.to_string()),
+                },
+            }
+        }
+    }
+
+    fn shift(&mut self, from: usize, to: usize) {
+        if self.set.shift(from, to) {
+            self.words.entry = lines(&self.words);
+            self.words.chart.clear();
+            let entry = self.words.entry.remove(from);
+            self.words.entry.insert(to, entry);
+        }
+    }
+
+    /// From now on `port` is heard, or sent to, or no longer.
+    fn rewire(&mut self, port: &str, on: bool, hears: bool) {
+        let (from, to) = self.rig.open();
+        if port == PIANO {
+            return self.say("the built-in piano stays; its loudness goes down to 0");
+        }
+        let chosen = |open: Vec<String>, named: &[Selector], missing: &[String]| {
+            let open = open.into_iter().filter(|name| name != PIANO);
+            let mut names: Vec<_> = open.filter(|name| on || name != port).collect();
+            if on && !names.iter().any(|name| name == port) {
+                names.push(port.to_owned());
+            }
+            let mut all: Vec<_> = names
+                .iter()
+                .map(|name| match name.as_str() {
+                    "virtual" => Selector::Virtual,
+                    name => Selector::Name(stem(name).to_owned()),
+                })
+                .collect();
+            // What is waited for is waited for still.
+            all.extend(named.iter().filter(|n| missing.contains(&n.to_string())).cloned());
+            if all.is_empty() { vec![Selector::Nothing] } else { all }
+        };
+        let missing = self.rig.missing();
+        if hears {
+            self.words.from = chosen(from, &self.words.from, &missing);
+        } else {
+            self.words.to = chosen(to, &self.words.to, &missing);
+        }
+        self.rig.rewire(self.words.from.clone(), self.words.to.clone());
+    }
+
+    /// Keeps the set-up as it is played. What stood in the file before is kept beside.
+    fn save(&mut self, written: &Written) -> Result<PathBuf, Failure> {
+        let path = match &self.how.loaded {
+            Some(path) => path.clone(),
+            None => new_set()?,
+        };
+        let mut words = self.words.clone();
+        if let Some(look) = &self.seen {
+            words = as_played(&words, self.set.at(), look, written.pattern.as_deref());
+        }
+        self.keep_chart(&path, &mut words, &written.chart)?;
+        if let Ok(before) = std::fs::read(&path) {
+            files::write(&path.with_extension("before.toml"), &before, true)?;
+        }
+        save(&path, &words, Some(&path), true)?;
+        let fresh = SetList::read(&words).map_err(Failure::Input)?;
+        self.set.read_anew(fresh);
+        (self.words, self.how.loaded) = (words, Some(path.clone()));
+        self.watch = Watch::over(self.how.loaded.as_deref(), &self.words);
+        Ok(path)
+    }
+
+    /// A chart that was written in the window becomes a file beside the set-up's.
+    fn keep_chart(&self, setup: &Path, words: &mut SetupWords, text: &str) -> Result<(), Failure> {
+        let named = self.set.named().0;
+        let before = named.and_then(|name| scores::chart(&name).ok());
+        let same = before.map_or_else(String::new, |chart| chart.to_string()) == text;
+        if same || sinistra_score::Chart::read("chart", text).is_err() {
+            return Ok(());
+        }
+        let folder = setup.parent().unwrap_or(Path::new("."));
+        let path = numbered(folder, "Chart", "txt")?;
+        files::write(&path, text.as_bytes(), false)?;
+        let name = Some(path.display().to_string());
+        match self.set.at().and_then(|at| words.entry.get_mut(at)) {
+            Some(entry) => entry.chart = name,
+            None => words.chart = name.into_iter().collect(),
+        }
+        Ok(())
+    }
+
+    /// For the next start.
+    fn keep_last(&self) {
+        if self.how.keeps_last {
+            let setup = self.how.loaded.as_ref().and_then(|path| std::path::absolute(path).ok());
+            let song = self.set.at().map(|at| at + 1);
+            let (from, to) = (self.words.from.clone(), self.words.to.clone());
+            Last { setup, song, from, to, volume: self.words.volume }.keep();
         }
     }
 
@@ -423,13 +720,20 @@ impl Night {
     fn command(&mut self, command: Command) {
         match &command {
             Command::Pattern(pattern) => self.given.pattern = Some(pattern.clone()),
-            Command::Entry(entry) => {
-                let pattern = entry.pattern.clone().or_else(|| self.given.pattern.take());
-                let (song, bars) = (entry.song.clone(), entry.bars.clone());
-                self.given = SetEntry { pattern, song, bars, ..SetEntry::default() };
-            }
+            Command::Entry(entry) => self.give(entry),
             _ => {}
         }
+        self.send(command);
+    }
+
+    /// Remembers what the stage has to play.
+    fn give(&mut self, entry: &SetEntry) {
+        let pattern = entry.pattern.clone().or_else(|| self.given.pattern.take());
+        let (song, bars) = (entry.song.clone(), entry.bars.clone());
+        self.given = SetEntry { pattern, song, bars, ..SetEntry::default() };
+    }
+
+    fn send(&mut self, command: Command) {
         let _ = self.links.commands.push(command);
         self.rig.wake();
     }
@@ -446,4 +750,29 @@ impl Night {
             log.line(words);
         }
     }
+}
+
+/// Both lists, each name once.
+fn joined(there: &[String], open: &[String]) -> Vec<String> {
+    let gone = open.iter().filter(|name| !there.contains(name));
+    there.iter().chain(gone).cloned().collect()
+}
+
+/// A new file for a set, where takes are kept too.
+fn new_set() -> Result<PathBuf, Failure> {
+    let folders = directories::UserDirs::new();
+    let folder = folders.as_ref().map(|user| user.audio_dir().unwrap_or(user.home_dir()));
+    let folder = folder
+        .ok_or_else(|| Failure::Machine("no home folder was found to keep the set in".into()))?
+        .join("Sinistra");
+    std::fs::create_dir_all(&folder)
+        .map_err(|why| Failure::Machine(format!("{}: {why}", folder.display())))?;
+    numbered(&folder, "Set", "toml")
+}
+
+/// `Set 1.toml`, `Set 2.toml` …: the first that is not there.
+fn numbered(folder: &Path, name: &str, kind: &str) -> Result<PathBuf, Failure> {
+    let mut all = (1..10_000).map(|n| folder.join(format!("{name} {n}.{kind}")));
+    all.find(|path| !path.exists())
+        .ok_or_else(|| Failure::Machine(format!("{}: full of sets", folder.display())))
 }

@@ -7,9 +7,10 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use parking_lot::Mutex;
 use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_panel::home::Connections;
+use sinistra_panel::stage::{Scene, Turn};
 use sinistra_panel::take::TakeLog;
 
-use super::stage::{Command, LeftHandWork};
+use super::stage::{Ask, Command, LeftHandWork};
 
 /// What the window shows.
 #[derive(Clone, Debug, Default)]
@@ -26,6 +27,43 @@ pub struct PaneContents {
     pub turned: Option<Turned>,
     /// Ports, what was lost, and what happened last.
     pub wiring: Connections,
+    /// Time, the set, ports with their lights.
+    pub scene: Scene,
+}
+
+/// What is wished for in the window.
+#[derive(Debug)]
+pub enum Wish {
+    /// Ready for the stage.
+    Stage(Command),
+    /// An entry of the set.
+    Go(Ask),
+    /// The entry at the first place goes to the second.
+    Move(usize, usize),
+    /// Whether the port of this name is heard.
+    Hear(String, bool),
+    /// Whether the port of this name is sent to.
+    SendTo(String, bool),
+    /// The zone at this place is turned so.
+    Zone(usize, Turn),
+    /// A zone more.
+    AddZone,
+    /// The zone at this place is no more.
+    RemoveZone(usize),
+    /// Loudness of the built-in piano, 0..=100.
+    Piano(u8),
+    /// Keeps set and ports as a file; with the chart and the pattern as they are in
+    /// the window.
+    Save(Written),
+}
+
+/// What was written in the window.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Written {
+    /// The chart's text; empty for none.
+    pub chart: String,
+    /// The pattern by its name; the player's own has none.
+    pub pattern: Option<String>,
 }
 
 /// What can be turned under the hands.
@@ -43,8 +81,8 @@ pub struct Turned {
 pub struct Pane {
     /// To be looked at.
     pub seen: Arc<Mutex<PaneContents>>,
-    /// Wishes, ready for the stage.
-    pub wishes: Receiver<Command>,
+    /// Wishes.
+    pub wishes: Receiver<Wish>,
     /// Both hands, for takes.
     pub log: Arc<TakeLog>,
 }
@@ -54,7 +92,7 @@ pub struct StagePane {
     /// To be looked at.
     pub seen: Arc<Mutex<PaneContents>>,
     /// Wishes.
-    pub wishes: Sender<Command>,
+    pub wishes: Sender<Wish>,
     /// Both hands, for takes.
     pub log: Arc<TakeLog>,
 }

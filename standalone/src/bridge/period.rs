@@ -6,6 +6,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
+use arrayvec::ArrayVec;
 use rtrb::{Consumer, Producer};
 
 use super::feedback::Came;
@@ -15,6 +16,9 @@ use super::outlet::{Outlet, Who, Wire};
 use super::run::{After, Guard, StagePlayer};
 use super::stage::{Command, DueMessage, KeyboardMessage, MOST_HEARD, Stage};
 use super::withheld::Withheld;
+#[cfg(doc)]
+use super::zones::Zones;
+use super::zones::{MOST as ZONES, Part};
 
 /// Messages of one period that the stage hears; through knows no such limit.
 const HEARD: usize = 16_384;
@@ -112,21 +116,27 @@ impl Bridge {
         }
         if let Some(message) = Short::new(bytes) {
             let heard = KeyboardMessage { at, frame, keyboard: input, message };
+            self.player.note(Some(input), message);
             tell(&mut self.heard, &mut self.lost_some, heard);
         }
         !self.withheld.has(bytes)
     }
 
     /// The keyboard at `input` is gone, at `at` seconds: what was down on it
-    /// comes up. `send` is given each end that goes through.
-    pub fn lost(&mut self, input: usize, at: f64, mut send: impl FnMut(Short)) {
+    /// comes up. `send` is given each end that goes through,
+    /// with the zone that it is for.
+    pub fn lost(&mut self, input: usize, at: f64, mut send: impl FnMut(Option<usize>, Short)) {
         // After what else came, so that all stays in order.
         let frame = self.heard.last().map_or(0, |last| last.frame);
-        let Self { keyboards, heard, lost_some, withheld, .. } = self;
+        let Self { keyboards, heard, lost_some, withheld, player, .. } = self;
         keyboards.lost(input, |end| {
             tell(heard, lost_some, KeyboardMessage { at, frame, keyboard: input, message: end });
-            if !withheld.has(end.bytes()) {
-                send(end);
+            if withheld.has(end.bytes()) {
+                return;
+            }
+            match player.zones().each(Part::Through, end.bytes()) {
+                None => send(None, end),
+                Some(all) => all.into_iter().for_each(|(zone, end)| send(Some(zone), end)),
             }
         });
     }
@@ -144,7 +154,23 @@ impl Bridge {
 
     /// We send `message` at `now`: it must not come back as if it were played.
     pub fn sends(&mut self, now: f64, message: Short) {
+        self.player.note(None, message);
         self.keyboards.sends(now, message);
+    }
+
+    /// What the zones of a hand make of a message, as [`Zones::each`]; `None` for what is
+    /// of no hand.
+    pub fn zoned(
+        &self,
+        part: Option<Part>,
+        message: &[u8],
+    ) -> Option<ArrayVec<(usize, Short), ZONES>> {
+        self.player.zones().each(part?, message)
+    }
+
+    /// Whether the zones changed, once: then what sounds must end.
+    pub fn rezoned(&mut self) -> bool {
+        self.player.rezoned()
     }
 
     /// Plays the period, having heard what came. What is due is in order of
@@ -216,7 +242,7 @@ impl Bridge {
             through.set(n, self.hear(0, time.at(frame), frame, bytes));
         }
         if let Some(input) = self.is_lost(time.now) {
-            self.lost(input, time.now, |end| {
+            self.lost(input, time.now, |_, end| {
                 outlet.send(Who::Player, 0, end.bytes(), &mut *wire);
             });
         }
@@ -227,29 +253,45 @@ impl Bridge {
             outlet.hush_left();
         }
         let panic = self.flags.panic.swap(false, Ordering::AcqRel);
+        if self.player.rezoned() {
+            // Before anything of this period goes by the new ones.
+            outlet.silence(0, &mut *wire);
+        }
         let silent = panic || end;
         let due = std::mem::take(&mut self.due);
         let mut ours = due.iter().peekable();
         let last = time.frames.saturating_sub(1);
-        let mut send = |who, frame: u32, bytes: &[u8], bridge: &mut Self| {
+        let mut send = |part, who, frame: u32, bytes: &[u8], bridge: &mut Self| {
             if silent && begins(bytes) {
                 return;
             }
-            if let Some(message) = Short::new(bytes) {
-                bridge.sends(time.at(frame), message);
+            let mut one = |bytes: &[u8], bridge: &mut Self| {
+                if let Some(message) = Short::new(bytes) {
+                    bridge.sends(time.at(frame), message);
+                }
+                outlet.send(who, frame, bytes, &mut *wire);
+            };
+            match bridge.zoned(part, bytes) {
+                None => one(bytes, bridge),
+                Some(all) => all.iter().for_each(|(_, made)| one(made.bytes(), bridge)),
             }
-            outlet.send(who, frame, bytes, &mut *wire);
         };
         for (n, (frame, bytes)) in came.enumerate() {
             while let Some(due) = ours.next_if(|due| due.frame < frame) {
-                send(Who::Sinistra, due.frame.min(last), due.message.bytes(), self);
+                send(
+                    Part::of(due.to),
+                    Who::Sinistra,
+                    due.frame.min(last),
+                    due.message.bytes(),
+                    self,
+                );
             }
             if through.has(n) {
-                send(Who::Player, frame, bytes, self);
+                send(Some(Part::Through), Who::Player, frame, bytes, self);
             }
         }
         for due in ours {
-            send(Who::Sinistra, due.frame.min(last), due.message.bytes(), self);
+            send(Part::of(due.to), Who::Sinistra, due.frame.min(last), due.message.bytes(), self);
         }
         self.due = due;
         if panic {

@@ -34,7 +34,7 @@ struct Stand {
     bridge: Bridge,
     outlet: Outlet,
     tape: Tape,
-    _links: Links,
+    links: Links,
     _ways: (Producer<Box<Stage>>, Consumer<Box<Stage>>),
     period: u64,
 }
@@ -49,7 +49,7 @@ impl Stand {
         let bridge = Bridge::new(player, Arc::default(), Arc::default(), (spare, old));
         let tape = Tape { sent: Vec::with_capacity(100_000), begin: 0, room: 0 };
         let outlet = Outlet::default();
-        Self { bridge, outlet, tape, _links: links, _ways: (spares, home), period: 0 }
+        Self { bridge, outlet, tape, links, _ways: (spares, home), period: 0 }
     }
 
     /// A period in which these come, on a wire with so much room.
@@ -139,6 +139,39 @@ fn a_ring_of_wires_is_cut_and_the_player_plays_on() {
     }
     assert_eq!(stand.bridge.flags.ring.load(Ordering::Acquire), 1);
     assert!(most <= 8, "{most} messages in one period");
+    for _ in 0..6000 {
+        stand.play(&[], 9_999);
+    }
+    assert_eq!(stand.sounding(), 0);
+}
+
+#[test]
+fn zones_carry_each_hand_and_what_sounds_ends_when_they_change() {
+    use crate::bridge::zones::{ZoneWords, Zones};
+    let zones = |lines: &[&str]| {
+        let words: Vec<ZoneWords> =
+            lines.iter().map(|line| toml::from_str(line).expect(line)).collect();
+        Command::Zones(Zones::new(&words))
+    };
+    let mut stand = Stand::new();
+    let both = ["hand = \"left\"\nchannel = 2\noctave = -1", "hand = \"through\"\ntranspose = 3"];
+    stand.links.commands.push(zones(&both)).expect("room");
+    stand.play(&[], 9_999);
+    stand.tape.sent.clear();
+    stand.play(&chord(17), 9_999);
+    for _ in 0..400 {
+        stand.play(&[], 9_999);
+    }
+    let ons = stand.tape.sent.iter().filter(|(_, m)| m[0] & 0xF0 == 0x90 && m[2] > 0);
+    let (left, through): (Vec<_>, Vec<_>) = ons.map(|(_, m)| m).partition(|m| m[0] == 0x91);
+    let keys: Vec<u8> = through.iter().map(|m| m[1]).collect();
+    assert_eq!(keys, [63, 67, 70], "the hand that is heard is not the one that sounds");
+    assert!(left.len() >= 2 && left.iter().all(|m| m[1] % 12 == 0 && m[1] < 48), "{left:?}");
+    // Another channel in the middle of it: nothing of before is left sounding.
+    stand.links.commands.push(zones(&["hand = \"left\"\nchannel = 5"])).expect("room");
+    stand.play(&[], 9_999);
+    assert_eq!(stand.sounding(), 0);
+    stand.play(&[60, 64, 67].map(|key| (0, vec![0x80, key, 0])), 9_999);
     for _ in 0..6000 {
         stand.play(&[], 9_999);
     }

@@ -14,7 +14,7 @@ use crate::options::{key_choice, key_number};
 use crate::scores;
 
 /// One entry, read and checked.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 struct Ready {
     name: String,
     /// Chart and pattern as they were named.
@@ -63,6 +63,49 @@ impl SetList {
         self.entries.get(self.at).map(|entry| (self.at + 1, entry.name.as_str()))
     }
 
+    /// The names of all, in order.
+    pub fn names(&self) -> Vec<String> {
+        self.entries.iter().map(|entry| entry.name.clone()).collect()
+    }
+
+    /// The place of the entry that is played, from 0.
+    pub fn at(&self) -> Option<usize> {
+        (self.at < self.entries.len()).then_some(self.at)
+    }
+
+    /// Bars of the chart that is played.
+    pub fn bars(&self) -> Option<i64> {
+        let song = self.entries.get(self.at)?.song.as_ref()?;
+        i64::try_from(song.bars().len()).ok()
+    }
+
+    /// The entry at `from` goes to `to`; what is played stays what is played.
+    pub fn shift(&mut self, from: usize, to: usize) -> bool {
+        if from >= self.entries.len() || to >= self.entries.len() || from == to {
+            return false;
+        }
+        let entry = self.entries.remove(from);
+        self.entries.insert(to, entry);
+        self.at = match self.at {
+            at if at == from => to,
+            at if from < at && at <= to => at - 1,
+            at if to <= at && at < from => at + 1,
+            at => at,
+        };
+        true
+    }
+
+    /// Another reading of the same set: what is played stays what is played, by its
+    /// name, else by its place. Whether chart, pattern or anything else of it is new.
+    pub fn read_anew(&mut self, mut fresh: Self) -> bool {
+        let named = self.entries.get(self.at).map(|entry| entry.name.clone());
+        let by_name = fresh.entries.iter().position(|entry| Some(&entry.name) == named.as_ref());
+        fresh.at = by_name.unwrap_or(self.at).min(fresh.entries.len().saturating_sub(1));
+        let is_new = fresh.entries.get(fresh.at) != self.entries.get(self.at);
+        *self = fresh;
+        is_new
+    }
+
     /// Chart and pattern of the entry that is played, as they were named.
     pub fn named(&self) -> (Option<String>, Option<String>) {
         self.entries.get(self.at).map(|entry| entry.named.clone()).unwrap_or_default()
@@ -102,7 +145,7 @@ impl SetList {
 }
 
 /// The entries that the words amount to.
-fn lines(words: &SetupWords) -> Vec<EntryWords> {
+pub fn lines(words: &SetupWords) -> Vec<EntryWords> {
     if !words.entry.is_empty() {
         let mut entries = words.entry.clone();
         if let Some(first) = entries.first_mut() {
@@ -213,6 +256,26 @@ mod tests {
         };
         let untouched = EntryWords { transpose: None, ..entry.clone() };
         assert_eq!(first(&entry), first(&untouched).transpose(Semitones(2)));
+    }
+
+    #[test]
+    fn the_order_changes_and_what_is_played_goes_on() {
+        let entry = |name: &str| EntryWords { name: Some(name.into()), ..EntryWords::default() };
+        let words =
+            SetupWords { entry: ["a", "b", "c"].map(entry).into(), ..SetupWords::default() };
+        let mut set = SetList::read(&words).expect("a set");
+        set.go(Ask::Entry(1));
+        assert!(set.shift(2, 0));
+        assert_eq!((set.names().concat(), set.name()), ("cab".into(), Some((3, "b"))));
+        assert!(set.shift(2, 1) && !set.shift(1, 1) && !set.shift(0, 3));
+        assert_eq!((set.names().concat(), set.name()), ("cba".into(), Some((2, "b"))));
+        // Read anew in yet another order, with another tempo for what is played.
+        let mut entries: Vec<_> = ["b", "a"].map(entry).into();
+        entries[0].tempo = Some(60.0);
+        let fresh =
+            SetList::read(&SetupWords { entry: entries, ..SetupWords::default() }).expect("a set");
+        assert!(set.read_anew(fresh.clone()) && !set.read_anew(fresh));
+        assert_eq!(set.name(), Some((1, "b")));
     }
 
     #[test]

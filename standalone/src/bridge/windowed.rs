@@ -5,19 +5,22 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use egui_baseview::baseview::WindowContext;
 use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
-use sinistra_panel::{Panel, look, take};
+use sinistra_panel::stage::{Leads, Left, Scene, Stage, StagePanel, Wish as Asked};
+use sinistra_panel::{look, take};
 use sinistra_score::{Chart, PatternFile, pattern_presets};
 
 use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
-use super::pane::{StagePane, Turned, pane};
+use super::pane::{StagePane, Turned, Wish, Written, pane};
 use super::setup::{SetupWords, resolve};
-use super::stage::{Command, LeftHandWork, SetEntry, SongSettings};
+use super::stage::{Ask, Command, LeftHandWork, SetEntry, SongSettings};
+use super::time::ClockSource;
 use crate::failure::Failure;
 use crate::scores;
 use crate::window::{self, Painter};
@@ -83,10 +86,11 @@ pub fn in_window(words: &SetupWords, how: &How) -> Result<Opening, Failure> {
         own: String::new(),
         changes: 0,
         turned: None,
-        look: window::remembered(),
+        look: window::remembered().unwrap_or(ON_STAGE),
+        screen: window::FullScreen::default(),
     };
     let content = StageWindow {
-        panel: Panel::default(),
+        panel: StagePanel::default(),
         desk,
         begin: Some(Box::new(begin)),
         thread: thread.clone(),
@@ -105,8 +109,11 @@ pub fn in_window(words: &SetupWords, how: &How) -> Result<Opening, Failure> {
 type StageThread = std::thread::JoinHandle<Result<(), Failure>>;
 type BeginStage = Box<dyn FnOnce() -> Option<StageThread> + Send>;
 
+/// Dark: a stage is, and a bright window blinds there.
+const ON_STAGE: look::LookChoice = look::LookChoice { dark: true, scale: 100 };
+
 struct StageWindow {
-    panel: Panel,
+    panel: StagePanel,
     desk: StageHome,
     /// Taken with the first frame: without a window nothing has begun.
     begin: Option<BeginStage>,
@@ -115,6 +122,10 @@ struct StageWindow {
 }
 
 impl Painter for StageWindow {
+    fn opened(&mut self, window: &WindowContext) {
+        self.desk.screen.opened(window);
+    }
+
     fn draw(&mut self, ui: &mut egui::Ui) {
         if let Some(begin) = self.begin.take() {
             *self.thread.lock() = begin();
@@ -139,6 +150,7 @@ struct StageHome {
     /// What the values were last taken from.
     turned: Option<Turned>,
     look: look::LookChoice,
+    screen: window::FullScreen,
 }
 
 impl StageHome {
@@ -170,7 +182,19 @@ impl StageHome {
     }
 
     fn send(&self, command: Command) {
-        let _ = self.view.wishes.send(command);
+        self.wishes(Wish::Stage(command));
+    }
+
+    fn wishes(&self, wish: Wish) {
+        let _ = self.view.wishes.send(wish);
+    }
+
+    /// What is written here, to be kept.
+    fn written(&self) -> Written {
+        let number = self.values.get(Control::Pattern);
+        let preset = usize::try_from(number - 1).ok().and_then(|n| pattern_presets().get(n));
+        let pattern = preset.map(|preset| preset.slug.to_owned());
+        Written { chart: self.chart.clone(), pattern }
     }
 
     fn send_pattern(&self) {
@@ -281,6 +305,49 @@ impl Home for StageHome {
     }
 }
 
+impl Stage for StageHome {
+    fn scene(&mut self) -> Scene {
+        let mut scene = self.view.seen.lock().scene.clone();
+        scene.full_screen = self.screen.is_full();
+        scene
+    }
+
+    fn wish(&mut self, wish: Asked) {
+        let press = |action| Wish::Stage(Command::Do(action, Move::Press));
+        let wish = match wish {
+            Asked::StartOrStop => press(Action::Start),
+            Asked::Tap => press(Action::Tap),
+            Asked::Tempo(tempo) => Wish::Stage(Command::Tempo(tempo)),
+            Asked::Lead(leads) => Wish::Stage(Command::Lead(match leads {
+                Leads::Own => ClockSource::Own,
+                Leads::Hand => ClockSource::Hand,
+                Leads::Midi => ClockSource::Midi,
+            })),
+            Asked::Panic => press(Action::Panic),
+            Asked::Left(Left::Plays) => press(Action::LeftPlays),
+            Asked::Left(Left::Roots) => press(Action::LeftRoots),
+            Asked::Left(Left::Rests) => press(Action::LeftRests),
+            Asked::OctaveDrop => press(Action::OctaveDrop),
+            Asked::Hold => press(Action::Hold),
+            Asked::Clicks => press(Action::Click),
+            Asked::Piano(percent) => Wish::Piano(percent),
+            Asked::Metronome(percent) => Wish::Stage(Command::ClickLoudness(percent)),
+            Asked::Next => Wish::Go(Ask::Next),
+            Asked::Previous => Wish::Go(Ask::Previous),
+            Asked::Song(n) => Wish::Go(Ask::Entry(u8::try_from(n).unwrap_or(u8::MAX))),
+            Asked::Move(from, to) => Wish::Move(from, to),
+            Asked::Hear(port, on) => Wish::Hear(port, on),
+            Asked::SendTo(port, on) => Wish::SendTo(port, on),
+            Asked::Zone(n, turn) => Wish::Zone(n, turn),
+            Asked::AddZone => Wish::AddZone,
+            Asked::RemoveZone(n) => Wish::RemoveZone(n),
+            Asked::Save => Wish::Save(self.written()),
+            Asked::FullScreen => return self.screen.toggle(),
+        };
+        self.wishes(wish);
+    }
+}
+
 /// The place of a preset in the teaching order, from 1; 0 for any other.
 fn number_of(name: &str) -> i32 {
     let found = sinistra_score::find_pattern(name).map(|preset| preset.slug);
@@ -336,6 +403,7 @@ mod tests {
                 changes: 0,
                 turned: None,
                 look: look::LookChoice::default(),
+                screen: window::FullScreen::default(),
             },
             pane,
         )
@@ -359,7 +427,11 @@ mod tests {
         desk.set_chart("title: A\nkey: G\nmetre: 3/4\n\n| G | D7 |\n");
         desk.set_chart("| Zq7 |"); // with a fault: what was played goes on
         desk.set_chart("");
-        let told: Vec<Command> = pane.wishes.try_iter().collect();
+        let stage = |wish| match wish {
+            Wish::Stage(command) => command,
+            other => unreachable!("{other:?}"),
+        };
+        let told: Vec<Command> = pane.wishes.try_iter().map(stage).collect();
         assert!(matches!(told[0], Command::Settings(Settings { busy: 80, .. })));
         assert!(matches!(told[1], Command::Tempo(tempo) if (tempo - 72.0).abs() < 1e-9));
         assert!(matches!(told[2], Command::Do(Action::LeftRests, Move::Press)));

@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use crate::bridge::{
-    Action, How, Opening, SetupWords, SystemName, choose, in_window, live, live_in_window, load,
-    ports_of,
+    Action, How, Last, Opening, SetupWords, SystemName, choose, in_window, live, live_in_window,
+    load, ports_of,
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -38,6 +38,10 @@ pub struct BridgeArgs {
     /// bridge
     #[arg(long)]
     window: bool,
+    /// Go on with the set, the song and the ports of the last time (a window does
+    /// so by itself)
+    #[arg(long, conflicts_with = "setup")]
+    last: bool,
     /// Show nothing
     #[arg(long)]
     quiet: bool,
@@ -54,14 +58,19 @@ pub struct BridgeArgs {
 
 /// Runs the command.
 pub fn run(args: BridgeArgs) -> Result<(), Failure> {
-    let file = args.setup.as_deref().map(load).transpose()?.unwrap_or_default();
-    let words = args.words.over(file);
+    // Without a set-up file a window goes on where it was left.
+    let goes_on = args.last || args.window && args.setup.is_none();
+    let last = goes_on.then(Last::read).flatten().unwrap_or_default();
+    let setup = args.setup.or_else(|| last.setup.clone());
+    let said = args.words.over(last.words());
+    let file = setup.as_deref().map(load).transpose()?.unwrap_or_default();
+    let words = said.clone().over(file);
     if args.list {
         list(&words);
         return Ok(());
     }
     let how = How {
-        loaded: args.setup,
+        loaded: setup,
         save: args.save,
         force: args.force,
         learn: args.learn,
@@ -70,6 +79,9 @@ pub fn run(args: BridgeArgs) -> Result<(), Failure> {
         log: args.log,
         for_seconds: args.for_seconds,
         window: args.window,
+        said,
+        song: last.song,
+        keeps_last: args.last || args.window,
     };
     if args.window { live_in_window(words, how) } else { live(words, how) }
 }
@@ -81,12 +93,26 @@ pub fn at_home() -> Option<Result<(), Failure>> {
     if !window::may_be_shown() {
         return None;
     }
-    let how = How { window: true, ..How::default() };
+    let last = Last::read().unwrap_or_default();
+    let said = last.words();
+    let file = match last.setup.as_deref().map(load).transpose() {
+        Ok(file) => file.unwrap_or_default(),
+        Err(fault) => return Some(Err(fault)),
+    };
+    let how = How {
+        window: true,
+        loaded: last.setup,
+        said: said.clone(),
+        song: last.song,
+        keeps_last: true,
+        ..How::default()
+    };
     // With no sound module, the piano that ships, if there are speakers.
     let has_module = ports_of(SystemName::Auto)
         .is_ok_and(|(ins, outs)| !choose(&ins, &outs, &[], &[]).to.is_empty());
-    let sound = !has_module && speakers_are_there();
-    match in_window(&SetupWords { sound, ..SetupWords::default() }, &how) {
+    let words = said.over(file);
+    let sound = words.sound || !has_module && speakers_are_there();
+    match in_window(&SetupWords { sound, ..words }, &how) {
         Ok(Opening::Ended(result)) => Some(result),
         Ok(Opening::No(why, _)) => {
             eprintln!("no window opens on this display ({why}); here is the help");

@@ -75,7 +75,11 @@ pub fn hold(
     let (send, wishes) = channel();
     let content = PracticeWindow {
         room: PracticeRoom::default(),
-        desk: PracticeHome { shared: shared.clone(), wishes: send, look: window::remembered() },
+        desk: PracticeHome {
+            shared: shared.clone(),
+            wishes: send,
+            look: window::remembered().unwrap_or_default(),
+        },
         start: Some(FirstFrame {
             shared: shared.clone(),
             furniture,

@@ -189,12 +189,12 @@ impl Plays for RoomPlayer {
         played && self.echo
     }
 
-    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Short)) {
+    fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Option<usize>, Short)) {
         let Self { keyboards, heard, echo, .. } = self;
         keyboards.lost(input, |end| {
             let _ = heard.push((at, end));
             if *echo {
-                send(end);
+                send(None, end);
             }
         });
     }

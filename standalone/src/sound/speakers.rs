@@ -109,7 +109,10 @@ impl Speakers {
     ) -> Result<Self, Failure> {
         let (device, format, config) = hushed(|| default_output(buffer))?;
         let rate = config.sample_rate;
-        let player = Player::new(timbre.open(rate)?, cues).starting_quiet();
+        // What is planned waits for the whole instrument; what is live does not.
+        let live = waiting.is_some();
+        let instrument = if live { timbre.open_live(rate) } else { timbre.open(rate) }?;
+        let player = Player::new(instrument, cues).starting_quiet();
         let shared = Arc::new(DeviceState::default());
         let callback = Callback::new(player, waiting, &config, Arc::clone(&shared));
         let stream = hushed(|| start(&device, format, config, callback))?;

@@ -21,6 +21,17 @@ impl Timbre {
         soundfont.map_or(Self::Piano, |path| Self::SoundFont(path.to_path_buf()))
     }
 
+    /// The same to be played live: the piano sounds before all of it is decoded.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_live(&self, rate: u32) -> Result<Box<dyn Instrument>, Failure> {
+        match self {
+            Self::Piano => Ok(Box::new(Piano::starting(rate))),
+            Self::SoundFont(_) => self.open(rate),
+        }
+    }
+
     /// An instrument at `rate` samples a second. Reads files and allocates.
     ///
     /// # Errors

@@ -11,10 +11,10 @@ fn path() -> Option<PathBuf> {
     Some(folders.config_dir().join("look.json"))
 }
 
-/// What was chosen the last time, or the usual.
-pub fn remembered() -> LookChoice {
+/// What was chosen the last time, if anything.
+pub fn remembered() -> Option<LookChoice> {
     let read = || serde_json::from_slice::<LookChoice>(&std::fs::read(path()?).ok()?).ok();
-    read().unwrap_or_default().mended()
+    read().map(LookChoice::mended)
 }
 
 /// Keeps a choice; a disk that refuses costs no more than the choice.

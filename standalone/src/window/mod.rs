@@ -1,11 +1,13 @@
 //! Windows of the program: opened on the main thread, drawn until closed.
 
+mod full_screen;
 mod look;
 
+pub use full_screen::FullScreen;
 pub use look::{remember, remembered};
 
-use egui_baseview::baseview::HandlerError;
 use egui_baseview::baseview::dpi::LogicalSize;
+use egui_baseview::baseview::{HandlerError, WindowContext};
 use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
 
 use crate::interrupt::asked_to_stop;
@@ -16,6 +18,8 @@ const SIZE: (f64, f64) = (1040.0, 780.0);
 
 /// What draws a window's content.
 pub trait Painter: Send + 'static {
+    /// The window is open, before its first frame.
+    fn opened(&mut self, _: &WindowContext) {}
     /// Draws a frame.
     fn draw(&mut self, ui: &mut egui::Ui);
     /// Whether the window should close by itself.
@@ -47,7 +51,8 @@ pub fn may_be_shown() -> bool {
 struct OpenWindow<C>(C);
 
 impl<C: Painter> App for OpenWindow<C> {
-    fn build(&mut self, _: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
+    fn build(&mut self, _: egui::Context, frame: &mut Frame) -> Result<(), HandlerError> {
+        self.0.opened(frame.baseview_window());
         Ok(())
     }
 

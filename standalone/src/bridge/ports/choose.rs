@@ -17,6 +17,8 @@ pub enum Selector {
     Name(String),
     /// A port of our own that other programs connect to.
     Virtual,
+    /// No port at all.
+    Nothing,
 }
 
 impl FromStr for Selector {
@@ -26,6 +28,7 @@ impl FromStr for Selector {
         match text.trim() {
             "" => Err("a port has a number or a name; `sinistra ports` lists them".into()),
             "virtual" => Ok(Self::Virtual),
+            "none" => Ok(Self::Nothing),
             other => Ok(match other.parse() {
                 Ok(0) => return Err("ports are counted from 1; `sinistra ports` lists them".into()),
                 Ok(number) => Self::Number(number),
@@ -54,6 +57,7 @@ impl fmt::Display for Selector {
             Self::Number(number) => write!(f, "{number}"),
             Self::Name(name) => f.write_str(name),
             Self::Virtual => f.write_str("virtual"),
+            Self::Nothing => f.write_str("none"),
         }
     }
 }
@@ -118,7 +122,7 @@ fn named(ports: &[SeenPort], selectors: &[Selector], chosen: &mut Chosen) -> Vec
     let mut found: Vec<SeenPort> = Vec::new();
     for selector in selectors {
         let port = match selector {
-            Selector::Virtual => continue,
+            Selector::Virtual | Selector::Nothing => continue,
             Selector::Number(number) => ports.get(number - 1),
             Selector::Name(part) => {
                 let part = part.to_lowercase();

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::choose::{Selector, choose, is_own};
+use super::choose::{Chosen, Selector, choose, is_own};
 use super::system::{Closer, MidiSystem, SeenPort};
 use crate::bridge::hub::{HubControl, HubOrder, OUTPUTS};
 use crate::bridge::intake::intake;
@@ -91,15 +91,36 @@ pub struct Keeper {
     outs: Vec<Out>,
     told: Vec<String>,
     missing: Vec<String>,
+    /// Names of what is there, as it was last looked at.
+    there: (Vec<String>, Vec<String>),
     /// Whether the ports were looked at before.
     looked: bool,
+    /// Others were chosen since.
+    rewired: bool,
+    /// The module of each zone, and the outputs that it had last.
+    zones: Vec<(Option<Selector>, u64)>,
 }
 
 impl Keeper {
     /// For these ports. The first `taken` outputs are left alone.
     pub fn new((from, to): (Vec<Selector>, Vec<Selector>), echo: bool, taken: usize) -> Self {
-        let (ins, outs, told, missing) = Default::default();
-        Self { from, to, echo, taken, ins, outs, told, missing, looked: false }
+        let (ins, outs, told, missing, there, looked, rewired, zones) = Default::default();
+        Self { from, to, echo, taken, ins, outs, told, missing, there, looked, rewired, zones }
+    }
+
+    /// For these ports from the next look on.
+    pub fn rewire(&mut self, from: Vec<Selector>, to: Vec<Selector>) {
+        (self.from, self.to, self.rewired) = (from, to, true);
+    }
+
+    /// The module that each zone names, from the next look on.
+    pub fn zone(&mut self, modules: impl Iterator<Item = Option<Selector>>) {
+        self.zones = modules.map(|module| (module, 0)).collect();
+    }
+
+    /// Names of what could be heard, then of what could be sent to.
+    pub fn there(&self) -> &(Vec<String>, Vec<String>) {
+        &self.there
     }
 
     /// Looks at what is there, closes what went and opens what came.
@@ -122,7 +143,14 @@ impl Keeper {
         pin(&mut self.from, &inputs);
         pin(&mut self.to, &outputs);
         self.close_gone(desk, &inputs, &outputs, &mut tell);
+        let names = |ports: &[SeenPort]| {
+            ports.iter().filter(|port| !is_own(port)).map(|port| port.name.clone()).collect()
+        };
+        self.there = (names(&inputs), names(&outputs));
         let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
+        if std::mem::take(&mut self.rewired) {
+            self.leave(desk, &chosen, &mut tell);
+        }
         if self.to.is_empty() {
             // By default one module: the one that is open stays.
             let open = self.outs.iter().any(|out| out.port.is_some());
@@ -152,6 +180,28 @@ impl Keeper {
             }
         }
         self.note_echoes(desk);
+        self.note_zones(desk, &outputs);
+    }
+
+    /// Zones go with their modules, wherever those are plugged in.
+    fn note_zones(&mut self, desk: &mut HubControl, outputs: &[SeenPort]) {
+        let Self { zones, outs, .. } = self;
+        for (n, (module, before)) in zones.iter_mut().enumerate() {
+            let bits = match module {
+                None => u64::MAX,
+                Some(module) => {
+                    let chosen = choose(&[], outputs, &[], std::slice::from_ref(module));
+                    let own = |out: &&Out| match &out.port {
+                        Some(port) => chosen.to.contains(port),
+                        None => chosen.own_out,
+                    };
+                    outs.iter().filter(own).fold(0, |bits, out| bits | 1 << out.slot)
+                }
+            };
+            if bits != std::mem::replace(before, bits) {
+                desk.order(HubOrder::Zone(n, bits));
+            }
+        }
     }
 
     /// No more comes in.
@@ -204,6 +254,29 @@ impl Keeper {
                 let Out { port, slot } = self.outs.swap_remove(at);
                 desk.order(HubOrder::Unplug(slot));
                 tell(PortNews::OutGone(port.map_or_else(String::new, |p| p.name)));
+            }
+        }
+    }
+
+    /// Closes what is there, but no longer chosen.
+    fn leave(&mut self, desk: &mut HubControl, chosen: &Chosen, tell: &mut impl FnMut(PortNews)) {
+        let stays = |port: &Option<SeenPort>, ports: &[SeenPort], own| {
+            port.as_ref().map_or(own, |port| ports.contains(port))
+        };
+        let name = |port: Option<SeenPort>| port.map_or_else(|| "virtual".into(), |port| port.name);
+        for at in (0..self.ins.len()).rev() {
+            if !stays(&self.ins[at].port, &chosen.from, chosen.own_in) {
+                let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
+                drop(_open);
+                desk.told.bell.ring();
+                tell(PortNews::InParted(name(port)));
+            }
+        }
+        for at in (0..self.outs.len()).rev() {
+            if !stays(&self.outs[at].port, &chosen.to, chosen.own_out) {
+                let Out { port, slot } = self.outs.swap_remove(at);
+                desk.order(HubOrder::Leave(slot));
+                tell(PortNews::OutParted(name(port)));
             }
         }
     }
@@ -293,7 +366,7 @@ fn pin(selectors: &mut [Selector], ports: &[SeenPort]) {
 
 /// A name without the `20:0` that ALSA's client numbers add: they change when
 /// an instrument is plugged in again.
-fn stem(name: &str) -> &str {
+pub fn stem(name: &str) -> &str {
     match name.rsplit_once(' ') {
         Some((stem, end)) if end.split(':').all(|part| part.parse::<u8>().is_ok()) => stem,
         _ => name,
@@ -380,8 +453,8 @@ mod tests {
             self.0.hear(input, at, message);
             true
         }
-        fn lost(&mut self, input: usize, _: f64, send: &mut dyn FnMut(Short)) {
-            self.0.lost(input, send);
+        fn lost(&mut self, input: usize, _: f64, send: &mut dyn FnMut(Option<usize>, Short)) {
+            self.0.lost(input, |end| send(None, end));
         }
         fn is_lost(&mut self, now: f64) -> Option<usize> {
             self.0.fell_silent(now)
@@ -477,6 +550,24 @@ mod tests {
         bench.sent();
         assert_eq!(bench.look(&["Keys"], &["Module"]), ["sends to Module"]);
         assert_eq!(bench.sent(), [("Module".into(), vec![0x80, 60, 64])]); // and all notes off
+    }
+
+    #[test]
+    fn a_module_that_is_no_longer_chosen_is_ended_and_left() {
+        let mut bench = Bench::new(&[], &["module"]);
+        bench.look(&["Keys"], &["Module", "Organ"]);
+        bench.play("Keys", &[0x90, 60, 1]);
+        bench.sent();
+        bench.keeper.rewire(vec![], vec!["organ".parse().expect("a name")]);
+        let news = bench.look(&["Keys"], &["Module", "Organ"]);
+        assert_eq!(news, ["Module was disconnected", "sends to Organ"]);
+        let sent = bench.sent();
+        assert!(sent.contains(&("Module".into(), vec![0x80, 60, 64])), "{sent:?}");
+        bench.play("Keys", &[0x90, 64, 1]);
+        assert_eq!(bench.sent(), [("Organ".into(), vec![0x90, 64, 1])]);
+        // No module at all is a choice as well.
+        bench.keeper.rewire(vec![], vec![Selector::Nothing]);
+        assert_eq!(bench.look(&["Keys"], &["Module", "Organ"]), ["Organ was disconnected"]);
     }
 
     #[test]

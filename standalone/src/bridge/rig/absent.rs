@@ -1,7 +1,7 @@
 //! No rig: there is no MIDI system yet, and a window waits for one.
 
 use super::Rig;
-use crate::bridge::ports::PortNews;
+use crate::bridge::ports::{PortNews, Selector};
 
 /// In a rig's place; [`Rig::is_over`], so that a real one is tried again.
 pub struct Absent;
@@ -12,6 +12,13 @@ impl Rig for Absent {
     fn panic(&mut self) {}
     fn open(&self) -> (Vec<String>, Vec<String>) {
         (Vec::new(), Vec::new())
+    }
+    fn there(&self) -> (Vec<String>, Vec<String>) {
+        (Vec::new(), Vec::new())
+    }
+    fn rewire(&mut self, _: Vec<Selector>, _: Vec<Selector>) {}
+    fn zone(&mut self, _: Vec<Option<Selector>>) -> Result<(), String> {
+        Ok(())
     }
     fn missing(&self) -> Vec<String> {
         Vec::new()

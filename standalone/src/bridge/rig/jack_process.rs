@@ -2,7 +2,7 @@
 //! server's buffers.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU8, Ordering};
 
 use jack::{Client, Control, MidiIn, MidiOut, MidiWriter, Port, ProcessHandler, ProcessScope};
 
@@ -12,6 +12,7 @@ use crate::bridge::period::{Bridge, Time};
 
 use super::again::Again;
 use super::jack_sound::JackSound;
+use super::sound::levels;
 
 /// What this rig and its process share, beside the bridge's own.
 #[derive(Default)]
@@ -26,6 +27,8 @@ pub struct Graph {
     pub end: AtomicBool,
     /// The end was reached: nothing sounds.
     pub ended: AtomicBool,
+    /// A loudness for the built-in sound, in percent and one more; 0 for none.
+    pub loudness: AtomicU8,
     /// The server is gone.
     pub server_gone: AtomicBool,
 }
@@ -117,7 +120,12 @@ impl ProcessHandler for Process {
         }
         if graph.lost.swap(false, Ordering::AcqRel) {
             let Self { bridge, outlet, .. } = self;
-            bridge.lost(0, time.now, |end| outlet.end(end, &mut buffer));
+            bridge.lost(0, time.now, |_, end| outlet.end(end, &mut buffer));
+        }
+        if let Some(percent) = graph.loudness.swap(0, Ordering::AcqRel).checked_sub(1)
+            && let Some(sound) = &mut buffer.sound
+        {
+            levels(percent).for_each(|level| sound.play(0, level, scope));
         }
         let came = self.input.iter(scope).map(|event| (event.time, event.bytes));
         self.bridge.period(time, came, (&mut self.outlet, &mut buffer), ending);

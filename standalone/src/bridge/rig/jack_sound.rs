@@ -32,7 +32,7 @@ impl JackSound {
         let refuses = |e: jack::Error| format!("JACK refuses: {e}");
         let rate = client.sample_rate();
         let timbre = Timbre::from_option(words.soundfont.as_deref());
-        let instrument = timbre.open(rate).map_err(|fault| fault.to_string())?;
+        let instrument = timbre.open_live(rate).map_err(|fault| fault.to_string())?;
         let mut player = Player::new(instrument, Vec::new()).starting_quiet();
         volume(words).for_each(|message| player.play(message));
         Ok(Self {

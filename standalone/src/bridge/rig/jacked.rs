@@ -16,7 +16,9 @@ use super::jack_sound::{self, JackSound};
 use super::{Rig, RigOrder};
 use crate::bridge::outlet::Outlet;
 use crate::bridge::period::{Bridge, Flags};
-use crate::bridge::ports::{CLIENT, Chosen, PortNews, SeenPort, Selector, choose, client, seen};
+use crate::bridge::ports::{
+    CLIENT, Chosen, PortNews, SeenPort, Selector, choose, client, is_own, seen,
+};
 use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
 use crate::bridge::stage::{Stage, StageOptions};
@@ -24,6 +26,9 @@ use crate::bridge::withheld::Withheld;
 
 /// How long the last note-offs may take.
 const LAST: Duration = Duration::from_millis(1500);
+
+/// How long the last of what was sent may take to leave before a cable is taken out.
+const PARTS: Duration = Duration::from_millis(60);
 
 /// A bridge on the same server.
 const OTHER: &str = "Sinistra";
@@ -46,6 +51,8 @@ pub struct Jacked {
     parted: Vec<SeenPort>,
     told: Vec<String>,
     missing: Vec<String>,
+    /// Names of what is there, as it was last looked at.
+    there: (Vec<String>, Vec<String>),
     /// A stage for when the one at work fails; failed ones come home.
     spares: Producer<Box<Stage>>,
     broken: Consumer<Box<Stage>>,
@@ -127,6 +134,7 @@ impl Jacked {
             parted: Vec::new(),
             told: Vec::new(),
             missing: Vec::new(),
+            there: Default::default(),
             spares,
             broken,
             options,
@@ -268,6 +276,10 @@ impl Rig for Jacked {
         }
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (inputs, outputs) = seen(client);
+        let names = |ports: &[SeenPort]| {
+            ports.iter().filter(|port| !is_own(port)).map(|port| port.name.clone()).collect()
+        };
+        self.there = (names(&inputs), names(&outputs));
         self.notice(&inputs, &outputs, tell);
         let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
         if self.to.is_empty() && !self.outs.is_empty() {
@@ -286,6 +298,54 @@ impl Rig for Jacked {
     fn open(&self) -> (Vec<String>, Vec<String>) {
         let names = |ports: &[SeenPort]| ports.iter().map(|port| port.name.clone()).collect();
         (names(&self.ins), names(&self.outs))
+    }
+
+    fn there(&self) -> (Vec<String>, Vec<String>) {
+        self.there.clone()
+    }
+
+    fn rewire(&mut self, from: Vec<Selector>, to: Vec<Selector>) {
+        (self.from, self.to) = (from, to);
+        self.parted.clear();
+        let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
+        let (inputs, outputs) = seen(client);
+        let chosen = choose(&inputs, &outputs, &self.from, &self.to);
+        let goes = |there: &[SeenPort], stays: &[SeenPort]| -> Vec<SeenPort> {
+            there.iter().filter(|port| !stays.contains(port)).cloned().collect()
+        };
+        let (ins, outs) = (goes(&self.ins, &chosen.from), goes(&self.outs, &chosen.to));
+        if !outs.is_empty() {
+            // One port of ours goes to all of them: all are ended before one is left.
+            self.flags.panic.store(true, Ordering::Release);
+            std::thread::sleep(PARTS);
+        }
+        let (own_in, own_out) = (format!("{}:in", self.name), format!("{}:out", self.name));
+        for port in &ins {
+            let _ = client.disconnect_ports_by_name(&port.name, &own_in);
+        }
+        for port in &outs {
+            let _ = client.disconnect_ports_by_name(&own_out, &port.name);
+        }
+        if !ins.is_empty() {
+            self.graph.lost.store(true, Ordering::Release);
+        }
+        self.ins.retain(|port| !ins.contains(port));
+        self.outs.retain(|port| !outs.contains(port));
+        self.asked.retain(|port| !ins.contains(port) && !outs.contains(port));
+    }
+
+    fn zone(&mut self, modules: Vec<Option<Selector>>) -> Result<(), String> {
+        match modules.into_iter().flatten().next() {
+            None => Ok(()),
+            Some(module) => Err(format!(
+                "zone: `to = \"{module}\"` has no effect on JACK, where every zone leaves by one \
+                 port: tell them apart by channel"
+            )),
+        }
+    }
+
+    fn piano(&mut self, percent: u8) {
+        self.graph.loudness.store(percent.min(100) + 1, Ordering::Release);
     }
 
     fn missing(&self) -> Vec<String> {

@@ -10,9 +10,10 @@ mod wired;
 
 pub use absent::Absent;
 pub use jacked::Jacked;
-pub use wired::Wired;
+pub use sound::QUIET;
+pub use wired::{PIANO, Wired};
 
-use super::ports::PortNews;
+use super::ports::{PortNews, Selector};
 use super::run::Links;
 use super::setup::SetupWords;
 use super::stage::StageOptions;
@@ -39,6 +40,21 @@ pub trait Rig {
     fn panic(&mut self);
     /// Names of what is heard, then of what is sent to.
     fn open(&self) -> (Vec<String>, Vec<String>);
+    /// Names of what could be heard, then of what could be sent to.
+    fn there(&self) -> (Vec<String>, Vec<String>);
+    /// Hears and sends to these from now on; what is let go of is ended first.
+    fn rewire(&mut self, from: Vec<Selector>, to: Vec<Selector>);
+    /// What is heard at an input, if inputs are told apart.
+    fn input(&self, _input: usize) -> Option<String> {
+        None
+    }
+    /// The module that each zone names.
+    ///
+    /// # Errors
+    /// Where zones cannot name modules.
+    fn zone(&mut self, modules: Vec<Option<Selector>>) -> Result<(), String>;
+    /// Loudness of the built-in piano, 0..=100.
+    fn piano(&mut self, _percent: u8) {}
     /// What was named and is not there.
     fn missing(&self) -> Vec<String>;
     /// Messages given up so far.

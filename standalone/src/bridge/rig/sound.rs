@@ -3,13 +3,13 @@
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
 
-use crate::bridge::midi::{ChannelKind, Short};
+use crate::bridge::midi::{CONTROL, ChannelKind, Short};
 use crate::bridge::outlet::{Refused, Wire};
 use crate::bridge::setup::SetupWords;
 use crate::sound::{Feed, Speakers, Timbre, go_live};
 
 /// Loudness when nothing is said, 0..=100: a piano that starts loud hurts.
-const QUIET: u8 = 30;
+pub const QUIET: u8 = 30;
 /// Channel volume (MIDI 1.0, controller 7).
 const VOLUME: u8 = 7;
 /// Where the metronome's wood blocks are (General MIDI): first beat, others.
@@ -36,9 +36,13 @@ pub fn open(words: &SetupWords) -> Result<(Speakers, Sound), String> {
 
 /// The wished loudness, as messages to every channel.
 pub fn volume(words: &SetupWords) -> impl Iterator<Item = Message> {
-    let part = f32::from(words.volume.unwrap_or(QUIET).min(100)) / 100.0;
-    let value = (part * 127.0).round() as u8;
-    (0..16).map(move |channel| Message::Control { channel, controller: VOLUME, value })
+    levels(words.volume.unwrap_or(QUIET)).filter_map(sounding)
+}
+
+/// So many percent of the loudest, said to every channel.
+pub fn levels(percent: u8) -> impl Iterator<Item = Short> {
+    let value = (f32::from(percent.min(100)) / 100.0 * 127.0).round() as u8;
+    (0..16).map(move |channel| Short::channel_message(CONTROL, channel, VOLUME, value))
 }
 
 impl Sound {

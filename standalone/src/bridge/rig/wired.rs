@@ -10,7 +10,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use super::{Rig, RigOrder, sound};
 use crate::bridge::hub::{self, Hub, HubControl, Routes, hub, spawn};
 use crate::bridge::period::{Bridge, Flags};
-use crate::bridge::ports::{Keeper, MidiSystem, PortNews};
+use crate::bridge::ports::{Keeper, MidiSystem, PortNews, Selector};
 use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
 use crate::bridge::setup::SetupWords;
@@ -19,7 +19,7 @@ use crate::bridge::withheld::Withheld;
 use crate::sound::Speakers;
 
 /// The built-in sound, as an instrument that is sent to.
-const PIANO: &str = "the built-in piano";
+pub const PIANO: &str = "the built-in piano";
 
 /// At work.
 pub struct Wired {
@@ -133,6 +133,30 @@ impl Rig for Wired {
             to.insert(0, PIANO.into());
         }
         (from, to)
+    }
+
+    fn there(&self) -> (Vec<String>, Vec<String>) {
+        self.keeper.there().clone()
+    }
+
+    fn rewire(&mut self, from: Vec<Selector>, to: Vec<Selector>) {
+        self.keeper.rewire(from, to);
+    }
+
+    fn zone(&mut self, modules: Vec<Option<Selector>>) -> Result<(), String> {
+        self.keeper.zone(modules.into_iter());
+        Ok(())
+    }
+
+    fn input(&self, input: usize) -> Option<String> {
+        self.keeper.input(input)
+    }
+
+    fn piano(&mut self, percent: u8) {
+        self.words.volume = Some(percent);
+        if self.speakers.is_some() {
+            sound::levels(percent).for_each(|level| self.desk.order(hub::HubOrder::Say(0, level)));
+        }
     }
 
     fn missing(&self) -> Vec<String> {

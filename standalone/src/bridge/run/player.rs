@@ -3,8 +3,10 @@
 use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::{Settings, Snapshot};
 
-use crate::bridge::stage::{Command, KeyboardMessage, LeftHandWork, Report, Sink, Stage};
+use crate::bridge::midi::Short;
+use crate::bridge::stage::{Command, Held, KeyboardMessage, LeftHandWork, Report, Sink, Stage};
 use crate::bridge::time::PaceChoice;
+use crate::bridge::zones::Zones;
 
 /// Seconds between two snapshots.
 const A_LOOK: f64 = 0.04;
@@ -17,6 +19,17 @@ pub struct Links {
     pub reports: Consumer<Report>,
     /// Looks at the stage, the newest last.
     pub looks: Consumer<Look>,
+    /// What came and went, for a monitor; nobody need read it.
+    pub passed: Consumer<Passed>,
+}
+
+/// A message that came or went.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Passed {
+    /// The input that it came in at; `None` if it was sent.
+    pub input: Option<usize>,
+    /// The message.
+    pub message: Short,
 }
 
 /// What to show.
@@ -32,6 +45,10 @@ pub struct Look {
     pub time: PaceChoice,
     /// Whether beats go by.
     pub moves: bool,
+    /// What was switched.
+    pub held: Held,
+    /// The left hand plays an octave lower.
+    pub octave_drop: bool,
 }
 
 /// The stage and its side of the links.
@@ -43,7 +60,12 @@ pub struct StagePlayer {
     commands: Consumer<Command>,
     reports: Producer<Report>,
     looks: Producer<Look>,
+    passed: Producer<Passed>,
     looked: f64,
+    /// Where each hand sounds, and how.
+    zones: Zones,
+    /// The zones are others: what sounds must end, for its ends would go elsewhere.
+    rezoned: bool,
 }
 
 /// Joins a stage to the free world.
@@ -51,9 +73,12 @@ pub fn links(stage: Box<Stage>) -> (StagePlayer, Links) {
     let (to_stage, commands) = RingBuffer::new(64);
     let (reports, from_stage) = RingBuffer::new(4096);
     let (looks, seen) = RingBuffer::new(4);
+    let (passed, monitor) = RingBuffer::new(1024);
+    let sink = Sink::default();
+    let (looked, zones, rezoned) = (f64::MIN, Zones::default(), false);
     let player =
-        StagePlayer { stage, sink: Sink::default(), commands, reports, looks, looked: f64::MIN };
-    (player, Links { commands: to_stage, reports: from_stage, looks: seen })
+        StagePlayer { stage, sink, commands, reports, looks, passed, looked, zones, rezoned };
+    (player, Links { commands: to_stage, reports: from_stage, looks: seen, passed: monitor })
 }
 
 impl StagePlayer {
@@ -62,6 +87,10 @@ impl StagePlayer {
     pub fn block(&mut self, now: f64, frames: u32, rate: f64, heard: &[KeyboardMessage]) {
         self.sink.due.clear();
         while let Ok(command) = self.commands.pop() {
+            if let Command::Zones(zones) = command {
+                (self.zones, self.rezoned) = (zones, true);
+                continue;
+            }
             self.stage.command(command, now, &mut self.sink);
         }
         self.stage.block(now, frames, rate, heard, &mut self.sink);
@@ -90,7 +119,24 @@ impl StagePlayer {
             settings: self.stage.settings(),
             time: self.stage.time(),
             moves: self.stage.moves(),
+            held: self.stage.held(),
+            octave_drop: self.sink.drop_octave,
         });
+    }
+
+    /// Where each hand sounds, and how.
+    pub fn zones(&self) -> &Zones {
+        &self.zones
+    }
+
+    /// Whether the zones changed, once.
+    pub fn rezoned(&mut self) -> bool {
+        std::mem::take(&mut self.rezoned)
+    }
+
+    /// Notes down for a monitor what came or went; where nobody reads, nothing.
+    pub fn note(&mut self, input: Option<usize>, message: Short) {
+        let _ = self.passed.push(Passed { input, message });
     }
 
     /// Whether a wish waits.

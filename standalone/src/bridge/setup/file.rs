@@ -98,6 +98,12 @@ fn check(name: &str, text: &str, words: &SetupWords) -> Result<(), String> {
             &mut faults,
         );
     }
+    for (n, zone) in words.zone.iter().enumerate() {
+        faults.extend(zone.faults().into_iter().map(|(word, fault)| {
+            let path = [PathStep::Word("zone"), PathStep::Nth(n), PathStep::Word(word)];
+            shown(name, text, find(text, &path), &fault)
+        }));
+    }
     for (n, entry) in words.entry.iter().enumerate() {
         let here = |word: &'static str, fault: &str| {
             let path = [PathStep::Word("entry"), PathStep::Nth(n), PathStep::Word(word)];
@@ -128,7 +134,7 @@ fn paper(
 }
 
 /// Words that [`resolve`] finds fault with, beside those of [`RANGES`].
-const WORDS: [&str; 7] = ["split", "lowest", "highest", "key", "metre", "tempo", "chart"];
+const WORDS: [&str; 8] = ["split", "lowest", "highest", "key", "metre", "tempo", "chart", "zone"];
 
 /// Writes a set-up file. One that is there is replaced only if it is the one
 /// that was loaded, or with `force`.
@@ -234,6 +240,16 @@ metre = "6/8"
             assert!(fault.starts_with(&format!("n.toml:{place}: ")), "{place} in {told}");
         }
         assert!(told.contains("1 | busy = 200\n  |        ^^^\n"), "{told}");
+    }
+
+    #[test]
+    fn a_zone_that_makes_no_sense_is_shown_where_it_stands() {
+        let text = "to = [\"module\"]\n[[zone]]\nhand = \"left\"\nto = \"organ\"\n\
+                    channel = 17\noctave = -1\n";
+        let told = check("n.toml", text, &parse("n.toml", text).expect("well-formed"));
+        let told = told.expect_err("wrong");
+        assert!(told.contains("organ is not sent to; name it under `to` as well"), "{told}");
+        assert!(told.contains("n.toml:5:11: it is 1 to 16"), "{told}");
     }
 
     #[test]

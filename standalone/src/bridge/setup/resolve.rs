@@ -8,6 +8,7 @@ use super::words::SetupWords;
 use crate::bridge::controls::Map;
 use crate::bridge::stage::StageOptions;
 use crate::bridge::time::PaceChoice;
+use crate::bridge::zones;
 use crate::options::{key_choice, key_number};
 
 /// What the words mean.
@@ -50,6 +51,14 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
                 .into(),
         );
     }
+    for module in words.zone.iter().filter_map(|zone| zone.to.as_ref()) {
+        if !words.to.contains(module) {
+            read.wrong.push(format!("zone: {module} is not sent to; name it under `to` as well"));
+        }
+    }
+    if words.zone.len() > zones::MOST {
+        read.wrong.push(format!("zone: at most {} zones", zones::MOST));
+    }
     if settings.lowest > settings.highest {
         read.wrong.push("lowest: it lies above highest".into());
     }
@@ -70,6 +79,7 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
         left: words.left.unwrap_or_default(),
         clicks: words.click.unwrap_or_default(),
         click_channel: words.click_channel.map_or(9, |channel| channel.saturating_sub(1) & 15),
+        click_loudness: words.click_loudness.unwrap_or(100),
         clock_out: words.clock_out,
         listen: words.listen.iter().fold(0, |bits, c| bits | 1 << (c.saturating_sub(1) & 15)),
         map: Map::new(&words.map),
@@ -90,7 +100,7 @@ pub fn metre(text: &str) -> Result<Metre, String> {
 }
 
 /// Words that are a whole number, the least and the most.
-pub(super) const RANGES: [(&str, u8, u8); 14] = [
+pub(super) const RANGES: [(&str, u8, u8); 15] = [
     ("volume", 0, 100),
     ("busy", 0, 100),
     ("swing", 50, 75),
@@ -104,6 +114,7 @@ pub(super) const RANGES: [(&str, u8, u8); 14] = [
     ("hold-bars", 0, 64),
     ("channel", 1, 16),
     ("click-channel", 1, 16),
+    ("click-loudness", 0, 120),
     ("listen", 1, 16),
 ];
 
@@ -128,6 +139,7 @@ impl SetupReader<'_> {
             "hold-bars" => words.hold_bars,
             "channel" => words.channel,
             "click-channel" => words.click_channel,
+            "click-loudness" => words.click_loudness,
             _ => None,
         };
         for (name, low, high) in RANGES {

@@ -8,6 +8,7 @@ use crate::bridge::controls::Mapping;
 use crate::bridge::ports::Selector;
 use crate::bridge::stage::LeftHandWork;
 use crate::bridge::time::{Clicks, ClockSource, PaceStart};
+use crate::bridge::zones::ZoneWords;
 use crate::options::{key_choice, key_number};
 
 /// The MIDI system.
@@ -106,6 +107,10 @@ pub struct SetupWords {
     #[arg(long, value_name = "1..16", value_parser = clap::value_parser!(u8).range(1..=16))]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub click_channel: Option<u8>,
+    /// Its loudness, in percent
+    #[arg(long, value_name = "0..120", value_parser = clap::value_parser!(u8).range(0..=120))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub click_loudness: Option<u8>,
     /// Send MIDI clock (clock that comes in is then not passed on)
     #[arg(long)]
     #[serde(skip_serializing_if = "std::ops::Not::not")]
@@ -179,6 +184,11 @@ pub struct SetupWords {
     #[arg(long, value_name = "LINE", value_parser = mapping)]
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub map: Vec<Mapping>,
+    /// Where a hand sounds, and how, such as 'hand = "left", channel = 2, octave = -1,
+    /// touch = "softer"'; may be given again
+    #[arg(long, value_name = "LINE", value_parser = zone)]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub zone: Vec<ZoneWords>,
     /// An entry of the set, such as 'name = "Waltz", pattern = "waltz",
     /// metre = "3/4"'; may be given again
     #[arg(long, value_name = "LINE", value_parser = entry)]
@@ -305,6 +315,7 @@ impl SetupWords {
             rest_after: self.rest_after.or(file.rest_after),
             click: self.click.or(file.click),
             click_channel: self.click_channel.or(file.click_channel),
+            click_loudness: self.click_loudness.or(file.click_loudness),
             clock_out: self.clock_out || file.clock_out,
             key: self.key.or(file.key),
             split: self.split.or(file.split),
@@ -322,6 +333,7 @@ impl SetupWords {
             channel: self.channel.or(file.channel),
             listen: list(self.listen, file.listen),
             map: file.map.into_iter().chain(self.map).collect(),
+            zone: list(self.zone, file.zone),
             entry: list(self.entry, file.entry),
         }
     }
@@ -353,6 +365,14 @@ fn line<T: serde::de::DeserializeOwned>(text: &str, like: &str) -> Result<T, Str
 fn mapping(text: &str) -> Result<Mapping, String> {
     let mapping: Mapping = line(text, r#"do = "tap", control = 66"#)?;
     mapping.trigger.fault().map_or(Ok(mapping), Err)
+}
+
+fn zone(text: &str) -> Result<ZoneWords, String> {
+    let zone: ZoneWords = line(text, r#"hand = "left", channel = 2, octave = -1"#)?;
+    match zone.faults().into_iter().next() {
+        Some((word, fault)) => Err(format!("{word}: {fault}")),
+        None => Ok(zone),
+    }
 }
 
 fn entry(text: &str) -> Result<EntryWords, String> {

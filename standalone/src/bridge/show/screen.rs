@@ -175,8 +175,9 @@ mod tests {
         let chord = Chord::new(PitchClass::new(9), Kind::Minor);
         snapshot.chord = Some(NamedChord { chord, certainty: 1.0 });
         snapshot.left.push((KeyNumber::clamped(45), Role::Root));
-        let (left, settings, time) = Default::default();
-        let look = Look { snapshot, left, settings, time, moves: true };
+        let (left, settings, time, held) = Default::default();
+        let octave_drop = false;
+        let look = Look { snapshot, left, settings, time, moves: true, held, octave_drop };
         let about = About { ports: (vec!["Keys".into()], vec![]), ..About::default() };
         let text = lines(&look, &about).join("\n");
         for part in ["bar 1 beat 3", "96.0", "4/4", "chord Am", "A2 root", "from Keys  to nothing"]

@@ -31,6 +31,17 @@ pub struct KeyboardMessage {
     pub message: Short,
 }
 
+/// What was switched under the hands, and stays so.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Held {
+    /// The left hand goes on without the right.
+    pub holds: bool,
+    /// The metronome is heard all the time.
+    pub clicks: bool,
+    /// The metronome's loudness, percent.
+    pub click_loudness: u8,
+}
+
 /// The most messages a block takes; more must be given to the next.
 pub const MOST_HEARD: usize = 128;
 
@@ -59,6 +70,7 @@ pub struct Stage {
     song: Option<Box<Song>>,
     clicks: Clicks,
     click_channel: u8,
+    click_loudness: u8,
     /// Clicks that sound: when they end, and the message that ends them.
     click_ends: ArrayVec<(f64, Short), 8>,
     clock_out: Option<ClockOut>,
@@ -68,6 +80,8 @@ pub struct Stage {
     lost: bool,
     /// The song before is forgotten with the next stroke.
     new_song: bool,
+    /// An entry that was read anew, and the bar in which it came.
+    anew: Option<(SetEntry, i64)>,
     /// What this song has for itself, as it was before.
     before: SongSettings,
     left_before: Option<(LeftHandWork, Option<u8>)>,
@@ -101,12 +115,14 @@ impl Stage {
             song: None,
             clicks: options.clicks,
             click_channel: options.click_channel,
+            click_loudness: options.click_loudness,
             click_ends: ArrayVec::new(),
             clock_out: options.clock_out.then(ClockOut::default),
             hold_bars: options.settings.hold_bars,
             moved: false,
             lost: false,
             new_song: false,
+            anew: None,
             before: SongSettings::default(),
             left_before: None,
             take: options.log.map(TakeWriter::new),
@@ -127,6 +143,7 @@ impl Stage {
         self.hold_bars = failed.hold_bars;
         self.hushed = failed.hushed;
         self.clicks = failed.clicks;
+        self.click_loudness = failed.click_loudness;
         self.learning = failed.learning;
         std::mem::swap(&mut self.map, &mut failed.map);
         std::mem::swap(&mut self.pace, &mut failed.pace);
@@ -146,6 +163,7 @@ impl Stage {
         heard: &[KeyboardMessage],
         sink: &mut Sink,
     ) {
+        self.take_anew(now, sink);
         for heard in heard {
             self.hear(now, *heard, sink);
         }
@@ -267,12 +285,12 @@ impl Stage {
             Clicks::CountIn => !span.transport.playing,
             Clicks::On => true,
         };
-        if !(heard && span.moves) {
+        if !(heard && span.moves) || self.click_loudness == 0 {
             return;
         }
         let transport = span.transport;
         clicks((transport.beat, beats), transport.bar, transport.metre, |after, click| {
-            let (on, off) = wood_block::notes(click, self.click_channel);
+            let (on, off) = wood_block::notes(click, self.click_channel, self.click_loudness);
             let seconds = after * 60.0 / transport.tempo;
             let end = (start + seconds + wood_block::CLICK_S, off);
             if self.click_ends.try_push(end).is_ok() {
@@ -361,7 +379,23 @@ impl Stage {
         match command {
             Command::Do(action, how) => self.act(action, how, now, sink),
             Command::Learn(action) => self.learning = Some(action),
-            Command::Entry(entry) => self.choose(entry, now, sink),
+            Command::Entry(entry) => {
+                if let Some((old, _)) = self.anew.take() {
+                    home(old, sink);
+                }
+                self.choose(entry, now, sink);
+                // A chord that is held belongs to the song before: it keeps its name.
+                self.new_song = self.listen.any() || self.engine.snapshot().right != 0;
+                if !self.new_song {
+                    self.engine.forget();
+                }
+            }
+            Command::Anew(entry) => {
+                let bar = self.engine.snapshot().place.number;
+                if let Some((old, _)) = self.anew.replace((entry, bar)) {
+                    home(old, sink);
+                }
+            }
             Command::Settings(settings) => {
                 self.hold_bars = settings.hold_bars;
                 self.settings = Settings { plays: self.settings.plays, ..settings };
@@ -369,7 +403,14 @@ impl Stage {
             }
             Command::Pattern(pattern) => self.lay(pattern, sink),
             Command::Tempo(tempo) => self.pace.set_tempo(tempo, now),
+            Command::Lead(source) => {
+                let choice = PaceChoice { source, ..*self.pace.choice() };
+                self.pace.choose(choice, now);
+                self.engine.follow_hand(source != ClockSource::Midi);
+            }
+            Command::ClickLoudness(percent) => self.click_loudness = percent,
             Command::LetGo => self.let_go(),
+            Command::Zones(_) => {}
             #[cfg(test)]
             #[allow(clippy::panic)]
             Command::Fail => panic!("on purpose"),
@@ -395,12 +436,17 @@ impl Stage {
         let choice = *self.pace.choice();
         let metre = entry.metre.unwrap_or(choice.metre);
         let tempo = entry.tempo.unwrap_or(choice.tempo);
-        // A chord that is held belongs to the song before: it keeps its name.
-        self.new_song = self.listen.any() || self.engine.snapshot().right != 0;
-        if !self.new_song {
-            self.engine.forget();
-        }
         self.pace.choose(PaceChoice { metre, tempo, ..choice }, now);
+    }
+
+    /// At a bar line, or at rest: what was read anew.
+    fn take_anew(&mut self, now: f64, sink: &mut Sink) {
+        let here = self.engine.snapshot().place.number;
+        if self.anew.as_ref().is_some_and(|(_, bar)| *bar != here || !self.moved)
+            && let Some((entry, _)) = self.anew.take()
+        {
+            self.choose(entry, now, sink);
+        }
     }
 
     /// What the song before had for itself goes, and what this one has comes.
@@ -545,6 +591,15 @@ impl Stage {
         Settings { hold_bars: self.hold_bars, ..self.settings }
     }
 
+    /// What was switched.
+    pub fn held(&self) -> Held {
+        Held {
+            holds: self.settings.hold_bars == u8::MAX,
+            clicks: self.clicks == Clicks::On,
+            click_loudness: self.click_loudness,
+        }
+    }
+
     /// How time is kept, as it was turned.
     pub fn time(&self) -> PaceChoice {
         *self.pace.choice()
@@ -558,6 +613,16 @@ impl Stage {
     /// What to show.
     pub fn snapshot(&self) -> &Snapshot {
         self.engine.snapshot()
+    }
+}
+
+/// What an entry that is not played carries goes home to be dropped.
+fn home(entry: SetEntry, sink: &mut Sink) {
+    if let Some(pattern) = entry.pattern {
+        sink.tell(Report::OldPattern(pattern));
+    }
+    for song in [entry.song, entry.bars].into_iter().flatten() {
+        sink.tell(Report::OldSong(song));
     }
 }
 

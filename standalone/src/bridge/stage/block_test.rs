@@ -429,3 +429,69 @@ fn a_song_has_settings_of_its_own_and_the_next_has_those_of_before() {
     night.stage.command(entry(SongSettings::default()), now, &mut night.sink);
     assert_eq!(night.stage.settings(), before);
 }
+
+#[test]
+fn a_midi_clock_that_vanishes_is_told_of_once_and_a_stop_is_no_loss() {
+    let lost = |night: &Night| night.news.iter().filter(|n| *n == "ClockLost").count();
+    let time = PaceChoice { source: ClockSource::Midi, ..PaceChoice::default() };
+    let mut night = Night::new(StageOptions { time, ..StageOptions::default() });
+    night.play(&[[0xFA, 0, 0]]);
+    for _ in 0..48 {
+        night.play(&[[0xF8, 0, 0]]);
+        let next = night.ms + 20;
+        night.until(next);
+    }
+    assert_eq!(lost(&night), 0);
+    night.until(5000);
+    assert_eq!(lost(&night), 1, "{:?}", night.news);
+    // It comes back and says stop: its sender is there, and rests.
+    for _ in 0..48 {
+        night.play(&[[0xF8, 0, 0]]);
+        let next = night.ms + 20;
+        night.until(next);
+    }
+    night.play(&[[0xFC, 0, 0]]).until(9000);
+    assert_eq!(lost(&night), 1);
+}
+
+#[test]
+fn a_key_below_the_split_is_told_of_with_the_split() {
+    let mut night = Night::new(at_120());
+    night.chord(&[60, 64, 67]).until(100);
+    assert!(!night.news.iter().any(|n| n.starts_with("Below")));
+    night.chord(&[59]).until(200);
+    let told: Vec<_> = night.news.iter().filter(|n| n.starts_with("Below")).collect();
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert!(told[0].contains("59") && told[0].contains("60"), "{told:?}");
+}
+
+#[test]
+fn a_chart_that_is_read_anew_is_laid_down_at_the_next_bar_line() {
+    let song = |many: i64| {
+        let bar = |n: i64| Ticks(3840 * n);
+        let bars = (0..many).map(|n| SongBar { at: bar(n), metre: Metre::COMMON, written: 0 });
+        let chord = Some(Chord::new(PitchClass::C, Kind::Major));
+        let chords = vec![SongChord { at: bar(0), chord, written: 0 }];
+        Song::new(chords, bars.collect(), bar(many)).map(Box::new)
+    };
+    let entry = |many| SetEntry { song: song(many), bars: song(many), ..SetEntry::default() };
+    let bars = |night: &Night| night.stage.song.as_ref().map(|song| song.bars().len());
+    let mut night = Night::new(at_120());
+    night.stage.command(Command::Entry(entry(4)), 0.0, &mut night.sink);
+    night.until(10).chord(&[60, 64, 67]).until(1000); // a bar is two seconds
+    night.stage.command(Command::Anew(entry(6)), 1.0, &mut night.sink);
+    night.stage.command(Command::Anew(entry(8)), 1.0, &mut night.sink);
+    night.until(2000);
+    assert_eq!(bars(&night), Some(4));
+    night.until(2020);
+    assert_eq!(bars(&night), Some(8));
+    let homes = night.news.iter().filter(|news| news.starts_with("OldSong")).count();
+    assert_eq!(homes, 4, "both copies of the old one, and of the one in between");
+    // At rest there is no bar line to wait for.
+    let now = f64::from(night.ms) / 1000.0;
+    night.stage.command(Command::Do(Action::Start, Move::Press), now, &mut night.sink);
+    night.until(2030);
+    night.stage.command(Command::Anew(entry(2)), 2.03, &mut night.sink);
+    night.until(2040);
+    assert_eq!(bars(&night), Some(2));
+}

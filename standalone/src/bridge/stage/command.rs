@@ -12,7 +12,8 @@ use sinistra_panel::take::TakeLog;
 
 use super::settings::LeftHandWork;
 use crate::bridge::controls::{Action, Map, Move};
-use crate::bridge::time::{Clicks, PaceChoice};
+use crate::bridge::time::{Clicks, ClockSource, PaceChoice};
+use crate::bridge::zones::Zones;
 
 /// One wish. Everything that needs the heap was made before.
 #[derive(Debug)]
@@ -23,6 +24,9 @@ pub enum Command {
     Learn(Action),
     /// Play this from now on.
     Entry(SetEntry),
+    /// The entry that is played was read anew: it takes the other's place at the next
+    /// bar line.
+    Anew(SetEntry),
     /// These are the engine's settings from now on; what the left hand does
     /// stays as it is.
     Settings(Settings),
@@ -30,6 +34,13 @@ pub enum Command {
     Pattern(Box<Pattern>),
     /// Own tempo, quarter notes a minute.
     Tempo(f64),
+    /// The beat comes from there.
+    Lead(ClockSource),
+    /// The metronome's loudness, percent.
+    ClickLoudness(u8),
+    /// Each hand sounds there, and so, from now on; the player's business, not the
+    /// stage's.
+    Zones(Zones),
     /// Messages were lost on the way: nothing is down any more.
     LetGo,
     /// Fail, to see what happens then.
@@ -109,6 +120,8 @@ pub struct StageOptions {
     pub clicks: Clicks,
     /// Its channel, 0..=15.
     pub click_channel: u8,
+    /// Its loudness, percent.
+    pub click_loudness: u8,
     /// Whether MIDI clock goes out.
     pub clock_out: bool,
     /// Channels that are listened to, bit n is channel n; 0 is all but drums.
@@ -127,6 +140,7 @@ impl Default for StageOptions {
             left: LeftHandWork::Plays,
             clicks: Clicks::default(),
             click_channel: 9,
+            click_loudness: 100,
             clock_out: false,
             listen: 0,
             map: Map::default(),

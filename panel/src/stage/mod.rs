@@ -1,0 +1,139 @@
+//! The window on stage, an instrument's panel: what is read from afar, and large
+//! buttons; the set, the ports, and behind them the whole of the other window.
+
+mod buttons;
+mod keys;
+mod ports;
+mod scene;
+mod sight;
+mod songs;
+mod transport;
+mod undo;
+
+pub use scene::{Leads, Left, Passed, Port, Scene, Stage, Turn, Wish};
+
+use egui::{Frame, Margin, Ui};
+
+use crate::look::{self, Palette};
+use crate::view::{Panel, count, keyboard, wiring};
+use buttons::{Key, TARGET, row};
+
+/// What the window shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Page {
+    #[default]
+    Play,
+    Songs,
+    Ports,
+    SetUp,
+}
+
+impl Page {
+    const ALL: [Self; 4] = [Self::Play, Self::Songs, Self::Ports, Self::SetUp];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Play => "Play",
+            Self::Songs => "Songs",
+            Self::Ports => "Ports",
+            Self::SetUp => "Set up",
+        }
+    }
+}
+
+/// The window's own memory; everything else belongs to the bridge.
+#[derive(Default)]
+pub struct StagePanel {
+    dressed: bool,
+    page: Page,
+    panel: Panel,
+    undo: undo::Undo,
+}
+
+impl StagePanel {
+    /// Draws the window and takes in what the player does with it.
+    pub fn ui(&mut self, ui: &mut Ui, stage: &mut dyn Stage) {
+        if !std::mem::replace(&mut self.dressed, true) {
+            look::dress(ui.ctx());
+            // Whatever is touched is as high as a finger is wide.
+            ui.ctx().all_styles_mut(|style| {
+                style.spacing.interact_size = egui::vec2(TARGET, TARGET);
+            });
+        }
+        look::wear(ui.ctx(), stage.look());
+        let scene = stage.scene();
+        let palette = Palette::of(ui);
+        let (mut ask, steps) = (Vec::new(), self.panel.steps());
+        keys::take(ui, &scene, &mut self.page, &mut ask);
+        let window = ui.available_height();
+        let frame = Frame::new().fill(palette.paper).inner_margin(Margin::symmetric(8, 4));
+        egui::Panel::top("pages").frame(frame).show(ui, |ui| self.pages(ui, &scene, &mut ask));
+        if self.page == Page::SetUp {
+            self.panel.within(ui, stage, false);
+        } else {
+            egui::Panel::bottom("said").frame(frame).show(ui, |ui| {
+                if let Some(wiring) = stage.wiring() {
+                    wiring::ui(ui, &wiring);
+                }
+            });
+            egui::CentralPanel::default().frame(frame).show(ui, |ui| match self.page {
+                Page::Songs => songs::ui(ui, &scene, &mut ask),
+                Page::Ports => ports::ui(ui, &scene, &mut ask),
+                Page::Play | Page::SetUp => play(ui, &scene, window, stage, &mut ask),
+            });
+        }
+        if self.panel.steps() > steps {
+            self.undo.panel();
+        }
+        for wish in ask {
+            self.undo.wish(&wish, &scene);
+            stage.wish(wish);
+        }
+        self.undo.keys(ui, &mut self.panel, stage);
+        let pause = if scene.moves { 1.0 / 60.0 } else { 0.05 };
+        ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(pause));
+    }
+
+    fn pages(&mut self, ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+        let page = |(page, key): (&Page, _)| Key::new(page.name(), key).lit(*page == self.page);
+        let mut keys: Vec<_> = Page::ALL.iter().zip(["1", "2", "3", "4"]).map(page).collect();
+        keys.push(Key::new("Undo", "Ctrl+Z").only_if(self.undo.can_undo()));
+        if let Some(full) = scene.full_screen {
+            keys.push(Key::new("Full screen", "W").lit(full));
+        }
+        match row(ui, TARGET, &keys) {
+            Some(4) => self.undo.ask(),
+            Some(5) => ask.push(Wish::FullScreen),
+            Some(n) => self.page = Page::ALL.get(n).copied().unwrap_or_default(),
+            None => {}
+        }
+    }
+}
+
+/// The page to play from. What is read from afar comes first; strip and keyboard
+/// take what room is left.
+fn play(ui: &mut Ui, scene: &Scene, window: f32, stage: &mut dyn Stage, ask: &mut Vec<Wish>) {
+    let snapshot = stage.snapshot();
+    let gap = ui.spacing().item_spacing.y;
+    let height = (0.075 * window).clamp(TARGET, 72.0);
+    let buttons = 3.0 * (height + gap);
+    let room = ui.available_height() - buttons;
+    let strips = count::HEIGHT + keyboard::HEIGHT;
+    // A third of a high window for what is read from near.
+    let part = ((room - 0.42 * window) / strips).min(1.6);
+    let shown = if part >= 0.55 { strips * part + 2.0 * gap } else { 0.0 };
+    ui.allocate_ui(egui::vec2(ui.available_width(), (room - shown).max(0.0)), |ui| {
+        ui.set_height((room - shown).max(0.0));
+        sight::ui(ui, &snapshot, window);
+    });
+    if shown > 0.0 {
+        // What explains them would lie over the buttons.
+        ui.style_mut().interaction.tooltip_delay = f32::MAX;
+        count::ui(ui, &snapshot, count::HEIGHT * part);
+        let settings = stage.values().settings();
+        keyboard::ui(ui, &snapshot, &settings, keyboard::HEIGHT * part);
+    }
+    ui.reset_style();
+    ui.spacing_mut().item_spacing.y = gap;
+    transport::ui(ui, scene, &snapshot, height, ask);
+}

@@ -1,0 +1,131 @@
+//! Ports with their lights, loudness, and the messages that went by.
+
+use egui::{Color32, RichText, ScrollArea, Sense, Slider, Stroke, Ui, vec2};
+
+use super::buttons::{Key, TARGET, row};
+use super::scene::{Port, Scene, Turn, Wish};
+use crate::look::Palette;
+
+/// Two columns where there is room.
+pub fn ui(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+    ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
+        if ui.available_width() < 640.0 {
+            chosen(ui, scene, ask);
+            return passed(ui, scene);
+        }
+        ui.columns(2, |columns| {
+            if let [one, other] = columns {
+                chosen(one, scene, ask);
+                passed(other, scene);
+            }
+        });
+    });
+}
+
+fn chosen(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+    ui.heading("Hears");
+    if let Some((port, on)) = list(ui, "hears", &scene.inputs, "no keyboard is there") {
+        ask.push(Wish::Hear(port, on));
+    }
+    ui.heading("Sends to");
+    if let Some((port, on)) = list(ui, "sends", &scene.outputs, "no sound module is there") {
+        ask.push(Wish::SendTo(port, on));
+    }
+    zones(ui, scene, ask);
+    ui.heading("Loudness");
+    if let Some(piano) = scene.piano
+        && let Some(value) = loudness(ui, "Piano", piano, 100)
+    {
+        ask.push(Wish::Piano(value));
+    }
+    if let Some(value) = loudness(ui, "Metronome", scene.metronome, 120) {
+        ask.push(Wish::Metronome(value));
+    }
+}
+
+/// A line a zone, and what can be turned at it.
+fn zones(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+    ui.heading("Where each hand sounds");
+    for (n, zone) in scene.zones.iter().enumerate() {
+        ui.label(zone);
+        let turns = [
+            ("−1", Turn::Down),
+            ("+1", Turn::Up),
+            ("Octave −", Turn::OctaveDown),
+            ("Octave +", Turn::OctaveUp),
+            ("Touch", Turn::Touch),
+            ("Channel", Turn::Channel),
+        ];
+        let mut keys: Vec<_> = turns.iter().map(|(name, _)| Key::new(*name, "")).collect();
+        keys.push(Key::new("Remove", ""));
+        if let Some(pressed) = ui.push_id(("zone", n), |ui| row(ui, TARGET, &keys)).inner {
+            let wish = turns.get(pressed).map(|(_, turn)| Wish::Zone(n, *turn));
+            ask.push(wish.unwrap_or(Wish::RemoveZone(n)));
+        }
+    }
+    if scene.zones.is_empty() {
+        let text = "Both hands go to every module, as they are played.";
+        ui.label(RichText::new(text).color(Palette::of(ui).faint));
+    }
+    if row(ui, TARGET, &[Key::new("Add a zone", "")]).is_some() {
+        ask.push(Wish::AddZone);
+    }
+}
+
+/// The port that was pressed, and whether it shall be open.
+fn list(ui: &mut Ui, id: &str, ports: &[Port], none: &str) -> Option<(String, bool)> {
+    let palette = Palette::of(ui);
+    let mut pressed = None;
+    for (n, port) in ports.iter().enumerate() {
+        ui.push_id((id, n), |ui| {
+            ui.horizontal(|ui| {
+                light(ui, port, &palette);
+                let mark = if port.open { "✓" } else { "  " };
+                let key = Key::new(format!("{mark} {}", port.name), "").lit(port.open);
+                if row(ui, TARGET, &[key]).is_some() {
+                    pressed = Some((port.name.clone(), !port.open));
+                }
+            });
+        });
+    }
+    if ports.is_empty() {
+        ui.label(RichText::new(none).color(palette.faint));
+    }
+    pressed
+}
+
+/// Filled while messages pass; a ring while the port is open.
+fn light(ui: &mut Ui, port: &Port, palette: &Palette) {
+    let (rect, response) = ui.allocate_exact_size(vec2(18.0, TARGET), Sense::hover());
+    let (fill, ring) = match (port.open, port.active) {
+        (true, true) => (palette.left, palette.ink),
+        (true, false) => (Color32::TRANSPARENT, palette.ink),
+        (false, _) => (Color32::TRANSPARENT, palette.line),
+    };
+    ui.painter().circle(rect.center(), 7.0, fill, Stroke::new(1.5, ring));
+    response.on_hover_text(if port.active { "messages pass" } else { "no message passes" });
+}
+
+fn loudness(ui: &mut Ui, name: &str, before: u8, most: u8) -> Option<u8> {
+    let mut value = before;
+    ui.horizontal(|ui| {
+        ui.add_sized(vec2(92.0, TARGET), egui::Label::new(name));
+        ui.spacing_mut().slider_width = (ui.available_width() - 110.0).max(80.0);
+        ui.add(Slider::new(&mut value, 0..=most).suffix(" %"));
+    });
+    (value != before).then_some(value)
+}
+
+fn passed(ui: &mut Ui, scene: &Scene) {
+    let palette = Palette::of(ui);
+    ui.heading("Last messages");
+    if scene.passed.is_empty() {
+        ui.label(RichText::new("none yet").color(palette.faint));
+    }
+    for passed in scene.passed.iter().rev() {
+        let (arrow, colour) =
+            if passed.sent { ("→ out", palette.left) } else { ("← in ", palette.right) };
+        ui.label(RichText::new(format!("{arrow}  {}", passed.text)).monospace().color(colour));
+    }
+}

@@ -1,0 +1,206 @@
+//! What was done in the window, to be taken back. A step that is taken back is a
+//! gesture or an edit like any other, so that a host's own undo goes with it.
+
+use std::path::PathBuf;
+
+use egui::{Key, KeyboardShortcut, Modifiers, Ui};
+use sinistra_core::engine::Snapshot;
+
+use super::settings::at_once;
+use crate::control::{Control, Values};
+use crate::home::{Connections, Home, PatternCard};
+use crate::look;
+
+/// Steps that are remembered.
+const MOST: usize = 200;
+
+/// Something as it was before.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Step {
+    Control(Control, i32),
+    Chart(String),
+    OwnPattern(String),
+}
+
+/// The steps of this window. What is done in one frame is one step: a set-up
+/// sets many controls.
+#[derive(Default)]
+pub struct Undo {
+    done: Vec<Vec<Step>>,
+    undone: Vec<Vec<Step>>,
+    /// Whether the last of `done` is of this frame.
+    open: bool,
+    /// Controls that are held: as they were, and as they are now.
+    held: Vec<(Control, i32, i32)>,
+    /// Texts as they were before the edit that goes on.
+    chart: Option<String>,
+    own_pattern: Option<String>,
+}
+
+impl Undo {
+    /// A new frame begins.
+    pub fn frame(&mut self) {
+        self.open = false;
+    }
+
+    /// Steps that can be taken back.
+    pub fn steps(&self) -> usize {
+        self.done.len()
+    }
+
+    /// Whether something that was taken back can be done again.
+    pub fn can_redo(&self) -> bool {
+        !self.undone.is_empty()
+    }
+
+    /// Takes the last step back.
+    pub fn undo(&mut self, home: &mut dyn Home) {
+        if let Some(step) = self.done.pop() {
+            self.undone.push(put_back(step, home));
+        }
+    }
+
+    /// Does again what was taken back last.
+    pub fn redo(&mut self, home: &mut dyn Home) {
+        if let Some(step) = self.undone.pop() {
+            self.done.push(put_back(step, home));
+        }
+    }
+
+    fn note(&mut self, step: Step) {
+        self.undone.clear();
+        match self.done.last_mut().filter(|_| self.open) {
+            Some(steps) => steps.push(step),
+            None => self.done.push(vec![step]),
+        }
+        self.open = true;
+        if self.done.len() > MOST {
+            self.done.remove(0);
+        }
+    }
+}
+
+/// Puts everything back as it was; gives what it was until now.
+fn put_back(steps: Vec<Step>, home: &mut dyn Home) -> Vec<Step> {
+    let back = |step| match step {
+        Step::Control(control, before) => {
+            let now = home.values().get(control);
+            at_once(home, control, before);
+            Step::Control(control, now)
+        }
+        Step::Chart(before) => {
+            let now = home.chart();
+            home.set_chart(&before);
+            home.edited();
+            Step::Chart(now)
+        }
+        Step::OwnPattern(before) => {
+            let now = home.own_pattern();
+            home.set_own_pattern(&before);
+            home.edited();
+            Step::OwnPattern(now)
+        }
+    };
+    steps.into_iter().rev().map(back).collect()
+}
+
+/// A home whose changes are remembered.
+pub struct Recorded<'a> {
+    /// Whose.
+    pub home: &'a mut dyn Home,
+    /// Where.
+    pub undo: &'a mut Undo,
+}
+
+impl Home for Recorded<'_> {
+    fn take_hold(&mut self, control: Control) {
+        let now = self.home.values().get(control);
+        self.undo.held.push((control, now, now));
+        self.home.take_hold(control);
+    }
+
+    fn set(&mut self, control: Control, value: i32) {
+        if let Some(held) = self.undo.held.iter_mut().find(|(held, ..)| *held == control) {
+            held.2 = value;
+        }
+        self.home.set(control, value);
+    }
+
+    fn let_go(&mut self, control: Control) {
+        if let Some(at) = self.undo.held.iter().position(|(held, ..)| *held == control) {
+            let (_, before, now) = self.undo.held.remove(at);
+            if before != now {
+                self.undo.note(Step::Control(control, before));
+            }
+        }
+        self.home.let_go(control);
+    }
+
+    fn set_chart(&mut self, text: &str) {
+        let before = self.home.chart();
+        self.undo.chart.get_or_insert(before);
+        self.home.set_chart(text);
+    }
+
+    fn set_own_pattern(&mut self, text: &str) {
+        let before = self.home.own_pattern();
+        self.undo.own_pattern.get_or_insert(before);
+        self.home.set_own_pattern(text);
+    }
+
+    fn edited(&mut self) {
+        if let Some(before) = self.undo.chart.take().filter(|before| *before != self.home.chart()) {
+            self.undo.note(Step::Chart(before));
+        }
+        let own = self.undo.own_pattern.take();
+        if let Some(before) = own.filter(|before| *before != self.home.own_pattern()) {
+            self.undo.note(Step::OwnPattern(before));
+        }
+        self.home.edited();
+    }
+
+    fn snapshot(&mut self) -> Snapshot {
+        self.home.snapshot()
+    }
+    fn values(&self) -> Values {
+        self.home.values()
+    }
+    fn offers(&self, control: Control) -> bool {
+        self.home.offers(control)
+    }
+    fn patterns(&self) -> Vec<PatternCard> {
+        self.home.patterns()
+    }
+    fn chart(&self) -> String {
+        self.home.chart()
+    }
+    fn own_pattern(&self) -> String {
+        self.home.own_pattern()
+    }
+    fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
+        self.home.keep(bars)
+    }
+    fn delay(&self) -> f64 {
+        self.home.delay()
+    }
+    fn wiring(&self) -> Option<Connections> {
+        self.home.wiring()
+    }
+    fn look(&self) -> look::LookChoice {
+        self.home.look()
+    }
+    fn set_look(&mut self, look: look::LookChoice) {
+        self.home.set_look(look);
+    }
+}
+
+/// Whether undo is asked for, or redo, by the keys that programs have for it.
+pub fn asked(ui: &Ui) -> (bool, bool) {
+    let shift = Modifiers::COMMAND | Modifiers::SHIFT;
+    let pressed = |modifiers, key| {
+        ui.ctx().input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(modifiers, key)))
+    };
+    // The longer shortcut first: the shorter is a part of it.
+    let again = pressed(shift, Key::Z) || pressed(Modifiers::COMMAND, Key::Y);
+    (pressed(Modifiers::COMMAND, Key::Z), again)
+}

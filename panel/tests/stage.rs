@@ -1,0 +1,293 @@
+//! The window on stage, without a screen: what can be read from afar, what can be
+//! touched, and what each button asks of the bridge.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use std::path::PathBuf;
+
+use egui::accesskit::Role;
+use egui::{Key, Modifiers, Vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use sinistra_core::chord::{Chord, Kind, Symbol};
+use sinistra_core::engine::{NamedChord, Snapshot};
+use sinistra_core::foresee::{Forecast, Source};
+use sinistra_core::pitch::PitchClass;
+use sinistra_core::time::Ticks;
+use sinistra_panel::control::{Control, Values};
+use sinistra_panel::home::{Connections, Home, PatternCard};
+use sinistra_panel::look;
+use sinistra_panel::stage::{Leads, Left, Passed, Port, Scene, Stage, StagePanel, Wish};
+
+#[derive(Default)]
+struct Bridge {
+    snapshot: Snapshot,
+    values: Values,
+    scene: Scene,
+    chart: String,
+    wishes: Vec<Wish>,
+    look: look::LookChoice,
+}
+
+impl Home for Bridge {
+    fn snapshot(&mut self) -> Snapshot {
+        self.snapshot.clone()
+    }
+    fn values(&self) -> Values {
+        self.values
+    }
+    fn take_hold(&mut self, _: Control) {}
+    fn set(&mut self, control: Control, value: i32) {
+        self.values.set(control, value);
+    }
+    fn let_go(&mut self, _: Control) {}
+    fn patterns(&self) -> Vec<PatternCard> {
+        vec![PatternCard { number: 1, name: "Roots on the beat".into(), about: "About.".into() }]
+    }
+    fn chart(&self) -> String {
+        self.chart.clone()
+    }
+    fn set_chart(&mut self, text: &str) {
+        self.chart = text.into();
+    }
+    fn own_pattern(&self) -> String {
+        String::new()
+    }
+    fn set_own_pattern(&mut self, _: &str) {}
+    fn keep(&mut self, _: usize) -> Result<PathBuf, String> {
+        Err("no folder".into())
+    }
+    fn wiring(&self) -> Option<Connections> {
+        Some(Connections::default())
+    }
+    fn look(&self) -> look::LookChoice {
+        self.look
+    }
+    fn set_look(&mut self, look: look::LookChoice) {
+        self.look = look;
+    }
+}
+
+impl Stage for Bridge {
+    fn scene(&mut self) -> Scene {
+        self.scene.clone()
+    }
+    fn wish(&mut self, wish: Wish) {
+        self.wishes.push(wish);
+    }
+}
+
+type Window<'a> = Harness<'a, (StagePanel, Bridge)>;
+
+/// The sizes of a small board's screen, of tablets, a notebook and a large screen.
+const SIZES: [(f32, f32); 5] =
+    [(480.0, 320.0), (800.0, 480.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)];
+
+fn window<'a>((width, height): (f32, f32), bridge: Bridge) -> Window<'a> {
+    let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
+        |ui, (panel, bridge): &mut (StagePanel, Bridge)| panel.ui(ui, bridge),
+        (StagePanel::default(), bridge),
+    );
+    harness.run_steps(3);
+    harness
+}
+
+/// C♯m7♭5 over B now, the widest that is common; E♭maj7 in two beats.
+fn playing() -> Bridge {
+    let mut snapshot = Snapshot { playing: true, at: Ticks(1920), ..Snapshot::default() };
+    let mut chord = Chord::new(PitchClass::new(1), Kind::HalfDiminished);
+    chord.bass = PitchClass::new(11);
+    snapshot.chord = Some(NamedChord { chord, certainty: 0.9 });
+    snapshot.next = Some(Forecast {
+        chord: Chord::new(PitchClass::new(3), Kind::MajorSeventh),
+        at: Ticks(3840),
+        certainty: 0.8,
+        when_certainty: 0.8,
+        together: 0.8,
+        source: Source::Memory,
+    });
+    let port = |name: &str| Port { name: name.into(), open: true, active: true };
+    let scene = Scene {
+        moves: true,
+        tempo: 92.4,
+        songs: ["Opening", "Slow one", "Last waltz"].map(String::from).into(),
+        at: Some(1),
+        bars: Some(32),
+        piano: Some(30),
+        metronome: 100,
+        inputs: vec![port("Keys")],
+        outputs: vec![port("Module"), port("Second module")],
+        passed: vec![Passed { sent: true, text: "note on C3 90".into() }],
+        full_screen: Some(false),
+        ..Scene::default()
+    };
+    Bridge { snapshot, scene, ..Bridge::default() }
+}
+
+/// The place of the largest letters that are painted for a text, in points.
+fn letters(harness: &Window, text: &str) -> egui::Rect {
+    fn look(shape: &egui::Shape, text: &str, found: &mut Option<egui::Rect>) {
+        match shape {
+            egui::Shape::Text(shape) if shape.galley.text() == text => {
+                let place = shape.galley.mesh_bounds.translate(shape.pos.to_vec2());
+                if found.is_none_or(|other| other.height() < place.height()) {
+                    *found = Some(place);
+                }
+            }
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| look(shape, text, found)),
+            _ => {}
+        }
+    }
+    let mut found = None;
+    for clipped in &harness.output().shapes {
+        look(&clipped.shape, text, &mut found);
+    }
+    found.unwrap_or_else(|| panic!("{text} is not painted"))
+}
+
+#[test]
+fn chord_now_chord_next_and_count_are_a_twelfth_of_the_window_high() {
+    for (width, height) in SIZES {
+        let bridge = playing();
+        let symbol = |chord| Symbol::of(chord, bridge.snapshot.key).to_string();
+        let now = symbol(bridge.snapshot.chord.unwrap().chord);
+        let next = symbol(bridge.snapshot.next.unwrap().chord);
+        let harness = window((width, height), bridge);
+        for text in [now.as_str(), next.as_str(), "3"] {
+            let place = letters(&harness, text);
+            let high = place.height();
+            assert!(high >= height / 12.0 * 0.99, "{text} in {width}×{height}: {high}");
+            assert!(place.right() <= width && place.bottom() <= height, "{text}: {place:?}");
+        }
+    }
+}
+
+#[test]
+fn whatever_is_touched_is_44_points_high_and_wide() {
+    for size in SIZES {
+        let mut harness = window(size, playing());
+        for page in ["Play", "Songs", "Ports", "Set up"] {
+            let found = harness.query_all_by_role(Role::Button).find(|node| {
+                node.accesskit_node().label().is_some_and(|label| label.starts_with(page))
+            });
+            found.unwrap_or_else(|| panic!("no page {page}")).click();
+            harness.run_steps(4);
+            let mut seen = 0;
+            for role in [Role::Button, Role::CheckBox, Role::ComboBox, Role::Slider] {
+                for node in harness.query_all_by_role(role) {
+                    let rect = node.rect();
+                    let label = node.accesskit_node().label().unwrap_or_default();
+                    assert!(rect.height() >= 43.9, "{page} at {size:?}: {label} {rect:?}");
+                    assert!(rect.width() >= 43.9, "{page} at {size:?}: {label} {rect:?}");
+                    seen += 1;
+                }
+            }
+            assert!(seen >= 8, "{page}: {seen}");
+        }
+    }
+}
+
+fn press(harness: &mut Window, label: &str) {
+    let found = harness
+        .query_all_by_role(Role::Button)
+        .find(|node| node.accesskit_node().label().is_some_and(|its| its.starts_with(label)));
+    found.unwrap_or_else(|| panic!("there is no {label}")).click();
+    harness.run_steps(3);
+}
+
+fn wishes(harness: &mut Window) -> Vec<Wish> {
+    std::mem::take(&mut harness.state_mut().1.wishes)
+}
+
+#[test]
+fn every_button_asks_for_what_is_written_on_it() {
+    let mut harness = window((1280.0, 800.0), playing());
+    for (label, wish) in [
+        ("Stop", Wish::StartOrStop),
+        ("Tap", Wish::Tap),
+        ("−", Wish::Tempo(91.0)),
+        ("+", Wish::Tempo(93.0)),
+        ("Panic", Wish::Panic),
+        ("My playing", Wish::Lead(Leads::Hand)),
+        ("Clicks", Wish::Clicks),
+        ("Roots", Wish::Left(Left::Roots)),
+        ("Rests", Wish::Left(Left::Rests)),
+        ("Octave down", Wish::OctaveDrop),
+        ("Hold", Wish::Hold),
+        ("◀ Previous", Wish::Previous),
+        ("Next ▶", Wish::Next),
+        ("Full screen", Wish::FullScreen),
+    ] {
+        press(&mut harness, label);
+        assert_eq!(wishes(&mut harness), [wish], "{label}");
+    }
+    press(&mut harness, "Songs");
+    press(&mut harness, "3  Last waltz");
+    assert_eq!(wishes(&mut harness), [Wish::Song(2)]);
+    harness.query_all_by_role_and_label(Role::Button, "▲").nth(1).unwrap().click();
+    harness.run_steps(3);
+    assert_eq!(wishes(&mut harness), [Wish::Move(1, 0)]);
+    press(&mut harness, "Save set");
+    assert_eq!(wishes(&mut harness), [Wish::Save]);
+    press(&mut harness, "Ports");
+    press(&mut harness, "✓ Second module");
+    assert_eq!(wishes(&mut harness), [Wish::SendTo("Second module".into(), false)]);
+    assert!(harness.query_all_by_label_contains("note on C3 90").next().is_some());
+}
+
+#[test]
+fn every_button_has_a_key() {
+    let mut harness = window((1280.0, 800.0), playing());
+    for (key, wish) in [
+        (Key::Space, Wish::Tap),
+        (Key::S, Wish::StartOrStop),
+        (Key::P, Wish::Panic),
+        (Key::L, Wish::Left(Left::Roots)),
+        (Key::F, Wish::Lead(Leads::Hand)),
+        (Key::O, Wish::OctaveDrop),
+        (Key::H, Wish::Hold),
+        (Key::C, Wish::Clicks),
+        (Key::N, Wish::Next),
+        (Key::ArrowLeft, Wish::Previous),
+        (Key::ArrowUp, Wish::Tempo(93.0)),
+        (Key::W, Wish::FullScreen),
+    ] {
+        harness.key_press(key);
+        harness.run_steps(2);
+        assert_eq!(wishes(&mut harness), [wish], "{key:?}");
+    }
+    harness.key_press(Key::Num2);
+    harness.run_steps(3);
+    assert!(harness.query_all_by_label_contains("3  Last waltz").next().is_some());
+}
+
+#[test]
+fn what_was_done_is_taken_back_in_turn() {
+    let mut harness = window((1280.0, 800.0), playing());
+    press(&mut harness, "Roots");
+    press(&mut harness, "+");
+    press(&mut harness, "+"); // one step with the one before
+    press(&mut harness, "Panic"); // what has sounded has sounded
+    wishes(&mut harness);
+    let back = |harness: &mut Window, modifiers| {
+        harness.key_press_modifiers(modifiers, Key::Z);
+        harness.run_steps(3);
+        wishes(harness)
+    };
+    assert_eq!(back(&mut harness, Modifiers::COMMAND), [Wish::Tempo(92.4)]);
+    assert_eq!(back(&mut harness, Modifiers::COMMAND), [Wish::Left(Left::Plays)]);
+    assert_eq!(back(&mut harness, Modifiers::COMMAND), []);
+    let shift = Modifiers::COMMAND | Modifiers::SHIFT;
+    assert_eq!(back(&mut harness, shift), [Wish::Left(Left::Roots)]);
+}
+
+#[test]
+fn it_can_be_drawn_at_every_size_by_day_and_by_night() {
+    for size in SIZES {
+        for dark in [false, true] {
+            let look = look::LookChoice { dark, scale: 100 };
+            let mut harness = window(size, Bridge { look, ..playing() });
+            harness.run_steps(2);
+        }
+    }
+}

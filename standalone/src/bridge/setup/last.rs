@@ -1,0 +1,56 @@
+//! The last night: its set and its ports, for the next start.
+
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+use super::SetupWords;
+use crate::bridge::ports::Selector;
+use crate::files;
+
+/// What is kept from one start to the next.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", default)]
+pub struct Last {
+    /// The set-up file.
+    pub setup: Option<PathBuf>,
+    /// The song that was played, by its place from 1.
+    pub song: Option<usize>,
+    /// Keyboards.
+    pub from: Vec<Selector>,
+    /// Modules.
+    pub to: Vec<Selector>,
+    /// Loudness of the built-in piano.
+    pub volume: Option<u8>,
+}
+
+fn path() -> Option<PathBuf> {
+    let folders = directories::ProjectDirs::from("", "", "sinistra")?;
+    Some(folders.config_dir().join("last.toml"))
+}
+
+impl Last {
+    /// What was kept, if anything; a set-up file that is gone is left out.
+    pub fn read() -> Option<Self> {
+        let text = String::from_utf8(files::read(&path()?).ok()?).ok()?;
+        let last: Self = toml::from_str(&text).ok()?;
+        Some(Self { setup: last.setup.filter(|file| file.is_file()), ..last })
+    }
+
+    /// Keeps it; a disk that refuses costs no more than the comfort.
+    pub fn keep(&self) {
+        let Some(path) = path() else { return };
+        if let Some(folder) = path.parent() {
+            let _ = std::fs::create_dir_all(folder);
+        }
+        if let Ok(text) = toml::to_string(self) {
+            let _ = files::write(&path, text.as_bytes(), true);
+        }
+    }
+
+    /// What was kept, as words that others go before.
+    pub fn words(&self) -> SetupWords {
+        let (from, to) = (self.from.clone(), self.to.clone());
+        SetupWords { from, to, volume: self.volume, ..SetupWords::default() }
+    }
+}

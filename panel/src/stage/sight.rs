@@ -146,7 +146,7 @@ mod tests {
 
     #[test]
     fn beats_are_counted_as_they_are_felt() {
-        let metre = sinistra_core::time::Metre::new(6, 8).unwrap_or_default();
+        let metre = sinistra_core::time::Metre::new(6, 8).expect("a metre");
         let mut snapshot = Snapshot { playing: true, at: Ticks(1500), ..Snapshot::default() };
         assert_eq!(felt_beat(&snapshot), Some(2)); // quarters
         snapshot.place.metre = metre;

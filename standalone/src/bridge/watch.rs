@@ -57,7 +57,7 @@ mod tests {
         let mut watch = Watch::over(None, &words);
         assert!(watch.changed().is_empty());
         std::fs::write(&chart, "| C | G |").expect("written");
-        assert_eq!(watch.changed(), [chart.clone()]);
+        assert_eq!(watch.changed(), std::slice::from_ref(&chart));
         assert!(watch.changed().is_empty());
         std::fs::remove_file(&chart).expect("gone");
         assert!(watch.changed().is_empty(), "for a moment, or for ever");

@@ -2,7 +2,7 @@
 
 use super::chart::{Cell, Chart, Content, HeardBar};
 use sinistra_core::chord::Chord;
-use sinistra_core::key::Key;
+use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::time::{Metre, Place, Ticks};
 
 /// Longest song that is written down, in bars.
@@ -19,7 +19,7 @@ impl Chart {
     /// `None` where there is no chord.
     pub fn captured(
         title: &str,
-        key: Option<Key>,
+        key: Option<WrittenKey>,
         tempo: Option<f64>,
         chords: &[(Ticks, Option<Chord>)],
         end: Ticks,
@@ -28,10 +28,10 @@ impl Chart {
         let meant = meant(chords, &place);
         meant.iter().find(|(_, chord)| chord.is_some())?;
         let (pick_up, bars) = bars(&meant, end, &place);
-        let write = |key| Self::of_bars(title, key, tempo, &bars);
+        let write = |key: WrittenKey| Self::of_bars(title, key, tempo, &bars);
         let chart = match key {
             Some(key) => write(key)?,
-            None => write(write(Key::C_MAJOR)?.likeliest_key())?,
+            None => write(write(Key::C_MAJOR.into())?.likeliest_key().into())?,
         };
         let mut draft = chart.draft().clone();
         if let (Some(metre), Some(first)) = (pick_up, draft.bars.first_mut()) {
@@ -227,5 +227,14 @@ mod tests {
     #[test]
     fn silence_is_no_song() {
         assert_eq!(Chart::captured("", None, None, &[(Ticks(0), None)], Ticks(3840), four), None);
+    }
+
+    #[test]
+    fn six_sharps_are_not_written_as_six_flats() {
+        let sharp = crate::chart::read_written_key("F#");
+        let chord = |name: &str| sinistra_core::chord::Symbol::read(name).ok().map(|s| s.chord());
+        let chords = [(Ticks(0), chord("F#")), (Ticks(3840), chord("B"))];
+        let chart = Chart::captured("", sharp, None, &chords, Ticks(7680), four).expect("a chart");
+        assert!(chart.to_string().contains("key: F#"), "{chart}");
     }
 }

@@ -8,6 +8,7 @@ mod captured;
 pub mod chart;
 pub mod control;
 mod count;
+pub mod course;
 mod fault;
 pub mod limits;
 mod load;

@@ -39,6 +39,7 @@ enum Subcommands {
     Bridge(Box<commands::bridge::BridgeArgs>),
     Ports(commands::ports::PortsArgs),
     Practise(commands::practise::PractiseArgs),
+    Lessons(commands::lessons::Args),
 }
 
 /// The command line. `-5` behind an option is a number that may be out of its
@@ -69,6 +70,7 @@ fn main() -> ExitCode {
         Some(Subcommands::Bridge(args)) => commands::bridge::run(*args),
         Some(Subcommands::Ports(args)) => commands::ports::run(args),
         Some(Subcommands::Practise(args)) => commands::practise::run(args),
+        Some(Subcommands::Lessons(args)) => commands::lessons::run(args),
         None => commands::no_command(),
     };
     match result {

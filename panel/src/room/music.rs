@@ -15,7 +15,13 @@ use crate::staff::Easel;
 /// Bars on a line.
 const BARS: usize = 2;
 /// Points in a staff space, at the least and at the most.
-const SPACE: (f32, f32) = (5.0, 13.0);
+const SPACE: (f32, f32) = (5.0, 30.0);
+/// The next bars are only looked at ahead, and so smaller.
+const AHEAD: f32 = 0.6;
+/// What is played takes about so many spaces under what is asked.
+const ECHO: f32 = 10.0;
+/// The part of the room that the music takes where a verdict stands under it.
+const BESIDE_VERDICT: f32 = 0.6;
 
 /// Which two bars are looked at.
 #[derive(Default)]
@@ -69,14 +75,22 @@ impl Music {
         if scene.state != SittingState::Playing {
             self.pager(ui, scene);
         }
-        let width = ui.available_width();
+        let (width, height) = (ui.available_width(), ui.clip_rect().height() - 24.0);
         let options = options(&lesson, scene);
-        let natural = self.system(&lesson, self.first, None, &options).width;
-        let wish = (width / natural.max(60.0)).clamp(SPACE.0, SPACE.1);
+        let judged = scene.judged.is_some() && scene.state != SittingState::Playing;
+        let natural = self.system(&lesson, self.first, None, &options);
+        // As large as the window lets these bars be, and what stands under them.
+        let (under, room) = if judged {
+            (ECHO, height * BESIDE_VERDICT)
+        } else {
+            (ECHO + AHEAD * natural.height(), height)
+        };
+        let wide = width / natural.width.max(60.0);
+        let high = room / (natural.height() + under);
+        let wish = wide.min(high).clamp(SPACE.0, SPACE.1);
         let space = Easel::fitting(wish, ui.ctx().pixels_per_point());
         let spaces = (width - 4.0) / space;
         let system = self.system(&lesson, self.first, Some(spaces), &options);
-        let judged = scene.judged.is_some() && scene.state != SittingState::Playing;
         let sheet = MusicLine { lesson: &lesson, scene, palette, space };
         if judged || (scene.state == SittingState::Playing && scene.act != Act::Hear) {
             sheet.asked_and_played(ui, &system);
@@ -85,8 +99,10 @@ impl Music {
         }
         let next = self.first + BARS;
         if !judged && next < self.pages.1 {
-            let system = self.system(&lesson, next, Some(spaces), &options);
-            sheet.line(ui, &system, 0.45, "The music, the next bars");
+            let space = Easel::fitting(AHEAD * space, ui.ctx().pixels_per_point());
+            let system = self.system(&lesson, next, Some((width - 4.0) / space), &options);
+            let ahead = MusicLine { space, ..sheet };
+            ahead.line(ui, &system, 0.45, "The music, the next bars");
         }
     }
 

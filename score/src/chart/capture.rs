@@ -2,7 +2,7 @@
 
 use super::{Bar, Cell, Chart, Content, Draft};
 use sinistra_core::chord::{Chord, Symbol};
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::time::{Metre, Ticks};
 
 /// A bar of chords as they were heard.
@@ -20,7 +20,13 @@ impl Chart {
     /// written (a quarter of a unit), with as few places as will do, four bars
     /// a line, chords spelled in `key`, and `%` for a bar like the one before.
     /// `tempo` counts felt beats a minute. `None` if there is no bar.
-    pub fn of_bars(title: &str, key: Key, tempo: Option<f64>, bars: &[HeardBar]) -> Option<Self> {
+    pub fn of_bars(
+        title: &str,
+        key: impl Into<WrittenKey>,
+        tempo: Option<f64>,
+        bars: &[HeardBar],
+    ) -> Option<Self> {
+        let key = key.into();
         let mut early: Option<Option<Chord>> = None;
         let mut written: Vec<Vec<Cell>> = Vec::new();
         for heard in bars {
@@ -48,7 +54,7 @@ impl Chart {
         }
         let mut draft = Draft {
             title: title.chars().filter(|c| !c.is_control()).collect::<String>().trim().to_owned(),
-            key: Some(key),
+            key: Some(key.key()),
             metre: bars.first()?.metre,
             tempo,
             swing: None,

@@ -16,7 +16,7 @@ pub use write::{NewTrack, write_tracks};
 use midly::{EventIter, Timing, TrackEventKind};
 
 use super::Timeline;
-use sinistra_core::key::Key;
+use sinistra_core::key::WrittenKey;
 use sinistra_core::time::Ticks;
 
 /// A file of format 0 or 1. Its tracks stay as they are, byte for byte, so
@@ -28,7 +28,7 @@ pub struct MidiFile<'a> {
     chunks: Vec<Chunk<'a>>,
     tracks: Vec<Track<'a>>,
     timeline: Timeline,
-    keys: Vec<(Ticks, Key)>,
+    keys: Vec<(Ticks, WrittenKey)>,
     /// In file ticks.
     end: u64,
 }
@@ -75,7 +75,7 @@ impl<'a> MidiFile<'a> {
     }
 
     /// Key signatures, in time order.
-    pub fn keys(&self) -> &[(Ticks, Key)] {
+    pub fn keys(&self) -> &[(Ticks, WrittenKey)] {
         &self.keys
     }
 

@@ -4,7 +4,7 @@ use midly::{EventIter, Format, Fps, MetaMessage, MidiMessage, Timing, TrackEvent
 
 use super::{Chunk, MidiFile, Track};
 use crate::{Fault, Timeline, limits};
-use sinistra_core::key::{Key, Mode};
+use sinistra_core::key::{Key, Mode, WrittenKey};
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::Metre;
 
@@ -250,9 +250,9 @@ impl MidiFile<'_> {
 }
 
 /// A key signature: sharps (positive) or flats, and whether it is minor.
-fn key(fifths: i8, minor: bool) -> Option<Key> {
+fn key(fifths: i8, minor: bool) -> Option<WrittenKey> {
     let mode = if minor { Mode::Minor } else { Mode::Major };
     let major = i32::from(fifths) * 7;
     let tonic = PitchClass::new(if minor { major - 3 } else { major });
-    (-7..=7).contains(&fifths).then_some(Key { tonic, mode })
+    WrittenKey::new(Key { tonic, mode }, fifths)
 }

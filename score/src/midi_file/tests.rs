@@ -214,7 +214,7 @@ fn tempo_and_metre_change_where_the_file_says() {
     assert_eq!(line.place(Ticks(2880)).metre, Metre::new(6, 8).expect("6/8"));
     assert_eq!(line.seconds(Ticks(2880 + 960)), 3.5);
     let (at, c_minor) = read.keys()[0];
-    assert_eq!((at, c_minor.tonic.index(), c_minor.fifths()), (Ticks(0), 0, -3));
+    assert_eq!((at, c_minor.key().tonic.index(), c_minor.fifths()), (Ticks(0), 0, -3));
 }
 
 #[test]
@@ -343,7 +343,7 @@ fn a_new_file_starts_with_the_bar_of_its_pick_up() {
     assert_eq!(notes(&bytes, &ALL), "1920+60 2880-60"); // on the third beat
     assert_eq!(read.timeline().place(Ticks(0)).metre, waltz);
     assert!((read.timeline().tempo(Ticks(0)) - 90.0).abs() < 1e-3);
-    assert_eq!(read.keys(), [(Ticks(0), key_of_g)]);
+    assert_eq!(read.keys(), [(Ticks(0), key_of_g.into())]);
     assert_eq!(read.tracks()[0].name.as_deref(), Some("Reed Bend"));
     assert_eq!(read.end(), Ticks(2880 + 2880));
 }

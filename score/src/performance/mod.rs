@@ -2,9 +2,11 @@
 //! engine's left hand to it.
 
 mod comping;
+mod register;
 mod voicing;
 
 pub use comping::right_hand;
+pub use register::leaps;
 
 use super::{Cut, Timeline, rehearse};
 use sinistra_core::chord::Chord;
@@ -88,7 +90,8 @@ impl Performance {
                 song_key: note.played.song_key,
             }
         });
-        let left = without_slips(&song, left.collect());
+        let mut left = without_slips(&song, left.collect());
+        register::plan(&mut left, &right, &timeline, &settings);
         Self { song, timeline, swing, right, left }
     }
 }

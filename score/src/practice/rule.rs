@@ -6,6 +6,7 @@
 
 use super::align::{AskedKeys, Onset, TakeClock, TakeReference, clock_of};
 use super::figures;
+use super::manner::manners;
 use super::take::{Take, TakeStroke};
 use super::target::TargetNote;
 use super::tolerance::Tolerance;
@@ -119,7 +120,9 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: TakeReference) -> Option<Verdi
     }
     notes.iter().any(|note: &NoteVerdict| note.stroke.is_some()).then(|| {
         let figures = figures::figures(&notes, &clock, tempo);
-        Verdict { notes, extras, figures, tolerance, clock, whole: Whole::default() }
+        let beat_ms = rule.pulse.beats() * 60_000.0 / tempo;
+        let manners = manners(&notes, &figures, tolerance, beat_ms, (take, &clock));
+        Verdict { notes, extras, figures, tolerance, clock, whole: Whole::default(), manners }
     })
 }
 

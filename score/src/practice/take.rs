@@ -20,6 +20,8 @@ pub struct TakeStroke {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Take {
     strokes: Vec<TakeStroke>,
+    /// When the sustain pedal went down or up, milliseconds, in time order.
+    pedals: Vec<(f64, bool)>,
 }
 
 impl Take {
@@ -28,7 +30,22 @@ impl Take {
     pub fn new(mut strokes: Vec<TakeStroke>) -> Self {
         strokes.retain(|stroke| stroke.at_ms.is_finite());
         strokes.sort_by(|a, b| a.at_ms.total_cmp(&b.at_ms).then(a.key.cmp(&b.key)));
-        Self { strokes }
+        Self { strokes, pedals: Vec::new() }
+    }
+
+    /// The same with the sustain pedal's way: milliseconds, and whether it went down.
+    #[must_use]
+    pub fn with_pedals(mut self, mut pedals: Vec<(f64, bool)>) -> Self {
+        pedals.retain(|pedal| pedal.0.is_finite());
+        pedals.sort_by(|a, b| a.0.total_cmp(&b.0));
+        self.pedals = pedals;
+        self
+    }
+
+    /// When the sustain pedal went down or up, in time order.
+    #[must_use]
+    pub fn pedals(&self) -> &[(f64, bool)] {
+        &self.pedals
     }
 
     /// The strokes in time order.

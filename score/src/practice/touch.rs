@@ -52,12 +52,6 @@ impl Touch {
     pub fn is_uneven(&self) -> bool {
         self.uneven > UNEVEN
     }
-
-    /// Any of these.
-    #[must_use]
-    pub fn is_faulty(&self) -> bool {
-        self.reversed() || self.short() || self.is_uneven()
-    }
 }
 
 /// Of a judged take; `None` with too few notes.

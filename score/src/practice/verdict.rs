@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::align::{Alignment, TakeClock, TakeReference, align};
 use super::figures::{self, Figures};
+use super::manner::{Manner, manners};
 use super::rule::RulePlace;
 use super::take::Take;
 use super::target::{Hand, Target, TargetNote};
@@ -77,6 +78,8 @@ pub struct Verdict {
     pub clock: TakeClock,
     /// What holds of all of it.
     pub whole: Whole,
+    /// What a listener notices beside the notes, most important first.
+    pub manners: Vec<Manner>,
 }
 
 impl Verdict {
@@ -87,9 +90,9 @@ impl Verdict {
         all.right + all.early + all.late
     }
 
-    /// Every note right, none too many, nine of ten in time, the tempo kept, the
-    /// notes held and the accents where they belong: the round after which
-    /// practice goes on faster. Common practice.
+    /// Every note right, none too many, nine of ten in time, and nothing else that a
+    /// listener notices: the round after which practice goes on faster. Common
+    /// practice.
     #[must_use]
     pub fn is_clean(&self) -> bool {
         let off = |n: &&NoteVerdict| matches!(n.outcome, Outcome::Early | Outcome::Late);
@@ -97,8 +100,7 @@ impl Verdict {
             matches!(n.outcome, Outcome::Wrong | Outcome::Octave | Outcome::Missed)
         };
         self.whole == Whole::default()
-            && self.figures.drift().abs() <= figures::DRIFT
-            && self.figures.touch.is_none_or(|touch| !touch.is_faulty())
+            && self.manners.iter().all(|manner| manner.is_let_pass())
             && self.extras.is_empty()
             && !self.notes.iter().any(wrong)
             && self.notes.iter().filter(off).count() * 10 <= self.notes.len()
@@ -168,11 +170,14 @@ fn judge_as(whole: Whole, asked: &Target, take: &Take, beat: TakeReference) -> O
         .filter_map(|(index, _)| extra(index, take, &notes, &clock))
         .collect();
     let touch = touch(&notes, take, &clock);
+    let judged = notes.clone();
     let mut notes: Vec<_> = notes.iter().map(|note| whole.as_asked(note, asked.pulse)).collect();
     notes.sort_by_key(|n| (n.note.at, n.note.key, n.note.hand));
     let figures = Figures { touch, ..figures::figures(&notes, &clock, tempo) };
     let whole = whole.with_stop(&notes);
-    Some(Verdict { notes, extras, figures, tolerance, clock, whole })
+    let beat_ms = target.pulse_ms(tempo);
+    let manners = manners(&judged, &figures, tolerance, beat_ms, (take, &clock));
+    Some(Verdict { notes, extras, figures, tolerance, clock, whole, manners })
 }
 
 /// The target without a hand that the take does not play at all.

@@ -1,6 +1,7 @@
 //! The verdict in the words of a lesson.
 
-use super::figures::{DRIFT, NoteTally, mean_and_spread};
+use super::figures::{NoteTally, mean_and_spread};
+use super::manner::Manner;
 use super::target::{Hand, Target};
 use super::verdict::{Extra, NoteVerdict, Outcome, Verdict};
 use super::whole::Whole;
@@ -99,25 +100,48 @@ fn first(verdict: &Verdict) -> Option<String> {
     if let Some(bar) = stopped_after {
         return Some(format!("You stopped after {}", self::bar(bar)));
     }
-    let drift = verdict.figures.drift();
     // Of a take with wrong notes the notes are told first.
-    if drift.abs() > DRIFT && verdict.keys_right() * 10 >= all.asked * 9 {
-        let [_, start, end] = verdict.figures.tempo;
-        let verb = if drift > 0.0 { "rushed" } else { "slowed down" };
-        return Some(format!("You {verb}: {start:.0} at the start, {end:.0} at the end"));
-    }
-    let touch = verdict.figures.touch?;
-    if verdict.keys_right() * 10 < all.asked * 9 || !touch.is_faulty() {
+    if verdict.keys_right() * 10 < all.asked * 9 || verdict.is_clean() {
         return None;
     }
-    Some(if touch.short() {
-        format!("Your notes are too short: held for {:.0} % of their length", touch.length * 100.0)
-    } else if touch.reversed() {
-        "Your accents fall on the weak places: lean on the one, and lighten the \u{201c}and\u{201d}"
-            .into()
-    } else {
-        "Your touch is uneven: some notes are much louder than their neighbours".into()
-    })
+    verdict.manners.first().map(|manner| said_of(*manner, verdict))
+}
+
+/// A manner in a teacher's words.
+fn said_of(manner: Manner, verdict: &Verdict) -> String {
+    let figures = &verdict.figures;
+    let [_, start, end] = figures.tempo;
+    let tempo = format!("{start:.0} at the start, {end:.0} at the end");
+    match manner {
+        Manner::Rushed => format!("You rushed: {tempo}"),
+        Manner::SlowedDown => format!("You slowed down: {tempo}"),
+        Manner::UnsteadyBeat => {
+            "Your beat is unsteady: count aloud, or play with the metronome".into()
+        }
+        Manner::UnsteadyAnds => {
+            "Your \u{201c}ands\u{201d} are unsteady: now early, now late between the beats".into()
+        }
+        Manner::LateAnds => "Your \u{201c}ands\u{201d} come late".into(),
+        Manner::EarlyAnds => "Your \u{201c}ands\u{201d} come early".into(),
+        Manner::HandsApart => {
+            let behind = figures.hands.is_some_and(|hands| hands.mean_ms > 0.0);
+            let side = if behind { "after" } else { "before" };
+            format!("Your hands are not together: the left comes {side} the right")
+        }
+        Manner::AccentsReversed => "Your accents fall on the weak places: lean on the one, and \
+            lighten the \u{201c}and\u{201d}"
+            .into(),
+        Manner::Uneven => {
+            "Your touch is uneven: some notes are much louder than their neighbours".into()
+        }
+        Manner::Short => {
+            let part = figures.touch.map_or(0.0, |touch| touch.length * 100.0);
+            format!("Your notes are too short: held for {part:.0} % of their length")
+        }
+        Manner::PedalHeld => {
+            "The pedal blurs your chords: change it as each new chord is struck".into()
+        }
+    }
 }
 
 /// A place with what went wrong there.

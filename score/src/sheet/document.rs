@@ -1,10 +1,11 @@
 //! The MusicXML document: header, then measure after measure of both staves.
 
 use super::barlines::{closing_line, opening_line};
+use super::engrave::{Engraver, usual_breaks};
 use super::header::header;
-use super::lines::line_breaks;
 use super::notes::staff;
-use super::signs::{attributes_of, how_to_play, octave_shift, words};
+use super::sections;
+use super::signs::{attributes_of, how_to_play, octave_shift, section};
 use super::symbols;
 use super::written::{HandPart, Staff, WrittenEvent};
 use super::xml::Xml;
@@ -21,10 +22,9 @@ pub(super) fn divisions(ticks: i64) -> i64 {
 pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
     let [right, left] = [Staff::Right, Staff::Left].map(|staff| {
         let mut hand = HandPart::of(sheet, staff);
-        let strikes = hand.strikes();
         let bars: Vec<Vec<WrittenEvent>> =
             sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect();
-        (bars, strikes, hand.number())
+        (bars, hand.number())
     });
     let low = |index: usize| left.0.get(index).is_some_and(|bar| bar.iter().any(|w| w.low));
     let mut contents = Contents::default();
@@ -32,7 +32,8 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
     xml.open("score-partwise", &[("version", "4.0")]);
     header(&mut xml, sheet);
     xml.open("part", &[("id", "P1")]);
-    let breaks = line_breaks(sheet, &left.1);
+    let breaks = usual_breaks(&Engraver::new(sheet));
+    let marks = sections::marks(&sheet.bars);
     let mut metre = None;
     let mut chords = sheet.chords.as_slice();
     for (index, bar) in sheet.bars.iter().enumerate() {
@@ -51,8 +52,8 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
         if index == 0 {
             how_to_play(&mut xml, sheet);
         }
-        if let Some(section) = &bar.section {
-            words(&mut xml, section, &[("font-weight", "bold"), ("enclosure", "rectangle")]);
+        if let Some((letter, name)) = marks.get(index).and_then(Option::as_ref) {
+            section(&mut xml, letter, name);
         }
         let here = chords.partition_point(|chord| chord.at < bar.end);
         let (now, later) = chords.split_at(here);
@@ -62,8 +63,8 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
             contents.chords += 1;
         }
         let duration = bar.end.0 - bar.at.0;
-        for (bars, _, number) in [&right, &left] {
-            let is_left = *number == left.2;
+        for (bars, number) in [&right, &left] {
+            let is_left = *number == left.1;
             if is_left {
                 xml.open("backup", &[]);
                 xml.leaf("duration", &[], divisions(duration));

@@ -20,14 +20,14 @@ pub(super) fn header(xml: &mut Xml, sheet: &Sheet) {
     xml.close();
     page(xml);
     for (what, text, size, y) in [
-        ("title", sheet.title.as_str(), "22", "1620"),
-        ("subtitle", sheet.pattern.as_str(), "13", "1560"),
+        ("title", sheet.title.as_str(), "22", "1780"),
+        ("subtitle", sheet.pattern.as_str(), "13", "1720"),
         ("rights", LEGEND, "8", "60"),
     ] {
         xml.open("credit", &[("page", "1")]);
         xml.leaf("credit-type", &[], what);
         let place = [
-            ("default-x", "600"),
+            ("default-x", "656"),
             ("default-y", y),
             ("font-size", size),
             ("justify", "center"),
@@ -50,19 +50,19 @@ pub(super) fn header(xml: &mut Xml, sheet: &Sheet) {
     xml.close();
 }
 
-/// A4 with 7 mm staves.
+/// A4 with staves of 6.4 mm, as on our own pages.
 fn page(xml: &mut Xml) {
     xml.open("defaults", &[]);
     xml.open("scaling", &[]);
-    xml.leaf("millimeters", &[], 7);
+    xml.leaf("millimeters", &[], "6.4");
     xml.leaf("tenths", &[], 40);
     xml.close();
     xml.open("page-layout", &[]);
-    xml.leaf("page-height", &[], 1697);
-    xml.leaf("page-width", &[], 1200);
+    xml.leaf("page-height", &[], 1856);
+    xml.leaf("page-width", &[], 1312);
     xml.open("page-margins", &[("type", "both")]);
     for side in ["left-margin", "right-margin", "top-margin", "bottom-margin"] {
-        xml.leaf(side, &[], 80);
+        xml.leaf(side, &[], 75);
     }
     xml.close();
     xml.close();

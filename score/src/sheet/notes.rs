@@ -75,7 +75,12 @@ fn head(xml: &mut Xml, event: &WrittenEvent, note: &WrittenNote, place: usize, s
     xml.leaf("voice", &[], staff);
     value_of(xml, event);
     if let Some(accidental) = note.accidental {
-        xml.leaf("accidental", &[], accidental.name());
+        let reminds: &[_] = if accidental.courtesy {
+            &[("cautionary", "yes"), ("parentheses", "yes")]
+        } else {
+            &[]
+        };
+        xml.leaf("accidental", reminds, accidental.name());
     }
     xml.leaf("staff", &[], staff);
     if place == 0 {

@@ -95,7 +95,22 @@ pub(super) fn octave_shift(xml: &mut Xml, kind: &str, staff: u8) {
     xml.close();
 }
 
-pub(super) fn words(xml: &mut Xml, text: &str, style: &[(&'static str, &str)]) {
+/// A section's letter in its box, and its name.
+pub(super) fn section(xml: &mut Xml, letter: &str, name: &str) {
+    if !letter.is_empty() {
+        xml.open("direction", &[("placement", "above")]);
+        xml.open("direction-type", &[]);
+        xml.leaf("rehearsal", &[("font-weight", "bold"), ("enclosure", "rectangle")], letter);
+        xml.close();
+        xml.leaf("staff", &[], 1);
+        xml.close();
+    }
+    if !name.is_empty() {
+        words(xml, name, &[("font-weight", "bold")]);
+    }
+}
+
+fn words(xml: &mut Xml, text: &str, style: &[(&'static str, &str)]) {
     xml.open("direction", &[("placement", "above")]);
     xml.open("direction-type", &[]);
     xml.leaf("words", style, text);

@@ -3,9 +3,8 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use super::engrave::{Align, Face, Glyph, Ink, MM, Mark, Page, Point, Shape};
-
-use super::outline::{Font, short};
+use super::engrave::{Align, Face, Glyph, Ink, Mark, Page, Point, Shape};
+use super::outline::{Font, short, svg_path, tie};
 
 const STRONG: &str = "font-family=\"DejaVu Serif, Georgia, Times New Roman, serif\" \
                       font-weight=\"bold\"";
@@ -15,7 +14,7 @@ const PLAIN: &str = "font-family=\"DejaVu Sans, Arial, Helvetica, sans-serif\"";
 pub fn page(page: &Page, title: &str) -> String {
     let font = Font::open();
     let mut svg = String::new();
-    let (width, height) = (short(page.width * MM), short(page.height * MM));
+    let (width, height) = (short(page.width * page.mm), short(page.height * page.mm));
     let _ = writeln!(
         svg,
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
@@ -27,7 +26,8 @@ pub fn page(page: &Page, title: &str) -> String {
         escaped(title)
     );
     for glyph in signs(page) {
-        if let Some(path) = font.path(Glyph(glyph)) {
+        if let Some(outline) = font.outline(Glyph(glyph)) {
+            let path = svg_path(&outline);
             let _ = writeln!(svg, "<path id=\"{}\" d=\"{path}\"/>", id(Glyph(glyph)));
         }
     }
@@ -78,7 +78,7 @@ fn put(svg: &mut String, mark: &Mark) {
             writeln!(svg, "<path d=\"M{}L{}L{}L{}Z\"/>", xy(a), xy(b), xy(c), xy(d))
         }
         Shape::Tie { from, to, bulge } => {
-            writeln!(svg, "<path d=\"{}\"/>", tie(*from, *to, *bulge))
+            writeln!(svg, "<path d=\"{}\"/>", svg_path(&tie(*from, *to, *bulge)))
         }
         Shape::Text { text, anchor, size, face, align } => {
             let font = if *face == Face::Strong { STRONG } else { PLAIN };
@@ -98,32 +98,6 @@ fn put(svg: &mut String, mark: &Mark) {
             )
         }
     };
-}
-
-/// Two curves, thin at the ends and 0.22 spaces thick in the middle (Bravura's
-/// `tieMidpointThickness`).
-fn tie(from: Point, to: Point, bulge: f32) -> String {
-    let inset = (to.x - from.x) * 0.25;
-    // A cubic curve reaches three quarters of the way to its control points.
-    let deep = |by: f32| (bulge + by * bulge.signum()) / 0.75;
-    let curve = |a: Point, b: Point, side: f32, depth: f32| {
-        format!(
-            "C{} {} {} {} {} {}",
-            short(a.x + inset * side),
-            short(a.y + depth),
-            short(b.x - inset * side),
-            short(b.y + depth),
-            short(b.x),
-            short(b.y)
-        )
-    };
-    format!(
-        "M{} {}{}{}Z",
-        short(from.x),
-        short(from.y),
-        curve(from, to, 1.0, deep(0.0)),
-        curve(to, from, -1.0, deep(-0.22))
-    )
 }
 
 fn escaped(text: &str) -> String {

@@ -140,11 +140,6 @@ impl HandPart {
         }
     }
 
-    /// When it strikes, in ticks.
-    pub fn strikes(&self) -> Vec<i64> {
-        self.strokes.iter().map(|stroke| stroke.at).collect()
-    }
-
     /// The number of the staff, from 1.
     pub fn number(&self) -> u8 {
         match self.staff {

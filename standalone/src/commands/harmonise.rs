@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use sinistra_core::chord::Chord;
-use sinistra_core::engine::{Engine, KeyChoice, Message};
+use sinistra_core::engine::{Engine, Message};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
@@ -169,10 +169,8 @@ fn captured(
 ) -> Result<Chart, Failure> {
     let timeline = file.timeline();
     let title = args.input.file_stem().unwrap_or_default().to_string_lossy();
-    let key = match args.hand.key.choice() {
-        KeyChoice::Fixed(key) => Some(key),
-        KeyChoice::Auto => file.keys().first().map(|(_, key)| *key),
-    };
+    // As the file's signature has it, or the player: six sharps are not six flats.
+    let key = args.hand.key.named().or_else(|| file.keys().first().map(|(_, key)| *key));
     let pulse = timeline.place(Ticks::ZERO).metre.pulse();
     // The file counts microseconds a quarter: 76 a minute comes back as 75.99997.
     let tempo = (timeline.tempo(Ticks::ZERO) / pulse.beats() * 100.0).round() / 100.0;

@@ -12,7 +12,7 @@ use crate::options::{self, HandOptions};
 use crate::perform::grid::{self, Paint};
 use crate::perform::outputs::{self, HeardHands};
 use crate::practice::sheets::{self, EveryKey, WrittenPerformance};
-use crate::print;
+use crate::print::{self, PrintOptions};
 use crate::scores;
 use crate::sound::{Instrument, Timbre, play_aloud, write_wav};
 
@@ -42,10 +42,12 @@ pub struct PerformArgs {
     /// Write a sound file
     #[arg(long, value_name = "F.wav")]
     wav: Option<PathBuf>,
-    /// Write the notes of both hands, a sheet to practise from: MusicXML, or
-    /// pages to look at and print where the name ends in .svg
-    #[arg(long, value_name = "F.musicxml|F.svg")]
+    /// Write the notes, a sheet to practise from: pages to print (.pdf, or .svg: a
+    /// file each), or MusicXML; with `--hands left` pages show the left hand alone
+    #[arg(long, value_name = "F.pdf|F.musicxml|F.svg")]
     sheet: Option<PathBuf>,
+    #[command(flatten)]
+    print: PrintOptions,
     /// Write a sheet and a MIDI file for every key into the folder that --sheet names
     #[arg(long, requires = "sheet", conflicts_with_all = ["key", "midi", "wav"])]
     all_keys: bool,
@@ -90,11 +92,18 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     }
     let WrittenPerformance { performance, sheet: page } = set.written(&chart, pattern, settings);
 
+    let layout = args.print.layout(args.hands == HeardHands::Left);
+    let printed = sheet.map(|path| print::sheet(&page, path, &layout)).transpose()?;
+    if let Some(printed) = &printed {
+        let others = [args.midi.as_ref(), args.wav.as_ref()].into_iter().flatten();
+        let all = printed.paths().chain(others.map(PathBuf::as_path));
+        files::may_write_all(all, args.force)?;
+    }
     println!("{}\n", grid::head(&page));
     print!("{}", grid::grid(&page, Paint::of_terminal()));
     println!("{}", grid::legend(&page));
-    if let Some(path) = sheet {
-        for path in print::sheet(&page, path, args.force)? {
+    if let Some(printed) = printed {
+        for path in printed.write(args.force)? {
             println!("wrote {}", path.display());
         }
     }

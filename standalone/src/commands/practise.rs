@@ -8,12 +8,14 @@ use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_score::MidiFile;
 use sinistra_score::chart::{key_name, key_words};
+use sinistra_score::course::{Example, LessonFile};
 use sinistra_score::midi_file::HandTrack;
 use sinistra_score::practice::{
     Exercise, Hand, Hands, Plan, Progress, TakeReference, Task, comparable, tell,
 };
 
 use crate::bridge::{Selector, SystemName};
+use crate::commands::lessons;
 use crate::failure::Failure;
 use crate::files;
 use crate::options::{self, HandOptions};
@@ -33,11 +35,20 @@ use crate::window;
 #[derive(clap::Args)]
 pub struct PractiseArgs {
     /// A chart: a text or MusicXML file, or the name of one that ships
-    #[arg(required_unless_present_any = ["show", "export", "forget"])]
+    #[arg(required_unless_present_any = ["show", "export", "forget", "lesson"])]
     chart: Option<String>,
     /// What the left hand plays: a pattern file, or the name of one that ships
-    #[arg(long, value_name = "P", default_value = FIRST_PATTERN)]
-    pattern: String,
+    /// [default: the first of the teaching order, or the lesson's]
+    #[arg(long, value_name = "P")]
+    pattern: Option<String>,
+    /// A lesson of the course, which says what is played on which chart and how fast:
+    /// a file, or the name or number of one that ships (`sinistra lessons`)
+    #[arg(long, value_name = "LESSON")]
+    lesson: Option<String>,
+    /// Which of the lesson's examples, from 1
+    #[arg(long, value_name = "N", requires = "lesson", default_value_t = 1,
+          value_parser = options::whole::<usize>(1, 99))]
+    example: usize,
     /// Judge this recorded take (a MIDI file) instead of listening
     #[arg(long, value_name = "TAKE.mid")]
     take: Option<PathBuf>,
@@ -134,9 +145,13 @@ pub fn run(args: PractiseArgs) -> Result<(), Failure> {
     if args.show || args.export.is_some() || args.forget {
         return remembered(&args);
     }
-    let Some(name) = &args.chart else {
+    let course = args.lesson.as_deref().map(lessons::find).transpose()?;
+    let example = course.as_ref().map(|course| example(course, args.example)).transpose()?;
+    let chart = args.chart.clone().or(example.as_ref().map(|example| example.chart.clone()));
+    let Some(name) = &chart else {
         return Err(Failure::Input("which chart?".into()));
     };
+    let pattern = args.pattern.clone().or(course.as_ref().map(|course| course.pattern.clone()));
     let hand = args.hand.clone();
     hand.settings(None)?;
     let make = move |lesson: &Lesson| {
@@ -149,16 +164,28 @@ pub fn run(args: PractiseArgs) -> Result<(), Failure> {
     };
     let lesson = Lesson {
         chart: name.clone(),
-        pattern: args.pattern.clone(),
-        key: args.hand.key.named(),
+        pattern: pattern.unwrap_or_else(|| FIRST_PATTERN.into()),
+        key: args.hand.key.named().or(example.and_then(|example| example.key)),
         hands: args.hands.unwrap_or(Hands::Left),
         free: args.free,
-        goal: args.tempo,
+        goal: args.tempo.or(course.as_ref().map(|course| course.tempo)),
     };
     match &args.take {
         Some(take) => judge_take(&args, &make(&lesson)?, take),
         None => sit(&args, Box::new(make), lesson),
     }
+}
+
+/// The example of this number, from 1.
+fn example(course: &LessonFile, number: usize) -> Result<Example, Failure> {
+    let count = course.examples.len();
+    let there = course.examples.get(number.saturating_sub(1)).cloned();
+    there.ok_or_else(|| {
+        Failure::Input(format!(
+            "--example {number}: the lesson \u{201c}{}\u{201d} has {count}",
+            course.title
+        ))
+    })
 }
 
 /// Writes a lesson out.

@@ -10,11 +10,15 @@ use sinistra_score::practice::{Take, TakeStroke, TeacherWords, ToldVerdict, Verd
 
 use crate::report::name_of;
 
+/// The controller of the sustain pedal (MIDI 1.0, table III).
+pub const SUSTAIN: u8 = 64;
+
 /// The strokes of a MIDI file, in milliseconds by its own tempo.
 pub fn take_of(file: &MidiFile<'_>, part: &HandTrack) -> Take {
     let ms = |at| file.timeline().seconds(at) * 1000.0;
     let mut open: Vec<Option<usize>> = vec![None; 16 * 128];
     let mut strokes: Vec<TakeStroke> = Vec::new();
+    let mut pedals = Vec::new();
     for (at, message) in file.messages(part) {
         let place = |channel: u8, key: KeyNumber| {
             usize::from(channel & 15) * 128 + usize::from(key.number())
@@ -29,10 +33,13 @@ pub fn take_of(file: &MidiFile<'_>, part: &HandTrack) -> Take {
                     strokes[index].until_ms = ms(at);
                 }
             }
+            Message::Control { controller: SUSTAIN, value, .. } => {
+                pedals.push((ms(at), value >= 64));
+            }
             Message::Control { .. } => {}
         }
     }
-    Take::new(strokes)
+    Take::new(strokes).with_pedals(pedals)
 }
 
 /// For the screen.
@@ -112,6 +119,7 @@ pub fn json(told: &ToldVerdict, key: WrittenKey) -> Value {
     json!({
         "clean": verdict.is_clean(),
         "whole": verdict.whole,
+        "manners": verdict.manners,
         "words": told.words,
         "figures": verdict.figures,
         "tolerance": verdict.tolerance,

@@ -3,10 +3,14 @@
 use sinistra_core::engine::Message;
 use sinistra_score::practice::{Take, TakeStroke};
 
+use super::judge::SUSTAIN;
+
 /// Writes strokes down.
 #[derive(Default)]
 pub struct Recorder {
     strokes: Vec<TakeStroke>,
+    /// When the sustain pedal went down or up.
+    pedals: Vec<(f64, bool)>,
 }
 
 impl Recorder {
@@ -22,6 +26,9 @@ impl Recorder {
                     stroke.until_ms = ms;
                 }
             }
+            Message::Control { controller: SUSTAIN, value, .. } => {
+                self.pedals.push((ms, value >= 64));
+            }
             Message::Control { .. } => {}
         }
     }
@@ -33,6 +40,6 @@ impl Recorder {
 
     /// The take.
     pub fn take(self) -> Take {
-        Take::new(self.strokes)
+        Take::new(self.strokes).with_pedals(self.pedals)
     }
 }

@@ -1,22 +1,61 @@
-//! Sheets as files: MusicXML to edit, SVG to look at and to print.
+//! Sheets as files: MusicXML to edit, PDF and SVG to look at and to print.
+
+mod pdf;
 
 use std::path::{Path, PathBuf};
 
-use sinistra_score::sheet::engrave::{EngraveOptions, pages};
-use sinistra_score::sheet::{Sheet, svg};
+use sinistra_score::sheet::engrave::{self, EngraveOptions, Layout, pages, words_on_pages};
+use sinistra_score::sheet::{Sheet, Staff, svg};
 
 use crate::failure::Failure;
 use crate::files;
+
+/// How a sheet is printed, where it is laid out on pages.
+#[derive(clap::Args, Clone, Copy, Debug)]
+pub struct PrintOptions {
+    /// The paper of a sheet that is laid out on pages
+    #[arg(long, value_enum, default_value_t = Paper::A4)]
+    pub paper: Paper,
+    /// Large print: the pages' signs and words half as large again
+    #[arg(long)]
+    pub large: bool,
+}
+
+/// Paper that sheets are printed on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Paper {
+    /// 210 by 297 mm
+    A4,
+    /// 8.5 by 11 inches
+    Letter,
+}
+
+impl PrintOptions {
+    /// With both hands, or the left alone.
+    pub const fn layout(self, left_alone: bool) -> Layout {
+        let paper = match self.paper {
+            Paper::A4 => engrave::Paper::A4,
+            Paper::Letter => engrave::Paper::Letter,
+        };
+        let staves: &[Staff] = if left_alone { &[Staff::Left] } else { EngraveOptions::ALL.staves };
+        Layout {
+            options: EngraveOptions { staves, ..EngraveOptions::ALL },
+            paper,
+            large: self.large,
+        }
+    }
+}
 
 /// How a sheet is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum SheetFormat {
     MusicXml,
     Svg,
+    Pdf,
 }
 
 /// Refuses names of formats that are not written: a MusicXML file by the name
-/// of `evening.pdf` opens nowhere.
+/// of `evening.png` opens nowhere.
 ///
 /// # Errors
 /// If the name ends in none that is.
@@ -30,34 +69,98 @@ fn format(path: &Path) -> Result<SheetFormat, Failure> {
     match end.as_str() {
         "musicxml" | "xml" => Ok(SheetFormat::MusicXml),
         "svg" => Ok(SheetFormat::Svg),
+        "pdf" => Ok(SheetFormat::Pdf),
         _ => Err(Failure::Input(format!(
-            "{}: a sheet's name ends in .musicxml or .svg\nhint: a browser prints an SVG sheet, \
-             also to PDF; a notation program opens MusicXML",
+            "{}: a sheet's name ends in .pdf, .musicxml or .svg\nhint: PDF is printed, a \
+             notation program opens MusicXML, a browser shows SVG",
             path.display()
         ))),
     }
 }
 
-/// Writes a sheet in the format that the end of `path` names; gives the files.
-/// A second page of SVG goes into a file of its own, `NAME-2.svg`.
+/// A sheet in the format that its name asks for, made but not yet written.
+pub struct Printed {
+    /// Each file and what stands in it.
+    files: Vec<(PathBuf, Vec<u8>)>,
+    /// Pages of a longer sheet that was here before: they would seem to be of
+    /// this one.
+    stale: Vec<PathBuf>,
+}
+
+/// Makes a sheet in the format that the end of `path` names. A second page of SVG
+/// goes into a file of its own, `NAME-2.svg`.
 ///
 /// # Errors
-/// As [`may_be_sheet`], if a file is in the way and not `force`, or if the disk
-/// refuses.
-pub fn sheet(sheet: &Sheet, path: &Path, force: bool) -> Result<Vec<PathBuf>, Failure> {
-    if format(path)? == SheetFormat::Svg {
-        let pages = pages(sheet, &EngraveOptions::ALL);
-        let paths: Vec<PathBuf> = (0..pages.len()).map(|n| numbered(path, n)).collect();
-        for path in &paths {
+/// As [`may_be_sheet`].
+pub fn sheet(sheet: &Sheet, path: &Path, layout: &Layout) -> Result<Printed, Failure> {
+    let one = |bytes: Vec<u8>| Printed { files: vec![(path.to_owned(), bytes)], stale: Vec::new() };
+    Ok(match format(path)? {
+        SheetFormat::MusicXml => one(sheet.musicxml().0.into_bytes()),
+        SheetFormat::Pdf => {
+            let about = format!("Left hand: {}", sheet.pattern);
+            one(pdf::document(&sheet.title, &about, &pages(sheet, layout))?)
+        }
+        SheetFormat::Svg => {
+            let pages = pages(sheet, layout);
+            let file = |(n, page)| (numbered(path, n), svg::page(page, &sheet.title).into_bytes());
+            let count = pages.len();
+            let later = (count..).map(|n| numbered(path, n));
+            let stale = later.take_while(|path| path.is_file()).collect();
+            Printed { files: pages.iter().enumerate().map(file).collect(), stale }
+        }
+    })
+}
+
+impl Printed {
+    /// The files that it is.
+    pub fn paths(&self) -> impl Iterator<Item = &Path> {
+        self.files.iter().map(|(path, _)| path.as_path())
+    }
+
+    /// Writes all of it; gives the files. Pages that are left of a longer sheet of
+    /// the same name are deleted if `force`.
+    ///
+    /// # Errors
+    /// If a file is in the way and not `force`, or if the disk refuses.
+    pub fn write(self, force: bool) -> Result<Vec<PathBuf>, Failure> {
+        if let Some(path) = self.stale.first().filter(|_| !force) {
+            return Err(Failure::Input(format!(
+                "{}: a page of another sheet by this name\nhint: name another, or add --force to \
+                 replace it",
+                path.display()
+            )));
+        }
+        for path in self.paths() {
             files::may_write(path, force)?;
         }
-        for (page, path) in pages.iter().zip(&paths) {
-            files::write(path, svg::page(page, &sheet.title).as_bytes(), force)?;
+        for (path, bytes) in &self.files {
+            files::write(path, bytes, force)?;
         }
-        return Ok(paths);
+        for path in &self.stale {
+            std::fs::remove_file(path).map_err(|why| files::cannot_write(path, &why))?;
+        }
+        Ok(self.files.into_iter().map(|(path, _)| path).collect())
     }
-    files::write(path, sheet.musicxml().0.as_bytes(), force)?;
-    Ok(vec![path.to_owned()])
+}
+
+/// A lesson as one PDF: its words, then the sheets of its examples.
+///
+/// # Errors
+/// If `path` does not end in `.pdf`.
+pub fn lesson(
+    title: &str,
+    words: &[String],
+    sheets: &[Sheet],
+    path: &Path,
+    layout: &Layout,
+) -> Result<Vec<u8>, Failure> {
+    if format(path)? != SheetFormat::Pdf {
+        let name = path.display();
+        return Err(Failure::Input(format!("{name}: a lesson is printed as .pdf")));
+    }
+    let mut all = words_on_pages(title, words, layout);
+    all.extend(sheets.iter().flat_map(|sheet| pages(sheet, layout)));
+    pdf::document(title, "A lesson for the left hand", &all)
 }
 
 /// `sheet.svg`, `sheet-2.svg`, …

@@ -4,5 +4,6 @@ mod distort;
 mod exercise;
 mod figures;
 mod lessons;
+mod manners;
 mod random;
 mod wholes;

@@ -7,7 +7,7 @@ use sinistra_score::chart::key_name;
 use sinistra_score::midi_file::{NewTrack, write_tracks};
 use sinistra_score::performance::messages;
 use sinistra_score::practice::Exercise;
-use sinistra_score::sheet::engrave::{EngraveOptions, pages};
+use sinistra_score::sheet::engrave::{Layout, pages};
 use sinistra_score::sheet::{Sheet, svg};
 use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, right_only, two_hands};
 
@@ -105,10 +105,8 @@ pub fn cues(messages: impl Iterator<Item = (f64, Message)>) -> Vec<Value> {
 
 /// The sheet's pages; the link's QR code in the first one's corner.
 pub fn svg_pages(sheet: &Sheet, link: &str) -> Vec<String> {
-    let mut pages: Vec<_> = pages(sheet, &EngraveOptions::ALL)
-        .iter()
-        .map(|page| svg::page(page, &sheet.title))
-        .collect();
+    let mut pages: Vec<_> =
+        pages(sheet, &Layout::ALL).iter().map(|page| svg::page(page, &sheet.title)).collect();
     if let (Some(first), Some(code)) = (pages.first_mut(), code(link))
         && let Some(end) = first.rfind("</svg>")
     {
@@ -117,10 +115,10 @@ pub fn svg_pages(sheet: &Sheet, link: &str) -> Vec<String> {
     pages
 }
 
-/// The code's width on paper, in spaces of 1.75 mm: 25 mm.
+/// The code's width on paper, in spaces of 1.6 mm: 23 mm.
 const CODE_WIDTH: f64 = 14.5;
 /// Its upper left corner: beside the title, in the margin.
-const CODE_AT: (f64, f64) = (120.0 - CODE_WIDTH - 4.0, 2.5);
+const CODE_AT: (f64, f64) = (131.25 - CODE_WIDTH - 4.0, 2.5);
 
 /// A link as a QR code (ISO/IEC 18004), with its name for those who listen.
 fn code(link: &str) -> Option<String> {

@@ -74,8 +74,8 @@ impl Engraver<'_> {
             };
             let x = echo.x - stack.head.width() / 2.0;
             stack.draw(x, 0.0, &mut canvas);
-            if let Some(accidental) = accidentals.before(head) {
-                let sign = Glyph::accidental(accidental.0);
+            if let Some(accidental) = accidentals.before(head).filter(|sign| !sign.courtesy) {
+                let sign = Glyph::accidental(accidental.alter);
                 canvas.push(glyph(sign, at(x - sign.width() - 0.2, y_of(step))));
             }
             heads.push((echo.x, y_of(step)));

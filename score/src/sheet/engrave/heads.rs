@@ -1,6 +1,7 @@
 //! The heads of one stroke: where each stands, which way the stem goes,
 //! accidentals, dots and ledger lines.
 
+use super::super::accidentals::Accidental;
 use super::super::written::{Staff, WrittenEvent, step};
 use super::canvas::Canvas;
 use super::glyph::{Glyph, LEDGER_LINE, LEDGER_REACH};
@@ -36,8 +37,8 @@ pub(super) struct Stack {
     pub head: Glyph,
     /// x of each head from the column, 0 on the stem's usual side.
     pub xs: Vec<f32>,
-    /// x and semitones altered of each accidental, with its step.
-    pub accidentals: Vec<(f32, i8, i32)>,
+    /// x of each accidental, with its step.
+    pub accidentals: Vec<(f32, Accidental, i32)>,
     pub dots: u8,
 }
 
@@ -58,7 +59,7 @@ impl Stack {
         let xs = displaced(&steps, up, head.width());
         let left = xs.iter().copied().fold(0.0, f32::min);
         let marked = event.notes.iter().zip(&steps);
-        let marked = marked.filter_map(|(note, step)| Some((note.accidental?.0, *step)));
+        let marked = marked.filter_map(|(note, step)| Some((note.accidental?, *step)));
         let accidentals = accidentals(&marked.collect::<Vec<_>>(), left);
         Self { steps, up, head, xs, accidentals, dots: event.value.map_or(0, |value| value.dots) }
     }
@@ -95,8 +96,17 @@ impl Stack {
         for (step, dx) in self.steps.iter().zip(&self.xs) {
             canvas.push(glyph(self.head, at(x + dx, top + y_of(*step))));
         }
-        for (dx, alter, step) in &self.accidentals {
-            canvas.push(glyph(Glyph::accidental(*alter), at(x + dx, top + y_of(*step))));
+        for (dx, accidental, step) in &self.accidentals {
+            let (mut x, y) = (x + dx, top + y_of(*step));
+            let sign = Glyph::accidental(accidental.alter);
+            if accidental.courtesy {
+                canvas.push(glyph(Glyph::PARENTHESIS_LEFT, at(x, y)));
+                x += Glyph::PARENTHESIS_LEFT.width();
+            }
+            canvas.push(glyph(sign, at(x, y)));
+            if accidental.courtesy {
+                canvas.push(glyph(Glyph::PARENTHESIS_RIGHT, at(x + sign.width(), y)));
+            }
         }
         let right = self.xs.iter().copied().fold(0.0, f32::max) + self.head.width();
         for y in dot_places(&self.steps) {
@@ -146,24 +156,30 @@ fn displaced(steps: &[i32], up: bool, width: f32) -> Vec<f32> {
 
 /// Accidentals from the highest down, each as near to the heads as the others
 /// allow.
-fn accidentals(marked: &[(i8, i32)], left: f32) -> Vec<(f32, i8, i32)> {
+fn accidentals(marked: &[(Accidental, i32)], left: f32) -> Vec<(f32, Accidental, i32)> {
     let mut columns: Vec<(i32, f32)> = Vec::new(); // the lowest step of each, its width
-    let mut placed: Vec<(usize, i8, i32)> = Vec::new();
-    for (alter, step) in marked.iter().rev() {
-        let width = Glyph::accidental(*alter).width();
+    let mut placed: Vec<(usize, Accidental, i32)> = Vec::new();
+    for (accidental, step) in marked.iter().rev() {
+        let width = width_of(*accidental);
         let free = columns.iter().position(|(low, _)| low - step >= 6);
         let column = free.unwrap_or(columns.len());
         match columns.get_mut(column) {
             Some(entry) => *entry = (*step, entry.1.max(width)),
             None => columns.push((*step, width)),
         }
-        placed.push((column, *alter, *step));
+        placed.push((column, *accidental, *step));
     }
-    let x = |column: usize, alter: i8| {
+    let x = |column: usize, accidental: Accidental| {
         let before: f32 = columns.iter().take(column).map(|c| c.1 + 0.1).sum();
-        left - CLEARANCE - before - Glyph::accidental(alter).width()
+        left - CLEARANCE - before - width_of(accidental)
     };
-    placed.into_iter().map(|(column, alter, step)| (x(column, alter), alter, step)).collect()
+    placed.into_iter().map(|(column, sign, step)| (x(column, sign), sign, step)).collect()
+}
+
+fn width_of(accidental: Accidental) -> f32 {
+    let sign = Glyph::accidental(accidental.alter).width();
+    let around = Glyph::PARENTHESIS_LEFT.width() + Glyph::PARENTHESIS_RIGHT.width();
+    sign + if accidental.courtesy { around } else { 0.0 }
 }
 
 /// Dots stand in spaces, each in one of its own.
@@ -220,9 +236,10 @@ mod tests {
     #[test]
     fn accidentals_close_together_do_not_overlap() {
         // F♯ and A♭ a third apart: two columns; a seventh apart: one.
-        let close = accidentals(&[(1, -3), (-1, -1)], 0.0);
+        let sign = |alter| Accidental { alter, courtesy: false };
+        let close = accidentals(&[(sign(1), -3), (sign(-1), -1)], 0.0);
         assert!(close[1].0 + Glyph::accidental(1).width() <= close[0].0 + 1e-5, "{close:?}");
-        let wide = accidentals(&[(1, -3), (1, 3)], 0.0);
+        let wide = accidentals(&[(sign(1), -3), (sign(1), 3)], 0.0);
         assert!((wide[0].0 - wide[1].0).abs() < 1e-5);
     }
 

@@ -22,10 +22,11 @@ use std::ops::Range;
 pub use echo::{Echo, EchoStaff};
 pub use glyph::Glyph;
 pub use mark::{Align, Face, Ink, Mark, Point, Shape};
-pub use page::{MM, Page, pages};
+pub(super) use page::usual_breaks;
+pub use page::{Layout, Page, Paper, pages, words as words_on_pages};
 
 use super::written::{HandPart, Staff, WrittenEvent};
-use super::{Sheet, SheetBar};
+use super::{Sheet, SheetBar, sections};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 
@@ -92,6 +93,12 @@ pub struct PlacedHead {
 }
 
 impl StaffSystem {
+    /// From the highest to the lowest thing drawn, spaces.
+    #[must_use]
+    pub fn height(&self) -> f32 {
+        self.bottom - self.top
+    }
+
     /// Where the moment `at` is, between columns in proportion.
     #[must_use]
     pub fn x_of(&self, at: Ticks) -> f32 {
@@ -112,6 +119,8 @@ pub struct Engraver<'a> {
     sheet: Cow<'a, Sheet>,
     right: Vec<Vec<WrittenEvent>>,
     left: Vec<Vec<WrittenEvent>>,
+    /// The letter and name of the section that starts at each bar.
+    sections: Vec<Option<(String, String)>>,
 }
 
 impl Engraver<'static> {
@@ -135,7 +144,8 @@ impl<'a> Engraver<'a> {
             sheet.bars.iter().map(|bar| part.bar(&sheet, bar)).collect()
         };
         let (right, left) = (written(Staff::Right), written(Staff::Left));
-        Self { sheet, right, left }
+        let sections = sections::marks(&sheet.bars);
+        Self { sheet, right, left, sections }
     }
 
     /// The sheet.

@@ -6,7 +6,7 @@ use super::super::written::Staff;
 use super::canvas::Canvas;
 use super::columns::{self, Column};
 use super::hand::HandPieces;
-use super::mark::{Align, Face, Ink, Mark, Shape, at, strong, text};
+use super::mark::{Align, Face, Ink, Mark, Point, Shape, at, line, strong, text, words_width};
 use super::rules;
 use super::signature;
 use super::space::{self, Spring};
@@ -22,9 +22,43 @@ const STAVES_APART: f32 = 5.5;
 /// Between the lowest sign of one staff and the highest of the next.
 const CLEAR: f32 = 1.2;
 
+/// Between the last bar line and a time signature behind it.
+const COURTESY: f32 = 0.5;
+
+/// The metre of the next line, where it is another: it is printed at the end of
+/// this one (common practice).
+fn courtesy(engraver: &Engraver, next: usize) -> Option<Metre> {
+    let bars = &engraver.sheet.bars;
+    let metre = bars.get(next)?.metre;
+    let before = bars.get(next.checked_sub(1)?)?.metre;
+    (metre != before).then_some(metre)
+}
+
+/// A section's letter in a box, and its name, on a line that starts at `place`.
+fn section(letter: &str, name: &str, place: Point, page: &mut Canvas) {
+    const SIZE: f32 = 2.0;
+    let mut x = place.x;
+    if !letter.is_empty() {
+        let width = words_width(letter, SIZE) + 0.8;
+        let (top, bottom) = (place.y - 1.8, place.y + 0.4);
+        let corners = [at(x, top), at(x + width, top), at(x + width, bottom), at(x, bottom)];
+        for n in 0..4 {
+            page.push(line(corners[n], corners[(n + 1) % 4], 0.16, Ink::Music));
+        }
+        let middle = at(x + width / 2.0, place.y);
+        page.push(strong(letter, middle, SIZE, Align::Middle));
+        x += width + 0.6;
+    }
+    if !name.is_empty() {
+        page.push(strong(name, at(x, place.y), SIZE, Align::Left));
+    }
+}
+
 /// A bar on its way into a system.
 struct EngravedBar<'a> {
     bar: &'a SheetBar,
+    /// The letter and name of the section that starts here.
+    section: Option<(String, String)>,
     chords: &'a [SheetChord],
     /// The metre, where it is printed in front of it.
     metre: Option<Metre>,
@@ -47,13 +81,16 @@ pub(super) fn draw(
             HandPieces::of(*staff, written)
         })
         .collect();
+    let range_end = range.end;
     let bars = prepared(engraver, range, bars, &hands, options);
     let key = engraver.sheet.key;
     let start = if hands.len() > 1 { BRACE_ROOM } else { 0.0 };
     let prefix = signature::width(key, None);
     let (springs, firsts) = springs(&bars);
     let music = start + prefix;
-    let stretch = width.map_or(1.0, |width| space::stretch(&springs, width - music));
+    let courtesy = courtesy(engraver, range_end);
+    let after = courtesy.map_or(0.0, |metre| COURTESY + signature::time_width(metre));
+    let stretch = width.map_or(1.0, |width| space::stretch(&springs, width - music - after));
     let ends = space::ends(&springs, music, stretch);
     let end = ends.last().copied().unwrap_or(music);
 
@@ -90,7 +127,7 @@ pub(super) fn draw(
     let mut page = Canvas::new(0.0, 4.0);
     let mut heads = Vec::new();
     for (((canvas, placed), top), hand) in drawn.into_iter().zip(&tops).zip(&hands) {
-        rules::staff(start, end, *top, &mut page);
+        rules::staff(start, end + after, *top, &mut page);
         let signs = signature::opening(hand.staff, key, start);
         page.extend(signs.iter().map(|mark| mark.moved(0.0, *top)));
         page.extend(canvas.marks.iter().map(|mark| mark.moved(0.0, *top)));
@@ -103,11 +140,17 @@ pub(super) fn draw(
         rules::brace(start, &tops, &mut page);
     }
     lines(&bars, &spans, &tops, &mut page);
+    if let Some(metre) = courtesy {
+        for top in &tops {
+            let signs = signature::time(metre, end + COURTESY);
+            page.extend(signs.iter().map(|mark| mark.moved(0.0, *top)));
+        }
+    }
     under(&hands, &tops, options, &mut page);
     above(&bars, &spans, &columns, start, options, &mut page);
     let staves = options.staves.iter().copied().zip(tops).collect();
     let Canvas { marks, top, bottom } = page;
-    StaffSystem { width: end, top, bottom, marks, columns, heads, staves, bars: spans }
+    StaffSystem { width: end + after, top, bottom, marks, columns, heads, staves, bars: spans }
 }
 
 fn prepared<'a>(
@@ -119,6 +162,7 @@ fn prepared<'a>(
 ) -> Vec<EngravedBar<'a>> {
     let all = &engraver.sheet.bars;
     let chords = &engraver.sheet.chords;
+    let marks = &engraver.sections;
     let prepare = |(n, bar): (usize, &'a SheetBar)| {
         let index = range.start + n;
         let before = index.checked_sub(1).and_then(|before| all.get(before));
@@ -127,6 +171,7 @@ fn prepared<'a>(
         let here = chords.get(from..to).unwrap_or(&[]);
         EngravedBar {
             bar,
+            section: marks.get(index).cloned().flatten(),
             chords: here,
             metre: before.is_none_or(|b| b.metre != bar.metre).then_some(bar.metre),
             columns: columns::of_bar(bar, n, hands, here, options),
@@ -231,8 +276,8 @@ fn above(
         }
     }
     for (bar, (from, _)) in bars.iter().zip(spans) {
-        if let Some(section) = &bar.bar.section {
-            page.push(strong(section.clone(), at(*from, high - 0.2), 2.0, Align::Left));
+        if let Some((letter, name)) = &bar.section {
+            section(letter, name, at(*from, high - 0.3), page);
         }
     }
 }

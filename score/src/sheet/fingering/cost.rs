@@ -18,6 +18,10 @@ const CHANGE: f64 = 12.0;
 /// Wider than the table.
 const TOO_WIDE: f64 = 40.0;
 
+/// A broken octave by other fingers than the little one (or the fourth, on a black
+/// key) and the thumb: common practice, as every book of octave studies has it.
+const OCTAVE: f64 = 15.0;
+
 /// All fingerings of a grip: the lower the key, the higher the number.
 pub(super) fn fingerings(grip: &Grip) -> Vec<Vec<u8>> {
     let count = grip.keys.len().clamp(1, 5);
@@ -126,8 +130,9 @@ pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u
             }
         }
     }
+    let octave = broken_octave((last, before), (next, after));
     if !moves {
-        return GripChange { cost: cost / f64::max(pairs, 1.0), moves };
+        return GripChange { cost: cost / f64::max(pairs, 1.0) + octave, moves };
     }
     let far = middle(next) - middle(last);
     let time = (next.at_ms - last.at_ms).max(1.0);
@@ -135,7 +140,29 @@ pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u
     // A hand that jumps down lands on its little finger.
     let outer = f64::from(5 - after.first().copied().unwrap_or(5).min(5));
     let landing = if far < 0.0 { LANDING * outer } else { 0.0 };
-    GripChange { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing, moves }
+    GripChange { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing + octave, moves }
+}
+
+/// Single keys an octave apart lie under the outer fingers.
+fn broken_octave((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) -> f64 {
+    let ([from], [to], [a], [b]) = (&last.keys[..], &next.keys[..], before, after) else {
+        return 0.0;
+    };
+    let (low, outer, inner) = match to.distance(*from).0 {
+        12 => (*from, *a, *b),
+        -12 => (*to, *b, *a),
+        _ => return 0.0,
+    };
+    let outside = outer == 5 || outer == 4 && is_black(low);
+    if outside && inner == 1 { 0.0 } else { OCTAVE }
+}
+
+/// The same keys again while the hand stays, by other fingers.
+pub(super) fn again(before: &Grip, fingers: &[u8], now: &Grip, after: &[u8]) -> f64 {
+    let same = |(key, a): (&KeyNumber, &u8)| {
+        now.keys.iter().zip(after).any(|(other, b)| other == key && a != b)
+    };
+    before.keys.iter().zip(fingers).filter(|pair| same(*pair)).count() as f64 * CHANGE
 }
 
 /// Rules 8, 9 and 12: three to four, the fourth on a black key beside the

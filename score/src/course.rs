@@ -200,7 +200,7 @@ mod tests {
     fn every_lesson_reads_and_leads_to_the_next() {
         let all = LessonPreset::all();
         for (index, lesson) in all.iter().enumerate() {
-            let read = lesson.read().unwrap_or_else(|faults| panic!("{}: {faults}", lesson.slug));
+            let read = lesson.read().expect(lesson.slug);
             assert!(find_pattern(&read.pattern).is_some(), "{}", lesson.slug);
             assert_eq!(read.next.as_deref(), all.get(index + 1).map(|next| next.slug));
             assert!(read.examples.len() >= 2, "{}: several songs or keys", lesson.slug);
@@ -226,7 +226,7 @@ mod tests {
                 "needs a chart",
             ),
         ] {
-            let faults = LessonFile::read("mine.toml", &good.replace(from, to)).unwrap_err();
+            let faults = LessonFile::read("mine.toml", &good.replace(from, to)).expect_err(said);
             let told = faults.to_string();
             assert!(told.starts_with("mine.toml:") && told.contains(said), "{told}");
         }

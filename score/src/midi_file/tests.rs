@@ -328,7 +328,7 @@ fn a_new_file_starts_with_the_bar_of_its_pick_up() {
     let off = Message::Off { channel: 0, key: key(60), velocity: 64 };
     let messages = [(Ticks(-960), on), (Ticks(0), off)];
     let tracks = [NewTrack { name: "Right hand", program: Some(0), messages: &messages }];
-    let key_of_g = Key {
+    let key_of_g = sinistra_core::key::Key {
         tonic: sinistra_core::pitch::PitchClass::new(7),
         mode: sinistra_core::key::Mode::Major,
     };

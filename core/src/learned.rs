@@ -50,6 +50,27 @@ macro_rules! rows {
 rows!(f32_rows, f32, b"f32");
 rows!(i8_rows, i8, b"i8");
 
+/// The network `name` of a model file: so many features of a candidate, of the
+/// moment, and hidden units.
+macro_rules! net {
+    ($file:expr, $name:literal, $own:expr, $shared:expr, $hidden:expr) => {{
+        use crate::learned::f32s;
+        static DIRECT: [f32; $own] = f32s($file, concat!($name, "_direct"));
+        static OF_OWN: [f32; $own * $hidden] = f32s($file, concat!($name, "_own"));
+        static OF_SHARED: [f32; $shared * $hidden] = f32s($file, concat!($name, "_shared"));
+        static BIAS: [f32; $hidden] = f32s($file, concat!($name, "_bias"));
+        static OUT: [f32; $hidden] = f32s($file, concat!($name, "_out"));
+        crate::foresee::net::Net {
+            direct: &DIRECT,
+            own: &OF_OWN,
+            shared: &OF_SHARED,
+            bias: &BIAS,
+            out: &OUT,
+        }
+    }};
+}
+pub(crate) use net;
+
 const fn bytes<const N: usize>(file: &[u8], at: usize) -> [u8; N] {
     let (mut bytes, mut n) = ([0; N], 0);
     while n < N {

@@ -1,21 +1,24 @@
-"""Learns what comes next, end to end: core/src/belief/weights.rs.
+"""Learns what comes next, end to end: core/models/next.model.
 
     cargo build --release -p sinistra-tests --example song_figures
     for n in "" "--player 1" "--player 2" "--player 3"; do
         target/release/examples/song_figures DATA everything-mixed --learned WORK $n --rows WORK/next-${n##* }.rows
     done
     python tools/hear/train_next.py WORK WORK/next-*.rows
-    python tools/hear/train_next.py --write WORK
+    python tools/hear/train_next.py --write DATA WORK
 
 The first rows are real right hands, those of a number made-up players of whole
 chords. Learned in the folds of `train_ear.py` (WORK/0 …) and from all songs
-(WORK/all); the check by song goes to standard error.
+(WORK/all); the check by song goes to standard
+error, and with the weights into WORK/all, from where `--write` takes both.
 """
 import sys
 from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+import model
 import scorer
 
 HEAD, OWN, SHARED, HIDDEN = 7, 6, 8, 16
@@ -107,6 +110,7 @@ def report(name, odds, said, joint, rows):
     bins = np.minimum((sure * 10).astype(int), 9)
     parts.append(" ".join(f"{100 * sure[bins == b].mean():.0f}→{100 * right[bins == b].mean():.0f}" for b in range(10) if (bins == b).any()))
     print(f"{name}: " + "; ".join(parts), file=sys.stderr, flush=True)
+    return "; ".join(parts[:3])
 
 
 def learn(work, paths):
@@ -128,31 +132,26 @@ def learn(work, paths):
         joint[mine] = scorer.predict(together, of_said(x[mine], odds[mine], said[mine]))[:, 0]
     for name, which in (("real hands", ~made_up), ("whole chords", made_up)):
         if which.any():
-            report(name, odds[which], said[which], joint[which], rows[which])
+            held_out = report(name, odds[which], said[which], joint[which], rows[which])
+            if name == "real hands":
+                (work / "all" / "next.txt").write_text(held_out)
 
 
-def write(work, to=Path("core/src/belief/weights.rs")):
-    row, at, text = np.fromfile(work / "all" / "next.f32", "<f4"), 0, ""
-    for name, own, shared in (("NEXT", OWN, SHARED), ("TOGETHER", SHARED + 4, 0)):
-        text += f"\n/// {'The root that comes' if shared else 'Whether it comes at the time foreseen'}.\n"
-        text += f"#[rustfmt::skip]\npub static {name}: Net = Net {{\n"
-        for field, size in (
-            ("direct", own), ("own", own * HIDDEN), ("shared", shared * HIDDEN), ("bias", HIDDEN), ("out", HIDDEN),
+def write(data, work):
+    row, at, arrays = np.fromfile(work / "all" / "next.f32", "<f4"), 0, {}
+    for name, own, shared in (("next", OWN, SHARED), ("together", SHARED + 4, 0)):
+        for field, shape in (
+            ("direct", [own]), ("own", [own, HIDDEN]), ("shared", [shared, HIDDEN]), ("bias", [HIDDEN]), ("out", [HIDDEN]),
         ):
-            values = row[at : at + size]
+            size = int(np.prod(shape))
+            arrays[f"{name}_{field}"] = ("f32", row[at : at + size].reshape(shape))
             at += size
-            lines = [" ".join(f"{v:.4f}," for v in values[a : a + 12]) for a in range(0, size, 12)]
-            text += f"    {field}: &[\n" + "".join(f"        {line}\n" for line in lines) + "    ],\n"
-        text += "};\n"
-    to.write_text(
-        "//! Weights of what comes next.\n//!\n//! Learned from POP909-CL (Yao et al., 2025; MIT licence) by\n"
-        "//! `python tools/hear/train_next.py`, which prints this file.\n\n#![allow(clippy::approx_constant)] // by chance\n\n"
-        "use crate::foresee::net::Net;\n" + text
-    )
+    held_out = "four folds by song: " + (work / "all" / "next.txt").read_text()
+    model.write("next", arrays, 0, [data / "chord-sequences.jsonl.gz"], held_out)
 
 
 if __name__ == "__main__":
     if sys.argv[1] == "--write":
-        write(Path(sys.argv[2]))
+        write(Path(sys.argv[2]), Path(sys.argv[3]))
     else:
         learn(Path(sys.argv[1]), sys.argv[2:])

@@ -7,4 +7,3 @@
 
 pub mod begin;
 pub mod next;
-mod weights;

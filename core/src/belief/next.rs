@@ -1,13 +1,13 @@
 //! What comes next, end to end: foresight's odds, what the song recalls of that
 //! place and the ear's own doubt, weighed by how often they came true.
 //!
-//! Learned by `tools/hear/train_next.py` from what the engine itself believed
-//! while it heard songs that the ear did not know.
+//! Learned from what the engine itself believed while it heard songs that the ear
+//! did not know: `core/models/next.md`.
 
-use super::weights::{NEXT, TOGETHER};
 use crate::foresee::Forecast;
 use crate::foresee::net::{Net, softmax};
 use crate::hear::Ear;
+use crate::learned::net;
 use crate::maths;
 use crate::pitch::PitchClass;
 use crate::time::Ticks;
@@ -38,7 +38,15 @@ pub struct NextModel {
 }
 
 /// As shipped.
-pub static MODEL: NextModel = NextModel { next: NEXT, together: TOGETHER };
+pub static MODEL: NextModel = NextModel {
+    next: net!(FILE, "next", OWN, SHARED, HIDDEN),
+    together: net!(FILE, "together", SAID, 0, HIDDEN),
+};
+
+const FILE: &[u8] = include_bytes!("../../models/next.model");
+
+/// Hidden units of both.
+const HIDDEN: usize = 16;
 
 /// What is looked at.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -105,7 +105,7 @@ fn a_host_that_tells_the_place_of_what_sounds_is_understood() {
     let chart = "key: C\nmetre: 4/4\n\n| C | Em | C | Em | C | Em |\n";
     for size in [64, 1024] {
         let mut host = looking(4.0);
-        assert!(host.restore(&clap_host::with_chart(&host.save(), chart)));
+        assert!(host.restore(&clap_host::state::with_chart(&host.save(), chart)));
         host.restart_if_wanted(48_000.0);
         host.set("Pattern", 1.0);
         host.block(size, Some(Clock::stopped(8.0)), &[]);

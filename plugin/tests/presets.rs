@@ -42,14 +42,14 @@ fn every_preset_loads_and_is_heard_of() {
 fn a_preset_keeps_no_chart_and_a_project_does() {
     let host = Host::load();
     let chart = "title: Mine\nkey: C\nmetre: 4/4\n\n| C | G |\n";
-    assert!(host.restore(&clap_host::with_chart(&host.save(), chart)));
+    assert!(host.restore(&clap_host::state::with_chart(&host.save(), chart)));
     host.flush("Sparing to busy", 77.0);
     let has = |bytes: &[u8]| String::from_utf8_lossy(bytes).contains("title: Mine");
     let (preset, project) = (host.save_for(1), host.save_for(3));
     assert!(!has(&preset) && has(&project));
     // Loaded elsewhere, a preset leaves the chart that is there.
     let other = Host::load();
-    assert!(other.restore(&clap_host::with_chart(&other.save(), "| Am |\n")));
+    assert!(other.restore(&clap_host::state::with_chart(&other.save(), "| Am |\n")));
     assert!(other.load_for(&preset, 1));
     assert_eq!(other.value(other.param("Sparing to busy").id), 77.0);
     assert!(String::from_utf8_lossy(&other.save()).contains("| Am |"));

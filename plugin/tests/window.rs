@@ -9,7 +9,8 @@ mod screen;
 
 use std::time::{Duration, Instant};
 
-use clap_host::{Clock, Host, In, with_chart};
+use clap_host::state::with_chart;
+use clap_host::{Clock, Host, In};
 use screen::{Screen, apart, colours, on_a_screen, save};
 
 const CHART: &str = "title: Fog over the Lake\nkey: Am\nmetre: 4/4\n\n[Verse]\n\

@@ -28,7 +28,7 @@ pub fn run(name: &str, data: &str) -> Done {
     match name {
         "key" => table(&python, "train_key.py", &data, "tonality/profiles.rs"),
         "naming" => {
-            table(&python, "train_naming.py", &data, "naming/weights.rs")?;
+            learn("tools/hear/train_naming.py", &[&data])?;
             learn("tools/hear/train_sets.py", &[&data])
         }
         "foresight" => learn("tools/foresight/train.py", &[&data.join("chord-sequences.jsonl.gz")]),

@@ -13,7 +13,8 @@ use clap_sys::stream::{clap_istream, clap_ostream};
 use clap_sys::universal_plugin_id::clap_universal_plugin_id;
 use clap_sys::version::CLAP_VERSION;
 
-use super::{Host, read, write};
+use super::Host;
+use super::state::{read, write};
 
 /// A preset as it is found.
 #[derive(Clone, Debug, Default)]

@@ -4,11 +4,15 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::panic, unsafe_code)]
 
 mod browser;
+mod callbacks;
 mod events;
 pub mod play;
+pub mod state;
 mod window;
 
 pub use events::{In, Out};
+
+use callbacks::{get_extension, notes, request_callback, request_process, request_restart};
 
 use std::cell::Cell;
 use std::ffi::{CStr, CString, c_char, c_void};
@@ -464,31 +468,6 @@ impl Host {
         let (inputs, outputs) = (list.raw(), out.raw());
         unsafe { params.flush.unwrap()(self.plugin, &raw const inputs, &raw const outputs) }
     }
-
-    pub fn save(&self) -> Vec<u8> {
-        self.save_in_pieces(13)
-    }
-
-    /// Takes at most so many bytes at once, as hosts may.
-    pub fn save_in_pieces(&self, most: usize) -> Vec<u8> {
-        let state: &clap_plugin_state = self.extension(CLAP_EXT_STATE);
-        let mut taken: (Vec<u8>, usize) = (vec![], most);
-        let stream = clap_ostream { ctx: (&raw mut taken).cast(), write: Some(write) };
-        assert!(unsafe { state.save.unwrap()(self.plugin, &raw const stream) });
-        taken.0
-    }
-
-    pub fn restore(&self, bytes: &[u8]) -> bool {
-        self.restore_in_pieces(bytes, 13)
-    }
-
-    /// Gives at most so many bytes at once.
-    pub fn restore_in_pieces(&self, bytes: &[u8], most: usize) -> bool {
-        let state: &clap_plugin_state = self.extension(CLAP_EXT_STATE);
-        let mut given: (&[u8], usize) = (bytes, most);
-        let stream = clap_istream { ctx: (&raw mut given).cast(), read: Some(read) };
-        unsafe { state.load.unwrap()(self.plugin, &raw const stream) }
-    }
 }
 
 impl Drop for Host {
@@ -498,102 +477,9 @@ impl Drop for Host {
     }
 }
 
-/// The state with another chart.
-pub fn with_chart(saved: &[u8], chart: &str) -> Vec<u8> {
-    let mut state: serde_json::Value = serde_json::from_slice(&saved[8..]).unwrap();
-    state["fields"]["chart"] = serde_json::json!(serde_json::json!(chart).to_string());
-    let text = state.to_string();
-    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
-    bytes.extend(text.bytes());
-    bytes
-}
-
 fn on_audio<T>(call: impl FnOnce() -> T) -> T {
     ON_AUDIO.with(|on| on.set(true));
     let result = call();
     ON_AUDIO.with(|on| on.set(false));
     result
-}
-
-unsafe fn notes<'a>(host: *const clap_host) -> &'a Notes {
-    unsafe { &*(*host).host_data.cast::<Notes>() }
-}
-
-unsafe extern "C" fn write(stream: *const clap_ostream, from: *const c_void, size: u64) -> i64 {
-    let (bytes, most) = unsafe { &mut *(*stream).ctx.cast::<(Vec<u8>, usize)>() };
-    let piece = (size as usize).min(*most);
-    bytes.extend_from_slice(unsafe { std::slice::from_raw_parts(from.cast(), piece) });
-    piece as i64
-}
-
-unsafe extern "C" fn read(stream: *const clap_istream, to: *mut c_void, size: u64) -> i64 {
-    let (rest, most) = unsafe { &mut *(*stream).ctx.cast::<(&[u8], usize)>() };
-    let piece = rest.len().min(size as usize).min(*most);
-    unsafe { std::ptr::copy_nonoverlapping(rest.as_ptr(), to.cast(), piece) };
-    *rest = &rest[piece..];
-    piece as i64
-}
-
-unsafe extern "C" fn request_restart(host: *const clap_host) {
-    unsafe { notes(host) }.restart_wanted.set(true);
-}
-
-unsafe extern "C" fn request_process(_: *const clap_host) {}
-
-unsafe extern "C" fn request_callback(host: *const clap_host) {
-    unsafe { notes(host) }.callback_wanted.set(true);
-}
-
-unsafe extern "C" fn get_extension(_: *const clap_host, id: *const c_char) -> *const c_void {
-    static THREADS: clap_host_thread_check =
-        clap_host_thread_check { is_main_thread: Some(is_main), is_audio_thread: Some(is_audio) };
-    static PARAMS: clap_host_params = clap_host_params {
-        rescan: Some(rescan),
-        clear: Some(clear),
-        request_flush: Some(request_flush),
-    };
-    static LATENCY: clap_host_latency = clap_host_latency { changed: Some(latency_changed) };
-    static GUI: clap_host_gui = window::CALLBACKS;
-    let id = unsafe { CStr::from_ptr(id) };
-    if id == CLAP_EXT_THREAD_CHECK {
-        (&raw const THREADS).cast()
-    } else if id == CLAP_EXT_PARAMS {
-        (&raw const PARAMS).cast()
-    } else if id == CLAP_EXT_LATENCY {
-        (&raw const LATENCY).cast()
-    } else if id == CLAP_EXT_GUI {
-        (&raw const GUI).cast()
-    } else if id == clap_sys::ext::preset_load::CLAP_EXT_PRESET_LOAD {
-        (&raw const browser::LOADED).cast()
-    } else {
-        null()
-    }
-}
-
-unsafe extern "C" fn is_main(_: *const clap_host) -> bool {
-    !ON_AUDIO.with(Cell::get)
-}
-
-unsafe extern "C" fn is_audio(_: *const clap_host) -> bool {
-    ON_AUDIO.with(Cell::get)
-}
-
-unsafe extern "C" fn rescan(host: *const clap_host, _: clap_param_rescan_flags) {
-    assert!(!ON_AUDIO.with(Cell::get), "params.rescan() is [main-thread]");
-    let notes = unsafe { notes(host) };
-    notes.rescans.set(notes.rescans.get() + 1);
-}
-
-unsafe extern "C" fn clear(_: *const clap_host, _: u32, _: clap_param_clear_flags) {}
-
-unsafe extern "C" fn request_flush(host: *const clap_host) {
-    assert!(!ON_AUDIO.with(Cell::get), "params.request_flush() is [!audio-thread]");
-    unsafe { notes(host) }.flush_wanted.set(true);
-}
-
-unsafe extern "C" fn latency_changed(host: *const clap_host) {
-    assert!(!ON_AUDIO.with(Cell::get), "latency.changed() is [main-thread]");
-    let notes = unsafe { notes(host) };
-    assert!(notes.activating.get(), "latency.changed() is [being-activated]");
-    notes.latency_changes.set(notes.latency_changes.get() + 1);
 }

@@ -1,5 +1,7 @@
 //! What the pattern language says, and what it refuses.
 
+#![allow(clippy::panic)] // a helper that fails fails its test
+
 use super::PatternFile;
 use sinistra_core::play::{Held, Pattern, Voice, Wish};
 use sinistra_core::time::{Metre, Place, Ticks};

@@ -4,6 +4,7 @@ use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Tra
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote};
 use sinistra_tests::crowd::Crowd;
+use sinistra_tests::hands::Chance;
 use sinistra_tests::{STUDIO, Take, key, left_hand, pattern};
 
 /// Chords on the bar, all but the last struck `late` quarter notes after it.
@@ -38,6 +39,47 @@ fn a_hand_that_is_late_by_thirty_milliseconds_is_joined_once_the_song_is_known()
     let struck = after_the_bar(&notes);
     let joined = struck.iter().filter(|ms| (**ms - 30.0).abs() < 1.0).count();
     assert!(joined >= 6, "{struck:?}");
+}
+
+/// Of the changes of the third and later times round a loop of four bars, each
+/// struck about so many milliseconds late, how many have the root in time: with
+/// the beat or with the hand, and neither the old root nor a passing note between.
+fn roots_in_time(late_ms: i64, tempo: f64, name: &str) -> (usize, usize) {
+    let bars = ["C4 E4 G4", "C4 E4 A4", "C4 F4 A4", "B3 D4 G4"];
+    let roots = [0, 9, 5, 7];
+    let mut chance = Chance::new(late_ms as u64);
+    let mut late = || (late_ms + chance.below(21) as i64 - 10).max(0) as f64 * tempo / 60_000.0;
+    let onsets: Vec<_> = (0..33).map(|n| 4.0 * f64::from(n) + late()).collect();
+    let chord = |(n, pair): (usize, &[f64])| (pair[0], pair[1] - 0.02, bars[n % 4]);
+    let chords: Vec<_> = onsets.windows(2).enumerate().map(chord).collect();
+    let notes =
+        left_hand(&Take::of_chords(Metre::COMMON, tempo, &chords), settings(), pattern(Some(name)));
+    let ms = |note: &LeftNote| note.on as f64 / 48.0;
+    let in_time = |bar: &usize| {
+        let line = 4.0 * *bar as f64 * 60_000.0 / tempo;
+        let until = line + late_ms as f64 + 10.0 + 35.0; // a stroke settles in 30 ms
+        let near = notes.iter().filter(|note| (line - 40.0..until).contains(&ms(note)));
+        let classes: Vec<_> = near.map(|note| note.played.key.class().index()).collect();
+        !classes.is_empty() && classes.iter().all(|class| *class == roots[bar % 4])
+    };
+    ((8..32).filter(in_time).count(), 24)
+}
+
+#[test]
+fn however_late_a_hand_is_by_habit_what_memory_knows_has_its_root_in_time() {
+    let mut missed = Vec::new();
+    for name in ["roots-on-the-beat", "passing-notes"] {
+        for tempo in [90.0, 120.0] {
+            for late_ms in (0..=150).step_by(15) {
+                let (right, of) = roots_in_time(late_ms, tempo, name);
+                println!("{name} at {tempo} a minute, {late_ms} ms late: {right} of {of}");
+                if right * 100 < of * 95 {
+                    missed.push((name, tempo, late_ms, right));
+                }
+            }
+        }
+    }
+    assert!(missed.is_empty(), "{missed:?}");
 }
 
 #[test]

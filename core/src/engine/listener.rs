@@ -143,6 +143,11 @@ impl Listener {
         self.ear_mut().set_key(key);
     }
 
+    /// See [`Ear::set_lateness`].
+    pub fn set_lateness(&mut self, lateness: Ticks) {
+        self.ear.set_lateness(lateness);
+    }
+
     /// See [`Ear::settle`].
     pub fn settle(&mut self) {
         self.ear.settle();
@@ -173,7 +178,7 @@ impl Listener {
             Some(expected) => expected,
             // What has just begun does not end at once.
             None if self.begun.is_some() => Expected { change: Some(0.0), ..Expected::NOTHING },
-            None => self.foresight.expected(at, place, key, chart),
+            None => self.foresight.expected(self.ear.meant(at), place, key, chart),
         };
         let hearing = self.ear.listen(at, place, tempo, &expected);
         let hearing = self.by_the_chart(at, hearing, chart);

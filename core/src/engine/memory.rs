@@ -225,6 +225,19 @@ impl Memory {
         foreseen && !heard
     }
 
+    /// The chord that surely begins at `slot`, where the right hand is used to come
+    /// later than a slot waits, `most`, and has not come yet: its bass is struck with
+    /// the beat.
+    pub fn comes(&self, slot: SlotAt, most: Ticks, program: &Program) -> Option<Begin> {
+        let next = self.listener.forecast()?;
+        let here = (next.at - slot.grid).0.abs() <= NEAR.0;
+        let sure = next.together >= program.settings.certainty;
+        let heard = self.right.struck.is_some_and(|struck| struck >= slot.grid - most);
+        let chord = next.chord;
+        (here && sure && !heard && self.right.is_late(most))
+            .then_some(Begin { chord, class: chord.bass })
+    }
+
     /// What to begin with at `slot`, struck `at`, if anything: what is likely by
     /// what is heard and what was struck last, else a figure goes on.
     pub fn begin(

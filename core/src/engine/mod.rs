@@ -235,7 +235,9 @@ impl Engine {
                 Due::Start => self.voices.strike_due(frame, at, out),
                 Due::Settled => {
                     let keys = self.memory.listener.ear().struck_together(at);
-                    self.memory.right.grip.struck(keys);
+                    let place = self.place_of(at);
+                    self.memory.right.stroke_over(keys, place);
+                    self.memory.listener.set_lateness(self.memory.right.lateness());
                     let belief = self.believe(at, out);
                     self.answer(&belief, frame, out);
                 }

@@ -59,7 +59,13 @@ impl Engine {
     /// in this block.
     pub(super) fn slot_comes(&mut self, frame: u32, coming: &[Timed], out: &mut impl Output) {
         let Some(slot) = self.agenda.slot else { return };
-        if let Some(waiting) = self.agenda.waiting.take() {
+        let waiting = self.agenda.waiting.take();
+        if let Some(waiting) = waiting.filter(|waiting| waiting.until > slot.at) {
+            // Of a hand that is so late the chord is to begin with its bass.
+            self.agenda.waiting = Some(waiting);
+            return self.take_slot(slot);
+        }
+        if let Some(waiting) = waiting {
             let belief = self.believe(waiting.until, out);
             self.strike_slot(waiting.slot, &belief, frame, out);
         }
@@ -81,16 +87,22 @@ impl Engine {
         let belief = self.believe(at, out);
         match settles.filter(|_| !self.memory.is_ready(&belief)) {
             // A stroke that begins as late as a hand may be needs as long to settle.
-            Some(until) if until <= waiting.slot.at + self.patience() + self.patience() => {
+            Some(until) if until <= waiting.slot.at + self.window() + self.patience() => {
                 self.agenda.waiting = Some(Waiting { until, ..waiting });
             }
             _ => self.strike_slot(waiting.slot, &belief, frame, out),
         }
     }
 
-    /// The longest that a slot waits.
+    /// The longest that a slot waits for a hand that is in time.
     fn patience(&self) -> Ticks {
         self.program.patience(self.clock.tempo())
+    }
+
+    /// The longest that a slot waits for this hand.
+    fn window(&self) -> Ticks {
+        let most = self.patience();
+        self.memory.right.window(most).max(most)
     }
 
     /// Until when a slot waits for the right hand, because one moment is to have
@@ -115,8 +127,14 @@ impl Engine {
         if self.ahead().is_some() {
             return self.memory.known_stroke(slot, most);
         }
+        if self.memory.right.is_late(most) {
+            self.believe(slot.at, out);
+            if self.memory.comes(slot, most, &self.program).is_some() {
+                return None;
+            }
+        }
         let place = self.place_of(slot.grid);
-        if window > Ticks::ZERO && self.memory.change_is_due(slot.grid, place, window) {
+        if window > Ticks::ZERO && self.memory.change_is_due(slot.grid, place, window.min(most)) {
             return Some(slot.at + window);
         }
         self.rounded(slot, frame, coming)
@@ -163,7 +181,9 @@ impl Engine {
         if tacet || self.rests(belief) {
             return self.view.draw(slot.at, &Stroke::new());
         }
-        let begin = self.memory.begin(slot, belief.at, &belief.hearing, &self.program);
+        let comes = self.memory.comes(slot, self.patience(), &self.program);
+        let begin =
+            comes.or_else(|| self.memory.begin(slot, belief.at, &belief.hearing, &self.program));
         let Some(begin @ Begin { chord, .. }) = begin else { return };
         let starts = self.memory.starts(chord);
         let stroke = self.hands.stroke(slot, begin, starts, belief, &self.program);
@@ -195,7 +215,11 @@ impl Engine {
             self.voices.end_own(frame, out);
         }
         let at = belief.at;
-        let sure = self.memory.listener.ear().hearing().roots[chord.root.index()];
+        let heard = belief.hearing.chord.is_some_and(|heard| heard.same_bass(chord));
+        let sure = match belief.next.filter(|next| !heard && next.chord.same_bass(chord)) {
+            Some(next) => next.together,
+            None => self.memory.listener.ear().hearing().roots[chord.root.index()],
+        };
         let channel = self.program.settings.channel.unwrap_or(self.memory.right.channel).min(15);
         for note in stroke {
             let until = self.program.end_of(at, note.until);

@@ -17,6 +17,9 @@ pub struct Waiting {
 #[derive(Clone, Copy, Debug)]
 pub struct RightHand {
     punctuality: Punctuality,
+    lateness: Lateness,
+    /// When its last stroke began.
+    stroke: Ticks,
     /// Where in the bar it is used to strike.
     pub habit: Habit,
     /// How many keys it strikes a chord with.
@@ -32,6 +35,8 @@ impl RightHand {
     pub const fn new() -> Self {
         Self {
             punctuality: Punctuality::new(),
+            lateness: Lateness::new(),
+            stroke: Ticks(i64::MIN / 2),
             habit: Habit::new(),
             grip: ChordSize::new(),
             struck: None,
@@ -46,12 +51,38 @@ impl RightHand {
         let from_beat = if into * 2 > pulse { into - pulse } else { into };
         self.punctuality.struck(from_beat as f32 + exact);
         self.habit.struck(at, place);
+        if at - self.stroke > Ticks(Ticks::PER_BEAT / 8) {
+            self.stroke = at;
+        }
         self.struck = Some(at);
     }
 
-    /// How long to wait for it, `most` at the longest.
+    /// Its stroke, of so many keys, is over.
+    pub fn stroke_over(&mut self, keys: usize, place: Place) {
+        self.grip.struck(keys);
+        if keys >= 2 && self.grip.is_full(keys) {
+            let pulse = place.metre.pulse().0.max(1);
+            let into = place.of(self.stroke).offset(self.stroke).0.rem_euclid(pulse);
+            let early = into * 4 > pulse * 3;
+            self.lateness.chord((if early { into - pulse } else { into }) as f32);
+        }
+    }
+
+    /// How late its chords come by habit; early is negative.
+    pub fn lateness(&self) -> Ticks {
+        self.lateness.ticks()
+    }
+
+    /// Whether it comes later, by habit, than a slot waits for a hand that is in
+    /// time: `most`.
+    pub fn is_late(&self, most: Ticks) -> bool {
+        self.lateness().0 * 4 > most.0 * 3
+    }
+
+    /// How long to wait for it: for a hand that is in time, `most` at the longest,
+    /// for one that is late by habit so much longer.
     pub fn window(&self, most: Ticks) -> Ticks {
-        self.punctuality.window(most)
+        self.punctuality.window(most).max(self.lateness.window(most))
     }
 
     /// Whether it is a recording that falls some samples late.
@@ -115,6 +146,79 @@ impl Punctuality {
     /// Whether it is a recording that falls some samples late.
     pub fn is_some_samples_late(&self) -> bool {
         self.lean > 0.0 && self.spread <= Self::RECORDED
+    }
+}
+
+/// How late this player strikes chords, and how evenly: learned as they play. Who
+/// plays off the beat is not late, and a stroke further from it is none of this.
+#[derive(Clone, Copy, Debug)]
+struct Lateness {
+    /// Mean distance of chords from the beat, in ticks.
+    mean: f32,
+    /// Mean distance from that.
+    spread: f32,
+    /// Mean distance from a fine grid, which a recording never leaves.
+    loose: f32,
+    /// Chords heard, up to [`Self::MEMORY`].
+    heard: u16,
+}
+
+impl Lateness {
+    /// Chords that the mean looks back on.
+    const MEMORY: u16 = 12;
+
+    /// Fewer tell nothing.
+    const ENOUGH: u16 = 3;
+
+    /// Chords that come later than this after a beat are not meant for it: two
+    /// fifths of a beat, 200 ms at 120 a minute.
+    const LATEST: f32 = (Ticks::PER_BEAT * 2 / 5) as f32;
+
+    /// Whose spread is a larger part of the mean than this is not late but plays off
+    /// the beat.
+    const EVEN: f32 = 0.6;
+
+    /// A grid that has all places of a beat that a host or a file rounds chords to.
+    const GRID: f32 = (Ticks::PER_BEAT / 24) as f32;
+
+    /// Who is on it nearer than this, on the average, is a recording.
+    const RECORDED: f32 = 2.5;
+
+    /// Less is as good as none: some 15 ms.
+    const LEAST: f32 = (Ticks::PER_BEAT / 32) as f32;
+
+    const fn new() -> Self {
+        Self { mean: 0.0, spread: 0.0, loose: 0.0, heard: 0 }
+    }
+
+    /// A chord so many ticks after a beat.
+    fn chord(&mut self, from_beat: f32) {
+        if from_beat > Self::LATEST {
+            return;
+        }
+        self.heard = (self.heard + 1).min(Self::MEMORY);
+        let from_mean = (from_beat - self.mean).abs();
+        if self.heard > 1 {
+            self.spread += (from_mean - self.spread) / f32::from(self.heard - 1);
+        }
+        self.mean += (from_beat - self.mean) / f32::from(self.heard);
+        let from_grid = from_beat - libm::roundf(from_beat / Self::GRID) * Self::GRID;
+        self.loose += (from_grid.abs() - self.loose) / f32::from(self.heard);
+    }
+
+    /// The mean, where it is one.
+    fn ticks(&self) -> Ticks {
+        let even = self.spread <= self.mean.abs() * Self::EVEN;
+        let known = self.heard >= Self::ENOUGH && even && self.loose > Self::RECORDED;
+        let late = if known && self.mean.abs() >= Self::LEAST { self.mean } else { 0.0 };
+        Ticks(libm::roundf(late) as i64)
+    }
+
+    /// How long such a hand is waited for; see [`Punctuality::window`].
+    fn window(&self, most: Ticks) -> Ticks {
+        let spread = Ticks(libm::ceilf(self.spread * 3.0) as i64).max(Ticks(Ticks::PER_BEAT / 48));
+        let late = self.ticks();
+        if late > Ticks::ZERO && most > Ticks(1) { late + spread.min(most) } else { Ticks::ZERO }
     }
 }
 
@@ -226,6 +330,20 @@ mod tests {
         assert!(!hand(-0.04).is_some_samples_late());
         assert!(!hand(4.0).is_some_samples_late());
         assert_eq!(hand(0.04).window(Ticks(115)), Ticks(1));
+    }
+
+    #[test]
+    fn a_hand_is_late_that_is_so_evenly_and_no_recording() {
+        let lateness = |chords: &[f32]| {
+            let mut late = Lateness::new();
+            chords.iter().for_each(|chord| late.chord(*chord));
+            late.ticks().0
+        };
+        assert!((280..300).contains(&lateness(&[290.0, 275.0, 301.0, 288.0])));
+        assert!((-70..-50).contains(&lateness(&[-61.0, -45.0, -72.0, -66.0])), "early too");
+        assert_eq!(lateness(&[240.0; 8]), 0, "a recording that is off the beat");
+        assert_eq!(lateness(&[0.0, 0.0, 240.0, 0.0, 0.0, 320.0]), 0, "one that changes");
+        assert_eq!(lateness(&[7.0, 251.0, -9.0, 233.0, 3.0]), 0, "a player who does");
     }
 
     #[test]

@@ -56,7 +56,8 @@ impl Ear {
             let stays = odds[present.root.index()];
             // What the hand shows whole is believed at once; else a change
             // needs the more evidence the less it is to be expected here.
-            let needs = if exact != 0 { 1.0 } else { self.felt.at(now, place).mean(DOUBT) };
+            let needs =
+                if exact != 0 { 1.0 } else { self.felt.at(self.meant(now), place).mean(DOUBT) };
             if odds[best] < stays * needs {
                 best = present.root.index();
             }
@@ -149,16 +150,18 @@ impl Ear {
     /// A new chord has begun.
     fn change(&mut self, root: PitchClass, now: Ticks, place: Place, expected: &Expected) {
         let since = self.began(now, place);
+        // What sounds between a beat and a hand that is late is the chord before.
+        let sounds = (since + self.lateness.max(Ticks::ZERO)).min(now);
         if let Some((old, old_since)) = self.present {
-            let end = since - TOGETHER;
+            let end = sounds - TOGETHER;
             let root = self.root_between(old_since, since).unwrap_or(old.root);
             let revised = self.coloured(root, old_since, end, &Expected::NOTHING);
             // What is told again may not sound worse: the bass stays.
             let bass = if root == old.root { old.bass } else { revised.bass };
             self.hearing.revised = Some(revised.over(bass));
         }
-        let chord = self.coloured(root, since, now, expected);
-        self.present = Some((chord, since));
+        let chord = self.coloured(root, sounds, now, expected);
+        self.present = Some((chord, sounds));
         self.hearing.chord = Some(chord);
         self.hearing.since = since;
         self.hearing.changed = true;
@@ -176,7 +179,7 @@ impl Ear {
     fn began(&self, now: Ticks, place: Place) -> Ticks {
         let stroke = self.stroke.filter(|&stroke| now - stroke <= TOGETHER + TOGETHER);
         let first = stroke.unwrap_or(now);
-        let meant = first - self.lateness;
+        let meant = self.meant(first);
         let together = self
             .notes
             .iter()

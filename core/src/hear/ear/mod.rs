@@ -299,6 +299,12 @@ impl Ear {
         self.lateness = lateness;
     }
 
+    /// What is struck at `at`, or was just before, was meant then.
+    pub fn meant(&self, at: Ticks) -> Ticks {
+        let fresh = self.stroke.is_some_and(|stroke| at - stroke <= TOGETHER + TOGETHER);
+        if fresh { at - self.lateness } else { at }
+    }
+
     /// The key that is set, if it is.
     fn fixed_key(&self) -> Option<Key> {
         match self.key {

@@ -94,7 +94,7 @@ impl ChordSigns {
         expected: &Expected,
         likes: &Likes,
     ) -> Self {
-        let position = ear.felt.at(now, place);
+        let position = ear.felt.at(ear.meant(now), place);
         let frame = ear.past.now();
         let recalled = Recalled::gather(&ear.past, &ear.judged, likes, frame, i64::MAX);
         let classes = Self::of_sound(ear, now, &position, &recalled);

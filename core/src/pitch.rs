@@ -22,6 +22,12 @@ impl PitchClass {
         Self(n.rem_euclid(12) as u8)
     }
 
+    /// Its own of twelve values, C's first.
+    pub fn of<T: Copy>(self, values: &[T; 12]) -> T {
+        let [c, ..] = *values;
+        values.get(self.index()).copied().unwrap_or(c)
+    }
+
     /// Semitones above C, 0..=11.
     pub const fn index(self) -> usize {
         self.0 as usize

@@ -1,6 +1,8 @@
 //! What to begin a chord with under doubt: its root, a tone that the likely
 //! chords share, or nothing.
 
+#![cfg_attr(not(test), deny(clippy::indexing_slicing))] // never panics
+
 use crate::chord::Chord;
 use crate::hear::Hearing;
 use crate::pitch::PitchClass;
@@ -53,8 +55,8 @@ pub fn begin(
         }
     };
     for chord in [Some(heard), struck].into_iter().flatten() {
-        let root = |class: PitchClass| hearing.roots[class.index()];
-        let tone = |class: PitchClass| hearing.tones[class.index()];
+        let root = |class: PitchClass| class.of(&hearing.roots);
+        let tone = |class: PitchClass| class.of(&hearing.tones);
         offer(worth(root(chord.root), tone(chord.bass), terms), chord, chord.bass);
         let others = chord.tones().iter().filter(|class| *class != chord.bass);
         for class in others {

@@ -97,6 +97,6 @@ impl Pianist {
 
 /// Whether a note is much likelier to be foreign than `class` is.
 pub fn is_risky(key: KeyNumber, role: Role, class: PitchClass, hearing: &Hearing) -> bool {
-    let odds = |class: PitchClass| hearing.tones[class.index()];
+    let odds = |class: PitchClass| class.of(&hearing.tones);
     role != Role::Passing && odds(key.class()) + RISK < odds(class)
 }

@@ -235,12 +235,12 @@ impl Listener {
         self.odds = signs.odds(self.model);
         let holds = hearing.chord.map(|chord| chord.root);
         let others = PitchClass::all().filter(|root| Some(*root) != holds);
-        let odds = |root: &PitchClass| self.odds[root.index()];
+        let odds = |root: &PitchClass| root.of(&self.odds);
         if let Some(root) = others.max_by(|a, b| odds(a).total_cmp(&odds(b))) {
             if root != said.chord.root {
                 (said.chord, said.source) = self.foresight.meant(root, key);
             }
-            said.certainty = self.odds[root.index()];
+            said.certainty = root.of(&self.odds);
             said.together = signs.together(self.model, &self.odds, root);
         }
         self.signs = Some(signs);

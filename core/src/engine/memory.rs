@@ -276,7 +276,7 @@ impl Memory {
         let near = self.right.struck.is_some_and(|right| slot.at - right <= metre.bar());
         let level = accent::level(&accent::beats(metre), slot.grid - slot.place.bar);
         let chord = self.struck.filter(|_| near && level > 1 && program.improvises(metre))?;
-        let stands = hearing.tones[chord.bass.index()] >= STANDS;
+        let stands = chord.bass.of(&hearing.tones) >= STANDS;
         stands.then_some(Begin { chord, class: chord.bass })
     }
 }

@@ -32,6 +32,8 @@
 //! assert!(key < KeyNumber::MIDDLE_C);
 //! ```
 
+#![cfg_attr(not(test), deny(clippy::indexing_slicing))] // what is called here never panics
+
 use alloc::boxed::Box;
 
 mod agenda;

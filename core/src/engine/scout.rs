@@ -241,10 +241,10 @@ impl Scout {
             until = at + Ticks(HALF);
             let (root, most) = likeliest(&odds);
             let last = self.believed.last().map(|struck| struck.chord.root);
-            let stays = last.map_or(0.0, |root| odds[root.index()]);
+            let stays = last.map_or(0.0, |root| root.of(&odds));
             let place = place.of(at);
             let off = place.offset(at).0.rem_euclid(place.metre.pulse().0.max(1)) != 0;
-            if last != Some(root) && most > stays * DOUBT[usize::from(off)] {
+            if last != Some(root) && most > stays * if off { DOUBT[1] } else { DOUBT[0] } {
                 let chord = self.listener.ear().chord_on(root, at, until);
                 append(&mut self.believed, Struck { at, chord, sure: most >= JUDGED });
             }

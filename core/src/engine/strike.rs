@@ -218,7 +218,7 @@ impl Engine {
         let heard = belief.hearing.chord.is_some_and(|heard| heard.same_bass(chord));
         let sure = match belief.next.filter(|next| !heard && next.chord.same_bass(chord)) {
             Some(next) => next.together,
-            None => self.memory.listener.ear().hearing().roots[chord.root.index()],
+            None => chord.root.of(&self.memory.listener.ear().hearing().roots),
         };
         let channel = self.program.settings.channel.unwrap_or(self.memory.right.channel).min(15);
         for note in stroke {

@@ -7,6 +7,8 @@
 //! The Complete MIDI 1.0 Detailed Specification (document version 96.1), and
 //! Recommended Practice RP-015 for what resetting all controllers resets.
 
+#![cfg_attr(not(test), deny(clippy::indexing_slicing))] // never panics
+
 mod held;
 mod key_state;
 mod ledger;

@@ -2,6 +2,11 @@
 //! that never jumps. All times in seconds, positions in quarter notes, and nothing
 //! here reads a clock. Real-time safe.
 
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // never panics
+
 mod filter;
 mod follow;
 mod line;

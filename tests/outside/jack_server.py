@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 MOST = 8  # servers at once (jackd2, MAX_SERVERS)
-SHARED = Path("/dev/shm")
 
 
 def serving(*words):
@@ -28,23 +27,18 @@ def serving(*words):
 
 
 def begin(words):
-    """A server that was killed keeps its place among the eight for ever, until
-    one of the same name begins. So the names are few, and the same each time;
-    and places kept where no server runs at all are cleared."""
-    for round in range(2):
-        for number in range(MOST):
-            name = f"sinistra-checks-{number}"
-            running, said = start(name, words)
-            if running.poll() is None:
-                return name, running, said
-            text = said.read_text()
-            said.unlink()
-            if "Too many servers" in text:
-                break
-        if round or others():
+    """A server that was killed keeps its place among the eight until one of the
+    same name begins: so the names are few, and the same each time. `cargo xtask
+    test` gives the checks shared memory of their own, where all eight are free."""
+    for number in range(MOST):
+        name = f"sinistra-checks-{number}"
+        running, said = start(name, words)
+        if running.poll() is None:
+            return name, running, said
+        text = said.read_text()
+        said.unlink()
+        if "Too many servers" in text:
             break
-        for left in [*SHARED.glob("jack-*"), *SHARED.glob("jack_*")]:
-            shutil.rmtree(left) if left.is_dir() else left.unlink()
     raise AssertionError(f"no JACK server starts; the last said: {text}")
 
 
@@ -64,12 +58,6 @@ def start(name, words):
         time.sleep(0.1)
     time.sleep(0.2)
     return running, said
-
-
-def others():
-    """Whether any server runs on this machine."""
-    names = (path.read_text().strip() for path in Path("/proc").glob("[0-9]*/comm") if path.exists())
-    return any(name in ("jackd", "jackdbus") for name in names)
 
 
 def end(server):

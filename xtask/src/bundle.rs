@@ -6,7 +6,9 @@
 use std::path::{Path, PathBuf};
 use std::{env, fs};
 
+use crate::folders::{self, copy, remove};
 use crate::steps::{Done, cargo, root, step, target};
+use crate::system::System;
 
 /// The name of the files.
 const NAME: &str = "Sinistra";
@@ -27,7 +29,8 @@ const FORMATS: [PluginFormat; 2] = [PluginFormat::Clap, PluginFormat::Vst3];
 
 /// Builds the plugin and writes `bundled/Sinistra.clap` and `.vst3`.
 pub fn bundle(profile: Profile) -> Done {
-    for made in build(profile)? {
+    let built = build(profile)?;
+    for made in lay_out(System::here(), &built, &target().join("bundled"))? {
         println!("Wrote {}", made.display());
     }
     Ok(())
@@ -59,10 +62,19 @@ impl Profile {
         Ok(profile)
     }
 
-    fn folder(self) -> &'static str {
+    /// Where cargo puts what it built so.
+    pub fn folder(self) -> &'static str {
         match self {
             Self::Release => "release",
             Self::Debug => "debug",
+        }
+    }
+
+    /// What cargo is told.
+    pub fn words(self) -> &'static [&'static str] {
+        match self {
+            Self::Release => &["--release"],
+            Self::Debug => &[],
         }
     }
 }
@@ -73,7 +85,7 @@ pub fn install(profile: Profile) -> Done {
     if folders.contains(&None) {
         return Err("No home folder was found to install to: is HOME set?".into());
     }
-    let made = build(profile)?;
+    let made = lay_out(System::here(), &build(profile)?, &target().join("bundled"))?;
     for ((format, folder), from) in FORMATS.into_iter().zip(folders.into_iter().flatten()).zip(made)
     {
         let to = folder.join(format.file());
@@ -85,19 +97,21 @@ pub fn install(profile: Profile) -> Done {
     Ok(())
 }
 
-fn build(profile: Profile) -> Result<Vec<PathBuf>, String> {
+/// Builds the plugin for this system; the folder that it is then in.
+fn build(profile: Profile) -> Result<PathBuf, String> {
     let mut command = cargo(&["build", "--package", PACKAGE, "--lib"]);
-    if profile == Profile::Release {
-        command.arg("--release");
-    }
-    step("Build the plugin", &mut command)?;
-    let (before, after) = (env::consts::DLL_PREFIX, env::consts::DLL_SUFFIX);
-    let library = target().join(profile.folder()).join(format!("{before}{LIBRARY}{after}"));
+    step("Build the plugin", command.args(profile.words()))?;
+    Ok(target().join(profile.folder()))
+}
+
+/// Writes both formats into a folder, from the folder that has the library.
+pub fn lay_out(system: System, built: &Path, to: &Path) -> Result<Vec<PathBuf>, String> {
+    let library = built.join(system.library(LIBRARY));
     FORMATS
         .into_iter()
         .map(|format| {
-            let made = target().join("bundled").join(format.file());
-            replace(&made, |fresh| format.lay_out(&library, fresh))?;
+            let made = to.join(format.file());
+            replace(&made, |fresh| format.lay_out(system, &library, fresh))?;
             Ok(made)
         })
         .collect()
@@ -130,48 +144,42 @@ impl PluginFormat {
     }
 
     /// Writes the plugin at `to` as a host expects it.
-    fn lay_out(self, library: &Path, to: &Path) -> std::io::Result<()> {
-        let place = if cfg!(target_os = "macos") {
-            write_plist(to)?;
-            to.join("Contents").join("MacOS").join(NAME)
-        } else {
-            match self {
-                Self::Clap => to.to_path_buf(),
-                Self::Vst3 => {
-                    let (system, ending) =
-                        if cfg!(windows) { ("win", "vst3") } else { ("linux", "so") };
-                    let folder = format!("{}-{system}", env::consts::ARCH);
-                    to.join("Contents").join(folder).join(format!("{NAME}.{ending}"))
-                }
+    fn lay_out(self, system: System, library: &Path, to: &Path) -> Done {
+        let place = match (system, self) {
+            (System::MacOs, _) => {
+                write_plist(to)?;
+                to.join("Contents").join("MacOS").join(NAME)
+            }
+            (_, Self::Clap) => to.to_path_buf(),
+            (_, Self::Vst3) => {
+                let (word, ending) =
+                    if system == System::Windows { ("win", "vst3") } else { ("linux", "so") };
+                let folder = format!("{}-{word}", system.arch());
+                to.join("Contents").join(folder).join(format!("{NAME}.{ending}"))
             }
         };
-        if let Some(folder) = place.parent() {
-            fs::create_dir_all(folder)?;
-        }
         if let Self::Vst3 = self {
             write_snapshots(to)?;
         }
-        fs::copy(library, place).map(|_| ())
+        copy(library, &place)
     }
 }
 
 /// Pictures of the window for hosts that show their plugins by them.
-fn write_snapshots(bundle: &Path) -> std::io::Result<()> {
+fn write_snapshots(bundle: &Path) -> Done {
     let folder = bundle.join("Contents").join("Resources").join("Snapshots");
-    fs::create_dir_all(&folder)?;
     let class: String = CLASS.iter().map(|byte| format!("{byte:02X}")).collect();
     let pictures = root().join("plugin").join("snapshot");
     for (picture, ending) in [("window.png", ""), ("window@2x.png", "_2.0x")] {
         let to = folder.join(format!("{class}_snapshot{ending}.png"));
-        fs::copy(pictures.join(picture), to)?;
+        copy(&pictures.join(picture), &to)?;
     }
     Ok(())
 }
 
-fn write_plist(bundle: &Path) -> std::io::Result<()> {
+fn write_plist(bundle: &Path) -> Done {
     let contents = bundle.join("Contents");
-    fs::create_dir_all(&contents)?;
-    fs::write(contents.join("PkgInfo"), "BNDL????")?;
+    folders::write(&contents.join("PkgInfo"), "BNDL????")?;
     let entry =
         |key: &str, value: &str| format!("  <key>{key}</key>\n  <string>{value}</string>\n");
     let entries = [
@@ -189,41 +197,18 @@ fn write_plist(bundle: &Path) -> std::io::Result<()> {
          \"http://www.apple.com/DTDs/PropertyList-1.0.dtd\">\n\
          <plist version=\"1.0\">\n<dict>\n{entries}</dict>\n</plist>\n"
     );
-    fs::write(contents.join("Info.plist"), plist)
+    folders::write(&contents.join("Info.plist"), plist)
 }
 
 /// Makes `to` anew beside itself, then puts it in place: a host that looks
 /// meanwhile finds the old one or the new one.
-fn replace(to: &Path, make: impl Fn(&Path) -> std::io::Result<()>) -> Done {
-    let failed = |error: std::io::Error| format!("{}: {error}", to.display());
+fn replace(to: &Path, make: impl Fn(&Path) -> Done) -> Done {
     let fresh = to.with_extension("new");
-    if let Some(folder) = to.parent() {
-        fs::create_dir_all(folder).map_err(failed)?;
-    }
-    remove(&fresh).map_err(failed)?;
-    make(&fresh).map_err(failed)?;
-    remove(to).map_err(failed)?;
-    fs::rename(&fresh, to).map_err(failed)
-}
-
-fn remove(path: &Path) -> std::io::Result<()> {
-    match fs::symlink_metadata(path) {
-        Ok(found) if found.is_dir() => fs::remove_dir_all(path),
-        Ok(_) => fs::remove_file(path),
-        Err(_) => Ok(()),
-    }
-}
-
-fn copy(from: &Path, to: &Path) -> std::io::Result<()> {
-    if !from.is_dir() {
-        return fs::copy(from, to).map(|_| ());
-    }
-    fs::create_dir_all(to)?;
-    for entry in fs::read_dir(from)? {
-        let entry = entry?;
-        copy(&entry.path(), &to.join(entry.file_name()))?;
-    }
-    Ok(())
+    folders::make(to.parent().unwrap_or(to))?;
+    remove(&fresh)?;
+    make(&fresh)?;
+    remove(to)?;
+    fs::rename(&fresh, to).map_err(|error| format!("{}: {error}", to.display()))
 }
 
 #[cfg(test)]
@@ -231,22 +216,27 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_vst3_has_its_library_and_pictures_where_hosts_look() {
+    fn bundles_have_library_and_pictures_where_hosts_look() {
         let folder = env::temp_dir().join(format!("sinistra-bundle-{}", std::process::id()));
         let library = folder.join("library");
-        fs::create_dir_all(&folder).expect("a folder");
-        fs::write(&library, "code").expect("a file");
+        folders::write(&library, "code").expect("a file");
         let bundle = folder.join("Sinistra.vst3");
-        PluginFormat::Vst3.lay_out(&library, &bundle).expect("a bundle");
+        PluginFormat::Vst3.lay_out(System::Windows, &library, &bundle).expect("a bundle");
         let pictures = bundle.join("Contents/Resources/Snapshots");
         for name in ["", "_2.0x"] {
             let name = format!("53696E69737472614C65667448616E64_snapshot{name}.png");
             let bytes = fs::read(pictures.join(&name)).expect("a picture");
             assert!(bytes.starts_with(b"\x89PNG"), "{name}");
         }
-        if cfg!(target_os = "linux") {
-            let place = format!("Contents/{}-linux/Sinistra.so", env::consts::ARCH);
-            assert_eq!(fs::read(bundle.join(place)).expect("the library"), b"code");
+        let place = "Contents/x86_64-win/Sinistra.vst3";
+        assert_eq!(fs::read(bundle.join(place)).expect("the library"), b"code");
+        for format in FORMATS {
+            let bundle = folder.join("mac").join(format.file());
+            format.lay_out(System::MacOs, &library, &bundle).expect("a bundle");
+            let contents = bundle.join("Contents");
+            assert_eq!(fs::read(contents.join("MacOS/Sinistra")).expect("the library"), b"code");
+            let plist = fs::read_to_string(contents.join("Info.plist")).expect("its list");
+            assert!(plist.contains("<key>CFBundleExecutable</key>\n  <string>Sinistra</string>"));
         }
         fs::remove_dir_all(folder).expect("ours to remove");
     }

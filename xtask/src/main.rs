@@ -6,13 +6,16 @@
 mod arrows;
 mod bundle;
 mod demo;
+mod elsewhere;
+mod folders;
+mod fuzz;
 mod outside;
 mod package;
 mod packages;
 mod page;
-mod parts;
 mod serve;
 mod steps;
+mod system;
 mod target;
 mod test;
 mod train;
@@ -36,10 +39,15 @@ Usage: cargo xtask TASK
   bundle   build the plugin as CLAP and VST3 into target/bundled
   install  the same, and copy both to your plugin folders; behind either,
            --debug builds a plugin that checks itself, and is slow
+  fuzz     [TARGET…] [--minutes N]: throw nonsense at every reader and at the
+           engine, a minute each (fuzz/)
+  soak     [--hours N]: a gig of 24 hours or so many, as fast as it goes
   web      build the page (a folder of files) into target/web; --serve shows it on
            this computer's loopback address
-  package  the page as a zip, with licences, a bill of materials and checksums, in
-           target/packages
+  package  what users install, into target/packages: for Linux a tarball and a
+           Debian package, for Windows a zip (built from here), the page as a zip;
+           with licences, a bill of materials and checksums; package linux,
+           windows or page makes that one alone; --debug as above, for checks
 
 demo, test and web install missing Debian packages first, with sudo when you are not
 root.
@@ -54,8 +62,12 @@ fn main() -> ExitCode {
     if let ("demo", [first, ..]) | ("test", [_, first, ..]) = (task, rest) {
         return not_understood(&format!("`{first}` makes no sense here"));
     }
-    let profile = match Profile::read(if matches!(task, "bundle" | "install") { rest } else { &[] })
-    {
+    let (options, kinds): (Vec<String>, Vec<String>) = match task {
+        "bundle" | "install" => (rest.to_vec(), Vec::new()),
+        "package" => rest.iter().cloned().partition(|word| word.starts_with("--")),
+        _ => (Vec::new(), Vec::new()),
+    };
+    let profile = match Profile::read(&options) {
         Ok(profile) => profile,
         Err(message) => return not_understood(&message),
     };
@@ -69,8 +81,13 @@ fn main() -> ExitCode {
             [name, data] => train::run(name, data),
             _ => return not_understood("What is to be learned, and the folder of the data"),
         },
+        "fuzz" => match fuzz::Wanted::read(rest) {
+            Ok(wanted) => fuzz::run(&wanted),
+            Err(message) => return not_understood(&message),
+        },
+        "soak" => soak(rest),
         "web" => web_task(rest),
-        "package" => package::run(),
+        "package" => package::run(&kinds, profile),
         "bundle" => bundle::bundle(profile),
         "install" => bundle::install(profile),
         "help" | "--help" | "-h" => {
@@ -101,6 +118,12 @@ fn web_task(rest: &[String]) -> steps::Done {
         ["--built", port] => serve::serve(&web::folder(), port.parse().ok(), false),
         _ => Err(format!("`{}` makes no sense here; there is --serve", rest.join(" "))),
     }
+}
+
+/// Plays for hours (`tests/examples/soak.rs`).
+fn soak(rest: &[String]) -> steps::Done {
+    let run = ["run", "--release", "--package", "sinistra-tests", "--example", "soak", "--"];
+    steps::step("Soak", steps::cargo(&run).args(rest))
 }
 
 /// Says what was wrong and what would be right.

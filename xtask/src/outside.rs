@@ -1,9 +1,10 @@
 //! Checks against other people's libraries: `tests/outside`, under pytest.
 
 use std::path::PathBuf;
+use std::process::Command;
 
-use crate::packages;
-use crate::steps::{Done, binary, program, root, step, target};
+use crate::steps::{Done, binary, program, root, step, target, works};
+use crate::{elsewhere, packages};
 
 /// Runs them. `Ok(Some(why))` when they could not run on this machine, which
 /// is allowed at home and an error under CI.
@@ -49,15 +50,32 @@ fn run_with(choice: &[&str]) -> Result<Option<String>, String> {
     if let Err(why) = packages::provide(packages::DAW) {
         println!("! NOT CHECKED IN A DAW: {why}");
     }
+    let windows = elsewhere::windows()?.unwrap_or_default();
+    let mut checks = in_memory_of_its_own();
     step(
         "Checks against other libraries",
-        program(&python)
+        checks
+            .arg(&python)
             .args(["-m", "pytest", "-v", "-p", "no:cacheprovider", "tests/outside"])
             .args(choice)
             .env("PYTHONDONTWRITEBYTECODE", "1")
-            .env("SINISTRA", binary("debug")),
+            .env("SINISTRA", binary("debug"))
+            .env("SINISTRA_WINDOWS", windows)
+            .env("SINISTRA_XTASK", std::env::current_exe().map_err(|e| e.to_string())?),
     )?;
     Ok(None)
+}
+
+/// Runs what it is given with shared memory of its own, where the system lets us:
+/// JACK keeps a list of at most eight servers there, for the whole machine, and one
+/// that was killed stays in it.
+fn in_memory_of_its_own() -> Command {
+    let words =
+        ["--mount", "--ipc", "sh", "-c", "mount -t tmpfs none /dev/shm && exec \"$@\"", "sh"];
+    let mut alone = program("unshare");
+    alone.args(words);
+    let may = works("unshare", &[&words[..], &["true"]].concat());
+    if may { alone } else { program("env") }
 }
 
 /// A Python of our own in the target folder, with the libraries that

@@ -12,7 +12,11 @@ pub struct Need {
     pub probe: &'static [&'static str],
 }
 
-const fn need(package: &'static str, why: &'static str, probe: &'static [&'static str]) -> Need {
+pub const fn need(
+    package: &'static str,
+    why: &'static str,
+    probe: &'static [&'static str],
+) -> Need {
     Need { package, why, probe }
 }
 
@@ -93,7 +97,8 @@ pub const OUTSIDE: &[Need] = &[
         &["systemd-analyze", "--version"],
     ),
     need("jackd2", "a JACK server without a sound card", &["jackd", "--version"]),
-    need("strace", "sees whether the thread that carries notes waits", &["strace", "--version"]),
+    need("strace", "sees what the program asks of the system", &["strace", "--version"]),
+    need("mmdebstrap", "fresh Debians to install in", &["mmdebstrap", "--version"]),
     need("xdotool", "hands on the bridge's window", &["sh", "-c", "command -v xdotool"]),
     need("imagemagick", "pictures of that window", &["sh", "-c", "command -v import"]),
 ];

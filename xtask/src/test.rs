@@ -4,7 +4,7 @@ use std::io::{BufRead, BufReader};
 use std::process::Stdio;
 
 use crate::steps::{Done, cargo, step, works};
-use crate::{arrows, outside, packages, page};
+use crate::{arrows, elsewhere, outside, packages, page};
 
 /// Runs every check, the quick ones first; stops at the first that fails.
 pub fn run() -> Done {
@@ -25,6 +25,7 @@ pub fn run() -> Done {
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;
     step("Docs", cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))?;
     let skipped = [
+        ("the types for macOS", elsewhere::macos()?),
         ("the checks against other libraries (tests/outside)", outside::run()?),
         ("the checks of the page (tests/page)", page::run(None)?),
     ];

@@ -10,6 +10,7 @@ mod backlog;
 mod bell;
 mod controls;
 mod feedback;
+pub mod hostile;
 mod hub;
 mod intake;
 mod keyboards;

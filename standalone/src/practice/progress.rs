@@ -21,9 +21,15 @@ pub fn read(path: &Path) -> Result<Progress, Failure> {
     if !path.exists() {
         return Ok(Progress::new());
     }
-    let bytes = files::read(path)?;
-    let name = path.display();
-    let progress: Progress = serde_json::from_slice(&bytes).map_err(|e| {
+    parse(&path.display().to_string(), &files::read(path)?)
+}
+
+/// Reads the bytes of a progress file `name`.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse(name: &str, bytes: &[u8]) -> Result<Progress, Failure> {
+    let progress: Progress = serde_json::from_slice(bytes).map_err(|e| {
         Failure::Input(format!(
             "{name}:{}:{}: not a progress file: {e}\n\
              hint: keep a copy of it, and name another with --progress",

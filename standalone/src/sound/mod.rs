@@ -5,6 +5,7 @@
 
 mod device;
 mod file;
+pub mod hostile;
 mod soundfont;
 mod speakers;
 mod timbre;

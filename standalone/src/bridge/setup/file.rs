@@ -37,6 +37,16 @@ pub fn load(path: &Path) -> Result<SetupWords, Failure> {
     Ok(words)
 }
 
+/// Reads the text of a set-up file `name`.
+///
+/// # Errors
+/// As [`load`].
+pub fn read(name: &str, text: &str) -> Result<SetupWords, String> {
+    let words = parse(name, text)?;
+    check(name, text, &words)?;
+    Ok(words)
+}
+
 fn parse(name: &str, text: &str) -> Result<SetupWords, String> {
     let words: SetupWords = toml::from_str(text).map_err(|e| {
         let at = e.span().unwrap_or(0..0);

@@ -8,7 +8,7 @@ mod resolve;
 mod words;
 
 pub use as_played::as_played;
-pub use file::{load, save};
+pub use file::{load, read, save};
 pub use last::Last;
 pub use resolve::{metre, resolve};
 pub use words::{EntryWords, SetupWords, SystemName};

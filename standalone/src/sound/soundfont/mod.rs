@@ -34,15 +34,17 @@ impl SoundFontPlayer {
     /// [`Failure::Input`], naming the file and what is wrong with it.
     pub fn open(path: &Path, rate: u32) -> Result<Self, Failure> {
         let bytes = files::read_up_to(path, sinistra_score::limits::SOUNDFONT)?;
+        Self::read(&path.display().to_string(), &bytes, rate)
+    }
+
+    /// The same from the bytes of a file `name`.
+    pub fn read(name: &str, bytes: &[u8], rate: u32) -> Result<Self, Failure> {
         let wrong = |what: String| {
-            Failure::Input(format!(
-                "{}: not a SoundFont 2 file that can be played: {what}",
-                path.display()
-            ))
+            Failure::Input(format!("{name}: not a SoundFont 2 file that can be played: {what}"))
         };
-        riff::holds_together(&bytes).map_err(wrong)?;
+        riff::holds_together(bytes).map_err(wrong)?;
         // The library trusts the tables of a file; a spoiled one makes it panic.
-        let read = || SoundFont::new(&mut bytes.as_slice());
+        let read = || SoundFont::new(&mut { bytes });
         let font = hushed(|| catch_unwind(read))
             .map_err(|_| wrong("its tables contradict each other".into()))?
             .map_err(|e| wrong(e.to_string()))?;

@@ -84,6 +84,21 @@ impl ThirdParty {
     }
 }
 
+/// Every part with its licence, and the texts that it brings.
+pub fn licences(parts: &[ThirdParty]) -> String {
+    let mut text = String::from("Sinistra is made with these parts; their licences follow.\n\n");
+    for part in parts {
+        text += &format!("{} {}: {}\n", part.name, part.version, part.licence);
+    }
+    for part in parts {
+        for (name, words) in part.texts() {
+            text +=
+                &format!("\n== {} {}: {name}\n\n{}\n", part.name, part.version, words.trim_end());
+        }
+    }
+    text
+}
+
 /// CycloneDX 1.5 as JSON (ECMA-424): each part with its package URL and licence.
 pub fn sbom(version: &str, parts: &[ThirdParty]) -> String {
     let components: Vec<_> = parts

@@ -27,13 +27,15 @@ const LAST: Duration = Duration::from_millis(300);
 /// # Errors
 /// If no server runs, or no library is installed.
 pub fn client(name: &str) -> Result<Client, String> {
+    // Even to be told to keep quiet, the library must be there.
+    if jack::jack_sys::library().is_err() {
+        return Err("no JACK library is installed (Debian: libjack-jackd2-0)".into());
+    }
     jack::set_logger(jack::LoggerType::None);
-    let options = ClientOptions::NO_START_SERVER;
-    let (client, _) = Client::new(name, options).map_err(|fault| match fault {
-        Error::LibraryError(_) => "no JACK library is installed (Debian: libjack-jackd2-0)".into(),
-        _ => "no JACK server runs (jackd, or PipeWire with its JACK library)".to_owned(),
-    })?;
-    Ok(client)
+    match Client::new(name, ClientOptions::NO_START_SERVER) {
+        Ok((client, _)) => Ok(client),
+        Err(_) => Err("no JACK server runs (jackd, or PipeWire with its JACK library)".into()),
+    }
 }
 
 /// Whether a JACK server runs.

@@ -17,7 +17,7 @@ const MAY_NAME: [(&str, &[&str]); 7] = [
 
 /// What core may stand on from outside: little, and nothing that needs a
 /// standard library.
-const CORE_MAY_USE: [&str; 4] = ["arrayvec", "libm", "once_cell", "wide"];
+const CORE_MAY_USE: [&str; 5] = ["arrayvec", "bytemuck", "libm", "once_cell", "wide"];
 
 /// Reads the manifests; tests, examples and benches may name what they like.
 ///

@@ -212,7 +212,7 @@ fn every_button_asks_for_what_is_written_on_it() {
         ("Clicks", Wish::Clicks),
         ("Roots", Wish::Left(Left::Roots)),
         ("Rests", Wish::Left(Left::Rests)),
-        ("Octave down", Wish::OctaveDrop),
+        ("Octave ↓", Wish::OctaveDrop),
         ("Hold", Wish::Hold),
         ("◀ Previous", Wish::Previous),
         ("Next ▶", Wish::Next),

@@ -56,7 +56,25 @@ fn an_edit_marks_the_project_as_changed_in_a_clap_host() {
         std::thread::sleep(Duration::from_millis(50));
     }
     assert_eq!(changes.len(), 1, "nine letters are one edit");
+    // The host takes its one gesture back, and does it again: the chart goes with it.
+    let now = host.value(edits);
+    for (count, there) in [(now - 1.0, false), (now, true), (now - 1.0, false)] {
+        host.set("Edits", count);
+        let chart = || {
+            host.block(64, Some(Clock::stopped(0.0)), &[]);
+            host.idle();
+            written() == there
+        };
+        until("the chart did not follow the host's undo", chart);
+    }
     host.close_window();
+    host.set("Edits", now);
+    let again = || {
+        host.block(64, Some(Clock::stopped(0.0)), &[]);
+        host.idle();
+        written()
+    };
+    until("without a window it did not", again);
 }
 
 #[test]

@@ -119,7 +119,7 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
         let mut unit: UnitInfo = std::mem::zeroed();
         assert_ne!(units.getUnitInfo(units.getUnitCount(), &mut unit), kResultOk);
         assert_ne!(units.getUnitInfo(-1, &mut unit), kResultOk);
-        assert_eq!(units.getProgramListCount(), 0);
+        assert_eq!(units.getProgramListCount(), 1);
     }
     assert!(known.len() >= 6, "a unit for each group: {known:?}");
     let (mut ids, mut bypasses) = (BTreeSet::new(), 0);
@@ -142,6 +142,54 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
     for index in [-1, host.parameters().len() as i32] {
         assert_ne!(unsafe { host.controller.getParameterInfo(index, &mut info) }, kResultOk);
     }
+}
+
+#[test]
+fn a_program_sets_what_its_name_says_and_the_host_is_told() {
+    let host = Host::made();
+    let units = host.controller.cast::<IUnitInfo>().unwrap();
+    let mut list: ProgramListInfo = unsafe { std::mem::zeroed() };
+    let mut root: UnitInfo = unsafe { std::mem::zeroed() };
+    unsafe {
+        assert_eq!(units.getProgramListInfo(0, &mut list), kResultOk);
+        assert_ne!(units.getProgramListInfo(1, &mut list), kResultOk);
+        let last = units.getUnitCount() - 1;
+        assert_eq!(units.getUnitInfo(last, &mut root), kResultOk);
+    }
+    assert_eq!((root.id, root.programListId), (ROOT, list.id));
+    let name = |index| {
+        let mut name: String128 = [0; 128];
+        let got = unsafe { units.getProgramName(list.id, index, &mut name) };
+        (got == kResultOk).then(|| text(&name))
+    };
+    let names: Vec<String> = (0..list.programCount).filter_map(name).collect();
+    assert_eq!(names.len(), list.programCount as usize);
+    assert!(name(list.programCount).is_none() && name(-1).is_none());
+    let program = host.param("Program");
+    let info = host.parameters().into_iter().find(|info| info.id == program).unwrap();
+    assert!(info.flags & kIsProgramChange as i32 != 0 && info.flags & kIsList as i32 != 0);
+    assert_eq!((info.unitId, info.stepCount), (ROOT, list.programCount - 1));
+    // A left hand by its name: the pattern is that one.
+    let pattern = host.param("Pattern");
+    let shown = |id| unsafe {
+        let mut words: String128 = [0; 128];
+        let value = host.controller.getParamNormalized(id);
+        assert_eq!(host.controller.getParamStringByValue(id, value, &mut words), kResultOk);
+        text(&words)
+    };
+    let chosen = names.iter().position(|name| name == "Fifths").unwrap();
+    let value = chosen as f64 / f64::from(info.stepCount);
+    assert_ne!(shown(pattern), "Fifths");
+    unsafe {
+        assert_eq!(host.controller.setParamNormalized(program, value), kResultOk);
+    }
+    assert_eq!((shown(program), shown(pattern)), ("Fifths".into(), "Fifths".into()));
+    assert!(host.told.edits.lock().unwrap().contains(&pattern));
+    // The first leaves all as it is.
+    unsafe {
+        assert_eq!(host.controller.setParamNormalized(program, 0.0), kResultOk);
+    }
+    assert_eq!(shown(pattern), "Fifths");
 }
 
 #[test]

@@ -57,9 +57,15 @@ fn open_and_play(display: &str) {
     save("window.ppm", &screen.drawn());
     eprintln!("first drawn after {drawn:?}");
     host.close_window();
-    // It opens again.
+    // It opens again; its size is kept with the project.
     assert!(host.open_window(screen.parent.into()).is_some());
+    assert!(host.resize_window(900, 640));
+    std::thread::sleep(Duration::from_millis(500));
     host.close_window();
+    let other = Host::load();
+    assert!(other.restore(&host.save()));
+    assert_eq!(other.open_window(screen.parent.into()), Some((900, 640)));
+    other.close_window();
 }
 
 #[test]

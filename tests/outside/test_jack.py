@@ -108,6 +108,7 @@ def test_the_built_in_piano_sounds_through_jack_and_fades_at_the_end(bridge):
     (ours,) = player.ask("ports", ":left$", {"is_audio": True, "is_output": True})
     assert player.ask("connections", ours) == ["system:playback_1"]
     player.ask("connect", ours, "Player:ear")
+    time.sleep(5)  # the recordings are decoded meanwhile, in real time; the play below is not
     player.play([(0.5, [0x90, key, 90]) for key in (60, 64, 67)], 8)
     second, loudest = RATE // PERIOD, player.ask("loudest")
     struck = next(n for n, level in enumerate(loudest) if level > 0.001)

@@ -55,7 +55,7 @@ pub fn row(ui: &mut Ui, height: f32, keys: &[Key]) -> Option<usize> {
         for (n, key) in keys.iter().enumerate() {
             let width = (one * key.wide).max(TARGET);
             // The key's name stands where there is room for both; letters make room.
-            let fits = |letters: usize| width / (0.62 * letters.max(1) as f32);
+            let fits = |letters: usize| (width - 18.0) / (0.6 * letters.max(1) as f32);
             let usual = (0.34 * height).clamp(13.0, 22.0);
             let letters = key.label.chars().count() + 1;
             let both = letters + key.key.len() + 3;

@@ -127,13 +127,10 @@ fn play(ui: &mut Ui, scene: &Scene, window: f32, stage: &mut dyn Stage, ask: &mu
         sight::ui(ui, &snapshot, window);
     });
     if shown > 0.0 {
-        // What explains them would lie over the buttons.
-        ui.style_mut().interaction.tooltip_delay = f32::MAX;
+        // With no explanation, which would lie over the buttons.
         count::ui(ui, &snapshot, count::HEIGHT * part);
         let settings = stage.values().settings();
         keyboard::ui(ui, &snapshot, &settings, keyboard::HEIGHT * part);
     }
-    ui.reset_style();
-    ui.spacing_mut().item_spacing.y = gap;
     transport::ui(ui, scene, &snapshot, height, ask);
 }

@@ -52,8 +52,8 @@ fn zones(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
         let turns = [
             ("−1", Turn::Down),
             ("+1", Turn::Up),
-            ("Octave −", Turn::OctaveDown),
-            ("Octave +", Turn::OctaveUp),
+            ("−12", Turn::OctaveDown),
+            ("+12", Turn::OctaveUp),
             ("Touch", Turn::Touch),
             ("Channel", Turn::Channel),
         ];

@@ -67,7 +67,7 @@ fn lead(ui: &mut Ui, scene: &Scene, height: f32, ask: &mut Vec<Wish>) {
 fn hand(ui: &mut Ui, scene: &Scene, height: f32, wide: bool, ask: &mut Vec<Wish>) {
     let key = |left: &Left| Key::new(left.name(), "L").lit(*left == scene.left);
     let mut keys: Vec<_> = Left::ALL.iter().map(key).collect();
-    keys.push(Key::new("Octave down", "O").lit(scene.octave_drop));
+    keys.push(Key::new("Octave ↓", "O").lit(scene.octave_drop));
     keys.push(Key::new("Hold", "H").lit(scene.holds));
     if !wide {
         keys.push(Key::new("Clicks", "C").lit(scene.clicks));

@@ -1,6 +1,8 @@
 //! The count of the bar, with the slots of the pattern and what goes into each.
 
-use egui::{Align2, Painter, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
+use egui::{
+    Align2, Painter, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
+};
 use sinistra_core::engine::{SlotView, Snapshot};
 use sinistra_core::foresee::Forecast;
 use sinistra_core::key::Key;
@@ -17,7 +19,7 @@ const BEHIND: f32 = 76.0;
 
 /// The bar that time is in: what was played as it was played, then what will be,
 /// and beat 1 of the bar to come.
-pub fn ui(ui: &mut Ui, snapshot: &Snapshot, height: f32) {
+pub fn ui(ui: &mut Ui, snapshot: &Snapshot, height: f32) -> Response {
     let place = snapshot.place.of(snapshot.at);
     let palette = Palette::of(ui);
     let (response, painter) =
@@ -31,12 +33,13 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, height: f32) {
     snapshot.slots.iter().for_each(|slot| bar.slot(&painter, slot, bar.x(slot.at)));
     bar.coming(&painter, snapshot);
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(snapshot, place)));
-    response.on_hover_text(
-        "R root, 3 third, 5 fifth, 6 sixth, 7 seventh, 8 octave, 9 ninth, B bass, \
-         P passing note. Filled: played; outlined: to come. Behind the bar line: beat 1 \
-         of the next bar, with how sure its chord is.",
-    );
+    response
 }
+
+/// What the signs mean.
+pub const HELP: &str = "R root, 3 third, 5 fifth, 6 sixth, 7 seventh, 8 octave, 9 ninth, B bass, \
+    P passing note. Filled: played; outlined: to come. Behind the bar line: beat 1 of the next \
+    bar, with how sure its chord is.";
 
 /// The first slot of the bar to come, if it is on its line.
 fn first_to_come(snapshot: &Snapshot, place: Place) -> Option<&SlotView> {

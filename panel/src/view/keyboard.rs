@@ -1,7 +1,8 @@
 //! The keyboard: the split, the right hand, the left hand with its roles.
 
 use egui::{
-    Align2, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
+    Align2, Painter, Pos2, Rect, Response, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo,
+    pos2, vec2,
 };
 use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_core::pitch::KeyNumber;
@@ -33,7 +34,7 @@ const fn within_octave(key: u8) -> (u8, bool) {
 }
 
 /// All 88 keys.
-pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) {
+pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) -> Response {
     let palette = Palette::of(ui);
     let (response, painter) =
         ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
@@ -46,11 +47,12 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) {
     keyboard.range(&painter, settings);
     keyboard.split(&painter, settings.split, snapshot);
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(snapshot)));
-    response.on_hover_text(
-        "Round: your right hand. Square with a letter: the left hand, by its role. \
-         Ring: your own left hand. The line below marks the left hand's range.",
-    );
+    response
 }
+
+/// What the signs mean.
+pub const HELP: &str = "Round: your right hand. Square with a letter: the left hand, by its role. \
+    Ring: your own left hand. The line below marks the left hand's range.";
 
 /// The same for those who listen to the window.
 fn said(snapshot: &Snapshot) -> String {

@@ -169,9 +169,12 @@ impl Panel {
             next::ui(ui, snapshot, size.part);
         });
         // Letters need their eleven points.
-        count::ui(ui, snapshot, count::HEIGHT * size.part.max(0.68));
+        let strip = count::ui(ui, snapshot, count::HEIGHT * size.part.max(0.68));
+        strip.on_hover_text(count::HELP);
         ui.add_space(2.0);
-        keyboard::ui(ui, snapshot, &home.values().settings(), keyboard::HEIGHT * size.part);
+        let settings = home.values().settings();
+        let keys = keyboard::ui(ui, snapshot, &settings, keyboard::HEIGHT * size.part);
+        keys.on_hover_text(keyboard::HELP);
     }
 
     /// What is worked at: the chart, the patterns, the settings; one at a time in a

@@ -399,13 +399,13 @@ impl Host {
     /// The plugin's own.
     pub fn own_parameters(&self) -> Vec<ParameterInfo> {
         let mut all = self.parameters();
-        all.truncate(all.len() - CONTROLLERS * 16); // which follow
+        all.truncate(all.len() - CONTROLLERS * 16 - 1); // which follow, and the program
         all
     }
 
     /// The id of a parameter by its name.
     pub fn param(&self, name: &str) -> ParamID {
-        let all = self.own_parameters();
+        let all = self.parameters();
         all.iter().find(|info| text(&info.title) == name).unwrap().id
     }
 

@@ -40,7 +40,7 @@ impl FullScreen {
 
     #[cfg(target_os = "linux")]
     fn ask(&mut self, full: bool) -> Option<()> {
-        use x11rb::connection::Connection;
+        use x11rb::connection::Connection as _;
         use x11rb::protocol::xproto::{
             AtomEnum, ClientMessageEvent, ConfigureWindowAux, ConnectionExt, EventMask,
         };
@@ -67,7 +67,8 @@ impl FullScreen {
             let place = ConfigureWindowAux::new().x(x).y(y).width(width).height(height);
             display.configure_window(self.window, &place).ok()?;
         }
-        display.flush().ok()
+        // A display that is left before it has read the request may not do it.
+        display.get_input_focus().ok()?.reply().ok().map(drop)
     }
 }
 

@@ -18,6 +18,7 @@ use super::api::{Class, ComWrapper};
 use super::buses;
 use super::handler::Latency;
 use super::outlet::Vst3Outlet;
+use super::programs::Programs;
 use super::remembered::Remembered;
 use crate::Sinistra;
 
@@ -27,6 +28,7 @@ pub struct Component {
     outlet: ComWrapper<Vst3Outlet>,
     pub(super) latency: Arc<Latency>,
     pub(super) remembered: Remembered,
+    pub(super) programs: Programs,
 }
 
 impl Default for Component {
@@ -36,6 +38,7 @@ impl Default for Component {
             outlet: ComWrapper::new(Vst3Outlet::default()),
             latency: Arc::default(),
             remembered: Remembered::default(),
+            programs: Programs::default(),
         }
     }
 }
@@ -116,6 +119,7 @@ impl IComponentTrait for Component {
 
     unsafe fn setState(&self, state: *mut IBStream) -> tresult {
         self.remembered.clear();
+        self.programs.forget();
         // SAFETY: as it came.
         unsafe { IComponentTrait::setState(&self.inner, state) }
     }

@@ -12,6 +12,7 @@ use super::api::{ComRef, ComWrapper};
 use super::buses::wide;
 use super::component::Component;
 use super::handler::Handler;
+use super::programs;
 use sinistra_panel::control;
 
 impl IEditControllerTrait for Component {
@@ -19,7 +20,12 @@ impl IEditControllerTrait for Component {
     unsafe fn getParameterInfo(&self, index: int32, info: *mut ParameterInfo) -> tresult {
         // SAFETY: as it came.
         unsafe {
-            if index >= self.inner.getParameterCount() {
+            let count = self.inner.getParameterCount();
+            if index == count && !info.is_null() {
+                info.write(self.program_info());
+                return kResultOk;
+            }
+            if index >= count {
                 return kInvalidArgument;
             }
             let got = self.inner.getParameterInfo(index, info);
@@ -30,12 +36,76 @@ impl IEditControllerTrait for Component {
         }
     }
 
+    unsafe fn getParameterCount(&self) -> int32 {
+        // SAFETY: as it came.
+        unsafe { self.inner.getParameterCount() + 1 }
+    }
+
+    unsafe fn getParamStringByValue(
+        &self,
+        id: ParamID,
+        value: ParamValue,
+        text: *mut String128,
+    ) -> tresult {
+        // SAFETY: as it came.
+        unsafe {
+            match id {
+                programs::PARAMETER => programs::write_value(value, text),
+                _ => self.inner.getParamStringByValue(id, value, text),
+            }
+        }
+    }
+
+    unsafe fn getParamValueByString(
+        &self,
+        id: ParamID,
+        text: *mut TChar,
+        value: *mut ParamValue,
+    ) -> tresult {
+        // SAFETY: as it came.
+        unsafe {
+            if id != programs::PARAMETER {
+                return self.inner.getParamValueByString(id, text, value);
+            }
+            match (programs::read_value(text), value.as_mut()) {
+                (Some(read), Some(value)) => {
+                    *value = read;
+                    kResultOk
+                }
+                _ => kResultFalse,
+            }
+        }
+    }
+
+    unsafe fn normalizedParamToPlain(&self, id: ParamID, value: ParamValue) -> ParamValue {
+        match id {
+            programs::PARAMETER => programs::plain(value),
+            // SAFETY: as it came.
+            _ => unsafe { self.inner.normalizedParamToPlain(id, value) },
+        }
+    }
+
+    unsafe fn plainParamToNormalized(&self, id: ParamID, value: ParamValue) -> ParamValue {
+        match id {
+            programs::PARAMETER => programs::normalized(value),
+            // SAFETY: as it came.
+            _ => unsafe { self.inner.plainParamToNormalized(id, value) },
+        }
+    }
+
     unsafe fn getParamNormalized(&self, id: ParamID) -> ParamValue {
+        if id == programs::PARAMETER {
+            return self.program();
+        }
         // SAFETY: as it came.
         self.remembered.value(id).unwrap_or_else(|| unsafe { self.inner.getParamNormalized(id) })
     }
 
     unsafe fn setParamNormalized(&self, id: ParamID, value: ParamValue) -> tresult {
+        if id == programs::PARAMETER {
+            self.choose_program(value);
+            return kResultOk;
+        }
         // SAFETY: as it came.
         let result = unsafe { self.inner.setParamNormalized(id, value) };
         if result == kResultOk {
@@ -48,6 +118,7 @@ impl IEditControllerTrait for Component {
     unsafe fn setComponentHandler(&self, host: *mut IComponentHandler) -> tresult {
         // SAFETY: it is null or the host's, which may be held on to from here on.
         let host = unsafe { ComRef::from_raw(host) };
+        *self.programs.handler.lock() = host.map(|host| host.to_com_ptr());
         let ours = host.and_then(|host| {
             let (host, latency) = (host.to_com_ptr(), self.latency.clone());
             ComWrapper::new(Handler { host, latency }).to_com_ptr::<IComponentHandler>()
@@ -61,11 +132,6 @@ impl IEditControllerTrait for Component {
         fn setComponentState(state: *mut IBStream) -> tresult;
         fn setState(state: *mut IBStream) -> tresult;
         fn getState(state: *mut IBStream) -> tresult;
-        fn getParameterCount() -> int32;
-        fn getParamStringByValue(id: ParamID, value: ParamValue, text: *mut String128) -> tresult;
-        fn getParamValueByString(id: ParamID, text: *mut TChar, value: *mut ParamValue) -> tresult;
-        fn normalizedParamToPlain(id: ParamID, value: ParamValue) -> ParamValue;
-        fn plainParamToNormalized(id: ParamID, value: ParamValue) -> ParamValue;
         fn createView(name: FIDString) -> *mut IPlugView;
     }
 }

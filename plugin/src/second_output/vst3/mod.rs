@@ -1,7 +1,7 @@
 //! The VST3: `component` stands before the object that the framework made, and
 //! `passed` passes on what is none of our business; `buses` declares the event
 //! buses, `outlet` turns notes to the second output. `controller` and `handler` mend
-//! what the framework tells of parameters and the latency.
+//! what the framework tells of parameters and the latency; `programs` is the program list.
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
@@ -23,6 +23,7 @@ mod factory;
 mod handler;
 mod outlet;
 mod passed;
+mod programs;
 mod remembered;
 
 /// The format's interfaces, as the framework has them.

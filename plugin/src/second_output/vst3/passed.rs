@@ -50,39 +50,6 @@ impl IProcessContextRequirementsTrait for Component {
     }
 }
 
-impl IUnitInfoTrait for Component {
-    pass_on! { IUnitInfoTrait:
-        fn getUnitCount() -> int32;
-        fn getUnitInfo(index: int32, info: *mut UnitInfo) -> tresult;
-        fn getProgramListCount() -> int32;
-        fn getProgramListInfo(index: int32, info: *mut ProgramListInfo) -> tresult;
-        fn getProgramName(list: ProgramListID, index: int32, name: *mut String128) -> tresult;
-        fn getProgramInfo(
-            list: ProgramListID,
-            index: int32,
-            attribute: Vst::CString,
-            value: *mut String128
-        ) -> tresult;
-        fn hasProgramPitchNames(list: ProgramListID, index: int32) -> tresult;
-        fn getProgramPitchName(
-            list: ProgramListID,
-            index: int32,
-            pitch: int16,
-            name: *mut String128
-        ) -> tresult;
-        fn getSelectedUnit() -> UnitID;
-        fn selectUnit(id: UnitID) -> tresult;
-        fn getUnitByBus(
-            media: MediaType,
-            way: BusDirection,
-            bus: int32,
-            channel: int32,
-            id: *mut UnitID
-        ) -> tresult;
-        fn setUnitProgramData(list: int32, index: int32, data: *mut IBStream) -> tresult;
-    }
-}
-
 impl IInfoListenerTrait for Component {
     pass_on! { IInfoListenerTrait:
         fn setChannelContextInfos(list: *mut IAttributeList) -> tresult;

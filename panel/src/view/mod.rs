@@ -69,6 +69,9 @@ impl Size {
     }
 }
 
+/// Room that the music and what is worked at need together, points.
+const LOW: f32 = 320.0;
+
 /// The window's own memory; everything else belongs to its home.
 #[derive(Default)]
 pub struct Panel {
@@ -142,10 +145,13 @@ impl Panel {
             },
         );
         let size = Size::of(ui.available_size());
-        // What matters for playing stays where it is; the rest scrolls below it.
-        egui::Panel::top("music").frame(frame).resizable(false).show(ui, |ui| {
-            self.music(ui, home, &snapshot, size);
-        });
+        // What matters for playing stays where it is; the rest scrolls below it. A low
+        // window on stage has a page of its own to play from.
+        if can.is_some() || ui.available_height() >= LOW {
+            egui::Panel::top("music").frame(frame).resizable(false).show(ui, |ui| {
+                self.music(ui, home, &snapshot, size);
+            });
+        }
         egui::CentralPanel::default()
             .frame(frame.inner_margin(Margin::symmetric(12, 4)))
             .show(ui, |ui| self.desk(ui, home, &snapshot, size));

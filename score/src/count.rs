@@ -26,7 +26,11 @@ pub enum Syllable {
     And,
     /// Three quarters after it.
     A,
-    /// Anywhere else (triplets, ornaments).
+    /// The second of three.
+    Trip,
+    /// The third of three.
+    Let,
+    /// Anywhere else (ornaments).
     Between,
 }
 
@@ -37,11 +41,13 @@ impl Count {
     pub fn of(metre: Metre, offset: Ticks) -> Self {
         let unit = metre.unit_ticks().0;
         let number = offset.0.div_euclid(unit) + 1;
-        let part = match offset.0.rem_euclid(unit) * 4 {
+        let part = match offset.0.rem_euclid(unit) * 12 {
             0 => Syllable::On,
-            q if q == unit => Syllable::E,
-            q if q == unit * 2 => Syllable::And,
-            q if q == unit * 3 => Syllable::A,
+            q if q == unit * 3 => Syllable::E,
+            q if q == unit * 6 => Syllable::And,
+            q if q == unit * 9 => Syllable::A,
+            q if q == unit * 4 => Syllable::Trip,
+            q if q == unit * 8 => Syllable::Let,
             _ => Syllable::Between,
         };
         Self { number: u8::try_from(number).unwrap_or(u8::MAX), part }
@@ -55,6 +61,8 @@ impl Count {
             Syllable::E => "e".into(),
             Syllable::And => "&".into(),
             Syllable::A => "a".into(),
+            Syllable::Trip => "trip".into(),
+            Syllable::Let => "let".into(),
             Syllable::Between => "·".into(),
         }
     }
@@ -74,6 +82,8 @@ impl fmt::Display for Count {
             Syllable::E => "-e",
             Syllable::And => "-and",
             Syllable::A => "-a",
+            Syllable::Trip => "-trip",
+            Syllable::Let => "-let",
             Syllable::Between => " (between)",
         };
         write!(f, "{}{part}", self.number)
@@ -99,7 +109,7 @@ mod tests {
             (4, 4, 3600, "4-a", "a"),
             (6, 8, 1440, "4", "4"), // compound metres count eighths
             (7, 8, 2880, "7", "7"),
-            (3, 4, 320, "1 (between)", "·"), // a triplet
+            (3, 4, 320, "1-trip", "trip"), // a triplet
         ] {
             let metre = Metre::new(beats, unit).expect("a metre");
             let count = Count::of(metre, Ticks(offset));

@@ -159,7 +159,17 @@ lessons! {
     "11" "waltz";
     "12" "six-eight";
     "13" "slow-twelve-eight";
-    "14" "free-hand";
+    "14" "broken-chord";
+    "15" "alberti-bass";
+    "16" "march";
+    "17" "stride";
+    "18" "waltz-chords";
+    "19" "walking-bass";
+    "20" "boogie-woogie";
+    "21" "shuffle";
+    "22" "bossa-nova";
+    "23" "slow-ballad";
+    "24" "free-hand";
 }
 
 impl LessonPreset {

@@ -12,8 +12,8 @@ use super::xml::Xml;
 use super::{Contents, Sheet};
 use sinistra_core::time::Ticks;
 
-/// Divisions of a quarter note in the document: sixteenths are its finest.
-pub(super) const DIVISIONS: i64 = 4;
+/// Divisions of a quarter note in the document: sixteenths and thirds are its finest.
+pub(super) const DIVISIONS: i64 = 12;
 
 pub(super) fn divisions(ticks: i64) -> i64 {
     ticks * DIVISIONS / Ticks::PER_BEAT
@@ -74,7 +74,7 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
                 octave_shift(&mut xml, "up", *number);
             }
             let events = bars.get(index).map_or(&[][..], Vec::as_slice);
-            contents.heads += staff(&mut xml, events, *number, duration);
+            contents.heads += staff(&mut xml, events, *number, (bar.missing().0, duration));
             if is_left && low(index) && !low(index + 1) {
                 octave_shift(&mut xml, "stop", *number);
             }

@@ -24,9 +24,15 @@ const ODD: f32 = 0.04;
 /// A last line of one bar, where there are others.
 const ALONE: f32 = 0.3;
 
-/// Bars that start a line, without the first; `widths` is the room that each bar
-/// would like.
-pub(super) fn line_breaks(sheet: &Sheet, widths: &[f32], room: Room) -> Vec<usize> {
+/// The room that a bar would like, and the least that it needs.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct BarWidth {
+    pub natural: f32,
+    pub least: f32,
+}
+
+/// Bars that start a line, without the first.
+pub(super) fn line_breaks(sheet: &Sheet, widths: &[BarWidth], room: Room) -> Vec<usize> {
     let bars = &sheet.bars;
     // The cheapest way to have lines up to each bar, and where its last starts.
     let mut ways: Vec<(f32, usize)> = vec![(0.0, 0)];
@@ -34,7 +40,12 @@ pub(super) fn line_breaks(sheet: &Sheet, widths: &[f32], room: Room) -> Vec<usiz
         let mut best = (f32::INFINITY, end - 1);
         for start in (end.saturating_sub(room.most + 1)..end).rev() {
             let line = bars.get(start..end).unwrap_or(&[]);
-            let natural: f32 = widths.get(start..end).unwrap_or(&[]).iter().sum();
+            let here = widths.get(start..end).unwrap_or(&[]);
+            let natural: f32 = here.iter().map(|width| width.natural).sum();
+            let least: f32 = here.iter().map(|width| width.least).sum();
+            if line.len() > 1 && least > room.width {
+                break;
+            }
             let Some(cost) = of_line(line, natural / room.width, end == bars.len(), room.most)
             else {
                 break;

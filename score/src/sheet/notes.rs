@@ -2,17 +2,33 @@
 
 use super::document::divisions;
 use super::roles::short;
-use super::written::{WrittenEvent, WrittenNote};
+use super::voice::Triplet;
+use super::written::{Layer, WrittenEvent, WrittenNote};
 use super::xml::Xml;
 
-/// One staff of a measure of `duration` ticks; gives the number of noteheads.
-pub(super) fn staff(xml: &mut Xml, events: &[WrittenEvent], staff: u8, duration: i64) -> usize {
+/// One staff of a measure that starts `first` ticks into its full bar and lasts
+/// `duration`; gives the number of noteheads. A second voice goes back to the start.
+pub(super) fn staff(
+    xml: &mut Xml,
+    events: &[WrittenEvent],
+    staff: u8,
+    (first, duration): (i64, i64),
+) -> usize {
     if events.iter().all(WrittenEvent::is_rest) {
         whole_rest(xml, divisions(duration), staff);
         return 0;
     }
     let mut heads = 0;
-    for event in events {
+    let mut at = first;
+    for (index, event) in events.iter().enumerate() {
+        if event.layer == Layer::Lower {
+            if events.get(index.wrapping_sub(1)).is_none_or(|last| last.layer != Layer::Lower) {
+                step(xml, "backup", at - first);
+                at = first;
+            }
+            step(xml, "forward", event.offset - at);
+        }
+        at = event.offset + event.length;
         if event.is_rest() {
             rest(xml, event, staff);
         }
@@ -21,7 +37,22 @@ pub(super) fn staff(xml: &mut Xml, events: &[WrittenEvent], staff: u8, duration:
         }
         heads += event.notes.len();
     }
+    step(xml, "forward", first + duration - at);
     heads
+}
+
+/// Time in which nothing is printed, or that is gone back.
+fn step(xml: &mut Xml, way: &'static str, ticks: i64) {
+    if ticks > 0 {
+        xml.open(way, &[]);
+        xml.leaf("duration", &[], divisions(ticks));
+        xml.close();
+    }
+}
+
+/// The number of a voice: one a staff, and the left hand's lower one.
+fn voice(event: &WrittenEvent, staff: u8) -> u8 {
+    if event.layer == Layer::Lower { 3 } else { staff }
 }
 
 fn whole_rest(xml: &mut Xml, duration: i64, staff: u8) {
@@ -37,10 +68,31 @@ fn rest(xml: &mut Xml, event: &WrittenEvent, staff: u8) {
     xml.open("note", &[]);
     xml.empty("rest", &[]);
     xml.leaf("duration", &[], divisions(event.length));
-    xml.leaf("voice", &[], staff);
+    xml.leaf("voice", &[], voice(event, staff));
     value_of(xml, event);
+    in_three(xml, event);
     xml.leaf("staff", &[], staff);
+    if let Some(part) = event.triplet.filter(|part| *part != Triplet::Inside) {
+        xml.open("notations", &[]);
+        bracket(xml, part);
+        xml.close();
+    }
     xml.close();
+}
+
+/// Three in the time of two.
+fn in_three(xml: &mut Xml, event: &WrittenEvent) {
+    if event.triplet.is_some() {
+        xml.open("time-modification", &[]);
+        xml.leaf("actual-notes", &[], 3);
+        xml.leaf("normal-notes", &[], 2);
+        xml.close();
+    }
+}
+
+fn bracket(xml: &mut Xml, part: Triplet) {
+    let kind = if part == Triplet::Start { "start" } else { "stop" };
+    xml.empty("tuplet", &[("type", kind)]);
 }
 
 fn value_of(xml: &mut Xml, event: &WrittenEvent) {
@@ -72,7 +124,7 @@ fn head(xml: &mut Xml, event: &WrittenEvent, note: &WrittenNote, place: usize, s
             xml.empty("tie", &[("type", kind)]);
         }
     }
-    xml.leaf("voice", &[], staff);
+    xml.leaf("voice", &[], voice(event, staff));
     value_of(xml, event);
     if let Some(accidental) = note.accidental {
         let reminds: &[_] = if accidental.courtesy {
@@ -82,6 +134,7 @@ fn head(xml: &mut Xml, event: &WrittenEvent, note: &WrittenNote, place: usize, s
         };
         xml.leaf("accidental", reminds, accidental.name());
     }
+    in_three(xml, event);
     xml.leaf("staff", &[], staff);
     if place == 0 {
         for (level, beam) in event.beams.iter().enumerate() {
@@ -89,14 +142,15 @@ fn head(xml: &mut Xml, event: &WrittenEvent, note: &WrittenNote, place: usize, s
         }
     }
     notations(xml, event, note.finger, place);
-    if place == 0 && staff == 2 && !event.tied_from {
+    if place == 0 && staff == 2 && !event.tied_from && event.counted {
         lyrics(xml, event);
     }
     xml.close();
 }
 
 fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usize) {
-    if finger.is_none() && !event.tied_from && !event.tied_on {
+    let triplet = event.triplet.filter(|part| *part != Triplet::Inside && place == 0);
+    if finger.is_none() && !event.tied_from && !event.tied_on && triplet.is_none() {
         return;
     }
     xml.open("notations", &[]);
@@ -104,6 +158,9 @@ fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usi
         if on {
             xml.empty("tied", &[("type", kind)]);
         }
+    }
+    if let Some(part) = triplet {
+        bracket(xml, part);
     }
     if let Some(finger) = finger {
         // The lowest finger leads the hand; in front of it stands the arrow.
@@ -120,7 +177,7 @@ fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usi
 
 /// The count under the note, and under that what the note is to its chord.
 fn lyrics(xml: &mut Xml, event: &WrittenEvent) {
-    let roles: Vec<&str> = event.roles().map(short).collect();
+    let roles: Vec<&str> = event.roles.iter().copied().map(short).collect();
     for (number, text) in [("1", event.count.syllable()), ("2", roles.concat())] {
         if !text.is_empty() {
             xml.open("lyric", &[("number", number), ("placement", "below")]);

@@ -108,7 +108,7 @@ fn a_bar_fills_exactly_its_metre_on_both_staves() {
         let shape = [(0, 0, Role::Root), (720, 7, Role::Fifth), (960, 12, Role::Octave)];
         let sheet = sheet((beats, unit), (0, Mode::Major), &["C", "Am"], &shape);
         let text = sheet.musicxml().0;
-        let due = i64::from(beats) * 16 / i64::from(unit);
+        let due = i64::from(beats) * 48 / i64::from(unit);
         for measure in read(&text).descendants().filter(|node| node.has_tag_name("measure")) {
             for staff in ["1", "2"] {
                 let of = |node: roxmltree::Node, name| {
@@ -182,4 +182,31 @@ fn very_low_bars_are_printed_an_octave_up_over_an_8vb() {
     assert_eq!(shifts, [(Some("2"), Some("up")), (Some("3"), Some("stop"))]);
     // The pitch stays what sounds.
     assert!(texts(&document, "octave").contains(&"1"));
+}
+
+#[test]
+fn a_held_bass_is_a_voice_of_its_own() {
+    let mut sheet = sheet((4, 4), (0, Mode::Major), &["C"], &[]);
+    let note = |at: i64, until: i64, key: i32, role| SheetNote {
+        at: Ticks(at),
+        until: Ticks(until),
+        key: KeyNumber::clamped(key),
+        role: Some(role),
+    };
+    sheet.left = vec![
+        note(0, 3800, 36, Role::Root),
+        note(960, 1900, 43, Role::Fifth),
+        note(1920, 2800, 48, Role::Octave),
+        note(2880, 3800, 43, Role::Fifth),
+    ];
+    let (text, contents) = sheet.musicxml();
+    let document = read(&text);
+    assert_eq!(contents.heads, 3 + 4);
+    let voices = texts(&document, "voice");
+    assert_eq!(voices.iter().filter(|voice| **voice == "3").count(), 1, "the root");
+    assert_eq!(voices.iter().filter(|voice| **voice == "2").count(), 4, "a rest and three");
+    // Each count once, whichever voice strikes there.
+    assert_eq!(texts(&document, "text").join(" "), "2 5 3 8 4 5 1 R");
+    let whole = texts(&document, "type").iter().filter(|kind| **kind == "whole").count();
+    assert_eq!(whole, 3 + 1, "the chord, and the root that is held under all");
 }

@@ -37,6 +37,15 @@ pub(super) fn value(length: i64) -> Option<Value> {
     VALUES.iter().find(|(ticks, _)| *ticks == length).map(|(_, value)| *value)
 }
 
+/// How a part of a beat is written in a triplet: three in the time of two.
+pub(super) const fn in_triplet(length: i64) -> Option<Value> {
+    match length {
+        320 => Some(Value { name: "eighth", dots: 0, flags: 1 }),
+        640 => Some(Value { name: "quarter", dots: 0, flags: 0 }),
+        _ => None,
+    }
+}
+
 /// The lengths, one after another, in which a note is written that starts
 /// `from` after the bar line and ends `until`; tied where there are several.
 pub(super) fn note(metre: Metre, from: i64, until: i64) -> Vec<i64> {

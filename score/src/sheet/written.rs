@@ -1,13 +1,16 @@
 //! Both hands as they are written: values, heads, accidentals, beams and
 //! fingers, the same for what is drawn and what is exported.
 
+use std::collections::HashMap;
+
 use super::accidentals::{Accidental, Accidentals, Head};
 use super::fingering::{self, Fingers, Grip};
 use super::low::is_low;
-use super::value::{self, Value};
-use super::voice::{self, Beam, VoiceEvent, WrittenStroke};
+use super::value::Value;
+use super::voice::{self, Beam, Triplet, VoiceEvent, WrittenStroke};
 use super::{Sheet, SheetBar, SheetNote};
 use crate::count::Count;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Role;
 use sinistra_core::time::Ticks;
 
@@ -33,9 +36,23 @@ pub(super) fn step(head: Head, staff: Staff) -> i32 {
 /// One hand, ready to be cut into bars.
 pub(super) struct HandPart {
     strokes: Vec<WrittenStroke<SheetNote>>,
-    fingers: Vec<Fingers>,
+    /// What is held while others are struck above it.
+    held: Vec<WrittenStroke<SheetNote>>,
+    /// By when it is struck: its keys, and how they are fingered.
+    fingers: HashMap<Ticks, (Vec<KeyNumber>, Fingers)>,
     staff: Staff,
     accidentals: Accidentals,
+}
+
+/// The voices of a staff.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Layer {
+    /// The only one here.
+    Only,
+    /// The upper of two: stems up.
+    Upper,
+    /// The lower of two, which is held: stems down, its rests not printed.
+    Lower,
 }
 
 /// A stroke or rest with everything that is printed of it.
@@ -47,6 +64,15 @@ pub(super) struct WrittenEvent {
     pub length: i64,
     /// `None` if no single value has this length.
     pub value: Option<Value>,
+    /// Its part in a triplet.
+    pub triplet: Option<Triplet>,
+    /// Which voice of its staff it is in.
+    pub layer: Layer,
+    /// What stands under it: the roles of all that is struck here, from low to high;
+    /// none where another voice says it.
+    pub roles: Vec<Role>,
+    /// Whether its count is printed.
+    pub counted: bool,
     /// From low to high; none is a rest.
     pub notes: Vec<WrittenNote>,
     /// It goes on from the event before, or into the next.
@@ -79,11 +105,6 @@ impl WrittenEvent {
     pub fn is_rest(&self) -> bool {
         self.notes.is_empty()
     }
-
-    /// Roles of its notes, from low to high, where it is struck.
-    pub fn roles(&self) -> impl Iterator<Item = Role> + '_ {
-        self.notes.iter().filter_map(|note| note.note.role)
-    }
 }
 
 impl HandPart {
@@ -95,46 +116,86 @@ impl HandPart {
             Staff::Right => &sheet.right,
             Staff::Left => &sheet.left,
         };
-        let strokes = voice::settle(strokes(notes), end);
-        let fingers = if staff == Staff::Left { fingers(&strokes, ms) } else { Vec::new() };
-        Self { strokes, fingers, staff, accidentals: Accidentals::of(sheet.key) }
+        let all = strokes(notes);
+        let fingers = if staff == Staff::Left { fingers(&all, ms) } else { HashMap::new() };
+        let (held, moving) = match staff {
+            Staff::Left => voices(&all),
+            Staff::Right => (Vec::new(), all),
+        };
+        let others: Vec<i64> = held.iter().map(|stroke| stroke.at).collect();
+        let strokes = voice::settle_among(moving, &others, end);
+        let held = voice::settle(held, end);
+        Self { strokes, held, fingers, staff, accidentals: Accidentals::of(sheet.key) }
     }
 
     /// One bar. Bars are to be asked for in order: a tied head repeats no
     /// accidental, and a bar line ends them.
     pub fn bar(&mut self, sheet: &Sheet, bar: &SheetBar) -> Vec<WrittenEvent> {
         self.accidentals.new_bar();
-        let events = voice::bar(&self.strokes, bar.metre, (bar.at.0, bar.end.0), bar.missing().0);
-        let mut written: Vec<WrittenEvent> =
-            events.into_iter().map(|event| self.written(sheet, bar, event)).collect();
+        let place = (bar.at.0, bar.end.0);
+        let upper = voice::bar(&self.strokes, bar.metre, place, bar.missing().0);
+        let lower = voice::bar(&self.held, bar.metre, place, bar.missing().0);
+        let rests = |events: &[VoiceEvent]| events.iter().all(|event| event.stroke.is_none());
+        let mut events: Vec<(VoiceEvent, Layer, bool)> = match (rests(&upper), rests(&lower)) {
+            (_, true) => upper.into_iter().map(|event| (event, Layer::Only, false)).collect(),
+            (true, false) => lower.into_iter().map(|event| (event, Layer::Only, true)).collect(),
+            (false, false) => {
+                let sounds = lower.into_iter().filter(|event| event.stroke.is_some());
+                let lower = sounds.map(|event| (event, Layer::Lower, true));
+                upper.into_iter().map(|event| (event, Layer::Upper, false)).chain(lower).collect()
+            }
+        };
+        // Accidentals are told in the order in which they are read.
+        events.sort_by_key(|(event, layer, _)| (event.offset, *layer == Layer::Upper));
+        let mut written: Vec<WrittenEvent> = events
+            .into_iter()
+            .map(|(event, layer, held)| self.written(sheet, bar, event, (layer, held)))
+            .collect();
+        say_once(&mut written);
+        written.sort_by_key(|event| (event.layer == Layer::Lower, event.offset));
         if self.staff == Staff::Left && is_low(&written) {
             written.iter_mut().for_each(|event| event.low = true);
         }
         written
     }
 
-    fn written(&mut self, sheet: &Sheet, bar: &SheetBar, event: VoiceEvent) -> WrittenEvent {
-        let stroke = event.stroke.and_then(|index| self.strokes.get(index));
-        let fingers = event.stroke.and_then(|index| self.fingers.get(index));
-        let fingers = fingers.filter(|_| !event.tied_from);
+    fn written(
+        &mut self,
+        sheet: &Sheet,
+        bar: &SheetBar,
+        event: VoiceEvent,
+        (layer, held): (Layer, bool),
+    ) -> WrittenEvent {
+        let of_voice = if held { &self.held } else { &self.strokes };
+        let stroke = event.stroke.and_then(|index| of_voice.get(index));
+        let struck = stroke.and_then(|stroke| stroke.notes.first()).map(|note| note.at);
+        let fingers = struck.and_then(|at| self.fingers.get(&at)).filter(|_| !event.tied_from);
         let mut notes = Vec::new();
-        for (place, note) in stroke.iter().flat_map(|stroke| &stroke.notes).enumerate() {
+        for note in stroke.iter().flat_map(|stroke| &stroke.notes) {
             let head = sheet.head(note);
             let accidental = if event.tied_from { None } else { self.accidentals.before(head) };
-            let finger = fingers.and_then(|fingers| fingers.fingers.get(place)).copied();
+            let finger = fingers.and_then(|(keys, fingers)| {
+                let place = keys.iter().position(|key| *key == note.key)?;
+                fingers.fingers.get(place).copied()
+            });
             notes.push(WrittenNote { head, note: *note, accidental, finger });
         }
-        let VoiceEvent { offset, length, tied_from, tied_on, beams, .. } = event;
+        let VoiceEvent { offset, length, value, triplet, tied_from, tied_on, beams, .. } = event;
+        let roles = notes.iter().filter_map(|note: &WrittenNote| note.note.role).collect();
         WrittenEvent {
             offset,
             length,
-            value: value::value(length),
+            value,
+            triplet,
+            layer,
+            roles,
+            counted: true,
             notes,
             tied_from,
             tied_on,
             beams,
-            moves: fingers.is_some_and(|fingers| fingers.moves),
-            wide: fingers.is_some_and(|fingers| fingers.wide),
+            moves: fingers.is_some_and(|(_, fingers)| fingers.moves),
+            wide: fingers.is_some_and(|(_, fingers)| fingers.wide),
             low: false,
             count: Count::of(bar.metre, Ticks(offset)),
         }
@@ -174,10 +235,63 @@ fn strokes(notes: &[SheetNote]) -> Vec<WrittenStroke<SheetNote>> {
         .collect()
 }
 
-fn fingers(strokes: &[WrittenStroke<SheetNote>], ms: impl Fn(i64) -> f64) -> Vec<Fingers> {
-    let grips: Vec<Grip> = strokes
+/// By when it is struck, the keys of a stroke and their fingers.
+fn fingers(
+    strokes: &[WrittenStroke<SheetNote>],
+    ms: impl Fn(i64) -> f64,
+) -> HashMap<Ticks, (Vec<KeyNumber>, Fingers)> {
+    let keys = |s: &WrittenStroke<SheetNote>| s.notes.iter().map(|n| n.key).collect::<Vec<_>>();
+    let grips: Vec<Grip> =
+        strokes.iter().map(|s| Grip { keys: keys(s), at_ms: ms(s.at) }).collect();
+    let fingers = fingering::left_hand(&grips);
+    strokes.iter().zip(fingers).map(|(s, fingers)| (Ticks(s.at), (keys(s), fingers))).collect()
+}
+
+/// A note that sounds on for more than a sixteenth after a higher one was struck is
+/// held: the second voice of the hand.
+fn voices(
+    strokes: &[WrittenStroke<SheetNote>],
+) -> (Vec<WrittenStroke<SheetNote>>, Vec<WrittenStroke<SheetNote>>) {
+    let (mut held, mut moving) = (Vec::new(), Vec::new());
+    for (index, stroke) in strokes.iter().enumerate() {
+        let later = strokes.get(index + 1..).unwrap_or(&[]);
+        let is_held = |note: &SheetNote| {
+            let mut meanwhile =
+                later.iter().take_while(|other| other.at + Ticks::PER_BEAT / 4 < note.until.0);
+            meanwhile.any(|other| other.notes.iter().all(|above| above.key > note.key))
+        };
+        let (below, rest): (Vec<SheetNote>, Vec<SheetNote>) =
+            stroke.notes.iter().partition(|note| is_held(note));
+        for (notes, voice) in [(below, &mut held), (rest, &mut moving)] {
+            if let Some(until) = notes.iter().map(|note| note.until.0).max() {
+                voice.push(WrittenStroke { at: stroke.at, until, notes });
+            }
+        }
+    }
+    (held, moving)
+}
+
+/// Where both voices strike, the upper says what is struck in both.
+fn say_once(events: &mut [WrittenEvent]) {
+    let lower: Vec<(i64, Vec<Role>)> = events
         .iter()
-        .map(|s| Grip { keys: s.notes.iter().map(|n| n.key).collect(), at_ms: ms(s.at) })
+        .filter(|event| event.layer == Layer::Lower && !event.tied_from)
+        .map(|event| (event.offset, event.roles.clone()))
         .collect();
-    fingering::left_hand(&grips)
+    for (offset, roles) in lower {
+        let strikes = |event: &&mut WrittenEvent| {
+            event.layer == Layer::Upper
+                && event.offset == offset
+                && !event.is_rest()
+                && !event.tied_from
+        };
+        let Some(upper) = events.iter_mut().find(strikes) else { continue };
+        upper.roles = [roles, std::mem::take(&mut upper.roles)].concat();
+        let beneath =
+            events.iter_mut().find(|event| event.layer == Layer::Lower && event.offset == offset);
+        if let Some(event) = beneath {
+            event.roles.clear();
+            event.counted = false;
+        }
+    }
 }

@@ -1,12 +1,12 @@
 //! One hand in a system: heads, stems, beams, rests, ties and fingers on its
 //! staff, the staff's top line at 0.
 
-use super::super::voice::Beam;
-use super::super::written::{Staff, WrittenEvent};
+use super::super::voice::{Beam, Triplet};
+use super::super::written::{Layer, Staff, WrittenEvent};
 use super::canvas::Canvas;
 use super::glyph::Glyph;
 use super::heads::{Stack, stem_up, steps, y_of};
-use super::mark::{Ink, Mark, Point, Shape, at, glyph};
+use super::mark::{Ink, Mark, Point, Shape, at, glyph, line};
 use super::stems::{self, Stemmed};
 use super::words;
 use super::{EngraveOptions, PlacedHead};
@@ -58,6 +58,11 @@ impl<'a> HandPieces<'a> {
             .pieces
             .iter()
             .map(|piece| {
+                match piece.written.layer {
+                    Layer::Upper => return Some(true),
+                    Layer::Lower => return Some(false),
+                    Layer::Only => {}
+                }
                 let group = piece.group?;
                 let same = self.pieces.iter().filter(|other| other.group == Some(group));
                 Some(stem_up(same.flat_map(steps)))
@@ -90,7 +95,11 @@ impl<'a> HandPieces<'a> {
                     self.ties(index, piece, stack, spans, &mut canvas);
                 }
                 None if self.rests(piece.bar) => {}
-                None => rest(piece.written, piece.x, &mut canvas),
+                // Above the voice that is held.
+                None if piece.written.layer == Layer::Upper => {
+                    rest(piece.written, piece.x, -2.0, &mut canvas);
+                }
+                None => rest(piece.written, piece.x, 0.0, &mut canvas),
             }
         }
         for (bar, (from, to)) in spans.iter().enumerate() {
@@ -100,6 +109,7 @@ impl<'a> HandPieces<'a> {
             }
         }
         self.stems(&mut canvas);
+        self.triplets(&mut canvas);
         if options.fingers {
             self.fingers(&mut canvas);
         }
@@ -149,7 +159,10 @@ impl<'a> HandPieces<'a> {
         spans: &[(f32, f32)],
         canvas: &mut Canvas,
     ) {
-        let next = self.pieces.get(index + 1).filter(|next| next.written.tied_from);
+        let lower = |piece: &EngravedPiece| piece.written.layer == Layer::Lower;
+        let mut later = self.pieces.iter().skip(index + 1);
+        let next = later.find(|next| lower(next) == lower(piece));
+        let next = next.filter(|next| next.written.tied_from && next.bar <= piece.bar + 1);
         let end = match next {
             Some(next) => next.x - next.stack.as_ref().map_or(0.0, Stack::left) - 0.1,
             None => spans.get(piece.bar).map_or(piece.x + 3.0, |span| span.1 - 0.2),
@@ -164,7 +177,7 @@ impl<'a> HandPieces<'a> {
             if piece.written.tied_on {
                 tie(piece.x + stack.right() + 0.1, end, *step, down, canvas);
             }
-            if piece.written.tied_from && index == 0 {
+            if piece.written.tied_from && self.is_first(index) {
                 tie(
                     piece.x - stack.left() - 1.8,
                     piece.x - stack.left() - 0.1,
@@ -172,6 +185,32 @@ impl<'a> HandPieces<'a> {
                     down,
                     canvas,
                 );
+            }
+        }
+    }
+
+    /// Whether no piece of its voice comes before it on this line.
+    fn is_first(&self, index: usize) -> bool {
+        let lower = |piece: &EngravedPiece| piece.written.layer == Layer::Lower;
+        let piece = self.pieces.get(index);
+        piece.is_some_and(|piece| {
+            self.pieces.iter().take(index).all(|before| lower(before) != lower(piece))
+        })
+    }
+
+    /// A 3 over or under each triplet, with a bracket where no beam joins it.
+    fn triplets(&self, canvas: &mut Canvas) {
+        let mut from = None;
+        for (index, piece) in self.pieces.iter().enumerate() {
+            match piece.written.triplet {
+                Some(Triplet::Start) => from = Some(index),
+                Some(Triplet::Stop) => {
+                    let pieces = from.take().and_then(|from| self.pieces.get(from..=index));
+                    if let Some(pieces) = pieces {
+                        triplet(pieces, canvas);
+                    }
+                }
+                _ => {}
             }
         }
     }
@@ -197,6 +236,52 @@ impl<'a> HandPieces<'a> {
             words::fingers(piece.written, stack, piece.x, above, canvas);
         }
     }
+}
+
+fn triplet(pieces: &[EngravedPiece], canvas: &mut Canvas) {
+    let (Some(first), Some(last)) = (pieces.first(), pieces.last()) else { return };
+    let up = pieces.iter().find_map(|piece| piece.stack.as_ref()).is_none_or(|stack| stack.up);
+    let (from, to) = (first.x, last.x + 1.2);
+    let beamed = pieces.iter().all(|piece| !piece.written.beams.is_empty());
+    let near = |x: f32| {
+        let (high, low) = (highest_near(&canvas.marks, x), lowest_near(&canvas.marks, x));
+        if up { high.min(-0.2) - 0.4 } else { low.max(4.2) + 1.9 }
+    };
+    let ys = [from + 0.6, f32::midpoint(from, to), to - 0.6].map(near);
+    let y = if up {
+        ys.into_iter().fold(f32::MAX, f32::min)
+    } else {
+        ys.into_iter().fold(f32::MIN, f32::max)
+    };
+    let middle = f32::midpoint(from, to);
+    canvas.push(glyph(Glyph::TRIPLET, at(middle - Glyph::TRIPLET.width() / 2.0, y)));
+    if beamed {
+        return;
+    }
+    let (bar, hook) = (y - 0.75, if up { 0.8 } else { -0.8 });
+    for (start, end, outer) in [(from, middle - 0.9, from), (middle + 0.9, to, to)] {
+        canvas.push(line(at(start, bar), at(end, bar), 0.13, Ink::Music));
+        canvas.push(line(at(outer, bar), at(outer, bar + hook), 0.13, Ink::Music));
+    }
+}
+
+/// The lowest thing that is drawn near `x`.
+fn lowest_near(marks: &[Mark], x: f32) -> f32 {
+    let flipped = |mark: &Mark| match &mark.shape {
+        Shape::Glyph { glyph, origin, .. } => {
+            let near = origin.x - 0.9 <= x && x <= origin.x + glyph.width() + 0.9;
+            near.then(|| super::canvas::extent(&mark.shape).1)
+        }
+        Shape::Line { from, to, .. } if mark.ink == Ink::Music => {
+            let near = from.x.min(to.x) - 0.9 <= x && x <= from.x.max(to.x) + 0.9;
+            near.then(|| from.y.max(to.y))
+        }
+        Shape::Beam { corners: [a, b, c, d] } => {
+            (a.x - 0.9 <= x && x <= b.x + 0.9).then(|| c.y.max(d.y))
+        }
+        _ => None,
+    };
+    marks.iter().filter_map(flipped).fold(f32::MIN, f32::max)
 }
 
 /// The highest thing that is drawn near `x`.
@@ -226,7 +311,8 @@ fn tie(from: f32, to: f32, step: i32, down: bool, canvas: &mut Canvas) {
     canvas.push(Mark { shape, ink: Ink::Music });
 }
 
-fn rest(written: &WrittenEvent, x: f32, canvas: &mut Canvas) {
+/// A rest, moved by `dy` from its usual place.
+fn rest(written: &WrittenEvent, x: f32, dy: f32, canvas: &mut Canvas) {
     let Some(value) = written.value else { return };
     let (sign, y) = match value.name {
         "breve" => (Glyph::REST_BREVE, 2.0),
@@ -236,9 +322,9 @@ fn rest(written: &WrittenEvent, x: f32, canvas: &mut Canvas) {
         "eighth" => (Glyph::REST_EIGHTH, 2.0),
         _ => (Glyph::REST_16TH, 2.0),
     };
-    canvas.push(glyph(sign, at(x, y)));
+    canvas.push(glyph(sign, at(x, y + dy)));
     for n in 0..value.dots {
         let x = x + sign.width() + 0.3 + f32::from(n) * 0.65;
-        canvas.push(glyph(Glyph::DOT, at(x, 1.5)));
+        canvas.push(glyph(Glyph::DOT, at(x, 1.5 + dy)));
     }
 }

@@ -1,6 +1,6 @@
 //! Pages of paper: the title, systems one under the other, the legend.
 
-use super::super::lines::{Room, line_breaks};
+use super::super::lines::{BarWidth, Room, line_breaks};
 use super::super::roles::LEGEND;
 use super::glyph::Glyph;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, strong, words_width};
@@ -215,8 +215,11 @@ fn systems(engraver: &Engraver, options: &EngraveOptions, width: f32) -> Vec<Sta
 fn breaks(engraver: &Engraver, options: &EngraveOptions, width: f32) -> Vec<usize> {
     let sheet = engraver.sheet();
     let opening = signature::width(sheet.key, None);
-    let natural = |bar: usize| engraver.system(bar..bar + 1, None, options).width - opening;
-    let widths: Vec<f32> = (0..sheet.bars.len()).map(natural).collect();
+    let width_of = |bar: usize| {
+        let wide = |width| engraver.system(bar..bar + 1, width, options).width - opening;
+        BarWidth { natural: wide(None), least: wide(Some(0.0)) }
+    };
+    let widths: Vec<BarWidth> = (0..sheet.bars.len()).map(width_of).collect();
     line_breaks(sheet, &widths, Room { width: width - opening, most: BARS })
 }
 

@@ -225,9 +225,8 @@ fn under(hands: &[HandPieces], tops: &[f32], options: &EngraveOptions, page: &mu
     let lowest = tops.last().map_or(4.0, |top| top + 4.0);
     let line = page.bottom.max(lowest + 0.6) + words::COUNT + 0.2;
     for piece in &hand.pieces {
-        let Some(stack) = piece.stack.as_ref().filter(|_| !piece.written.tied_from) else {
-            continue;
-        };
+        let said = !piece.written.tied_from && piece.written.counted;
+        let Some(stack) = piece.stack.as_ref().filter(|_| said) else { continue };
         let x = piece.x + stack.head.width() / 2.0;
         page.extend(words::under(piece.written, x, line, options.counts, options.roles));
     }

@@ -36,7 +36,7 @@ pub(super) fn under_half(event: &WrittenEvent, counts: bool, roles: bool) -> f32
 }
 
 fn role_text(event: &WrittenEvent) -> String {
-    event.roles().map(short).collect()
+    event.roles.iter().copied().map(short).collect()
 }
 
 /// The count, and under it what the note is to its chord; `x` is the middle of

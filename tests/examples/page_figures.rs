@@ -25,7 +25,8 @@ fn main() {
         // As written, and a tritone away.
         for by in [0, 6] {
             let Some(chart) = chart.transpose(up(key, by)) else { continue };
-            for pattern in pattern_presets() {
+            // The thirteen that teach; those of the library have leaps for a purpose.
+            for pattern in pattern_presets().iter().take(13) {
                 for busy in [0, 25, 50, 75, 100] {
                     let settings = Settings {
                         busy,

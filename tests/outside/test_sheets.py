@@ -15,6 +15,9 @@ PIECES = [
     ("seven-stones", "everything-mixed"),
     ("slow-rain", "slow-twelve-eight"),
     ("swing-door", "octaves-together"),
+    ("lantern-street", "triplet-arpeggio"),
+    ("fog-over-the-lake", "slow-ballad"),
+    ("four-bar-loop", "shuffle"),
 ]
 
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Exercise, Hands, Plan};
+use super::{Diary, DiaryRound, Exercise, Hands, Plan};
 use crate::chart::key_name;
 
 /// Everything that is remembered. Serialised, it is the learner's progress file: the
@@ -15,6 +15,9 @@ pub struct Progress {
     version: u32,
     /// By exercise.
     exercises: BTreeMap<String, ExerciseProgress>,
+    /// Round by round.
+    #[serde(default)]
+    diary: Diary,
 }
 
 /// How far one exercise is.
@@ -71,6 +74,13 @@ impl Progress {
         }
         entry.tempo = next_tempo;
         entry.last = now;
+        self.diary.note(DiaryRound { at: now, exercise: exercise.to_owned(), tempo, clean });
+    }
+
+    /// Round by round.
+    #[must_use]
+    pub fn diary(&self) -> &Diary {
+        &self.diary
     }
 
     /// A line an exercise.

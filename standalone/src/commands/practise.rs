@@ -27,6 +27,7 @@ use crate::practice::progress;
 use crate::practice::session::{Lesson, Room, Sitting};
 use crate::practice::windowed::{self, Furniture};
 use crate::practice::wiring::Ports;
+use crate::print;
 use crate::scores;
 use crate::sound::Timbre;
 use crate::window;
@@ -115,7 +116,8 @@ pub struct PractiseArgs {
     /// Show what is remembered
     #[arg(long)]
     show: bool,
-    /// Copy what is remembered to a file
+    /// Copy what is remembered to a file; every round by its day where the name ends in
+    /// .csv, the sheet of the week where it ends in .pdf
     #[arg(long, value_name = "FILE")]
     export: Option<PathBuf>,
     /// Replace the file that --export names
@@ -325,10 +327,17 @@ fn remembered(args: &PractiseArgs) -> Result<(), Failure> {
         return Err(Failure::Machine("this system names no data folder; give --progress".into()));
     };
     if let Some(copy) = &args.export {
-        let bytes = if path.exists() {
-            files::read(&path)?
-        } else {
+        if !path.exists() {
             return Err(Failure::Input("nothing is remembered yet".into()));
+        }
+        let end = copy.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+        let bytes = match end.as_str() {
+            "csv" => progress::read(&path)?.diary().csv().into_bytes(),
+            "pdf" => {
+                let week = progress::read(&path)?.diary().week(progress::now());
+                print::words("The week's practice", &week)?
+            }
+            _ => files::read(&path)?,
         };
         files::write(copy, &bytes, args.force)?;
         println!("wrote {}", copy.display());

@@ -143,6 +143,14 @@ impl Printed {
     }
 }
 
+/// Words as a PDF: a title, and a paragraph each.
+///
+/// # Errors
+/// If the document cannot be put together.
+pub fn words(title: &str, paragraphs: &[String]) -> Result<Vec<u8>, Failure> {
+    pdf::document(title, "", &words_on_pages(title, paragraphs, &Layout::ALL))
+}
+
 /// A lesson as one PDF: its words, then the sheets of its examples.
 ///
 /// # Errors
@@ -170,4 +178,45 @@ fn numbered(path: &Path, page: usize) -> PathBuf {
     }
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     path.with_file_name(format!("{stem}-{}.svg", page + 1))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use sinistra_core::engine::Settings;
+    use sinistra_score::practice::Exercise;
+    use sinistra_score::{Chart, find_pattern};
+
+    fn written(bars: usize) -> Sheet {
+        let chart =
+            Chart::read("c", &format!("key: Bb\n{}", "| Bb | Gm |".repeat(bars / 2))).unwrap();
+        let pattern = find_pattern("octaves-low-high").unwrap().compile().unwrap();
+        Exercise::new(&chart, pattern, Settings::default(), None).sheet()
+    }
+
+    #[test]
+    fn pages_of_a_longer_sheet_do_not_stay() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.svg");
+        let make = |bars, force| sheet(&written(bars), &path, &Layout::ALL).unwrap().write(force);
+        assert!(make(80, false).unwrap().len() > 2);
+        assert!(make(8, false).is_err(), "in the way");
+        assert_eq!(make(8, true).unwrap().len(), 1);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn a_pdf_has_all_pages_and_is_the_same_each_time() {
+        let made = || {
+            let printed = sheet(&written(80), Path::new("a.pdf"), &Layout::ALL).unwrap();
+            printed.files[0].1.clone()
+        };
+        let bytes = made();
+        assert!(bytes.starts_with(b"%PDF-") && bytes == made());
+        let count = |what: &[u8]| bytes.windows(what.len()).filter(|part| *part == what).count();
+        let svg = sheet(&written(80), Path::new("a.svg"), &Layout::ALL).unwrap().files.len();
+        assert_eq!(count(b"/Type/Page/"), svg);
+        assert!(count(b"/FontFile2") + count(b"/FontFile3") >= 2, "fonts are inside");
+    }
 }

@@ -28,6 +28,8 @@ pub struct Settings {
     pub length: f32,
     /// Loudness beside the right hand, 0.2 ..= 1.5; 1 is as loud.
     pub loudness: f32,
+    /// Exact 0 ..= 1 loose: how far notes are spread in time and loudness.
+    pub loose: f32,
     /// The lowest key that the left hand may play.
     pub lowest: KeyNumber,
     /// The highest key that the left hand may play.
@@ -57,6 +59,7 @@ impl Default for Settings {
             swing: 0.5,
             length: 0.9,
             loudness: 0.85,
+            loose: 0.0,
             lowest: KeyNumber::clamped(28), // E1, a bass guitar's lowest note
             highest: KeyNumber::clamped(59), // B3, below middle C
             reach: 12,

@@ -6,12 +6,12 @@
 DATA is a folder with `pop909-cl/NNN.mid` (track `piano`) and `chord-sequences.jsonl.gz` (the chords that people heard); BOOK is written, such as
 core/models/left-hand-bars.bin. Songs in 4/4 with chords are read; those named after `--without` are left out (folds). Needs: mido numpy.
 
-The book, little-endian: `SLHB`, u16 version (1), u16 songs, u16 bars, u16 notes, u16 0; then
+The book, little-endian: `SLHB`, u16 version (2), u16 songs, u16 bars, u16 notes, u16 0; then
 - a song, 4 bytes: u16 its first bar; u8 quarter notes a minute / 2; u8 mean velocity of the right hand;
 - a bar, 4 bytes: u16 its first note; u8 key of the bass that it is played around (MIDI number); u8 strokes of the right hand in it;
-- a note, 3 bytes (24 bits, from the lowest): 4 sixteenth of the bar; 6 key - 21; 3 what it is to the chord (0 bass or root, 1 third, 2 fifth, 3
-  seventh, 4 ninth, 5 sixth, 6 fourth); 5 length (a quarter of a sixteenth times 2 ** (n * 7 / 31)); 5 velocity beside what the right hand's
-  loudness asks for (n - 16, times 2.5); 1 whether the chord changed since the note before (or with it).
+- a note, 4 bytes (32 bits, from the lowest): 4 sixteenth of the bar; 6 key - 21; 3 what it is to the chord (0 bass or root, 1 third, 2 fifth, 3
+  seventh, 4 ninth, 5 sixth, 6 fourth); 8 length in sixths of a sixteenth, from 1; 7 velocity beside what the right hand's loudness asks for
+  (n - 64); 1 whether the chord changed since the note before (or with it).
 A bar's notes end where the next bar's begin; an empty bar is a rest.
 """
 import bisect, collections, glob, gzip, json, os, struct, sys
@@ -82,9 +82,9 @@ def song(path, chords):
             kept = sorted(strokes[t], key=lambda n: n[2])
             for _, length, key, velocity in kept[:3] + kept[3:][-1:]:
                 role = 0 if key % 12 == c[5] else ROLE[(key - c[2]) % 12]
-                code = int(np.clip(round(np.log2(length * 4) * 31 / 7), 0, 31))
-                push = int(np.clip(round((velocity - asked) / 2.5) + 16, 0, 31))
-                rows.append((t - b * 16) | (key - 21) << 4 | role << 10 | code << 13 | push << 18 | changed << 23)
+                held = int(np.clip(round(length * 6), 1, 255))
+                push = int(np.clip(round(velocity - asked) + 64, 0, 127))
+                rows.append((t - b * 16) | (key - 21) << 4 | role << 10 | held << 13 | push << 21 | changed << 28)
                 changed = False
         bars.append((at_first or register or 45, min(255, len({n[0] for n in by_bar[b]})), rows))
     return tempo, mean, bars
@@ -110,8 +110,8 @@ def main():
             bars += struct.pack("<HBB", counts[2], home, right)
             counts[1] += 1
             counts[2] += len(notes_of_bar)
-            rows += b"".join(struct.pack("<I", row)[:3] for row in notes_of_bar)
-    head = b"SLHB" + struct.pack("<HHHHH", 1, *counts, 0)
+            rows += b"".join(struct.pack("<I", row) for row in notes_of_bar)
+    head = b"SLHB" + struct.pack("<HHHHH", 2, *counts, 0)
     with open(book, "wb") as out:
         out.write(head + songs + bars + rows)
     print(f"{counts[0]} songs, {counts[1]} bars, {counts[2]} notes, {len(head + songs + bars + rows)} bytes")

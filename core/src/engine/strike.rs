@@ -5,7 +5,7 @@ use super::belief::Belief;
 use super::{Engine, Message, Output, Played, Timed, together::Waiting};
 use crate::belief::begin::Begin;
 use crate::chord::Chord;
-use crate::play::{FreeHand, SlotAt, Stroke};
+use crate::play::{FreeHand, SlotAt, Stroke, touch};
 use crate::time::Ticks;
 
 /// From this certainty on a change between two slots is played at once; below
@@ -161,9 +161,10 @@ impl Engine {
 
     /// This slot is dealt with; the next one is looked up.
     fn take_slot(&mut self, slot: SlotAt) {
-        let Self { program, clock, hands, agenda, .. } = self;
+        let Self { program, clock, hands, agenda, memory, .. } = self;
         let bar = program.song_in_bars().map(|song| song.bar_and_first(slot.grid));
-        hands.free.turn_to(slot, bar, clock.tempo(), &program.settings);
+        let chords = (memory.struck, memory.listener.forecast());
+        hands.free.turn_to(slot, bar, chords, clock.tempo(), &program.settings);
         agenda.take(slot, program, clock, hands);
     }
 
@@ -186,7 +187,9 @@ impl Engine {
             comes.or_else(|| self.memory.begin(slot, belief.at, &belief.hearing, &self.program));
         let Some(begin @ Begin { chord, .. }) = begin else { return };
         let starts = self.memory.starts(chord);
-        let stroke = self.hands.stroke(slot, begin, starts, belief, &self.program);
+        let mut stroke = self.hands.stroke(slot, begin, starts, belief, &self.program);
+        let how = (starts, belief.tempo);
+        touch::loosen(&mut stroke, slot.grid, slot.place, how, &self.program.settings);
         self.strike(&stroke, chord, Some(slot.grid), belief, frame, out);
         self.view.draw(slot.at, &stroke);
     }

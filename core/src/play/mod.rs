@@ -24,6 +24,7 @@ mod stroke;
 pub mod swing;
 mod tenor;
 mod tones;
+pub mod touch;
 mod walk;
 mod wish;
 mod written;

@@ -143,6 +143,7 @@ impl Values {
             swing: percent(Control::Swing),
             length: percent(Control::Length),
             loudness: percent(Control::Loudness),
+            loose: percent(Control::Loose),
             lowest: low.min(high),
             highest: low.max(high),
             reach: self.get(Control::Reach).clamp(0, 127) as u8,

@@ -31,6 +31,9 @@ pub struct HandOptions {
     /// Length of the notes, in percent: 10 detached, 100 joined
     #[arg(long, value_name = "10..100", default_value_t = 90, value_parser = whole::<u8>(10, 100))]
     pub length: u8,
+    /// How far notes are spread in time and loudness, in percent: 0 exact
+    #[arg(long, value_name = "0..100", default_value_t = 0, value_parser = whole::<u8>(0, 100))]
+    pub loose: u8,
     /// The lowest key of the left hand
     #[arg(long, value_name = "KEY", default_value = "E1", value_parser = key_number)]
     pub lowest: KeyNumber,
@@ -85,6 +88,7 @@ impl HandOptions {
             busy: self.busy,
             swing: f32::from(self.swing.or(written).unwrap_or(50)) / 100.0,
             length: f32::from(self.length) / 100.0,
+            loose: f32::from(self.loose) / 100.0,
             lowest: self.lowest,
             highest: self.highest,
             reach: self.reach,

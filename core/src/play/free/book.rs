@@ -11,7 +11,7 @@ const BOOK: &[u8] = include_bytes!("../../../models/left-hand-bars.bin");
 const HEAD: usize = 14;
 const SONG: usize = 4;
 const BAR: usize = 4;
-const NOTE: usize = 3;
+const NOTE: usize = 4;
 
 /// A book of bars. Reading is by index: no search, no allocation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +42,7 @@ pub struct Noted {
     pub key: u8,
     /// 0 bass or root, 1 third, 2 fifth, 3 seventh, 4 ninth, 5 sixth, 6 fourth.
     pub tone: u8,
-    /// How long it is held: the index of a length, 0..32.
+    /// How long it is held, in sixths of a sixteenth.
     pub length: u8,
     /// Louder than the right hand asks for, in velocity.
     pub push: f32,
@@ -59,7 +59,7 @@ impl Book {
     /// A book from its bytes; `None` if they are none.
     pub fn read(bytes: &'static [u8]) -> Option<Self> {
         let word = |at: usize| Some(u16::from_le_bytes([*bytes.get(at)?, *bytes.get(at + 1)?]));
-        let head = bytes.get(..4)? == b"SLHB" && word(4)? == 1;
+        let head = bytes.get(..4)? == b"SLHB" && word(4)? == 2;
         let book = Self { bytes, songs: word(6)?, bars: word(8)?, notes: word(10)? };
         (head && bytes.len() == book.note_at(book.notes)).then_some(book)
     }
@@ -90,15 +90,15 @@ impl Book {
     /// A note.
     pub fn note(&self, note: u16) -> Noted {
         let at = self.note_at(note);
-        let bits = u32::from_le_bytes([self.byte(at), self.byte(at + 1), self.byte(at + 2), 0]);
+        let bits = u32::from_le_bytes([0, 1, 2, 3].map(|byte| self.byte(at + byte)));
         let part = |from: u32, many: u32| (bits >> from & ((1 << many) - 1)) as u8;
         Noted {
             sixteenth: part(0, 4),
             key: part(4, 6) + 21,
             tone: part(10, 3),
-            length: part(13, 5),
-            push: (f32::from(part(18, 5)) - 16.0) * 2.5,
-            changed: part(23, 1) == 1,
+            length: part(13, 8),
+            push: f32::from(part(21, 7)) - 64.0,
+            changed: part(28, 1) == 1,
         }
     }
 
@@ -148,6 +148,6 @@ mod tests {
     #[test]
     fn what_is_no_book_is_refused() {
         assert!(Book::read(b"").is_none());
-        assert!(Book::read(b"SLHB\x01\0\0\0\0\0\x01\0\0\0").is_none(), "a note is missing");
+        assert!(Book::read(b"SLHB\x02\0\0\0\0\0\x01\0\0\0").is_none(), "a note is missing");
     }
 }

@@ -67,28 +67,15 @@ fn bass_from(book: &Book, from: u16, end: u16) -> Option<u8> {
     notes.filter(|(_, note)| note.tone == 0).map(|(_, note)| note.key).min()
 }
 
-/// How long a note of the book is held.
-pub fn length(code: u8) -> Ticks {
-    /// A quarter of a sixteenth times 2 to the power of n · 7 / 31, in ticks:
-    /// computed by hand, for the audio world has no powers.
-    const LENGTHS: [u16; 32] = [
-        60, 70, 82, 96, 112, 131, 153, 179, 210, 245, 287, 336, 393, 459, 537, 628, 734, 858, 1004,
-        1174, 1373, 1606, 1878, 2196, 2568, 3003, 3511, 4106, 4802, 5616, 6567, 7680,
-    ];
-    Ticks(i64::from(LENGTHS.get(usize::from(code)).copied().unwrap_or(240)))
+/// How long a note of the book is held: the grid of POP909-CL has six parts to a
+/// sixteenth.
+pub fn length(sixths: u8) -> Ticks {
+    Ticks(i64::from(sixths.max(1)) * SIXTEENTH.0 / 6)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn lengths_grow_in_even_steps() {
-        for code in 0..32u8 {
-            let exact = 60.0 * 2f64.powf(f64::from(code) * 7.0 / 31.0);
-            assert!((length(code).0 as f64 - exact).abs() <= 0.51, "{code}: {exact}");
-        }
-    }
 
     #[test]
     fn every_bar_of_the_book_opens() {

@@ -17,11 +17,12 @@ use super::lead::{From, lead};
 use super::reach::{self, PlayableKeys};
 use super::{Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Voice, Wish, accent};
 use crate::chord::Chord;
-use crate::pitch::KeyNumber;
+use crate::foresee::Forecast;
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
 use arrayvec::ArrayVec;
-use chance::Chance;
+pub use chance::Chance;
 use choose::{BarChooser, Surroundings, struck};
 use figure::Figure;
 use voicing::{HandPosition, Keys, StruckKey};
@@ -42,6 +43,9 @@ const LANDS: i64 = 2;
 
 /// Bars in a phrase. Common practice.
 const PHRASE: i64 = 4;
+
+/// From here on a change is looked forward to.
+const LIKELY: f32 = 0.5;
 
 /// How often a note leads where one can. The chord's fifth is the last note in
 /// 39 % of the changes of POP909-CL where it is the next root.
@@ -74,6 +78,8 @@ struct OpenBar {
     line: Ticks,
     /// Its number in the book.
     bar: u16,
+    /// On which beats the chord is likely to change; bit n is beat n.
+    changes: u8,
     figure: Figure,
 }
 
@@ -106,6 +112,9 @@ pub struct FreeHand {
     goal: Option<KeyNumber>,
     /// Whether it has landed: the last root is held, and nothing follows.
     landed: bool,
+    /// The bar in which it last told a change, the beats of that bar on which it
+    /// did, and those of the bar before; bit n is beat n.
+    told: (Ticks, u8, u8),
     /// Which bar of the book each bar of the chart was given.
     given: [u16; MOST_BARS],
 }
@@ -123,6 +132,7 @@ impl FreeHand {
             struck: None,
             goal: None,
             landed: false,
+            told: (Ticks::ZERO, 0, 0),
             given: [NONE; MOST_BARS],
         }
     }
@@ -195,12 +205,14 @@ impl FreeHand {
         slots.find(|slot| slot.at > after).unwrap_or_else(|| unopened(line, here.of(line)))
     }
 
-    /// Opens the bar that `slot` is the first of, if it is not open yet. With a
-    /// chart: which of its bars that is, and which one it repeats. Real-time safe.
+    /// Opens the bar that `slot` is the first of, if it is not open yet: the chord
+    /// struck last, and the next one. With a chart: which of its bars that is, and
+    /// which one it repeats. Real-time safe.
     pub fn turn_to(
         &mut self,
         slot: SlotAt,
         chart: Option<(usize, usize)>,
+        (chord, next): (Option<Chord>, Option<Forecast>),
         tempo: f64,
         settings: &Settings,
     ) {
@@ -209,6 +221,7 @@ impl FreeHand {
             return;
         }
         let place = slot.place;
+        let (changes, bass) = self.outlook(place, chord, next);
         let (seed, chance) = self.chance.get_or_insert_with(|| {
             let mut chance = Chance::new(settings.seed);
             chance.stir(self.right.keys);
@@ -226,6 +239,8 @@ impl FreeHand {
         let around = Surroundings {
             right: if this_bar { self.right.before } else { self.right.strokes },
             ours: before.map_or(0, |open| struck(&self.book, open.bar)),
+            changes,
+            bass,
             more: (f32::from(settings.busy) - 50.0) / 12.0,
             phrase: place.number.rem_euclid(PHRASE) == 0,
             tempo: tempo as f32,
@@ -246,8 +261,35 @@ impl FreeHand {
         self.open = chosen.map(|bar| OpenBar {
             line: place.bar,
             bar,
+            changes,
             figure: Figure::open(&self.book, bar),
         });
+    }
+
+    /// On which beats of the bar the chord is likely to change, as it did in the
+    /// bar before unless more is known, and the bass that it begins with.
+    fn outlook(
+        &self,
+        place: Place,
+        chord: Option<Chord>,
+        next: Option<Forecast>,
+    ) -> (u8, Option<PitchClass>) {
+        let (line, now, before) = self.told;
+        let bar = place.metre.bar();
+        let habit = match place.bar - line {
+            Ticks::ZERO => before,
+            since if since == bar => now,
+            _ => 1,
+        };
+        let eighth = Ticks(Ticks::PER_BEAT / 2);
+        let sure = next.filter(|next| next.when_certainty >= LIKELY && next.at < place.bar + bar);
+        let Some(next) = sure else { return (habit, chord.map(|chord| chord.bass)) };
+        let beat = ((next.at - place.bar).0.max(0) / Ticks::PER_BEAT).clamp(0, 3);
+        let first = next.at < place.bar + eighth;
+        // Nothing changes before it; after it, as before.
+        let later = habit & !((2u8 << beat) - 1);
+        let bass = if first { Some(next.chord.bass) } else { chord.map(|chord| chord.bass) };
+        (1 << beat | later, bass)
     }
 
     /// The number of a slot at which only a change is told.
@@ -309,11 +351,15 @@ impl FreeHand {
             }
             _ => None,
         };
+        if moment.starts {
+            self.tell(slot.place, offset);
+        }
         let beats = accent::beats(slot.place.metre);
         let moves = self.position.home.is_none_or(|(key, _)| key.class() != home.class());
         let tells = moment.starts && moves && accent::level(&beats, offset) < WEAK;
         // A tone that tells one chord from another needs to know that it holds.
-        let what = (moment.chord, tells, ahead != Following::Unknown);
+        let holds = ahead != Following::Unknown || self.holds_by_habit(slot, following, moment);
+        let what = (moment.chord, tells, holds);
         let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
         if let (Some(led), Some(first)) = (led, keys.first().copied()) {
             keys.clear();
@@ -373,6 +419,30 @@ impl FreeHand {
             played: false,
         };
         places.iter().map(view).collect()
+    }
+
+    /// Whether the chord is likely to hold from `slot` to `following`, though nothing
+    /// surely says so: nothing is foreseen there, and in the bar before it held.
+    fn holds_by_habit(&self, slot: SlotAt, following: Ticks, moment: &Moment) -> bool {
+        let line = slot.place.bar;
+        let open = self.open.as_ref().filter(|open| open.line == line);
+        let Some(open) = open.filter(|_| following < line + slot.place.metre.bar()) else {
+            return false;
+        };
+        let near = Ticks(Ticks::PER_BEAT / 8);
+        let beat = ((following - line).0 / Ticks::PER_BEAT).clamp(0, 3);
+        let foreseen = moment.next.is_some_and(|next| next.at <= following + near);
+        !foreseen && open.changes & (1 << beat) == 0
+    }
+
+    /// A change was told in the bar at `place`.
+    fn tell(&mut self, place: Place, offset: Ticks) {
+        let (line, now, _) = self.told;
+        if line != place.bar {
+            let next = place.bar - line == place.metre.bar();
+            self.told = (place.bar, 0, if next { now } else { 0 });
+        }
+        self.told.1 |= 1 << (offset.0 / Ticks::PER_BEAT).clamp(0, 3);
     }
 
     /// Whether the player wants it as busy as to strike here.

@@ -23,7 +23,7 @@ const SAME: f32 = 5.0;
 const OTHER_WAY: f32 = 3.0;
 /// The middle of the book's register, beside that of the keys that are left
 /// when tones above the right hand's lowest fall away.
-const UP: f32 = 5.0;
+const UP: f32 = 4.0;
 /// Another leap between basses than the pianist's.
 const OTHER_LEAP: f32 = 0.15;
 /// A figure that reaches into the right hand, for each semitone.

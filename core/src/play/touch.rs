@@ -55,3 +55,61 @@ pub fn loosen(
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pitch::KeyNumber;
+    use crate::play::{Note, Role};
+    use crate::time::Metre;
+
+    const PLACE: Place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 5 };
+
+    fn stroke(at: i64) -> Stroke {
+        let note = |number: i32, voice| Note {
+            key: KeyNumber::clamped(number),
+            velocity: 80,
+            role: Role::Root,
+            voice,
+            from: Ticks(at),
+            until: Ticks(at + 240),
+        };
+        [note(36, Voice::Bass), note(52, Voice::Tenor)].into_iter().collect()
+    }
+
+    fn loosened(at: i64, starts: bool, loose: f32, seed: u64) -> Stroke {
+        let mut played = stroke(at);
+        let settings = Settings { loose, seed, ..Settings::default() };
+        loosen(&mut played, Ticks(at), PLACE, (starts, 120.0), &settings);
+        played
+    }
+
+    #[test]
+    fn exact_is_as_written() {
+        assert_eq!(loosened(480, false, 0.0, 7), stroke(480));
+    }
+
+    #[test]
+    fn a_root_is_never_late_on_a_change_and_nothing_is_early_or_far_off() {
+        let most = Ticks::of_ms(LATEST_MS, 120.0);
+        for (at, seed) in (0..16).flat_map(|n| (1..40).map(move |seed| (n * 240, seed))) {
+            for starts in [true, false] {
+                let played = loosened(at, starts, 1.0, seed);
+                for note in &played {
+                    let late = note.from - Ticks(at);
+                    assert!((Ticks::ZERO..=most).contains(&late), "{late:?}");
+                    assert!(note.until > note.from && (60..=100).contains(&note.velocity));
+                }
+                assert!(!starts || played[0].from == Ticks(at), "{played:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_seed_makes_the_spread_and_the_same_seed_the_same() {
+        assert_eq!(loosened(480, false, 1.0, 3), loosened(480, false, 1.0, 3));
+        let others = (1..20)
+            .filter(|&seed| loosened(480, false, 1.0, seed) != loosened(480, false, 1.0, 99));
+        assert!(others.count() > 15);
+    }
+}

@@ -11,7 +11,7 @@ fn file(rows: &str) -> String {
 }
 
 fn compiled(rows: &str) -> Box<Pattern> {
-    PatternFile::compile("p.toml", &file(rows)).unwrap_or_else(|faults| panic!("{faults}"))
+    PatternFile::compile("p.toml", &file(rows)).expect(rows)
 }
 
 /// Offset, strokes, how long, accent, of a voice.

@@ -214,6 +214,7 @@ fn own(words: &EntryWords) -> SongSettings {
         split: words.split.as_deref().and_then(|key| key_number(key).ok()),
         busy: words.busy,
         length: words.length.map(part),
+        loose: words.loose.map(part),
         loudness: words.loudness.map(part),
         channel: words.channel.map(|channel| channel.saturating_sub(1)),
         program: words.program.map(|program| program.saturating_sub(1)),

@@ -42,6 +42,8 @@ pub enum Action {
     Swing,
     /// Detached to joined
     Length,
+    /// Exact to loose
+    Loose,
     /// Soft to loud, beside the right hand
     Loudness,
     /// How long a late right hand is waited for, 0 to 150 ms
@@ -71,6 +73,7 @@ impl Action {
                 | Self::Busy
                 | Self::Swing
                 | Self::Length
+                | Self::Loose
                 | Self::Loudness
                 | Self::Window
                 | Self::Certainty

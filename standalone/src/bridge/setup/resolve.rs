@@ -33,6 +33,7 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
         busy: words.busy.unwrap_or(usual.busy),
         swing: percent(words.swing, usual.swing),
         length: percent(words.length, usual.length),
+        loose: percent(words.loose, usual.loose),
         loudness: percent(words.loudness, usual.loudness),
         lowest: read.key_number("lowest", words.lowest.as_deref(), usual.lowest),
         highest: read.key_number("highest", words.highest.as_deref(), usual.highest),
@@ -100,11 +101,12 @@ pub fn metre(text: &str) -> Result<Metre, String> {
 }
 
 /// Words that are a whole number, the least and the most.
-pub(super) const RANGES: [(&str, u8, u8); 15] = [
+pub(super) const RANGES: [(&str, u8, u8); 16] = [
     ("volume", 0, 100),
     ("busy", 0, 100),
     ("swing", 50, 75),
     ("length", 10, 100),
+    ("loose", 0, 100),
     ("loudness", 20, 150),
     ("reach", 0, 24),
     ("wait", 0, 150),
@@ -130,6 +132,7 @@ impl SetupReader<'_> {
             "busy" => words.busy,
             "swing" => words.swing,
             "length" => words.length,
+            "loose" => words.loose,
             "loudness" => words.loudness,
             "reach" => words.reach,
             "wait" => words.window,

@@ -132,6 +132,10 @@ pub struct SetupWords {
     #[arg(long, value_name = "50..75", value_parser = clap::value_parser!(u8).range(50..=75))]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub swing: Option<u8>,
+    /// How far notes are spread in time and loudness, in percent: 0 exact
+    #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loose: Option<u8>,
     /// Length of the notes, in percent: 10 detached, 100 joined
     #[arg(long, value_name = "10..100", value_parser = clap::value_parser!(u8).range(10..=100))]
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -236,6 +240,9 @@ pub struct EntryWords {
     /// Length of the notes, in percent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub length: Option<u8>,
+    /// See [`SetupWords::loose`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loose: Option<u8>,
     /// Loudness beside the right hand, in percent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub loudness: Option<u8>,
@@ -264,6 +271,7 @@ impl EntryWords {
         within("busy", self.busy.map(i32::from), 0, 100);
         within("swing", self.swing.map(i32::from), 50, 75);
         within("length", self.length.map(i32::from), 10, 100);
+        within("loose", self.loose.map(i32::from), 0, 100);
         within("loudness", self.loudness.map(i32::from), 20, 150);
         within("channel", self.channel.map(i32::from), 1, 16);
         within("program", self.program.map(i32::from), 1, 128);
@@ -322,6 +330,7 @@ impl SetupWords {
             busy: self.busy.or(file.busy),
             swing: self.swing.or(file.swing),
             length: self.length.or(file.length),
+            loose: self.loose.or(file.loose),
             loudness: self.loudness.or(file.loudness),
             lowest: self.lowest.or(file.lowest),
             highest: self.highest.or(file.highest),

@@ -81,6 +81,8 @@ pub struct SongSettings {
     /// As in [`Settings`].
     pub length: Option<f32>,
     /// As in [`Settings`].
+    pub loose: Option<f32>,
+    /// As in [`Settings`].
     pub loudness: Option<f32>,
     /// 0..=15.
     pub channel: Option<u8>,
@@ -100,6 +102,7 @@ impl SongSettings {
             split: put(&mut settings.split, self.split),
             busy: put(&mut settings.busy, self.busy),
             length: put(&mut settings.length, self.length),
+            loose: put(&mut settings.loose, self.loose),
             loudness: put(&mut settings.loudness, self.loudness),
             channel: self.channel.and_then(|own| settings.channel.replace(own)),
             ..Self::default()

@@ -50,6 +50,7 @@ pub fn turn(settings: &mut Settings, action: Action, value: u8) -> Option<f64> {
         }
         Action::Swing => set(&mut settings.swing, 0.5, 0.75),
         Action::Length => set(&mut settings.length, 0.1, 1.0),
+        Action::Loose => set(&mut settings.loose, 0.0, 1.0),
         Action::Loudness => set(&mut settings.loudness, 0.2, 1.5),
         Action::Window => set(&mut settings.window_ms, 0.0, 150.0),
         Action::Certainty => set(&mut settings.certainty, 0.0, 1.0),

@@ -42,7 +42,7 @@ pub enum Manner {
 /// A beat that scatters more than this part of itself: trained players scatter by
 /// 2 to 4 in a hundred of the interval beside a metronome, untrained ones by twice
 /// that (Repp, Psychonomic Bulletin & Review 12, 2005, from memory).
-const SCATTER: f64 = 0.06;
+const SCATTER: f64 = 0.055;
 /// And by more than this at any tempo, ms: below it nobody hears an order (Hirsh,
 /// J. Acoust. Soc. Am. 31, 1959, from memory).
 const LEAST_MS: f64 = 20.0;

@@ -48,7 +48,11 @@ pub(super) fn plan(
 ) {
     let strokes: Vec<&[HandNote]> = left.chunk_by(|a, b| a.at == b.at).collect();
     let mut ways: Vec<[(f64, usize); SHIFTS.len()]> = Vec::with_capacity(strokes.len());
+    // When everything struck so far has ended: what rings is not moved away from.
+    let mut ends = i64::MIN;
     for (index, stroke) in strokes.iter().enumerate() {
+        let held = stroke.first().is_some_and(|note| note.at.0 < ends);
+        ends = stroke.iter().map(|note| note.until.0).fold(ends, i64::max);
         let ceiling = ceiling(stroke, right, settings);
         let before = index.checked_sub(1).map(|n| (strokes[n], ways[n]));
         let mut here = [(NEVER, 0); SHIFTS.len()];
@@ -58,7 +62,8 @@ pub(super) fn plan(
                 None => (own, 0),
                 Some((last, ways)) => {
                     let step = |from: usize| {
-                        ways[from].0 + of_step(last, SHIFTS[from], stroke, shift, timeline)
+                        ways[from].0
+                            + of_step((last, SHIFTS[from]), (stroke, shift), held, timeline)
                     };
                     let from = (0..SHIFTS.len()).min_by(|a, b| step(*a).total_cmp(&step(*b)));
                     from.map_or((NEVER, 0), |from| (step(from) + own, from))
@@ -114,7 +119,6 @@ fn of_step(last: &[HandNote], a: i32, next: &[HandNote], b: i32, timeline: &Time
     let (Some(from), Some(to)) = (last.first(), next.first()) else { return 0.0 };
     let mut cost = 0.0;
     if a != b {
-        let held = last.iter().any(|note| note.until > to.at);
         let written = to.key.distance(from.key).0.abs();
         let leads = from.chord != to.chord
             && written <= 2

@@ -107,12 +107,14 @@ pub(super) fn manners(
     let (mean, spread) = mean_and_spread(&ands);
     let mean = mean - mean_and_spread(&beats).0;
     let error = spread / (ands.len().max(1) as f64).sqrt();
-    if ands.len() >= FEW && mean.abs() > tolerance.mean_ms.max(ERRORS * error) {
+    // Between beats that are themselves off, no "and" and no hand has its place.
+    let steady = !found.contains(&Manner::UnsteadyBeat);
+    if steady && ands.len() >= FEW && mean.abs() > tolerance.mean_ms.max(ERRORS * error) {
         found.push(if mean > 0.0 { Manner::LateAnds } else { Manner::EarlyAnds });
     }
     let apart =
         |hands: super::figures::HandToHand| hands.places >= FEW && hands.mean_ms.abs() > APART_MS;
-    if figures.hands.is_some_and(apart) {
+    if steady && figures.hands.is_some_and(apart) {
         found.push(Manner::HandsApart);
     }
     if let Some(touch) = figures.touch {

@@ -181,6 +181,6 @@ fn manners_are_noticed_where_they_are_and_only_there() {
             format!("{kind:?}")
         );
         assert!(made >= 8, "{kind:?}: only {made} made");
-        assert!(precision >= 0.98 && recall >= 0.98, "{kind:?}: {precision} {recall}");
+        assert!(precision >= 0.95 && recall >= 0.95, "{kind:?}: {precision} {recall}");
     }
 }

@@ -115,7 +115,12 @@ fn of_stroke(stroke: &[HandNote], shift: i32, ceiling: KeyNumber, settings: &Set
 }
 
 /// From one stroke to the next.
-fn of_step(last: &[HandNote], a: i32, next: &[HandNote], b: i32, timeline: &Timeline) -> f64 {
+fn of_step(
+    (last, a): (&[HandNote], i32),
+    (next, b): (&[HandNote], i32),
+    held: bool,
+    timeline: &Timeline,
+) -> f64 {
     let (Some(from), Some(to)) = (last.first(), next.first()) else { return 0.0 };
     let mut cost = 0.0;
     if a != b {

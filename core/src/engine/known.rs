@@ -2,15 +2,16 @@
 
 use crate::chord::Chord;
 use crate::foresee::{Forecast, Source};
-use crate::hear::Expected;
 use crate::time::Ticks;
 
-/// How sure a chord is that was heard ahead: a right hand alone names about
-/// five roots in six (see the figures of the hearing room).
-const CERTAINTY: f32 = 0.85;
+/// How sure it is when a chord is struck that was heard ahead.
+const WHEN: f32 = 0.85;
 
-/// The same of a chord that the ear itself doubts.
-const DOUBTED: f32 = 0.5;
+/// What is less sure is left to foresight, which knows what it does not know.
+const ENOUGH: f32 = 0.8;
+
+/// The most that is believed of a chord that was heard ahead.
+const MOST: f32 = 0.97;
 
 /// A chord and when it was struck.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,14 +20,8 @@ pub struct Struck {
     pub at: Ticks,
     /// The chord.
     pub chord: Chord,
-    /// Whether it is fairly sure.
-    pub sure: bool,
-}
-
-impl Struck {
-    fn certainty(&self) -> f32 {
-        if self.sure { CERTAINTY } else { DOUBTED }
-    }
+    /// How sure its root is, 0..=1, by the ear that has heard more.
+    pub sure: f32,
 }
 
 /// The chord that holds and the one that follows it.
@@ -36,36 +31,20 @@ pub struct Known {
     pub now: Option<Struck>,
     /// What comes next, as far as was heard.
     pub next: Option<Struck>,
+    /// Odds of the root at this moment by an ear that has heard what follows.
+    pub roots: Option<[f32; 12]>,
 }
 
 impl Known {
-    /// For the ear: which chord, and whether it begins here.
-    pub fn expected(&self, at: Ticks) -> Option<Expected> {
-        let now = self.now?;
-        let root = now.chord.root.index();
-        let certainty = now.certainty();
-        let odds = [(1.0 - certainty) / 11.0; 12];
-        let mut expected = Expected { odds, told: true, ..Expected::NOTHING };
-        if let (Some(odds), Some(chord)) =
-            (expected.odds.get_mut(root), expected.chords.get_mut(root))
-        {
-            *odds = certainty;
-            *chord = Some(now.chord);
-        }
-        let here = (at - now.at).0.abs() <= Ticks::PER_BEAT / 8;
-        expected.change = Some(if here { 0.95 } else { 0.05 });
-        Some(expected)
-    }
-
     /// For the hand: what comes, with its time.
     pub fn next(&self, at: Ticks) -> Option<Forecast> {
-        let next = self.next.filter(|next| next.at > at)?;
+        let next = self.next.filter(|next| next.at > at && next.sure >= ENOUGH)?;
         Some(Forecast {
             chord: next.chord,
             at: next.at,
-            certainty: next.certainty(),
-            when_certainty: CERTAINTY,
-            together: next.certainty().min(CERTAINTY),
+            certainty: next.sure.min(MOST),
+            when_certainty: WHEN,
+            together: next.sure.min(MOST) * WHEN,
             source: Source::LookAhead,
         })
     }

@@ -174,12 +174,13 @@ impl Listener {
         if self.begun.is_none() {
             self.tell();
         }
-        let expected = match known.and_then(|known| known.expected(at)) {
-            Some(expected) => expected,
+        let expected = if self.begun.is_some() {
             // What has just begun does not end at once.
-            None if self.begun.is_some() => Expected { change: Some(0.0), ..Expected::NOTHING },
-            None => self.foresight.expected(self.ear.meant(at), place, key, chart),
+            Expected { change: Some(0.0), ..Expected::NOTHING }
+        } else {
+            self.foresight.expected(self.ear.meant(at), place, key, chart)
         };
+        let expected = Expected { ahead: known.and_then(|known| known.roots), ..expected };
         let hearing = self.ear.listen(at, place, tempo, &expected);
         let hearing = self.by_the_chart(at, hearing, chart);
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {

@@ -35,10 +35,19 @@ const SETTLED: Ticks = Ticks(8 * Ticks::PER_BEAT);
 /// How much likelier than the root before another must be: on a beat, off it.
 const DOUBT: [f32; 2] = [1.6, 4.0];
 
-/// From this certainty on a chord is believed as it is heard, or as it is judged
-/// again. These and [`DOUBT`]: chosen on POP909-CL (`song_figures --ahead`).
-const HEARD: f32 = 0.7;
-const JUDGED: f32 = 0.55;
+/// Odds that are remembered: four bars of half beats, each judged three times.
+const ODDS: usize = 96;
+
+/// How likely each root is from a moment until another, and when that was found.
+#[derive(Clone, Copy, Debug)]
+struct ToldRoots {
+    told: Ticks,
+    from: Ticks,
+    until: Ticks,
+    /// Whether enough had followed to judge it again.
+    judged: bool,
+    roots: [f32; 12],
+}
 
 /// A chord, written down when it was heard. It takes the place of all that
 /// was written before for its own time and later.
@@ -57,6 +66,8 @@ pub struct Scout {
     /// The last chords as they are believed to be, oldest first.
     believed: ArrayVec<Struck, RECENT>,
     log: ArrayVec<ToldChord, MOST>,
+    /// Odds of the roots, the newest last.
+    odds: ArrayVec<ToldRoots, ODDS>,
     /// When the right hand struck, oldest first.
     strokes: ArrayVec<Ticks, STROKES>,
     /// When it listens next without the player doing anything.
@@ -77,6 +88,7 @@ impl Scout {
             heard: ArrayVec::new(),
             believed: ArrayVec::new(),
             log: ArrayVec::new(),
+            odds: ArrayVec::new(),
             strokes: ArrayVec::new(),
             grid: Ticks::ZERO,
             span,
@@ -112,6 +124,7 @@ impl Scout {
     /// What was written down is not true any more.
     fn begin_anew(&mut self) {
         self.log.clear();
+        self.odds.clear();
         self.strokes.clear();
         self.heard.clear();
         self.believed.clear();
@@ -170,7 +183,33 @@ impl Scout {
             }
             known.next = Some(entry);
         }
+        known.roots = self.roots(at, until);
         Some(known)
+    }
+
+    /// Odds of the root at `at` by what had been heard `until` then: as judged again,
+    /// else as it was last heard.
+    fn roots(&self, at: Ticks, until: Ticks) -> Option<[f32; 12]> {
+        let at = at + self.offset + Ticks(Ticks::PER_BEAT / 16);
+        let then = self.odds.iter().rev().filter(|odds| odds.told <= until);
+        let mut here = then.filter(|odds| odds.from <= at && at < odds.until);
+        let newest = here.next()?;
+        let judged = if newest.judged { Some(newest) } else { here.find(|odds| odds.judged) };
+        Some(judged.unwrap_or(newest).roots)
+    }
+
+    /// Writes down the odds of the roots of what was heard.
+    fn write_down_odds(&mut self, told: Ticks, hearing: &Hearing) {
+        let judged = self.listener.ear().judged(told - SETTLED, told - AGAIN);
+        for (from, roots) in judged {
+            let until = from + Ticks(HALF);
+            let known = |odds: &ToldRoots| odds.judged && odds.from == from && odds.roots == roots;
+            if !self.odds.iter().any(known) {
+                append(&mut self.odds, ToldRoots { told, from, until, judged: true, roots });
+            }
+        }
+        let (from, until, roots) = (hearing.since, told + Ticks(HALF / 2), hearing.roots);
+        append(&mut self.odds, ToldRoots { told, from, until, judged: false, roots });
     }
 
     /// When the right hand strikes next, at `at` or later, as far as was heard.
@@ -214,7 +253,8 @@ impl Scout {
     /// Writes down what is believed anew of the chords so far.
     fn write_down(&mut self, told: Ticks, hearing: &Hearing) {
         let Some(chord) = hearing.chord else { return };
-        let struck = Struck { at: hearing.since, chord, sure: hearing.certainty >= HEARD };
+        let struck = Struck { at: hearing.since, chord, sure: chord.root.of(&hearing.roots) };
+        self.write_down_odds(told, hearing);
         self.heard.retain(|before| before.at < struck.at);
         append(&mut self.heard, struck);
         let before = self.believed.clone();
@@ -246,7 +286,7 @@ impl Scout {
             let off = place.offset(at).0.rem_euclid(place.metre.pulse().0.max(1)) != 0;
             if last != Some(root) && most > stays * if off { DOUBT[1] } else { DOUBT[0] } {
                 let chord = self.listener.ear().chord_on(root, at, until);
-                append(&mut self.believed, Struck { at, chord, sure: most >= JUDGED });
+                append(&mut self.believed, Struck { at, chord, sure: most });
             }
         }
         for n in settled.min(self.believed.len())..self.believed.len() {
@@ -303,7 +343,7 @@ mod tests {
 
     fn entry(told: i64, at: i64, root: i32) -> ToldChord {
         let chord = Chord::new(PitchClass::new(root), Kind::Major);
-        ToldChord { told: Ticks(told), struck: Struck { at: Ticks(at), chord, sure: true } }
+        ToldChord { told: Ticks(told), struck: Struck { at: Ticks(at), chord, sure: 0.9 } }
     }
 
     #[test]

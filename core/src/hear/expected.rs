@@ -18,12 +18,15 @@ pub struct Expected {
     pub chords: [Option<Chord>; 12],
     /// Whether a chart or a right hand heard ahead says so; else it is a guess.
     pub told: bool,
+    /// How likely each root holds here by an ear that has heard what follows, if
+    /// the right hand is heard ahead of time.
+    pub ahead: Option<[f32; 12]>,
 }
 
 impl Expected {
     /// Nothing is known.
     pub const NOTHING: Self =
-        Self { odds: [1.0 / 12.0; 12], change: None, chords: [None; 12], told: false };
+        Self { odds: [1.0 / 12.0; 12], change: None, chords: [None; 12], told: false, ahead: None };
 }
 
 impl Default for Expected {

@@ -6,6 +6,7 @@ use super::scorer::ScorerOdds;
 use super::signs::{ChordSigns, TOGETHER};
 use super::twelve::likeliest;
 use crate::hear::Expected;
+use crate::maths;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
 use crate::time::{Place, Ticks};
 
@@ -32,6 +33,11 @@ const WHOLE: f32 = 0.9;
 /// fifth 11 %, third 5 % of the left hands of POP909-CL, else 4 % over eight.
 const PLAYED_BELOW: [(i32, f32); 4] = [(0, 160.0), (7, 22.0), (4, 6.0), (3, 6.0)];
 
+/// How much an ear that has heard what follows counts, in parts of its nats, and how
+/// much the one that has not (`song_figures --ahead`).
+const AHEAD: f32 = 0.6;
+const OWN: f32 = 0.6;
+
 /// How much is believed of one that a stroke has just shown: more than of all
 /// others together.
 const SHOWN: f32 = 0.55;
@@ -42,7 +48,7 @@ impl Ear {
         let signs = ChordSigns::gather(self, now, place, expected, likes);
         let exact = signs.exact();
         let ScorerOdds { roots, tones } = self.scorer.odds(signs.view());
-        let roots = self.with_left(self.told(roots, expected));
+        let roots = self.with_left(with_ahead(self.told(roots, expected), expected));
         (self.hearing.roots, self.hearing.tones) = (roots, tones);
         let odds = prefer(exact, roots);
         let (mut best, _) = likeliest(&odds);
@@ -192,6 +198,17 @@ impl Ear {
         let old = self.present.map_or(Ticks(i64::MIN / 2), |(_, since)| since);
         if together >= 3 && !on_beat || beat <= old { first.max(old) } else { beat }
     }
+}
+
+/// The odds with those of an ear that has heard what follows: both have heard the
+/// same so far, so neither counts whole.
+fn with_ahead(odds: [f32; 12], expected: &Expected) -> [f32; 12] {
+    let Some(ahead) = expected.ahead else { return odds };
+    let nats = |odds: f32| maths::ln(odds + 0.002);
+    let mut both: [f32; 12] =
+        core::array::from_fn(|root| AHEAD * nats(ahead[root]) + OWN * nats(odds[root]));
+    super::scorer::to_odds(&mut both);
+    both
 }
 
 /// Where one stroke is exactly a complete chord (bit n: on root n), that

@@ -160,7 +160,10 @@ impl Plugin for Sinistra {
         self.adopt(&values, set);
         let edits = self.parameters.edits();
         if edits != std::mem::replace(&mut self.edits, edits) {
-            context.execute_background(Task::Recall(edits));
+            // Not in the framework's background: its one worker for all instances ends
+            // for good at a task of an instance that is gone, and then the last to go
+            // panics (nice-plug 0.4.2, `event_loop/background_thread.rs`).
+            context.execute_gui(Task::Recall(edits));
         }
         let host = HostTime::read(context.transport());
         self.follow(context, &values, &host, frames);

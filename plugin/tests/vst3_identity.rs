@@ -56,7 +56,7 @@ fn a_component_that_nobody_holds_lets_go_of_its_host() {
     for played in [false, true] {
         let host = Host::made();
         let handler = host.told.to_com_ptr::<IComponentHandler>().unwrap();
-        assert_eq!(holders(&handler), 3, "the host, this test, the component");
+        assert_eq!(holders(&handler), 4, "the host, this test, the component and its programs");
         if played {
             host.start(48_000.0, 64);
             host.turn_second_output(true);
@@ -65,7 +65,7 @@ fn a_component_that_nobody_holds_lets_go_of_its_host() {
         let last = host.component.cast::<IUnitInfo>().unwrap();
         drop(host);
         // Whatever interface is held last, it is all there.
-        assert_eq!((holders(&handler), holders(&last)), (2, 1));
+        assert_eq!((holders(&handler), holders(&last)), (3, 1));
         let component = last.cast::<IComponent>().unwrap();
         let outputs = unsafe { component.getBusCount(kEvent as i32, kOutput as i32) };
         assert_eq!((outputs, holders(&component)), (2, 2));

@@ -101,12 +101,12 @@ struct Branch {
 /// Follows a player. Fixed size; real-time safe.
 ///
 /// ```
-/// use sinistra_core::beat::{Stroke, Tracker};
+/// use sinistra_core::beat::{PlayerStroke, Tracker};
 /// // A chord a bar of four, at 72 where 80 was expected.
 /// let mut tracker = Tracker::new(0.0, 0.0, 80.0, 4);
 /// for bar in 1..6 {
 ///     let at = f64::from(bar) * 4.0 * 60.0 / 72.0;
-///     tracker.hear(Stroke { at, keys: 3 }, |_| false);
+///     tracker.hear(PlayerStroke { at, keys: 3 }, |_| false);
 /// }
 /// assert!((tracker.beat(17.0).tempo - 72.0).abs() < 0.1);
 /// ```

@@ -27,7 +27,7 @@ pub fn read(path: &Path) -> Result<Progress, Failure> {
 /// Reads the bytes of a progress file `name`.
 ///
 /// # Errors
-/// As [`read`].
+/// If it cannot be understood.
 pub fn parse(name: &str, bytes: &[u8]) -> Result<Progress, Failure> {
     let progress: Progress = serde_json::from_slice(bytes).map_err(|e| {
         Failure::Input(format!(

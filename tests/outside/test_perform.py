@@ -62,7 +62,7 @@ def test_no_colour_where_nobody_looks(sinistra, tmp_path):
 
 
 def test_a_sheet_in_a_format_that_is_not_written_is_refused(sinistra, tmp_path):
-    for name in ["evening.pdf", "evening.mxl", "evening"]:
+    for name in ["evening.docx", "evening.mxl", "evening"]:
         done = sinistra("perform", "four-bar-loop", "--sheet", tmp_path / name)
         assert done.returncode == 2 and ".musicxml or .svg" in done.stderr
         assert list(tmp_path.iterdir()) == []

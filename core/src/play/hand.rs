@@ -210,7 +210,7 @@ impl LeftHand {
         let ahead = Following::of(at, following, moment.next.as_ref(), settings);
         let struck = bass.and_then(|bass| {
             let granted = |tones: &Tones| match tones.as_slice() {
-                &[Wish::Walk] => self.walks(slot, ahead, pattern, moment, keyboard, home),
+                &[Wish::Walk] => self.walks(slot, ahead, moment, keyboard, home),
                 &[wish] if tenor::is_fixed(wish) && wish != Wish::OctaveUp => {
                     let (key, role) = stand(pattern, moment, keyboard, home).fixed(wish)?;
                     Some(Decision::of(key, role))
@@ -274,12 +274,10 @@ impl LeftHand {
         &self,
         slot: &Slot,
         ahead: Following,
-        pattern: &Pattern,
         moment: &Moment,
         keyboard: PlayableKeys,
         home: KeyNumber,
     ) -> Option<Decision> {
-        let _ = pattern;
         let last = self.bass.unwrap_or(home);
         let step = walk::step(moment, ahead, slot.level <= 1, keyboard, (last, home))?;
         Some(Decision { goal: step.goal, ..Decision::of(step.key, step.role) })

@@ -162,7 +162,9 @@ impl Plugin for Sinistra {
         if edits != std::mem::replace(&mut self.edits, edits) {
             // Not in the framework's background: its one worker for all instances ends
             // for good at a task of an instance that is gone, and then the last to go
-            // panics (nice-plug 0.4.2, `event_loop/background_thread.rs`).
+            // panics (nice-plug 0.4.2, `event_loop/background_thread.rs`). VST3 on Linux
+            // without a window still comes to that worker (`event_loop/linux.rs`): an
+            // instance that goes before its task was done ends it there too.
             context.execute_gui(Task::Recall(edits));
         }
         let host = HostTime::read(context.transport());

@@ -44,6 +44,8 @@ pub fn cargo_for(triple: &str, verb: &str) -> Result<Command, String> {
         command.env("CARGO_TARGET_WASM32_UNKNOWN_UNKNOWN_LINKER", "wasm-ld");
         command
     };
+    // Nobody steps through these here; without it they build faster, in half the room.
+    command.env("CARGO_PROFILE_DEV_DEBUG", "false").env("CARGO_INCREMENTAL", "0");
     command.args(["--target", triple]).arg("--target-dir").arg(target().join("other"));
     Ok(command)
 }

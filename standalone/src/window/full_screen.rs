@@ -11,6 +11,7 @@ pub struct FullScreen {
     window: u32,
     full: bool,
     /// Place and size in its window, where there is no manager to remember.
+    #[cfg(target_os = "linux")]
     before: Option<(i32, i32, u32, u32)>,
 }
 

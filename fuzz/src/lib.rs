@@ -1,8 +1,9 @@
 //! What the fuzzers share.
 
-use std::collections::BTreeSet;
+#[path = "../../tests/src/balance.rs"]
+mod balance;
 
-use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
+use sinistra_core::engine::{Block, Engine, Output, Settings, Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Metre;
 use sinistra_score::{MidiFile, pattern_presets};
@@ -10,22 +11,20 @@ use sinistra_score::{MidiFile, pattern_presets};
 /// Takes what the engine sends, refuses some of it, and watches.
 #[derive(Default)]
 pub struct Watch {
-    frames: u32,
-    last: u32,
+    balance: balance::Balance,
     /// Refuses every fourth, counted from here; 0 for none.
     pub refuses: u32,
-    sounding: BTreeSet<(u8, KeyNumber)>,
 }
 
 impl Watch {
     /// A block of so many frames begins.
     pub fn begin(&mut self, frames: u32) {
-        (self.frames, self.last) = (frames, 0);
+        self.balance.begin(frames);
     }
 
-    /// Whether no note sounds.
-    pub fn is_silent(&self) -> bool {
-        self.sounding.is_empty()
+    /// Fails if a note sounds.
+    pub fn silent(&self, when: &str) {
+        self.balance.silent(when);
     }
 }
 
@@ -37,19 +36,7 @@ impl Output for Watch {
                 return false;
             }
         }
-        assert!(event.frame < self.frames.max(1), "{event:?} in {} frames", self.frames);
-        assert!(event.frame >= self.last, "{event:?} after frame {}", self.last);
-        self.last = event.frame;
-        match event.message {
-            Message::On { channel, key, velocity } => {
-                assert!((1..=127).contains(&velocity) && channel < 16, "{event:?}");
-                assert!(self.sounding.insert((channel, key)), "{event:?} sounds already");
-            }
-            Message::Off { channel, key, .. } => {
-                assert!(self.sounding.remove(&(channel, key)), "{event:?} does not sound");
-            }
-            Message::Control { .. } => {}
-        }
+        self.balance.take(&event);
         true
     }
 }

@@ -2,6 +2,7 @@
 
 #![forbid(unsafe_code)]
 
+mod history;
 pub mod home;
 pub mod look;
 pub mod room;

@@ -17,7 +17,7 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use crate::chart::read_written_key;
-use crate::{Fault, Faults, Spot, limits};
+use crate::{Fault, Faults, Spot, limits, slug};
 use sinistra_core::key::WrittenKey;
 
 /// A lesson as it is written.
@@ -183,7 +183,7 @@ impl LessonPreset {
     /// order.
     #[must_use]
     pub fn find(name: &str) -> Option<&'static Self> {
-        let name = name.trim().to_lowercase().replace([' ', '_'], "-");
+        let name = slug(name);
         let number = name.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
         LESSONS
             .iter()

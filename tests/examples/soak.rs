@@ -6,7 +6,6 @@
 //! engine is silenced, the transport stops. An hour is an hour of the engine's time.
 //! Ends with 1 if a note is left, a note lies off its place, or memory grows.
 
-use std::collections::BTreeSet;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
@@ -14,6 +13,7 @@ use sinistra_core::engine::{Block, Engine, Message, Output, Played, Settings, Ti
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Metre;
 use sinistra_score::{Chart, pattern_presets};
+use sinistra_tests::balance::Balance;
 use sinistra_tests::crowd::Crowd;
 
 const RATE: f64 = 48_000.0;
@@ -40,7 +40,7 @@ struct Hour {
 #[derive(Default)]
 struct Watch {
     away: bool,
-    sounding: BTreeSet<(u8, KeyNumber)>,
+    balance: Balance,
     transport: Option<Transport>,
     hour: Hour,
 }
@@ -50,11 +50,7 @@ impl Output for Watch {
         if self.away {
             return false;
         }
-        match event.message {
-            Message::On { channel, key, .. } => assert!(self.sounding.insert((channel, key))),
-            Message::Off { channel, key, .. } => assert!(self.sounding.remove(&(channel, key))),
-            Message::Control { .. } => {}
-        }
+        self.balance.take(&event);
         true
     }
 
@@ -107,6 +103,7 @@ impl Gig {
         self.transport.bar = (self.transport.beat / bar).floor() * bar;
         self.watch.transport = Some(self.transport);
         let block = Block { frames: FRAMES, rate: RATE, transport: self.transport, events };
+        self.watch.balance.begin(FRAMES);
         let begun = Instant::now();
         self.engine.process(&block, &mut self.watch);
         self.watch.hour.blocks.push(begun.elapsed());
@@ -143,7 +140,10 @@ impl Gig {
                 self.down.clear();
                 self.block(&[Timed { frame: 0, message: all }]);
             }
-            3 => self.engine.silence(0, &mut self.watch),
+            3 => {
+                self.watch.balance.begin(1);
+                self.engine.silence(0, &mut self.watch);
+            }
             4 => self.transport.playing = !self.transport.playing,
             5 => self.transport.tempo = 30.0 + self.dice.below(250) as f64,
             6 => {
@@ -187,7 +187,7 @@ impl Gig {
         self.transport.playing = false;
         self.block(&ends);
         self.block(&[]);
-        assert!(self.watch.sounding.is_empty(), "left sounding: {:?}", self.watch.sounding);
+        self.watch.balance.silent("the song is over");
     }
 }
 

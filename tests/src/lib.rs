@@ -3,6 +3,7 @@
 
 #![allow(clippy::panic)] // a helper that fails fails its test
 
+pub mod balance;
 pub mod belief;
 pub mod crowd;
 pub mod hands;

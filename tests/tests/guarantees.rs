@@ -8,16 +8,15 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::{Pattern, Role};
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, pattern_presets};
+use sinistra_tests::balance::Balance;
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::{STUDIO, Take, pattern};
 
 /// Takes what the engine sends, refuses some of it, and watches.
 struct Watch {
-    frames: u32,
-    last: u32,
+    balance: Balance,
     refuses: bool,
     dice: Crowd,
-    sounding: BTreeSet<(u8, KeyNumber)>,
     ons: usize,
     played: Vec<Played>,
 }
@@ -25,18 +24,12 @@ struct Watch {
 impl Watch {
     fn new(seed: u64) -> Self {
         Self {
-            frames: 0,
-            last: 0,
+            balance: Balance::default(),
             refuses: false,
             dice: Crowd::new(seed),
-            sounding: BTreeSet::new(),
             ons: 0,
             played: Vec::new(),
         }
-    }
-
-    fn block(&mut self, frames: u32) {
-        (self.frames, self.last) = (frames, 0);
     }
 }
 
@@ -45,20 +38,8 @@ impl Output for Watch {
         if self.refuses && self.dice.below(4) == 0 {
             return false;
         }
-        assert!(event.frame < self.frames.max(1), "{event:?} lies in {} frames", self.frames);
-        assert!(event.frame >= self.last, "{event:?} comes after frame {}", self.last);
-        self.last = event.frame;
-        match event.message {
-            Message::On { channel, key, velocity } => {
-                assert!((1..=127).contains(&velocity) && channel < 16, "{event:?}");
-                assert!(self.sounding.insert((channel, key)), "{event:?} sounds already");
-                self.ons += 1;
-            }
-            Message::Off { channel, key, .. } => {
-                assert!(self.sounding.remove(&(channel, key)), "{event:?} does not sound");
-            }
-            Message::Control { .. } => {}
-        }
+        self.balance.take(&event);
+        self.ons += usize::from(matches!(event.message, Message::On { .. }));
         true
     }
 
@@ -127,7 +108,7 @@ fn accidents(seed: u64) -> Watch {
             }
             7 => watch.refuses = !watch.refuses,
             8 => {
-                watch.block(1);
+                watch.balance.begin(1);
                 engine.silence(0, &mut watch);
             }
             _ => {}
@@ -135,7 +116,7 @@ fn accidents(seed: u64) -> Watch {
         let bar = here.bar().beats();
         let bar = (beat / bar).floor() * bar;
         let transport = Transport { playing, beat, tempo, metre: here, bar };
-        watch.block(frames);
+        watch.balance.begin(frames);
         let before = watch.played.len();
         engine.process(&Block { frames, rate, transport, events: &events }, &mut watch);
         let split = engine.settings().split;
@@ -154,7 +135,7 @@ fn accidents(seed: u64) -> Watch {
         }
         heard.for_each(|event| hands.hear(event));
         if !playing && !watch.refuses {
-            assert!(watch.sounding.is_empty(), "stopped: {:?}", watch.sounding);
+            watch.balance.silent("stopped");
         }
         if playing {
             beat += f64::from(frames) * tempo / (60.0 * rate);
@@ -162,9 +143,9 @@ fn accidents(seed: u64) -> Watch {
     }
     // However much was refused: once there is room, all of it ends.
     watch.refuses = false;
-    watch.block(1);
+    watch.balance.begin(1);
     engine.silence(0, &mut watch);
-    watch.block(64);
+    watch.balance.begin(64);
     let transport = Transport { playing: false, beat, tempo, metre: here, bar: beat };
     engine.process(&Block { frames: 64, rate, transport, events: &[] }, &mut watch);
     watch
@@ -175,7 +156,7 @@ fn every_note_ends_and_is_right_whatever_happens() {
     let mut ons = 0;
     for seed in 1..=24 {
         let watch = accidents(seed);
-        assert!(watch.sounding.is_empty(), "seed {seed}: {:?}", watch.sounding);
+        watch.balance.silent(&format!("seed {seed}"));
         ons += watch.ons;
     }
     // Where nothing is likely to be a tone the hand rests, and in this noise often.

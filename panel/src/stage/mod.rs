@@ -47,7 +47,7 @@ pub struct StagePanel {
     dressed: bool,
     page: Page,
     panel: Panel,
-    undo: undo::Undo,
+    undo: undo::StageHistory,
 }
 
 impl StagePanel {

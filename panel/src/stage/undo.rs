@@ -4,10 +4,8 @@
 use egui::Ui;
 
 use super::scene::{Scene, Stage, Turn, Wish};
+use crate::history::History;
 use crate::view::{Panel, asked};
-
-/// Steps that are remembered.
-const MOST: usize = 200;
 
 enum Step {
     /// The panel knows it.
@@ -16,19 +14,18 @@ enum Step {
     Wish(Wish, Wish),
 }
 
-/// Both lists, the last step last.
+/// The steps of this evening.
 #[derive(Default)]
-pub struct Undo {
-    done: Vec<Step>,
-    undone: Vec<Step>,
+pub struct StageHistory {
+    history: History<Step>,
     /// Its button was pressed.
     asked: bool,
 }
 
-impl Undo {
+impl StageHistory {
     /// Whether there is something to be taken back.
     pub fn can_undo(&self) -> bool {
-        !self.done.is_empty()
+        self.history.steps() > 0
     }
 
     /// The button is pressed.
@@ -38,21 +35,21 @@ impl Undo {
 
     /// A step was done in the panel behind.
     pub fn panel(&mut self) {
-        self.note(Step::Panel);
+        self.history.note(Step::Panel);
     }
 
     /// Something is wished for, where all is as in `scene`.
     pub fn wish(&mut self, wish: &Wish, scene: &Scene) {
         let Some(back) = opposite(wish, scene) else { return };
         // A slider that is drawn, a tempo that is pressed up, is one step.
-        if let Some(Step::Wish(before, last)) = self.done.last_mut()
+        if let Some(Step::Wish(before, last)) = self.history.last_mut()
             && slides(wish)
             && std::mem::discriminant(before) == std::mem::discriminant(wish)
         {
             *last = wish.clone();
             return;
         }
-        self.note(Step::Wish(back, wish.clone()));
+        self.history.note(Step::Wish(back, wish.clone()));
     }
 
     /// Takes back or does again, if the keys or the button ask for it.
@@ -60,27 +57,21 @@ impl Undo {
         let writes = ui.ctx().egui_wants_keyboard_input();
         let (back, again) = if writes { (false, false) } else { asked(ui) };
         if std::mem::take(&mut self.asked) || back {
-            if let Some(step) = self.done.pop() {
+            self.history.undo(|step| {
                 match &step {
                     Step::Panel => panel.undo(stage),
                     Step::Wish(back, _) => stage.wish(back.clone()),
                 }
-                self.undone.push(step);
-            }
-        } else if again && let Some(step) = self.undone.pop() {
-            match &step {
-                Step::Panel => panel.redo(stage),
-                Step::Wish(_, again) => stage.wish(again.clone()),
-            }
-            self.done.push(step);
-        }
-    }
-
-    fn note(&mut self, step: Step) {
-        self.undone.clear();
-        self.done.push(step);
-        if self.done.len() > MOST {
-            self.done.remove(0);
+                step
+            });
+        } else if again {
+            self.history.redo(|step| {
+                match &step {
+                    Step::Panel => panel.redo(stage),
+                    Step::Wish(_, again) => stage.wish(again.clone()),
+                }
+                step
+            });
         }
     }
 }

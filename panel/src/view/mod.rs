@@ -80,7 +80,7 @@ pub struct Panel {
     chart: chart::ChartEditor,
     own_pattern: patterns::PatternEditor,
     foot: foot::Foot,
-    undo: undo::Undo,
+    undo: undo::PanelHistory,
 }
 
 impl Panel {

@@ -8,11 +8,9 @@ use sinistra_core::engine::Snapshot;
 
 use super::settings::at_once;
 use crate::control::{Control, Values};
+use crate::history::History;
 use crate::home::{Connections, Home, PatternCard};
 use crate::look;
-
-/// Steps that are remembered.
-const MOST: usize = 200;
 
 /// Something as it was before.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,10 +23,9 @@ enum Step {
 /// The steps of this window. What is done in one frame is one step: a set-up
 /// sets many controls.
 #[derive(Default)]
-pub struct Undo {
-    done: Vec<Vec<Step>>,
-    undone: Vec<Vec<Step>>,
-    /// Whether the last of `done` is of this frame.
+pub struct PanelHistory {
+    history: History<Vec<Step>>,
+    /// Whether its last step is of this frame.
     open: bool,
     /// Controls that are held: as they were, and as they are now.
     held: Vec<(Control, i32, i32)>,
@@ -37,7 +34,7 @@ pub struct Undo {
     own_pattern: Option<String>,
 }
 
-impl Undo {
+impl PanelHistory {
     /// A new frame begins.
     pub fn frame(&mut self) {
         self.open = false;
@@ -45,38 +42,30 @@ impl Undo {
 
     /// Steps that can be taken back.
     pub fn steps(&self) -> usize {
-        self.done.len()
+        self.history.steps()
     }
 
     /// Whether something that was taken back can be done again.
     pub fn can_redo(&self) -> bool {
-        !self.undone.is_empty()
+        self.history.can_redo()
     }
 
     /// Takes the last step back.
     pub fn undo(&mut self, home: &mut dyn Home) {
-        if let Some(step) = self.done.pop() {
-            self.undone.push(put_back(step, home));
-        }
+        self.history.undo(|steps| put_back(steps, home));
     }
 
     /// Does again what was taken back last.
     pub fn redo(&mut self, home: &mut dyn Home) {
-        if let Some(step) = self.undone.pop() {
-            self.done.push(put_back(step, home));
-        }
+        self.history.redo(|steps| put_back(steps, home));
     }
 
     fn note(&mut self, step: Step) {
-        self.undone.clear();
-        match self.done.last_mut().filter(|_| self.open) {
+        match self.history.last_mut().filter(|_| self.open) {
             Some(steps) => steps.push(step),
-            None => self.done.push(vec![step]),
+            None => self.history.note(vec![step]),
         }
         self.open = true;
-        if self.done.len() > MOST {
-            self.done.remove(0);
-        }
     }
 }
 
@@ -109,7 +98,7 @@ pub struct Recorded<'a> {
     /// Whose.
     pub home: &'a mut dyn Home,
     /// Where.
-    pub undo: &'a mut Undo,
+    pub undo: &'a mut PanelHistory,
 }
 
 impl Home for Recorded<'_> {

@@ -1,7 +1,7 @@
 //! The charts that ship, invented for showing what a left hand can do.
 
 use super::Chart;
-use crate::Faults;
+use crate::{Faults, slug};
 
 /// A chart that ships with the program.
 #[derive(Clone, Copy, Debug)]
@@ -41,7 +41,7 @@ impl ChartPreset {
 
     /// By slug, whatever the case, with or without `.txt`, spaces for hyphens.
     pub fn find(name: &str) -> Option<&'static Self> {
-        let name = name.to_lowercase().replace([' ', '_'], "-");
+        let name = slug(name);
         let name = name.strip_suffix(".txt").unwrap_or(&name);
         PRESETS.iter().find(|preset| preset.slug == name)
     }

@@ -1,7 +1,7 @@
 //! The patterns that ship, in the order in which they are learned.
 
 use super::PatternFile;
-use crate::Faults;
+use crate::{Faults, slug};
 use sinistra_core::play::Pattern;
 
 /// A pattern that ships with the program.
@@ -98,7 +98,7 @@ pub const fn pattern_presets() -> &'static [PatternPreset] {
 /// By slug (whatever the case, with spaces or hyphens), by the number in the
 /// teaching order from 1, or by the beginning of the slug if only one has it.
 pub fn find_pattern(name: &str) -> Option<&'static PatternPreset> {
-    let name = name.trim().to_lowercase().replace([' ', '_'], "-");
+    let name = slug(name);
     if let Ok(number) = name.parse::<usize>() {
         return PRESETS.get(number.checked_sub(1)?);
     }

@@ -1,10 +1,10 @@
 //! A recorded right hand becomes two hands.
 
+use crate::left_track::left_track;
 use crate::{BarRests, Cut, LeftNote, MidiFile, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee::Song;
-use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 
 /// What the left hand makes of a recorded right hand.
@@ -15,16 +15,6 @@ pub struct TwoHands {
     pub chords: Vec<(Ticks, Option<Chord>)>,
     /// The notes as messages, for [`MidiFile::with_track`].
     pub track: Vec<(Ticks, Message)>,
-}
-
-/// What the right hand plays of `messages`: no key below `split`.
-#[must_use]
-pub fn right_only(mut messages: Vec<(Ticks, Message)>, split: KeyNumber) -> Vec<(Ticks, Message)> {
-    messages.retain(|(_, message)| match message {
-        Message::On { key, .. } | Message::Off { key, .. } => *key >= split,
-        Message::Control { .. } => true,
-    });
-    messages
 }
 
 /// The real engine over a file, its tempo and metre as the transport. `messages`
@@ -55,7 +45,7 @@ pub fn two_hands(
     };
     let notes = rests.hush(notes, timeline, cut.rate);
     let chords = rests.write(&chords);
-    let track = left_track(&notes, file, cut.rate);
+    let (notes, track) = left_track(notes, file, cut.rate);
     TwoHands { notes, chords, track }
 }
 
@@ -65,24 +55,4 @@ fn lead_in(file: &MidiFile<'_>, song: &Song, messages: &[(Ticks, Message)]) -> T
     let bar = file.timeline().place(Ticks::ZERO).metre.bar();
     let plays = messages.iter().any(|(at, m)| *at < bar && matches!(m, Message::On { .. }));
     if song.start() < Ticks::ZERO && plays { bar } else { Ticks::ZERO }
-}
-
-/// The left hand as messages at musical times.
-fn left_track(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> Vec<(Ticks, Message)> {
-    let at = |frame| file.timeline().tick_at_frame(frame, rate);
-    let mut track: Vec<_> = notes
-        .iter()
-        .flat_map(|note| {
-            let (channel, key, velocity) = (note.channel, note.played.key, note.played.velocity);
-            let on = at(note.on);
-            // A note has a length, however coarse the file's ticks are.
-            let off = at(note.off).max(file.ticks(file.file_tick(on) + 1));
-            [
-                (on, Message::On { channel, key, velocity }),
-                (off, Message::Off { channel, key, velocity: 64 }),
-            ]
-        })
-        .collect();
-    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
-    track
 }

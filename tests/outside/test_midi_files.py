@@ -152,3 +152,76 @@ def test_cut_off_files_leave_nothing_behind(sinistra, tmp_path):
         done = sinistra("harmonise", bad, "-o", out)
         assert done.returncode == 2, (length, done.stderr)
         assert "bad.mid" in done.stderr and not out.exists()
+
+
+def chords_on(track, keys, beats=8, ticks=480, channel=0):
+    """Strikes `keys` every beat, each held for the whole of it."""
+    for _beat in range(beats):
+        for key in keys:
+            track.append(mido.Message("note_on", channel=channel, note=key, velocity=80))
+        for n, key in enumerate(keys):
+            time = ticks if n == 0 else 0
+            track.append(mido.Message("note_off", channel=channel, note=key, time=time))
+
+
+def of_tracks(path, *parts, ticks=480):
+    """Writes tracks of (name, keys) and gives the path."""
+    file = mido.MidiFile(ticks_per_beat=ticks)
+    for name, keys in parts:
+        file.tracks.append(mido.MidiTrack([mido.MetaMessage("track_name", name=name)]))
+        chords_on(file.tracks[-1], keys, ticks=ticks)
+    file.save(path)
+    return path
+
+
+def struck(track):
+    return {m.note for m in track if m.type == "note_on" and m.velocity > 0}
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [[("Song", [36, 43, 60, 64, 67])], [("Right", [60, 64, 67]), ("Left hand", [36, 43])]],
+    ids=["both hands on one track", "a track for each"],
+)
+def test_right_only_leaves_out_the_files_own_left_hand(sinistra, tmp_path, parts):
+    file, out = of_tracks(tmp_path / "in.mid", *parts), tmp_path / "out.mid"
+    done = sinistra("harmonise", file, "-o", out, "--right-only")
+    assert done.returncode == 0, done.stderr
+    *theirs, ours = mido.MidiFile(out).tracks
+    assert set().union(*map(struck, theirs)) == {60, 64, 67}
+    assert [track.name for track in theirs] == [name for name, _ in parts]
+    assert struck(ours) and max(struck(ours)) < 60
+
+
+def test_what_sounds_on_a_key_and_channel_already_is_neither_struck_again_nor_cut(
+    sinistra, tmp_path
+):
+    # Every C and G below middle C is held by a part of the same channel.
+    others = [key for key in range(24, 60) if key % 12 in (0, 7)]
+    parts = [("Right", [60, 64, 67]), ("Strings", others)]
+    file, out = of_tracks(tmp_path / "in.mid", *parts), tmp_path / "out.mid"
+    more = ["--pattern", "octaves-low-high"]
+    assert sinistra("harmonise", file, "-o", out, *more).returncode == 0
+    assert sounding(mido.merge_tracks(mido.MidiFile(out).tracks)) == (set(), 0)
+    assert not struck(mido.MidiFile(out).tracks[-1]) & set(others)
+
+
+@pytest.mark.parametrize("ticks", [1, 2, 3])
+def test_coarse_ticks_leave_every_note_its_end(sinistra, tmp_path, ticks):
+    file, out = tmp_path / "in.mid", tmp_path / "out.mid"
+    of_tracks(file, ("Right", [60, 64, 67]), ticks=ticks)
+    for pattern in ["everything-mixed", "octaves-low-high", "boogie-woogie"]:
+        done = sinistra("harmonise", file, "-o", out, "--force", "--pattern", pattern)
+        assert done.returncode == 0, done.stderr
+        ours = mido.MidiFile(out).tracks[-1]
+        assert struck(ours) and sounding(ours) == (set(), 0)
+        ons = [(tick, m.note) for tick, m in absolute(ours) if m.type == "note_on"]
+        assert len(ons) == len(set(ons)), "no key twice at once"
+
+
+def test_a_track_of_labels_is_no_right_hand(sinistra, tmp_path):
+    # As in POP909-CL, whose labels are notes on a track `MIDI 01`.
+    parts = [("piano", [60, 64, 67]), ("MIDI 01", [60, 62, 64, 65, 67, 69, 71])]
+    file, out = of_tracks(tmp_path / "in.mid", *parts), tmp_path / "out.mid"
+    done = sinistra("harmonise", file, "-o", out)
+    assert "the right hand is track 1 (piano)" in done.stdout

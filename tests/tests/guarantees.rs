@@ -134,6 +134,14 @@ fn accidents(seed: u64) -> Watch {
             assert!(playing, "time stands still: {note:?}");
         }
         heard.for_each(|event| hands.hear(event));
+        // What we share with the player is theirs.
+        let ours =
+            watch.sounding.iter().map(|(_, key)| *key).filter(|key| !hands.down.contains(key));
+        let (highest, lowest) = (ours.max(), hands.down.range(split..).next().copied());
+        if !watch.refuses && !events.is_empty() {
+            let crosses = highest.zip(lowest).is_some_and(|(ours, right)| ours > right);
+            assert!(!crosses, "ours {highest:?} crosses {lowest:?}, seed {seed}, block {n}");
+        }
         if !playing && !watch.refuses {
             watch.balance.silent("stopped");
         }

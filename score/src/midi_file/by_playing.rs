@@ -1,9 +1,9 @@
 //! A recording without a grid: its beats are found in what was played.
 
-use midly::num::{u15, u28};
-use midly::{Format, Header, MetaMessage, Smf, Timing, Track, TrackEvent, TrackEventKind};
+use midly::num::u15;
+use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEventKind};
 
-use super::write::{tempo, time_signature};
+use super::write::{tempo, time_signature, unnamed_track};
 use super::{HandTrack, MidiFile};
 use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::midi::Message;
@@ -47,7 +47,7 @@ impl MidiFile<'_> {
         first.sort_by_key(|(at, _)| *at);
         let division = u15::new(u16::try_from(Ticks::PER_BEAT).unwrap_or(960));
         let mut smf = Smf::new(Header::new(Format::Parallel, Timing::Metrical(division)));
-        smf.tracks = tracks.into_iter().map(track).collect();
+        smf.tracks = tracks.into_iter().map(|events| unnamed_track(events, 0)).collect();
         let mut bytes = Vec::new();
         smf.write_std(&mut bytes).ok()?;
         Some(bytes)
@@ -139,21 +139,6 @@ fn beats(strokes: &[PlayerStroke], hint: f64, bar: usize, last: f64) -> Vec<f64>
         }
     }
     beats
-}
-
-fn track<'a>(events: Vec<(u64, TrackEventKind<'a>)>) -> Track<'a> {
-    let mut last = 0;
-    let mut track: Track<'a> = events
-        .into_iter()
-        .map(|(at, kind)| {
-            let delta = u28::new(u32::try_from(at.saturating_sub(last)).unwrap_or(0) & 0x0FFF_FFFF);
-            last = last.max(at);
-            TrackEvent { delta, kind }
-        })
-        .collect();
-    let end = TrackEventKind::Meta(MetaMessage::EndOfTrack);
-    track.push(TrackEvent { delta: u28::new(0), kind: end });
-    track
 }
 
 #[cfg(test)]

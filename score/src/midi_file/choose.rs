@@ -6,6 +6,9 @@ use super::{MidiFile, Track};
 use crate::Fault;
 use sinistra_core::pitch::KeyNumber;
 
+/// Words of a name for the left hand.
+const LEFT: [&str; 3] = ["left", "lh", "l.h."];
+
 /// Channel 10 of General MIDI, counted from 0: drums.
 const DRUMS: u8 = 9;
 
@@ -109,7 +112,7 @@ impl MidiFile<'_> {
                 }
             }
             for (channel, (above, all)) in (0u8..).zip(above.into_iter().zip(track.notes)) {
-                let rank = (!is_named(track, &["left", "lh", "l.h."]), above, all);
+                let rank = (!track.is_named_left(), above, all);
                 let part = HandTrack { track: Some(index), channel: Some(channel), drums: false };
                 let better = best.is_none_or(|(leader, _)| rank > leader);
                 if channel != DRUMS && all > 0 && better {
@@ -159,6 +162,13 @@ impl MidiFile<'_> {
     }
 }
 
+impl Track<'_> {
+    /// Whether its name is one for the left hand.
+    pub(super) fn is_named_left(&self) -> bool {
+        is_named(self, &LEFT)
+    }
+}
+
 /// Whether one of `words` is a word of the track's name, and the name is not
 /// one for the left hand unless that is what is asked for.
 fn is_named(track: &Track, words: &[&str]) -> bool {
@@ -167,5 +177,5 @@ fn is_named(track: &Track, words: &[&str]) -> bool {
     let has = |words: &[&str]| {
         name.split(|c: char| !c.is_alphanumeric() && c != '.').any(|word| words.contains(&word))
     };
-    has(words) && (words.contains(&"left") || !has(&["left", "lh", "l.h."]))
+    has(words) && (words.contains(&"left") || !has(&LEFT))
 }

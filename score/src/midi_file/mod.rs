@@ -40,6 +40,12 @@ struct Chunk<'a> {
     data: &'a [u8],
 }
 
+impl Chunk<'_> {
+    fn is_track(&self) -> bool {
+        &self.id == b"MTrk"
+    }
+}
+
 /// A track, whole and known to be sound.
 #[derive(Clone, Debug)]
 pub struct Track<'a> {

@@ -62,7 +62,7 @@ fn read(bytes: &[u8]) -> Result<MidiFile<'_>, Fault> {
     }
     let declared = rest.size_hint().0;
     let chunks = chunks(rest.unread(), declared)?;
-    let data = chunks.iter().filter(|chunk| &chunk.id == b"MTrk").map(|chunk| chunk.data);
+    let data = chunks.iter().filter(|chunk| chunk.is_track()).map(|chunk| chunk.data);
     let mut events_left = limits::MIDI_EVENTS;
     let tracks = data
         .enumerate()

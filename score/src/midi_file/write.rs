@@ -5,10 +5,11 @@ use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
 };
 
-use super::MidiFile;
+use super::{Chunk, HandTrack, MidiFile};
 use crate::Timeline;
 use sinistra_core::engine::Message;
 use sinistra_core::key::{Mode, WrittenKey};
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 
 impl MidiFile<'_> {
@@ -17,16 +18,64 @@ impl MidiFile<'_> {
     pub fn with_track(&self, name: &str, messages: &[(Ticks, Message)]) -> Vec<u8> {
         let events = messages.iter().map(|(at, message)| (self.file_tick(*at), channel(*message)));
         let track = track(name, events.collect(), self.end);
-        let count = self.tracks.len() + 1;
-        let mut bytes = header(self.timing, count);
-        for chunk in &self.chunks {
-            bytes.extend_from_slice(&chunk.id);
-            // Lengths came from the file's own 32 bits.
-            bytes.extend_from_slice(&(chunk.data.len() as u32).to_be_bytes());
-            bytes.extend_from_slice(chunk.data);
-        }
+        let mut bytes = header(self.timing, self.tracks.len() + 1);
+        self.chunks.iter().for_each(|chunk| chunk.write(&mut bytes));
         bytes.extend_from_slice(&chunk_of(track));
         bytes
+    }
+
+    /// The file without its own left hand: the keys of `part` below `split`, and the
+    /// notes of tracks that are named for the left hand. Tracks without any stay byte
+    /// for byte.
+    #[must_use]
+    pub fn without_left_hand(&self, part: &HandTrack, split: KeyNumber) -> Vec<u8> {
+        let mut tracks = self.tracks.iter().enumerate();
+        let mut bytes = header(self.timing, self.tracks.len());
+        for chunk in &self.chunks {
+            let track = if chunk.is_track() { tracks.next() } else { None };
+            let thinned = track.and_then(|(index, track)| {
+                let left = track.is_named_left();
+                let goes = |channel, key: u7| {
+                    left || part.has(index, channel) && key.as_int() < split.number()
+                };
+                track.thinned(goes)
+            });
+            match thinned {
+                Some(track) => bytes.extend_from_slice(&chunk_of(track)),
+                None => chunk.write(&mut bytes),
+            }
+        }
+        bytes
+    }
+}
+
+impl Chunk<'_> {
+    fn write(&self, bytes: &mut Vec<u8>) {
+        bytes.extend_from_slice(&self.id);
+        // Lengths came from the file's own 32 bits.
+        bytes.extend_from_slice(&(self.data.len() as u32).to_be_bytes());
+        bytes.extend_from_slice(self.data);
+    }
+}
+
+impl<'a> super::Track<'a> {
+    /// The track without the notes that go, by channel and key; `None` if none do.
+    fn thinned(&self, goes: impl Fn(u8, u7) -> bool) -> Option<Track<'a>> {
+        let mut all = 0;
+        let stays = |(_, kind): &(u64, TrackEventKind<'_>)| match kind {
+            TrackEventKind::Midi {
+                channel,
+                message:
+                    MidiMessage::NoteOn { key, .. }
+                    | MidiMessage::NoteOff { key, .. }
+                    | MidiMessage::Aftertouch { key, .. },
+            } => !goes(channel.as_int(), *key),
+            TrackEventKind::Meta(MetaMessage::EndOfTrack) => false,
+            _ => true,
+        };
+        let events: Vec<_> = self.events().inspect(|_| all += 1).filter(stays).collect();
+        // The end is written anew.
+        (events.len() + 1 < all).then(|| unnamed_track(events, self.end))
     }
 }
 
@@ -137,13 +186,19 @@ pub(crate) fn track<'a>(
     mut events: Vec<(u64, TrackEventKind<'a>)>,
     end: u64,
 ) -> Track<'a> {
+    events.push((0, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes()))));
+    events.rotate_right(1);
     events.sort_by_key(|(tick, _)| *tick);
+    unnamed_track(events, end)
+}
+
+/// Events in the order of their ticks, and the end: at `end`, or with the last of them.
+pub(super) fn unnamed_track<'a>(events: Vec<(u64, TrackEventKind<'a>)>, end: u64) -> Track<'a> {
     let end = end.max(events.last().map_or(0, |(tick, _)| *tick));
-    let name = (0, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())));
     let end = (end, TrackEventKind::Meta(MetaMessage::EndOfTrack));
     let mut now = 0;
-    let mut track = Vec::with_capacity(events.len() + 2);
-    for (tick, kind) in std::iter::once(name).chain(events).chain([end]) {
+    let mut track = Vec::with_capacity(events.len() + 1);
+    for (tick, kind) in events.into_iter().chain([end]) {
         let mut delta = tick - now;
         now = tick;
         // A pause longer than four bytes can say is filled with empty text.

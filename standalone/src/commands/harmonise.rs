@@ -8,7 +8,7 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::midi_file::HandTrack;
-use sinistra_score::{Chart, Cut, MidiFile, TwoHands, right_only, two_hands};
+use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands};
 
 use crate::bridge::metre;
 use crate::failure::Failure;
@@ -22,7 +22,7 @@ use crate::scores;
 pub struct HarmoniseArgs {
     /// The Standard MIDI File with the right hand
     input: PathBuf,
-    /// Where the two hands go: the input's tracks untouched, and a track more
+    /// Where the two hands go: the input's tracks, and a track more
     #[arg(short, long, value_name = "OUT.mid")]
     output: PathBuf,
     /// The track of the right hand, from 1
@@ -31,7 +31,8 @@ pub struct HarmoniseArgs {
     /// The channel of the right hand, 1 to 16
     #[arg(long, value_name = "N", value_parser = options::whole::<u8>(1, 16))]
     channel: Option<u8>,
-    /// Leave out what the file's own left hand plays below the split
+    /// Leave out the file's own left hand: what is below the split on the right hand's
+    /// track, and tracks named for the left hand
     #[arg(long)]
     right_only: bool,
     /// What the left hand plays: a pattern file, or the name of one that ships
@@ -96,10 +97,12 @@ pub fn run(args: HarmoniseArgs) -> Result<(), Failure> {
         Some(bytes) => MidiFile::read(&name, bytes).map_err(|e| Failure::Input(e.to_string()))?,
         None => file,
     };
-    let mut messages = file.messages(&part);
-    if args.right_only {
-        messages = right_only(messages, args.hand.split);
-    }
+    let alone = args.right_only.then(|| file.without_left_hand(&part, args.hand.split));
+    let file = match &alone {
+        Some(bytes) => MidiFile::read(&name, bytes).map_err(|e| Failure::Input(e.to_string()))?,
+        None => file,
+    };
+    let messages = file.messages(&part);
 
     let mut engine = Engine::new(settings, pattern);
     let song = chart.map(|chart| chart.unfold());

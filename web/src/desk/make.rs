@@ -9,7 +9,7 @@ use sinistra_score::performance::messages;
 use sinistra_score::practice::Exercise;
 use sinistra_score::sheet::engrave::{Layout, pages};
 use sinistra_score::sheet::{Sheet, svg};
-use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, right_only, two_hands};
+use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, two_hands};
 
 use super::{Answered, Question, Trouble};
 use crate::abi::bytes_of;
@@ -148,10 +148,12 @@ pub fn harmonise(q: &Question, bytes: &[u8]) -> Answered {
     let part = file
         .right_hand(None, None, settings.split)
         .map_err(|fault| Trouble::from(fault.of_file(&q.name)))?;
-    let mut heard = file.messages(&part);
-    if q.right_only {
-        heard = right_only(heard, settings.split);
-    }
+    let alone = q.right_only.then(|| file.without_left_hand(&part, settings.split));
+    let file = match &alone {
+        Some(bytes) => MidiFile::read(&q.name, bytes)?,
+        None => file,
+    };
+    let heard = file.messages(&part);
     let song = if q.chart.trim().is_empty() { None } else { Some(q.chart()?.unfold()) };
     let mut engine = Engine::new(settings, q.pattern()?);
     let cut = Cut { rate: 48_000.0, block: 1024 };

@@ -1,6 +1,7 @@
 //! The plugin: what the host calls, in the order in which it calls it.
 
 use std::sync::Arc;
+use std::sync::mpsc::SyncSender;
 
 use nice_plug::prelude::*;
 use sinistra_core::engine::{Engine, Settings};
@@ -52,6 +53,8 @@ pub struct Sinistra {
 pub enum Task {
     /// The texts as they were after this edit.
     Recall(i32),
+    /// Whoever waits for all tasks before this one is told.
+    Farewell(SyncSender<()>),
 }
 
 impl Default for Sinistra {
@@ -105,10 +108,14 @@ impl Plugin for Sinistra {
 
     fn task_executor(&mut self) -> TaskExecutor<Self> {
         let desk = self.desk.clone();
-        Box::new(move |Task::Recall(edit)| desk.recall(edit))
+        Box::new(move |task| match task {
+            Task::Recall(edit) => desk.recall(edit),
+            Task::Farewell(done) => drop(done.try_send(())),
+        })
     }
 
-    fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
+    fn editor(&mut self, worker: AsyncExecutor<Self>) -> Option<Self::Editor> {
+        second_output::meet(worker);
         free::editor(self.desk.clone(), self.parameters.clone())
     }
 
@@ -160,11 +167,6 @@ impl Plugin for Sinistra {
         self.adopt(&values, set);
         let edits = self.parameters.edits();
         if edits != std::mem::replace(&mut self.edits, edits) {
-            // Not in the framework's background: its one worker for all instances ends
-            // for good at a task of an instance that is gone, and then the last to go
-            // panics (nice-plug 0.4.2, `event_loop/background_thread.rs`). VST3 on Linux
-            // without a window still comes to that worker (`event_loop/linux.rs`): an
-            // instance that goes before its task was done ends it there too.
             context.execute_gui(Task::Recall(edits));
         }
         let host = HostTime::read(context.transport());

@@ -181,3 +181,36 @@ fn a_project_with_look_ahead_is_started_once() {
     assert_eq!(*early.told.restarts.lock().unwrap(), [kLatencyChanged as i32]);
     assert_eq!(early.latency(), 24_000);
 }
+
+/// Blocks of a host that processes on another thread than the one which makes and drops.
+fn elsewhere(host: &Host, blocks: impl FnOnce(&Host) + Send) {
+    struct Lent<'a>(&'a Host);
+    // SAFETY: the other thread has it alone until it has ended.
+    unsafe impl Send for Lent<'_> {}
+    let lent = Lent(host);
+    std::thread::scope(|scope| {
+        scope.spawn(move || {
+            let lent = lent;
+            blocks(lent.0);
+        });
+    });
+}
+
+#[test]
+fn an_instance_may_go_while_it_is_still_being_told_of_what_was_set() {
+    for round in 0..12 {
+        let stays = (round % 3 == 0).then(Host::started);
+        let hosts = [Host::started(), Host::started()];
+        for host in hosts {
+            let (bypass, edits) = (host.param("Bypass"), host.param("Edits"));
+            elsewhere(&host, |host| {
+                for block in 1..200 {
+                    let set = f64::from(block % 2);
+                    let edit = Change(edits, 0, f64::from(block) / 9999.0);
+                    host.block(16, None, vec![], vec![Change(bypass, 0, set), edit]);
+                }
+            });
+        }
+        drop(stays);
+    }
+}

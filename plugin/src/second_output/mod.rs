@@ -11,6 +11,7 @@ mod note_ids;
 mod vst3;
 
 pub use note_ids::carrying;
+pub use vst3::meet;
 
 use nice_plug::midi::Channel;
 

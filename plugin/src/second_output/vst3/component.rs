@@ -16,6 +16,7 @@ use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;
 use super::api::{Class, ComWrapper};
 use super::buses;
+use super::farewell::Farewell;
 use super::handler::Latency;
 use super::outlet::Vst3Outlet;
 use super::programs::Programs;
@@ -24,6 +25,8 @@ use crate::Sinistra;
 
 /// What the host holds.
 pub struct Component {
+    /// Before `inner`: what is dropped first waits for the other's tasks.
+    _farewell: Farewell,
     pub(super) inner: Wrapper<Sinistra>,
     outlet: ComWrapper<Vst3Outlet>,
     pub(super) latency: Arc<Latency>,
@@ -33,8 +36,10 @@ pub struct Component {
 
 impl Default for Component {
     fn default() -> Self {
+        let (farewell, inner) = Farewell::making(Wrapper::default);
         Self {
-            inner: Wrapper::default(),
+            _farewell: farewell,
+            inner,
             outlet: ComWrapper::new(Vst3Outlet::default()),
             latency: Arc::default(),
             remembered: Remembered::default(),

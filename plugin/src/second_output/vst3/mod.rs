@@ -1,7 +1,8 @@
 //! The VST3: `component` stands before the object that the framework made, and
 //! `passed` passes on what is none of our business; `buses` declares the event
 //! buses, `outlet` turns notes to the second output. `controller` and `handler` mend
-//! what the framework tells of parameters and the latency; `programs` is the program list.
+//! what the framework tells of parameters and the latency; `programs` is the program list,
+//! `farewell` how an instance goes.
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
@@ -20,11 +21,14 @@ mod component;
 mod controller;
 mod entry;
 mod factory;
+mod farewell;
 mod handler;
 mod outlet;
 mod passed;
 mod programs;
 mod remembered;
+
+pub use farewell::meet;
 
 /// The format's interfaces, as the framework has them.
 use nice_plug::wrapper::vst3::vst3 as api;

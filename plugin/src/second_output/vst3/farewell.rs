@@ -1,0 +1,81 @@
+//! An instance goes when nothing is under way to it.
+//!
+//! On Linux the framework does what the audio thread wants done elsewhere (a parameter
+//! that the host automates is told to the editor, a latency to the host, ours to the
+//! desk) in one worker for all instances. That worker ends for good at a task of an
+//! instance that is gone, and then the last instance to go panics in the host's hands
+//! (nice-plug 0.4.2, `event_loop/background_thread.rs`). Upstream: it would have to go
+//! on to the next task, and not be joined from itself. Here an instance that goes has
+//! the worker do all that was wanted of it first.
+
+use std::cell::Cell;
+use std::mem::ManuallyDrop;
+use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
+use std::thread::sleep;
+use std::time::Duration;
+
+use nice_plug::prelude::AsyncExecutor;
+
+use crate::Sinistra;
+use crate::effect::Task;
+
+/// Whether this thread is making an instance, and its way to the worker. Never dropped
+/// with the thread: a library with such a thread could not be unloaded.
+#[derive(Default)]
+enum Making {
+    #[default]
+    Nothing,
+    Begun,
+    Met(ManuallyDrop<AsyncExecutor<Sinistra>>),
+}
+
+thread_local! {
+    static MAKING: Cell<Making> = const { Cell::new(Making::Nothing) };
+}
+
+/// How often a full queue is tried, and for how long each.
+const TRIES: usize = 50;
+const TRY: Duration = Duration::from_millis(20);
+/// In this time a worker that has done its last task lets go of the instance; should it
+/// be the last to let go of it, the instance ends on the worker, which is told on
+/// standard error and harms nobody.
+const LETS_GO: Duration = Duration::from_millis(2);
+
+/// The framework tells an instance in the making how to reach the worker.
+pub fn meet(worker: AsyncExecutor<Sinistra>) {
+    if let Making::Begun = MAKING.take() {
+        MAKING.set(Making::Met(ManuallyDrop::new(worker)));
+    }
+}
+
+/// Dropped before the instance is, it waits for the worker.
+pub struct Farewell(Option<AsyncExecutor<Sinistra>>);
+
+impl Farewell {
+    /// Makes an instance, and what is to be dropped before it.
+    pub fn making<T>(make: impl FnOnce() -> T) -> (Self, T) {
+        MAKING.set(Making::Begun);
+        let made = make();
+        let worker = match MAKING.take() {
+            Making::Met(worker) => Some(ManuallyDrop::into_inner(worker)),
+            Making::Nothing | Making::Begun => None,
+        };
+        (Self(worker), made)
+    }
+}
+
+impl Drop for Farewell {
+    fn drop(&mut self) {
+        let Some(worker) = self.0.take() else { return };
+        for _ in 0..TRIES {
+            let (done, wait): (SyncSender<()>, _) = sync_channel(1);
+            worker.execute_background(Task::Farewell(done));
+            // A queue that is full drops the task, and `done` with it.
+            match wait.recv_timeout(TRY * TRIES as u32) {
+                Err(RecvTimeoutError::Disconnected) => sleep(TRY),
+                _ => break,
+            }
+        }
+        sleep(LETS_GO);
+    }
+}

@@ -172,6 +172,7 @@ fn manners_are_noticed_where_they_are_and_only_there() {
             counts.entry(*kind).or_default()[2] += 1;
         }
     }
+    let mut missed = false;
     println!("kind             made found both precision recall");
     for kind in KINDS {
         let [made, found, both] = counts.get(&kind).copied().unwrap_or_default();
@@ -181,6 +182,7 @@ fn manners_are_noticed_where_they_are_and_only_there() {
             format!("{kind:?}")
         );
         assert!(made >= 8, "{kind:?}: only {made} made");
-        assert!(precision >= 0.95 && recall >= 0.95, "{kind:?}: {precision} {recall}");
+        missed |= !(precision >= 0.98 && recall >= 0.98);
     }
+    assert!(!missed, "below .98: the table above");
 }

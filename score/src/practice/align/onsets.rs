@@ -5,13 +5,16 @@ use std::ops::Range;
 use crate::practice::take::Take;
 use crate::practice::target::Target;
 use sinistra_core::pitch::{PitchClass, PitchSet};
+use sinistra_core::time::Ticks;
 
 /// Strokes closer than this to the first of them are one attempt at a chord:
 /// wider than any hand that means to strike together, shorter than a sixteenth
 /// at 200 beats a minute. By ear.
-const TOGETHER_MS: f64 = 45.0;
+pub(super) const TOGETHER_MS: f64 = 45.0;
+/// The same of a hand whose chords fall apart, as a beginner's do.
+pub(super) const APART_MS: f64 = 150.0;
 
-/// What is asked for at one tick.
+/// What is asked for at one moment.
 pub(in crate::practice) struct Onset {
     pub at: i64,
     pub on_pulse: bool,
@@ -32,11 +35,17 @@ pub(super) struct Cluster {
     pub keys: Vec<u8>,
 }
 
-pub(super) fn of_target(target: &Target) -> Vec<Onset> {
+/// The upper notes of a rolled stroke are part of it as far as those that are played
+/// would be: else each stroke of a sparing hand is half wrong, and a whole pass of a
+/// loop is cheaper left out.
+pub(super) fn of_target(target: &Target, together_ms: f64) -> Vec<Onset> {
+    let together = Ticks::of_ms(together_ms, target.tempo).0;
     let mut onsets: Vec<Onset> = Vec::new();
     for note in target.notes() {
         match onsets.last_mut() {
-            Some(Onset { at, asked: AskedKeys::Keys(keys), .. }) if *at == note.at.0 => {
+            Some(Onset { at, asked: AskedKeys::Keys(keys), .. })
+                if note.at.0 - *at <= together =>
+            {
                 keys.push(note.key.number());
             }
             _ => onsets.push(Onset {
@@ -49,7 +58,7 @@ pub(super) fn of_target(target: &Target) -> Vec<Onset> {
     onsets
 }
 
-pub(super) fn of_take(take: &Take) -> Vec<Cluster> {
+pub(super) fn of_take(take: &Take, together_ms: f64) -> Vec<Cluster> {
     let strokes = take.strokes();
     let close = |range: &Range<usize>| {
         let inside = &strokes[range.clone()];
@@ -63,7 +72,7 @@ pub(super) fn of_take(take: &Take) -> Vec<Cluster> {
     let mut open: Option<Range<usize>> = None;
     for (index, stroke) in strokes.iter().enumerate() {
         open = Some(match open {
-            Some(range) if stroke.at_ms - strokes[range.start].at_ms <= TOGETHER_MS => {
+            Some(range) if stroke.at_ms - strokes[range.start].at_ms <= together_ms => {
                 range.start..index + 1
             }
             Some(range) => {

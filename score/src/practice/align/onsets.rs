@@ -43,9 +43,7 @@ pub(super) fn of_target(target: &Target, together_ms: f64) -> Vec<Onset> {
     let mut onsets: Vec<Onset> = Vec::new();
     for note in target.notes() {
         match onsets.last_mut() {
-            Some(Onset { at, asked: AskedKeys::Keys(keys), .. })
-                if note.at.0 - *at <= together =>
-            {
+            Some(Onset { at, asked: AskedKeys::Keys(keys), .. }) if note.at.0 - *at <= together => {
                 keys.push(note.key.number());
             }
             _ => onsets.push(Onset {

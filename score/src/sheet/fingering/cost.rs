@@ -22,6 +22,9 @@ const TOO_WIDE: f64 = 40.0;
 /// key) and the thumb: common practice, as every book of octave studies has it.
 const OCTAVE: f64 = 15.0;
 
+/// What the table has against 5 4 2 over a major third between white keys, about.
+const PRINTED: f64 = 5.0;
+
 /// All fingerings of a grip: the lower the key, the higher the number.
 pub(super) fn fingerings(grip: &Grip) -> Vec<Vec<u8>> {
     let count = grip.keys.len().clamp(1, 5);
@@ -157,12 +160,34 @@ fn broken_octave((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) 
     if outside && inner == 1 { 0.0 } else { OCTAVE }
 }
 
-/// The same keys again while the hand stays, by other fingers.
-pub(super) fn again(before: &Grip, fingers: &[u8], now: &Grip, after: &[u8]) -> f64 {
+/// What three grips cost together, while the hand stays.
+pub(super) fn over_three(three: [(&Grip, &[u8]); 3]) -> f64 {
+    let [before, _, now] = three;
+    again(before, now) + open_third(three)
+}
+
+/// The same keys again by other fingers.
+fn again((before, fingers): (&Grip, &[u8]), (now, after): (&Grip, &[u8])) -> f64 {
     let same = |(key, a): (&KeyNumber, &u8)| {
         now.keys.iter().zip(after).any(|(other, b)| other == key && a != b)
     };
     before.keys.iter().zip(fingers).filter(|pair| same(*pair)).count() as f64 * CHANGE
+}
+
+/// A major triad in root position by 5 4 2, up or down: where root and third are white
+/// keys, arpeggios over an octave are printed so (C.-L. Hanon, "The Virtuoso Pianist",
+/// 1873, no. 41, from memory), though the table has the third finger reach farther.
+fn open_third(three: [(&Grip, &[u8]); 3]) -> f64 {
+    let single = three.map(|(grip, fingers)| match (&grip.keys[..], fingers) {
+        ([key], [finger]) => Some((*key, *finger)),
+        _ => None,
+    });
+    let [Some(first), Some(third), Some(last)] = single else { return 0.0 };
+    let (root, fifth) = if first.0 < last.0 { (first, last) } else { (last, first) };
+    let major = third.0.distance(root.0).0 == 4 && fifth.0.distance(third.0).0 == 3;
+    let white = !is_black(root.0) && !is_black(third.0);
+    let as_printed = (root.1, third.1, fifth.1) == (5, 4, 2);
+    if major && white && as_printed { -PRINTED } else { 0.0 }
 }
 
 /// Rules 8, 9 and 12: three to four, the fourth on a black key beside the

@@ -57,11 +57,14 @@ pub fn left_hand(grips: &[Grip]) -> Vec<Fingers> {
                 let before = &ways[index - 1][place];
                 let through = |from: usize| {
                     let stays = index > 1 && !step.moves && !before[from].moves;
-                    let again = match index.checked_sub(2).filter(|_| stays) {
-                        Some(two) => cost::again(&grips[two], &choices[two][from], grip, b),
+                    let over = match index.checked_sub(2).filter(|_| stays) {
+                        Some(two) => {
+                            let first = (&grips[two], &choices[two][from][..]);
+                            cost::over_three([first, (last, a), (grip, b)])
+                        }
                         None => 0.0,
                     };
-                    before[from].cost + again
+                    before[from].cost + over
                 };
                 let best = (0..before.len()).min_by(|x, y| through(*x).total_cmp(&through(*y)));
                 let from = best.unwrap_or(0);
@@ -156,17 +159,21 @@ mod tests {
     }
 
     /// Source: arpeggios and octaves as C.-L. Hanon, "The Virtuoso Pianist" (1873),
-    /// prints them for the left hand: nos. 41 and 51 (from memory). Of the fourth and
-    /// the third finger on the third of a chord, which books print both, ours takes
-    /// the third.
+    /// prints them for the left hand: nos. 41 and 51 (from memory).
     #[test]
     fn arpeggios_and_octaves_are_fingered_as_published() {
         for (what, keys, published) in [
-            ("C major, root position", vec![36, 40, 43, 48], "5 3 2 1"),
+            ("C major, root position", vec![36, 40, 43, 48], "5 4 2 1"),
+            ("C major, down again", vec![48, 43, 40, 36], "1 2 4 5"),
             ("C minor", vec![36, 39, 43, 48], "5 4 2 1"),
-            ("G major", vec![43, 47, 50, 55], "5 3 2 1"),
+            ("G major", vec![43, 47, 50, 55], "5 4 2 1"),
+            ("F major", vec![41, 45, 48, 53], "5 4 2 1"),
             ("D major", vec![38, 42, 45, 50], "5 3 2 1"),
+            ("A major", vec![45, 49, 52, 57], "5 3 2 1"),
+            ("E major", vec![40, 44, 47, 52], "5 3 2 1"),
             ("A minor", vec![45, 48, 52, 57], "5 4 2 1"),
+            ("D minor", vec![38, 41, 45, 50], "5 4 2 1"),
+            ("a triad under five fingers", vec![36, 40, 43, 40], "5 3 1 3"),
             ("five fingers", vec![36, 38, 40, 41, 43], "5 4 3 2 1"),
         ] {
             let keys: Vec<[u8; 1]> = keys.into_iter().map(|key| [key]).collect();

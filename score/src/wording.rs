@@ -4,7 +4,7 @@ use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::foresee::Source;
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::play::Role;
+use sinistra_core::play::{Pattern, Role};
 use sinistra_core::time::{Metre, Ticks};
 
 /// One character that stands for a role wherever there is little room.
@@ -79,9 +79,54 @@ pub fn count(metre: Metre, offset: Ticks) -> String {
     format!("{number}{part}")
 }
 
+/// What is to be said of a pattern in metres that it is not written for; `None` where
+/// it is itself in all of them.
+pub fn fitted(pattern: &Pattern, metres: impl IntoIterator<Item = Metre>) -> Option<String> {
+    let mut foreign: Vec<Metre> = Vec::new();
+    for metre in metres {
+        if !pattern.fits(metre) && !foreign.contains(&metre) {
+            foreign.push(metre);
+        }
+    }
+    let mut written: Vec<Metre> = Vec::new();
+    for metre in pattern.written_metres() {
+        if !written.contains(metre) {
+            written.push(*metre);
+        }
+    }
+    let list = |metres: &[Metre]| {
+        let one = |metre: &Metre| format!("{}/{}", metre.beats(), metre.unit());
+        let each: Vec<String> = metres.iter().map(one).collect();
+        match each.split_last() {
+            Some((last, [])) => last.clone(),
+            Some((last, others)) => format!("{} and {last}", others.join(", ")),
+            None => String::new(),
+        }
+    };
+    (!foreign.is_empty() && !written.is_empty()).then(|| {
+        let (name, written, foreign) = (&pattern.name, list(&written), list(&foreign));
+        format!("“{name}” is written for {written}: in {foreign} it is fitted to the bar.")
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_waltz_on_four_is_told() {
+        let find = |slug| crate::find_pattern(slug).expect("ships").compile().expect("compiles");
+        let metre = |beats, unit| Metre::new(beats, unit).expect("a metre");
+        let (three, six) = (metre(3, 4), metre(6, 8));
+        let waltz = find("waltz");
+        assert_eq!(fitted(&waltz, [three]), None);
+        assert_eq!(
+            fitted(&waltz, [Metre::COMMON, three, Metre::COMMON, six]).as_deref(),
+            Some("“Waltz” is written for 3/4: in 4/4 and 6/8 it is fitted to the bar."),
+        );
+        assert_eq!(fitted(&find("polka"), [Metre::COMMON, metre(2, 4)]), None);
+        assert_eq!(fitted(&find("everything-mixed"), [Metre::COMMON, three, six]), None);
+    }
 
     #[test]
     fn counts_are_those_of_the_trade() {

@@ -30,6 +30,12 @@ pub fn variations(written: &[WrittenBars], metre: Metre) -> Vec<Vec<Places>> {
         .collect()
 }
 
+/// Whether one of the metres that are written is `metre`, or repeats in it evenly.
+pub fn fits(written: &[Metre], metre: Metre) -> bool {
+    let fits = |from: &Metre| matches!(distance(*from, metre), (_, false, false, _));
+    written.iter().any(fits)
+}
+
 /// How foreign `from` is to `to`: the same first, then the same way of dividing
 /// the beat, then bars that repeat evenly, then the count of felt beats.
 fn distance(from: Metre, to: Metre) -> (bool, bool, bool, usize) {

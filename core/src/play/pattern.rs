@@ -51,6 +51,8 @@ pub struct Pattern {
     /// Whether the hand improvises where it can ([`super::FreeHand`]); what is
     /// written is then for the metres in which it cannot.
     improvises: bool,
+    /// The metres that are written; the others are fitted.
+    written: Box<[Metre]>,
 }
 
 impl Pattern {
@@ -99,7 +101,19 @@ impl Pattern {
             goes_down: asks(Wish::OctaveDown),
             has_thirds: asks(Wish::Third) || asks(Wish::ThirdUp),
             improvises: false,
+            written: written.iter().map(|w| w.metre).collect(),
         }
+    }
+
+    /// The metres that are written, in the order of the file.
+    pub fn written_metres(&self) -> &[Metre] {
+        &self.written
+    }
+
+    /// Whether it is itself in `metre`: written for it, or for one whose beats are
+    /// divided alike and fill it evenly.
+    pub fn fits(&self, metre: Metre) -> bool {
+        adapt::fits(&self.written, metre)
     }
 
     /// The same, for a hand that improvises where it can.

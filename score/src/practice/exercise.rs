@@ -6,7 +6,7 @@ use super::target::{Hand, Target, TargetNote};
 use crate::count::Count;
 use crate::performance::{HandNote, USUAL_TEMPO};
 use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
-use crate::{Chart, Performance};
+use crate::{Chart, Performance, wording};
 use sinistra_core::chord::Symbol;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::foresee::Song;
@@ -57,7 +57,10 @@ impl Exercise {
             KeyChoice::Fixed(key) => key,
             KeyChoice::Auto => song.key.unwrap_or_else(|| chart.likeliest_key()),
         };
-        let (name, about) = (pattern.name.clone(), pattern.about.clone());
+        let (name, mut about) = (pattern.name.clone(), pattern.about.clone());
+        if let Some(fitted) = wording::fitted(&pattern, song.bars().iter().map(|bar| bar.metre)) {
+            about = format!("{about} {fitted}");
+        }
         let settings = Settings { key: KeyChoice::Fixed(key), ..settings };
         Self::of(chart, &Performance::of(song, tempo, pattern, settings), &name, &about)
     }

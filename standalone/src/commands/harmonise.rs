@@ -8,7 +8,7 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::midi_file::HandTrack;
-use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands};
+use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands, wording};
 
 use crate::bridge::metre;
 use crate::failure::Failure;
@@ -104,6 +104,7 @@ pub fn run(args: HarmoniseArgs) -> Result<(), Failure> {
     };
     let messages = file.messages(&part);
 
+    let fitted = wording::fitted(&pattern, file.timeline().metres().map(|place| place.metre));
     let mut engine = Engine::new(settings, pattern);
     let song = chart.map(|chart| chart.unfold());
     engine.look_ahead(Ticks::nearest(args.look_ahead.unwrap_or(0.0)));
@@ -122,6 +123,9 @@ pub fn run(args: HarmoniseArgs) -> Result<(), Failure> {
         files::write(path, chart.to_string().as_bytes(), args.force)?;
     }
     println!("{}: {} notes for the left hand", args.output.display(), notes.len());
+    if let Some(fitted) = fitted {
+        println!("{fitted}");
+    }
     if let Some(guess) = guess(&file, &part).filter(|_| (args.track, args.channel) == (None, None))
     {
         println!("{guess}");

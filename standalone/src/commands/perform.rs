@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_score::performance::USUAL_TEMPO;
-use sinistra_score::{Chart, Performance};
+use sinistra_score::{Chart, Performance, wording};
 
 use crate::failure::Failure;
 use crate::files;
@@ -90,6 +90,8 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
         println!("wrote {files} files into {}", folder.display());
         return Ok(());
     }
+    let metres = chart.draft().bars.iter().map(|bar| bar.metre);
+    let fitted = wording::fitted(&pattern, metres);
     let WrittenPerformance { performance, sheet: page } = set.written(&chart, pattern, settings);
 
     let layout = args.print.layout(args.hands == HeardHands::Left);
@@ -100,6 +102,9 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
         files::may_write_all(all, args.force)?;
     }
     println!("{}\n", grid::head(&page));
+    if let Some(fitted) = fitted {
+        println!("{fitted}\n");
+    }
     print!("{}", grid::grid(&page, Paint::of_terminal()));
     println!("{}", grid::legend(&page));
     if let Some(printed) = printed {

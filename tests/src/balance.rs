@@ -40,6 +40,11 @@ impl Balance {
         }
     }
 
+    /// The keys that sound.
+    pub fn keys(&self) -> impl Iterator<Item = KeyNumber> + '_ {
+        self.sounding.iter().map(|(_, key)| *key)
+    }
+
     /// Fails if a note sounds.
     ///
     /// # Panics

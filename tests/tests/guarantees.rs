@@ -135,8 +135,7 @@ fn accidents(seed: u64) -> Watch {
         }
         heard.for_each(|event| hands.hear(event));
         // What we share with the player is theirs.
-        let ours =
-            watch.sounding.iter().map(|(_, key)| *key).filter(|key| !hands.down.contains(key));
+        let ours = watch.balance.keys().filter(|key| !hands.down.contains(key));
         let (highest, lowest) = (ours.max(), hands.down.range(split..).next().copied());
         if !watch.refuses && !events.is_empty() {
             let crosses = highest.zip(lowest).is_some_and(|(ours, right)| ours > right);

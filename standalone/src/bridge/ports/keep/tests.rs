@@ -3,12 +3,13 @@ use std::collections::HashMap;
 
 use parking_lot::Mutex;
 
-use crate::bridge::hub::{BoxedWire, Hub, Plays, Routes, hub};
+use crate::bridge::hub::{BoxedWire, Hub, Routes, hub};
 use crate::bridge::intake::Intake;
 use crate::bridge::keyboards::Keyboards;
 use crate::bridge::midi::Short;
 use crate::bridge::outlet::{Refused, Wire};
 use crate::bridge::period::Time;
+use crate::bridge::plays::Plays;
 use crate::bridge::stage::DueMessage;
 
 /// A system of cardboard: ports by name, the keys of each, and what was

@@ -1,0 +1,126 @@
+//! Files that are played from, read anew when they change; and the set, saved.
+
+use std::path::{Path, PathBuf};
+
+use super::LiveSession;
+use crate::bridge::pane::Written;
+use crate::bridge::set::SetList;
+use crate::bridge::setup::{Last, SetupWords, as_played, load, save};
+use crate::bridge::stage::Command;
+use crate::bridge::watch::Watch;
+use crate::failure::Failure;
+use crate::{files, scores};
+
+impl LiveSession {
+    /// Files that changed on the disk; one with a fault changes nothing.
+    pub(super) fn read_anew(&mut self, news: &mut Vec<String>) {
+        let changed = self.watch.changed();
+        if changed.is_empty() {
+            return;
+        }
+        let names: Vec<_> = changed.iter().map(|file| file.display().to_string()).collect();
+        let names = names.join(", ");
+        match self.read_set(&changed) {
+            Ok((words, fresh)) => {
+                self.words = words;
+                if self.set.read_anew(fresh)
+                    && let Some(entry) = self.set.entry()
+                {
+                    self.give(&entry);
+                    self.send(Command::Anew(entry));
+                }
+                self.watch = Watch::over(self.how.loaded.as_deref(), &self.words);
+                self.show_entry();
+                news.push(format!("{names}: read anew"));
+            }
+            Err(fault) => news.push(format!("{fault}\n{names}: what was read before goes on")),
+        }
+    }
+
+    /// The songs as they stand on the disk now.
+    pub(super) fn read_set(&self, changed: &[PathBuf]) -> Result<(SetupWords, SetList), String> {
+        let mut words = self.words.clone();
+        if let Some(file) = self.how.loaded.as_ref().filter(|file| changed.contains(file)) {
+            let read = load(file).map_err(|fault| fault.to_string())?;
+            let SetupWords { entry, chart, pattern, .. } = self.how.said.clone().over(read);
+            (words.entry, words.chart, words.pattern) = (entry, chart, pattern);
+        }
+        let set = SetList::read(&words)?;
+        Ok((words, set))
+    }
+
+    /// Keeps the set-up as it is played. What stood in the file before is kept beside.
+    pub(super) fn save(&mut self, written: &Written) -> Result<PathBuf, Failure> {
+        let path = match &self.how.loaded {
+            Some(path) => path.clone(),
+            None => new_set()?,
+        };
+        let mut words = self.words.clone();
+        if let Some(look) = &self.seen {
+            words = as_played(&words, self.set.at(), look, written.pattern.as_deref());
+        }
+        self.keep_chart(&path, &mut words, &written.chart)?;
+        if let Ok(before) = std::fs::read(&path) {
+            files::write(&path.with_extension("before.toml"), &before, true)?;
+        }
+        save(&path, &words, Some(&path), true)?;
+        let fresh = SetList::read(&words).map_err(Failure::Input)?;
+        self.set.read_anew(fresh);
+        (self.words, self.how.loaded) = (words, Some(path.clone()));
+        self.watch = Watch::over(self.how.loaded.as_deref(), &self.words);
+        Ok(path)
+    }
+
+    /// A chart that was written in the window becomes a file beside the set-up's.
+    pub(super) fn keep_chart(
+        &self,
+        setup: &Path,
+        words: &mut SetupWords,
+        text: &str,
+    ) -> Result<(), Failure> {
+        let named = self.set.named().0;
+        let before = named.and_then(|name| scores::chart(&name).ok());
+        let same = before.map_or_else(String::new, |chart| chart.to_string()) == text;
+        if same || sinistra_score::Chart::read("chart", text).is_err() {
+            return Ok(());
+        }
+        let folder = setup.parent().unwrap_or(Path::new("."));
+        let path = numbered(folder, "Chart", "txt")?;
+        files::write(&path, text.as_bytes(), false)?;
+        let name = Some(path.display().to_string());
+        match self.set.at().and_then(|at| words.entry.get_mut(at)) {
+            Some(entry) => entry.chart = name,
+            None => words.chart = name.into_iter().collect(),
+        }
+        Ok(())
+    }
+
+    /// For the next start.
+    pub(super) fn keep_last(&self) {
+        if self.how.keeps_last {
+            let setup = self.how.loaded.as_ref().and_then(|path| std::path::absolute(path).ok());
+            let song = self.set.at().map(|at| at + 1);
+            let (from, to) = (self.words.from.clone(), self.words.to.clone());
+            Last { setup, song, from, to, volume: self.words.volume }.keep();
+        }
+    }
+}
+
+/// A new file for a set, where takes are kept too.
+fn new_set() -> Result<PathBuf, Failure> {
+    let folders = directories::UserDirs::new();
+    let folder = folders.as_ref().map(|user| user.audio_dir().unwrap_or(user.home_dir()));
+    let folder = folder
+        .ok_or_else(|| Failure::Machine("no home folder was found to keep the set in".into()))?
+        .join("Sinistra");
+    std::fs::create_dir_all(&folder)
+        .map_err(|why| Failure::Machine(format!("{}: {why}", folder.display())))?;
+    numbered(&folder, "Set", "toml")
+}
+
+/// `Set 1.toml`, `Set 2.toml` …: the first that is not there.
+fn numbered(folder: &Path, name: &str, kind: &str) -> Result<PathBuf, Failure> {
+    let mut all = (1..10_000).map(|n| folder.join(format!("{name} {n}.{kind}")));
+    all.find(|path| !path.exists())
+        .ok_or_else(|| Failure::Machine(format!("{}: full of sets", folder.display())))
+}

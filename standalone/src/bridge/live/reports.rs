@@ -1,0 +1,98 @@
+//! What the stage tells of.
+
+use std::time::{Duration, Instant};
+
+use sinistra_core::engine::Snapshot;
+use sinistra_core::pitch::KeyNumber;
+
+use super::LiveSession;
+use crate::bridge::controls::{Action, Map, Mapping, Trigger};
+use crate::bridge::run::{Look, last_failure};
+use crate::bridge::setup::save;
+use crate::bridge::show::key_name;
+use crate::bridge::stage::{Ask, Command, Report};
+
+/// A key below the split is told of no more often than this.
+const BELOW: Duration = Duration::from_secs(60);
+
+impl LiveSession {
+    pub(super) fn news(&mut self) {
+        if self.rig.failed() {
+            let what = last_failure().map_or_else(String::new, |what| format!(" ({what})"));
+            self.say(&format!("the left hand failed and was started again; through went on{what}"));
+            self.give_again();
+        }
+        while let Ok(report) = self.links.reports.pop() {
+            self.show.report(&report);
+            match report {
+                Report::OldPattern(pattern) => drop(pattern),
+                Report::OldSong(song) => drop(song),
+                Report::Ask(Ask::Panic) => {
+                    self.rig.panic();
+                    self.say("every note is ended");
+                }
+                Report::Ask(ask) => self.go(ask),
+                Report::Learned(action, trigger) => self.learned(action, trigger),
+                Report::Coasts(tempo) => {
+                    self.say(&format!(
+                        "nothing is struck: the beat goes on by itself at {tempo:.0}"
+                    ));
+                }
+                Report::ClockLost => self.say(
+                    "MIDI clock stopped coming, though its sender said no stop: the beat rests \
+                     (is its cable in, and does it send clock?)",
+                ),
+                Report::Below(key, split) => self.below(key, split),
+                _ => {}
+            }
+        }
+        let mut last: Option<Look> = None;
+        while let Ok(look) = self.links.looks.pop() {
+            last = Some(look);
+        }
+        if let Some(look) = last {
+            let about = self.about();
+            self.show.look(&look, &about);
+            self.seen = Some(look);
+        }
+        self.show_look();
+    }
+
+    /// Told now and then: who plays a left hand of their own knows.
+    pub(super) fn below(&mut self, key: KeyNumber, split: KeyNumber) {
+        if self.below.is_none_or(|at| at.elapsed() > BELOW) {
+            self.below = Some(Instant::now());
+            let in_key =
+                self.seen.as_ref().map_or(Snapshot::default().key, |look| look.snapshot.key);
+            let (key, split) = (key_name(key, in_key), key_name(split, in_key));
+            self.say(&format!(
+                "{key} lies below the split ({split}): it counts as your own left hand, and ours \
+                 rests until the next bar"
+            ));
+        }
+    }
+
+    pub(super) fn learn_next(&mut self) {
+        if let Some(action) = self.how.learn.first().copied() {
+            self.say(&format!("move the control that shall do: {}", action.name()));
+            self.command(Command::Learn(action));
+        }
+    }
+
+    pub(super) fn learned(&mut self, action: Action, trigger: Trigger) {
+        self.words.map.retain(|m| m.trigger != trigger);
+        self.words.map.push(Mapping { action, trigger, through: true });
+        self.options.map = Map::new(&self.words.map);
+        self.say(&format!("{trigger} now does: {}", action.name()));
+        self.how.learn.retain(|a| *a != action);
+        if let Some(path) = &self.how.save {
+            // It was ours when we started: saved again with what was learned.
+            if let Err(fault) = save(path, &self.words, Some(path), true) {
+                self.say(&fault.to_string());
+            }
+        } else if self.how.learn.is_empty() {
+            self.say("add --save FILE.toml to keep what is learned");
+        }
+        self.learn_next();
+    }
+}

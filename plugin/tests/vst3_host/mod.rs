@@ -2,119 +2,35 @@
 //! `ivstaudioprocessor.h`, `ivstcomponent.h`).
 
 // The types of C enums differ from system to system.
-#![allow(dead_code, clippy::unwrap_used, clippy::panic, clippy::unnecessary_cast, unsafe_code)]
+#![allow(
+    dead_code,
+    unused_imports,
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::unnecessary_cast,
+    unsafe_code
+)]
+
+mod events;
+mod handed;
 
 use std::cell::RefCell;
 use std::ffi::c_void;
 use std::ptr::null_mut;
-use std::sync::Mutex;
 
-use vst3::Steinberg::Vst::Event_::EventTypes_::*;
 use vst3::Steinberg::Vst::ProcessContext_::StatesAndFlags_::*;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3::{Class, ComPtr, ComWrapper, Interface};
+use vst3::{ComPtr, ComWrapper, Interface};
+
+use events::{List, frame_of};
+pub use events::{Out, event, off, on};
+pub use handed::{Change, Handler};
+use handed::{Changes, Stream};
 
 /// Controllers with a number: 0 to 127, channel pressure, bend (`kCountCtrlNumber`
 /// of `ivstmidicontrollers.h`).
 pub const CONTROLLERS: usize = 130;
-
-/// What came out: frame, and the message as plain values.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Out {
-    /// Frame, channel, key.
-    On(i32, i16, i16),
-    Off(i32, i16, i16),
-    /// A note on or off at the second output.
-    Apart(i32, bool, i16, i16),
-    Control(i32, u8, i8),
-    SysEx(i32, Vec<u8>),
-    /// Of a type that no test looks into.
-    Other(i32),
-}
-
-impl Out {
-    /// Whether a note goes on or off, and where: output, channel, key.
-    pub fn note(&self) -> Option<(bool, (u8, i16, i16))> {
-        match *self {
-            Self::On(_, channel, key) => Some((true, (0, channel, key))),
-            Self::Off(_, channel, key) => Some((false, (0, channel, key))),
-            Self::Apart(_, on, channel, key) => Some((on, (1, channel, key))),
-            _ => None,
-        }
-    }
-}
-
-/// An event list of the host's, for both ways.
-#[derive(Default)]
-struct List {
-    events: Vec<Event>,
-    /// Full from the start.
-    refuses: bool,
-    out: RefCell<Vec<Out>>,
-    /// The ids of the notes that came out.
-    ids: RefCell<Vec<i32>>,
-}
-
-impl Class for List {
-    type Interfaces = (IEventList,);
-}
-
-impl IEventListTrait for List {
-    unsafe fn getEventCount(&self) -> int32 {
-        self.events.len() as int32
-    }
-
-    unsafe fn getEvent(&self, index: int32, event: *mut Event) -> tresult {
-        unsafe { *event = self.events[index as usize] };
-        kResultOk
-    }
-
-    unsafe fn addEvent(&self, event: *mut Event) -> tresult {
-        if self.refuses {
-            return kResultFalse;
-        }
-        let event = unsafe { *event };
-        let frame = event.sampleOffset;
-        let kind = u32::from(event.r#type);
-        let out = unsafe {
-            if kind == kNoteOnEvent as u32 {
-                let note = event.__field0.noteOn;
-                self.ids.borrow_mut().push(note.noteId);
-                note_out(&event, true, note.channel, note.pitch)
-            } else if kind == kNoteOffEvent as u32 {
-                let note = event.__field0.noteOff;
-                self.ids.borrow_mut().push(note.noteId);
-                note_out(&event, false, note.channel, note.pitch)
-            } else if kind == kLegacyMIDICCOutEvent as u32 {
-                let cc = event.__field0.midiCCOut;
-                Out::Control(frame, cc.controlNumber, cc.value)
-            } else if kind == kDataEvent as u32 {
-                let data = event.__field0.data;
-                let bytes = std::slice::from_raw_parts(data.bytes, data.size as usize);
-                Out::SysEx(frame, bytes.to_vec())
-            } else {
-                assert!(kind <= kScaleEvent as u32 || kind >= 65_535, "an event of type {kind}");
-                Out::Other(frame)
-            }
-        };
-        let apart = matches!(out, Out::Apart(..));
-        assert_eq!(event.busIndex, i32::from(apart), "no output for it: {out:?}");
-        let mut list = self.out.borrow_mut();
-        assert!(list.last().is_none_or(|last| frame_of(last) <= frame), "not sorted");
-        list.push(out);
-        kResultOk
-    }
-}
-
-fn note_out(event: &Event, on: bool, channel: i16, key: i16) -> Out {
-    assert!((0..16).contains(&channel) && (0..128).contains(&key), "{channel} {key}");
-    match (event.busIndex, on) {
-        (1, _) => Out::Apart(event.sampleOffset, on, channel, key),
-        (_, true) => Out::On(event.sampleOffset, channel, key),
-        (_, false) => Out::Off(event.sampleOffset, channel, key),
-    }
-}
 
 /// Text as the format has it.
 pub fn text(wide: &[char16]) -> String {
@@ -129,119 +45,6 @@ pub fn holders<I: Interface>(object: &ComPtr<I>) -> u32 {
     unsafe {
         ((*(*object).vtbl).addRef)(object);
         ((*(*object).vtbl).release)(object)
-    }
-}
-
-/// One parameter change at one frame.
-pub struct Change(pub u32, pub i32, pub f64);
-
-impl Class for Change {
-    type Interfaces = (IParamValueQueue,);
-}
-
-impl IParamValueQueueTrait for Change {
-    unsafe fn getParameterId(&self) -> ParamID {
-        self.0
-    }
-    unsafe fn getPointCount(&self) -> int32 {
-        1
-    }
-    unsafe fn getPoint(&self, _: int32, frame: *mut int32, value: *mut ParamValue) -> tresult {
-        unsafe { (*frame, *value) = (self.1, self.2) };
-        kResultOk
-    }
-    unsafe fn addPoint(&self, _: int32, _: ParamValue, _: *mut int32) -> tresult {
-        kResultFalse
-    }
-}
-
-struct Changes(Vec<ComPtr<IParamValueQueue>>);
-
-impl Class for Changes {
-    type Interfaces = (IParameterChanges,);
-}
-
-impl IParameterChangesTrait for Changes {
-    unsafe fn getParameterCount(&self) -> int32 {
-        self.0.len() as int32
-    }
-    unsafe fn getParameterData(&self, index: int32) -> *mut IParamValueQueue {
-        self.0[index as usize].as_ptr()
-    }
-    unsafe fn addParameterData(&self, _: *const ParamID, _: *mut int32) -> *mut IParamValueQueue {
-        null_mut()
-    }
-}
-
-/// The host's ear for what the plugin does by itself.
-#[derive(Default)]
-pub struct Handler {
-    /// Parameters that were edited.
-    pub edits: Mutex<Vec<ParamID>>,
-    /// What was asked to be started anew.
-    pub restarts: Mutex<Vec<i32>>,
-}
-
-impl Class for Handler {
-    type Interfaces = (IComponentHandler,);
-}
-
-impl IComponentHandlerTrait for Handler {
-    unsafe fn beginEdit(&self, _: ParamID) -> tresult {
-        kResultOk
-    }
-    unsafe fn performEdit(&self, id: ParamID, _: ParamValue) -> tresult {
-        self.edits.lock().unwrap().push(id);
-        kResultOk
-    }
-    unsafe fn endEdit(&self, _: ParamID) -> tresult {
-        kResultOk
-    }
-    unsafe fn restartComponent(&self, flags: int32) -> tresult {
-        self.restarts.lock().unwrap().push(flags);
-        kResultOk
-    }
-}
-
-/// A stream in memory.
-#[derive(Default)]
-struct Stream(RefCell<(Vec<u8>, usize)>);
-
-impl Class for Stream {
-    type Interfaces = (IBStream,);
-}
-
-impl IBStreamTrait for Stream {
-    unsafe fn read(&self, to: *mut c_void, size: int32, done: *mut int32) -> tresult {
-        let (bytes, at) = &mut *self.0.borrow_mut();
-        let count = (size as usize).min(bytes.len() - *at);
-        unsafe { std::ptr::copy_nonoverlapping(bytes[*at..].as_ptr(), to.cast(), count) };
-        *at += count;
-        if !done.is_null() {
-            unsafe { *done = count as int32 };
-        }
-        kResultOk
-    }
-    unsafe fn write(&self, from: *mut c_void, size: int32, done: *mut int32) -> tresult {
-        let new = unsafe { std::slice::from_raw_parts(from.cast::<u8>(), size as usize) };
-        self.0.borrow_mut().0.extend_from_slice(new);
-        if !done.is_null() {
-            unsafe { *done = size };
-        }
-        kResultOk
-    }
-    unsafe fn seek(&self, to: int64, mode: int32, result: *mut int64) -> tresult {
-        let (bytes, at) = &mut *self.0.borrow_mut();
-        let base = [0, *at as i64, bytes.len() as i64][mode as usize];
-        *at = (base + to).clamp(0, bytes.len() as i64) as usize;
-        if !result.is_null() {
-            unsafe { *result = *at as i64 };
-        }
-        kResultOk
-    }
-    unsafe fn tell(&self, result: *mut int64) -> tresult {
-        unsafe { *result = self.0.borrow().1 as i64 };
-        kResultOk
     }
 }
 
@@ -519,17 +322,6 @@ impl Host {
     }
 }
 
-fn frame_of(out: &Out) -> i32 {
-    match out {
-        Out::On(f, ..)
-        | Out::Off(f, ..)
-        | Out::Apart(f, ..)
-        | Out::Control(f, ..)
-        | Out::SysEx(f, _)
-        | Out::Other(f) => *f,
-    }
-}
-
 /// A block's data with nothing in it.
 fn nothing() -> ProcessData {
     ProcessData {
@@ -556,25 +348,4 @@ impl Drop for Host {
             self.component.terminate();
         }
     }
-}
-
-pub fn event(frame: i32, kind: u32) -> Event {
-    let mut event: Event = unsafe { std::mem::zeroed() };
-    event.sampleOffset = frame;
-    event.r#type = kind as u16;
-    event
-}
-
-pub fn on(frame: i32, pitch: i16) -> Event {
-    let mut event = event(frame, kNoteOnEvent as u32);
-    event.__field0.noteOn =
-        NoteOnEvent { channel: 0, pitch, tuning: 0.0, velocity: 0.8, length: 0, noteId: -1 };
-    event
-}
-
-pub fn off(frame: i32, pitch: i16) -> Event {
-    let mut event = event(frame, kNoteOffEvent as u32);
-    event.__field0.noteOff =
-        NoteOffEvent { channel: 0, pitch, velocity: 0.5, noteId: -1, tuning: 0.0 };
-    event
 }

@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use egui::accesskit::Role;
@@ -11,13 +12,15 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT;
 use egui_kittest::kittest::Queryable;
 use sinistra_core::engine::Settings;
-use sinistra_core::pitch::Semitones;
+use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoundClock, Scene, Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom,
+    RoomRequest, RoundClock, Scene, Shelf, SittingState, Studio,
 };
-use sinistra_score::practice::{Exercise, Hand, Take, TakeReference, TakeStroke, judge, words};
+use sinistra_score::practice::{
+    Exercise, Hand, Hands, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
+};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 use sinistra_score::{Chart, pattern_presets};
@@ -32,6 +35,8 @@ struct Shop {
     scene: Scene,
     wishes: Vec<RoomRequest>,
     picks: Vec<Pick>,
+    keys: Vec<(KeyNumber, bool)>,
+    mix: Mix,
     breaks: bool,
     look: LookChoice,
 }
@@ -45,6 +50,26 @@ impl Studio for Shop {
     }
     fn pick(&mut self, pick: Pick) {
         self.picks.push(pick);
+    }
+    fn play_key(&mut self, key: KeyNumber, down: bool) {
+        self.keys.push((key, down));
+    }
+    fn mix(&self) -> Mix {
+        self.mix
+    }
+    fn set_mix(&mut self, mix: Mix) {
+        self.mix = mix;
+    }
+    fn folder(&self, _: &Path) -> Vec<FolderEntry> {
+        let entry = |name: &str, is_folder| FolderEntry {
+            name: name.into(),
+            path: PathBuf::from("/songs").join(name),
+            is_folder,
+        };
+        vec![entry("old", true), entry("evening.txt", false)]
+    }
+    fn first_folder(&self) -> PathBuf {
+        PathBuf::from("/songs")
     }
     fn breaks(&self) -> bool {
         self.breaks
@@ -254,4 +279,106 @@ fn the_count_in_is_counted_and_then_the_hand_is_named() {
     harness.state_mut().1.scene.clock.now_ms = 4700.0;
     harness.run_steps(3);
     assert!(says(&harness, "Together: you play your hand"));
+}
+
+#[test]
+fn who_is_waited_for_sees_the_next_keys_lit_and_a_wrong_one_named() {
+    let mut harness = window(judged());
+    harness.key_press(Key::W);
+    harness.run_steps(3);
+    assert_eq!(harness.state().1.wishes, [RoomRequest::Wait]);
+    let scene = &mut harness.state_mut().1.scene;
+    let exercise = scene.lesson.as_ref().unwrap().exercise.clone();
+    let mut waiting = Waiting::new(&exercise, &Plan { hands: Hands::Left, ..Plan::default() });
+    (scene.act, scene.state) = (Act::Wait, SittingState::Playing);
+    scene.waiting = Some(Arc::new(waiting.clone()));
+    harness.run_steps(3);
+    assert!(says(&harness, "B♭2, when you are ready"));
+    assert!(says(&harness, "Keyboard. Asked for: B♭2"));
+    waiting.strike(KeyNumber::clamped(48));
+    harness.state_mut().1.scene.waiting = Some(Arc::new(waiting));
+    harness.run_steps(3);
+    assert!(says(&harness, "That was C3. B♭2 is a step lower"));
+    assert!(says(&harness, "0 of 16"));
+}
+
+#[test]
+fn hands_come_apart_and_together_with_one_button() {
+    let mut harness = window(judged());
+    press(&mut harness, "Right hand");
+    press(&mut harness, "Both hands");
+    let picked: Vec<_> = harness.state().1.picks.iter().map(|pick| pick.hands).collect();
+    assert_eq!(picked, [HandsAsked::Right, HandsAsked::Both]);
+}
+
+#[test]
+fn letters_play_and_are_no_buttons_meanwhile() {
+    let mut harness = window(judged());
+    harness.get_by_label("Letters play").click();
+    harness.run_steps(3);
+    harness.key_down(Key::S);
+    harness.run_steps(3);
+    harness.key_up(Key::S);
+    harness.run_steps(3);
+    let d2 = KeyNumber::clamped(38);
+    assert_eq!(harness.state().1.keys, [(d2, true), (d2, false)]);
+    assert_eq!(harness.state().1.wishes, []);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().1.wishes, [RoomRequest::Next]);
+}
+
+#[test]
+fn bars_that_are_marked_with_the_mouse_are_the_loop() {
+    let mut harness = window(judged());
+    let music = harness.query_all_by_label_contains("What was asked").next().unwrap().rect();
+    let at = |part: f32| music.left_top() + Vec2::new(part * music.width(), 60.0);
+    harness.drag_at(at(0.8));
+    harness.run_steps(2);
+    harness.hover_at(at(0.6));
+    harness.run_steps(2);
+    harness.hover_at(at(0.3));
+    harness.run_steps(2);
+    harness.drop_at(at(0.3));
+    harness.run_steps(3);
+    assert_eq!(harness.state().1.wishes, [RoomRequest::Loop(Some((3, 4)))]);
+}
+
+#[test]
+fn a_file_is_found_in_the_window() {
+    let mut harness = window(judged());
+    press(&mut harness, "Choose what");
+    press(&mut harness, "Look for it");
+    assert!(says(&harness, "old/"));
+    harness.get_by_label("evening.txt").click();
+    harness.run_steps(3);
+    press(&mut harness, "Practise this");
+    assert_eq!(harness.state().1.picks[0].chart, "/songs/evening.txt");
+}
+
+/// 1920 by 1080 at 200 %, a small laptop, and an ordinary window.
+#[test]
+fn the_verdict_lies_under_nothing_at_any_size() {
+    for (width, height) in [(960.0, 540.0), (683.0, 384.0), (640.0, 400.0), (1040.0, 780.0)] {
+        let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
+            |ui, (room, shop): &mut (PracticeRoom, Shop)| room.ui(ui, shop),
+            (PracticeRoom::default(), judged()),
+        );
+        harness.run_steps(3);
+        let summary = harness.state().1.scene.judged.as_ref().unwrap().words.summary.clone();
+        let verdict = harness.get_by_label(&summary).rect();
+        let starts = |text: String| text.starts_with("Next: alone");
+        let button = harness
+            .query_all_by_role(Role::Button)
+            .find(|node| node.accesskit_node().label().is_some_and(starts))
+            .unwrap()
+            .rect();
+        let room = format!("{width}x{height}: {verdict:?}, {button:?}");
+        assert!(verdict.bottom() <= button.top(), "{room}");
+        assert!(verdict.top() >= 0.0 && verdict.right() <= width, "{room}");
+        assert!(button.bottom() <= height, "{room}");
+        let music = harness.query_all_by_label_contains("What was asked").next().unwrap().rect();
+        let seen = button.top() - music.top();
+        assert!(seen > 0.2 * height, "{room}: of the music {seen} is seen");
+    }
 }

@@ -1,23 +1,26 @@
 //! Shows the practice window after a round with mistakes, to look at it:
-//! `cargo run -p sinistra --example judged_round -- CHART.txt PATTERN [dark] [SCALE] [both] [playing]`.
+//! `cargo run -p sinistra --example judged_round -- CHART.txt PATTERN [dark] [SCALE] [both] [playing] [waiting] [WIDTHxHEIGHT]`.
 
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
 use sinistra_core::engine::Settings;
-use sinistra_core::pitch::Semitones;
+use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest, RoundClock, Scene,
-    Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
+    RoundClock, Scene, Shelf, SittingState, Studio,
 };
-use sinistra_score::practice::{Exercise, Take, TakeReference, TakeStroke, judge, words};
+use sinistra_score::practice::{
+    Exercise, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
+};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 use sinistra_score::{Chart, pattern_presets};
 
-struct Shop(Scene, LookChoice);
+struct Shop(Scene, LookChoice, Mix);
 
 impl Studio for Shop {
     fn scene(&mut self) -> Scene {
@@ -28,6 +31,21 @@ impl Studio for Shop {
     }
     fn pick(&mut self, pick: Pick) {
         println!("{pick:?}");
+    }
+    fn play_key(&mut self, key: KeyNumber, down: bool) {
+        println!("{key:?} {down}");
+    }
+    fn mix(&self) -> Mix {
+        self.2
+    }
+    fn set_mix(&mut self, mix: Mix) {
+        self.2 = mix;
+    }
+    fn folder(&self, _: &Path) -> Vec<FolderEntry> {
+        Vec::new()
+    }
+    fn first_folder(&self) -> PathBuf {
+        PathBuf::from("/songs")
     }
     fn breaks(&self) -> bool {
         true
@@ -52,9 +70,14 @@ impl App for Window {
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let [chart, slug, flags @ ..] = args.as_slice() else {
-        return Err("usage: judged_round CHART.txt PATTERN [dark] [SCALE] [both] [playing]".into());
+        return Err("usage: judged_round CHART.txt PATTERN [dark] [SCALE] [both] [playing] [waiting] [WIDTHxHEIGHT]".into());
     };
     let has = |word: &str| flags.iter().any(|flag| flag == word);
+    let size = flags.iter().find_map(|flag| {
+        let (width, height) = flag.split_once('x')?;
+        Some((width.parse().ok()?, height.parse().ok()?))
+    });
+    let size: (f64, f64) = size.unwrap_or((1040.0, 780.0));
     let scale = flags.iter().find_map(|flag| flag.parse().ok()).unwrap_or(100);
     let chart = Chart::read(chart, &std::fs::read_to_string(chart)?)?;
     let preset = pattern_presets().iter().find(|p| p.slug == slug.as_str());
@@ -73,23 +96,37 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let verdict = judge(&target, &take, TakeReference::Metronome { start_ms: 2000.0, tempo });
     let verdict = verdict.ok_or("nothing heard")?;
     let said = words(&target, &verdict);
-    let playing = has("playing");
+    let waits = has("waiting");
+    let playing = has("playing") || waits;
+    let waiting = waits.then(|| {
+        let mut waiting = Waiting::new(&exercise, &Plan::default());
+        for _ in 0..9 {
+            let next = waiting.missing().map(|(key, _)| key).next();
+            if let Some(key) = next {
+                waiting.strike(key);
+            }
+        }
+        waiting.strike(KeyNumber::clamped(50));
+        waiting
+    });
+    let now = waiting.as_ref().and_then(Waiting::step).map_or(5.3, |step| step.at.beats());
     let engraver = Engraver::keeping(exercise.unfolded_sheet());
     let felt = exercise.felt_beat();
     let scene = Scene {
-        act: Act::Alone,
+        act: if waits { Act::Wait } else { Act::Alone },
+        waiting: waiting.map(Arc::new),
         state: if playing { SittingState::Playing } else { SittingState::Waiting(Act::Alone) },
         tempo: tempo / felt,
         rounds: (7, 3),
         clock: RoundClock {
-            now_ms: ms(5.3),
+            now_ms: ms(now),
             origin_ms: 2000.0,
             tempo,
             span: exercise.span(i64::MIN, i64::MAX),
             ..RoundClock::default()
         },
         strokes: Arc::new(
-            take.strokes().iter().filter(|s| !playing || s.at_ms < ms(5.3)).copied().collect(),
+            take.strokes().iter().filter(|s| !playing || s.at_ms < ms(now)).copied().collect(),
         ),
         judged: Some(Arc::new(JudgedRound { verdict, words: said })),
         said: vec!["Up to 70.".into()],
@@ -112,8 +149,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let scene = Scene { shelf: Arc::new(shelf), ..scene };
     let settings = EguiWindowSettings::new()
         .with_title("Sinistra practice")
-        .with_size(LogicalSize { width: 1040.0, height: 780.0 });
-    let shop = Shop(scene, LookChoice { dark: has("dark"), scale });
+        .with_size(LogicalSize { width: size.0, height: size.1 });
+    let shop = Shop(scene, LookChoice { dark: has("dark"), scale }, Mix::default());
     EguiWindow::create(settings, Window(PracticeRoom::default(), shop))?.run_until_closed()?;
     Ok(())
 }

@@ -2,12 +2,12 @@
 
 use egui::{Button, RichText, Ui, vec2};
 
-use super::choose::ChoicePage;
 use super::keys::KEYS;
-use super::music::Music;
 use super::scene::{Act, RoomRequest, Scene, SittingState, Studio};
 
 const HEIGHT: f32 = 46.0;
+/// In a low window they are not higher than they must be to be hit.
+const LEAST: f32 = 34.0;
 
 /// Whether a wish makes sense now.
 pub fn may(wish: RoomRequest, scene: &Scene) -> bool {
@@ -16,7 +16,7 @@ pub fn may(wish: RoomRequest, scene: &Scene) -> bool {
         (SittingState::Over(_), _) => false,
         (_, RoomRequest::Stop) => playing,
         // While the player plays, only the round's end says what is next.
-        (SittingState::Playing, RoomRequest::Next) => scene.act == Act::Hear,
+        (SittingState::Playing, RoomRequest::Next) => matches!(scene.act, Act::Hear | Act::Wait),
         (SittingState::Ready, RoomRequest::Again) => false,
         _ => true,
     }
@@ -36,32 +36,35 @@ fn name(wish: RoomRequest, scene: &Scene) -> String {
         RoomRequest::Hear => Act::Hear.name().into(),
         RoomRequest::Together => Act::Together.name().into(),
         RoomRequest::Alone => Act::Alone.name().into(),
+        RoomRequest::Wait => Act::Wait.name().into(),
         RoomRequest::Stop => "Stop".into(),
         RoomRequest::NextLesson => "Next lesson".into(),
         RoomRequest::Loop(_) => String::new(),
     }
 }
 
-/// Two rows of four, and a row of smaller ones.
-pub fn ui(
-    ui: &mut Ui,
-    scene: &Scene,
-    music: &Music,
-    chooser: &mut ChoicePage,
-    studio: &mut dyn Studio,
-) {
+/// Rows of large ones.
+pub fn ui(ui: &mut Ui, scene: &Scene, studio: &mut dyn Studio) {
+    let (columns, height) = (5, if super::is_low(ui) { LEAST } else { HEIGHT });
     let gap = ui.spacing().item_spacing.x;
-    let width = (ui.available_width() - 3.0 * gap) / 4.0;
-    let size = if width < 160.0 { 15.0 } else { 18.0 };
-    for row in KEYS[..8].chunks(4) {
+    let width = (ui.available_width() - gap * (columns - 1) as f32) / columns as f32;
+    let size = match width {
+        ..110.0 => 12.0,
+        ..175.0 => 14.0,
+        _ => 18.0,
+    };
+    for row in KEYS.chunks(columns) {
         ui.horizontal(|ui| {
             for (wish, _, key) in row {
-                let label = format!("{} ({key})", name(*wish, scene));
+                // Where there is no room for it, the key is told on hovering.
+                let name = name(*wish, scene);
+                let whole = format!("{name} ({key})");
+                let label = if width < 120.0 { name } else { whole.clone() };
                 let button = Button::new(RichText::new(label).size(size))
-                    .min_size(vec2(width, HEIGHT))
+                    .min_size(vec2(width, height))
                     .wrap_mode(egui::TextWrapMode::Truncate);
                 let sized = ui.add_enabled_ui(may(*wish, scene), |ui| {
-                    ui.add_sized(vec2(width, HEIGHT), button)
+                    ui.add_sized(vec2(width, height), button).on_hover_text(whole)
                 });
                 if sized.inner.clicked() {
                     studio.wish(*wish);
@@ -69,32 +72,4 @@ pub fn ui(
             }
         });
     }
-    ui.horizontal_wrapped(|ui| {
-        if let Some((first, last)) = music.shown(scene) {
-            let only = if first == last {
-                format!("Only bar {first}")
-            } else {
-                format!("Only bars {first}–{last}")
-            };
-            let here = scene.bars == Some((first, last));
-            let button =
-                ui.add_enabled(!here && may(RoomRequest::Loop(None), scene), Button::new(only));
-            if button.clicked() {
-                studio.wish(RoomRequest::Loop(Some((first, last))));
-            }
-        }
-        let all = Button::new("All bars");
-        if ui.add_enabled(scene.bars.is_some(), all).clicked() {
-            studio.wish(RoomRequest::Loop(None));
-        }
-        let next = Button::new("Next lesson (N)");
-        if ui.add_enabled(may(RoomRequest::NextLesson, scene), next).clicked() {
-            studio.wish(RoomRequest::NextLesson);
-        }
-        let choose = Button::new("Choose what to practise…").selected(chooser.is_open());
-        let between = matches!(scene.state, SittingState::Ready | SittingState::Waiting(_));
-        if ui.add_enabled(between, choose).clicked() {
-            chooser.toggle(scene);
-        }
-    });
 }

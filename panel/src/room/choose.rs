@@ -1,8 +1,9 @@
 //! What to practise: patterns in teaching order with what each step adds, the
 //! chart, the key, the hands, the tempo to reach.
 
-use egui::{Align, Layout, RichText, ScrollArea, TextEdit, Ui};
+use egui::{Align, Button, Layout, RichText, ScrollArea, TextEdit, Ui};
 
+use super::files::FileList;
 use super::scene::{HandsAsked, Pick, Scene, Studio};
 use crate::look::Palette;
 
@@ -12,6 +13,8 @@ pub struct ChoicePage {
     /// What is chosen so far; `None` while the music is shown.
     pick: Option<Pick>,
     path: String,
+    /// Files to choose from, while they are looked at.
+    files: Option<FileList>,
     /// The goal as it is typed.
     goal: String,
 }
@@ -55,7 +58,7 @@ impl ChoicePage {
                     ui.with_layout(plain, |ui| patterns(ui, scene, palette, &mut pick));
                 });
                 ScrollArea::vertical().id_salt("rest").show(right, |ui| {
-                    self.charts(ui, scene, &mut pick);
+                    self.charts(ui, scene, &mut pick, studio);
                     self.manner(ui, scene, &mut pick);
                 });
             }
@@ -63,7 +66,7 @@ impl ChoicePage {
         self.pick = if done { None } else { Some(pick) };
     }
 
-    fn charts(&mut self, ui: &mut Ui, scene: &Scene, pick: &mut Pick) {
+    fn charts(&mut self, ui: &mut Ui, scene: &Scene, pick: &mut Pick, studio: &dyn Studio) {
         ui.label(RichText::new("Chart").strong());
         for card in &scene.shelf.charts {
             if ui.selectable_label(pick.chart == card.slug, &card.name).clicked() {
@@ -77,6 +80,17 @@ impl ChoicePage {
             .hint_text("the path of a chart");
         if ui.add(field).labelled_by(label.id).changed() && !self.path.trim().is_empty() {
             (pick.chart, pick.key) = (self.path.trim().to_owned(), None);
+        }
+        let look = Button::new("Look for it…").selected(self.files.is_some());
+        if ui.add(look).clicked() {
+            self.files = match self.files {
+                Some(_) => None,
+                None => Some(FileList::at(studio.first_folder(), studio)),
+            };
+        }
+        if let Some(path) = self.files.as_mut().and_then(|files| files.ui(ui, studio)) {
+            self.path = path.display().to_string();
+            (pick.chart, pick.key, self.files) = (self.path.clone(), None, None);
         }
         ui.add_space(8.0);
     }

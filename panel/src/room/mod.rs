@@ -3,22 +3,31 @@
 
 mod buttons;
 mod choose;
+mod desk;
+mod files;
 mod foot;
 mod keys;
+mod lit;
 mod music;
+mod piano;
 mod played;
 mod scene;
 mod status;
 mod verdict;
 
 pub use scene::{
-    Act, ChoiceCard, HandsAsked, JudgedRound, LessonPage, Pick, RoomRequest, RoundClock, Scene,
-    Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, RoomRequest,
+    RoundClock, Scene, Shelf, SittingState, Studio,
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};
 
 use crate::look::{self, Palette};
+
+/// Whether the window is lower than it would like to be: a laptop's screen at 200 %.
+fn is_low(ui: &Ui) -> bool {
+    ui.ctx().content_rect().height() < 620.0
+}
 
 /// The window's own memory; everything else belongs to the sitting.
 #[derive(Default)]
@@ -26,6 +35,7 @@ pub struct PracticeRoom {
     dressed: bool,
     music: music::Music,
     chooser: choose::ChoicePage,
+    piano: piano::ComputerPiano,
 }
 
 impl PracticeRoom {
@@ -38,23 +48,58 @@ impl PracticeRoom {
         let scene = studio.scene();
         let palette = Palette::of(ui);
         self.music.follow(&scene);
-        keys::take(ui, &scene, &mut self.music, studio);
+        // A widget that was reached with the tabulator has the first word.
+        if ui.ctx().memory(|memory| memory.focused().is_none()) {
+            keys::take(ui, &scene, &mut self.music, !self.piano.is_on(), studio);
+            self.piano.take(ui, studio);
+        }
         let frame = Frame::new().fill(palette.paper).inner_margin(Margin::same(12));
+        let narrow = frame.inner_margin(Margin::symmetric(12, 6));
         egui::Panel::top("status").frame(frame).show(ui, |ui| status::ui(ui, &scene, &palette));
-        egui::Panel::bottom("foot")
-            .frame(frame.inner_margin(Margin::symmetric(12, 6)))
-            .show(ui, |ui| foot::ui(ui, &scene, &palette, studio));
-        egui::Panel::bottom("buttons")
-            .frame(frame.inner_margin(Margin::symmetric(12, 6)))
-            .show(ui, |ui| buttons::ui(ui, &scene, &self.music, &mut self.chooser, studio));
+        // Where there is little room the music and the verdict have it.
+        if !is_low(ui) || scene.rest || scene.state == SittingState::Ready {
+            egui::Panel::bottom("foot")
+                .frame(narrow)
+                .show(ui, |ui| foot::ui(ui, &scene, &palette, studio));
+        }
+        egui::Panel::bottom("buttons").frame(narrow).show(ui, |ui| {
+            buttons::ui(ui, &scene, studio);
+            let (music, chooser) = (&self.music, &mut self.chooser);
+            let both = |ui: &mut Ui| {
+                desk::ui(ui, &scene, music, chooser, studio);
+                if is_low(ui) {
+                    ui.separator();
+                    desk::sound(ui, &mut self.piano, studio);
+                }
+            };
+            if is_low(ui) {
+                ScrollArea::horizontal().id_salt("desk").show(ui, |ui| ui.horizontal(both));
+            } else {
+                ui.horizontal_wrapped(both);
+                ui.horizontal(|ui| desk::sound(ui, &mut self.piano, studio));
+            }
+        });
         egui::CentralPanel::default().frame(frame).show(ui, |ui| {
             if self.chooser.is_open() && scene.state != SittingState::Playing {
                 return self.chooser.ui(ui, &scene, &palette, studio);
             }
+            // First, so that nothing hides it.
+            verdict::summary(ui, &scene);
+            let low = is_low(ui);
+            if !low {
+                verdict::details(ui, &scene, &palette);
+            }
+            lit::ui(ui, &scene);
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                 ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
-                self.music.ui(ui, &scene, &palette);
-                verdict::ui(ui, &scene, &palette);
+                if let Some(bars) = self.music.ui(ui, &scene, &palette)
+                    && buttons::may(RoomRequest::Loop(None), &scene)
+                {
+                    studio.wish(RoomRequest::Loop(Some(bars)));
+                }
+                if low {
+                    verdict::details(ui, &scene, &palette);
+                }
             });
         });
         let pause = if scene.state == SittingState::Playing { 1.0 / 60.0 } else { 0.1 };

@@ -1,7 +1,7 @@
 //! The music: the present two bars and the next two while a round is played,
 //! asked and played one under the other after it.
 
-use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, vec2};
+use egui::{Painter, Pos2, Rect, Response, Role, Sense, Ui, WidgetInfo, vec2};
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::Outcome;
 use sinistra_score::sheet::Staff;
@@ -20,8 +20,6 @@ const SPACE: (f32, f32) = (5.0, 30.0);
 const AHEAD: f32 = 0.6;
 /// What is played takes about so many spaces under what is asked.
 const ECHO: f32 = 10.0;
-/// The part of the room that the music takes where a verdict stands under it.
-const BESIDE_VERDICT: f32 = 0.6;
 
 /// Which two bars are looked at.
 #[derive(Default)]
@@ -31,6 +29,9 @@ pub struct Music {
     /// The round whose verdict was last turned to.
     turned_for: Option<(u32, u32)>,
     pages: (usize, usize),
+    /// Where a mark with the mouse began, and how far it reaches: bars, indices in the
+    /// song as it is played.
+    marked: Option<(usize, usize)>,
 }
 
 impl Music {
@@ -69,9 +70,10 @@ impl Music {
         Some((first.min(last), first.max(last)))
     }
 
-    /// Draws it as wide as there is room.
-    pub fn ui(&mut self, ui: &mut Ui, scene: &Scene, palette: &Palette) {
-        let Some(lesson) = scene.lesson.clone() else { return };
+    /// Draws it as wide as there is room. Gives the printed bars, first and last, that
+    /// the mouse has just marked.
+    pub fn ui(&mut self, ui: &mut Ui, scene: &Scene, palette: &Palette) -> Option<(i64, i64)> {
+        let lesson = scene.lesson.clone()?;
         if scene.state != SittingState::Playing {
             self.pager(ui, scene);
         }
@@ -80,30 +82,49 @@ impl Music {
         let judged = scene.judged.is_some() && scene.state != SittingState::Playing;
         let natural = self.system(&lesson, self.first, None, &options);
         // As large as the window lets these bars be, and what stands under them.
-        let (under, room) = if judged {
-            (ECHO, height * BESIDE_VERDICT)
-        } else {
-            (ECHO + AHEAD * natural.height(), height)
-        };
+        let under = if judged { ECHO } else { ECHO + AHEAD * natural.height() };
         let wide = width / natural.width.max(60.0);
-        let high = room / (natural.height() + under);
+        let high = height / (natural.height() + under);
         let wish = wide.min(high).clamp(SPACE.0, SPACE.1);
         let space = Easel::fitting(wish, ui.ctx().pixels_per_point());
         let spaces = (width - 4.0) / space;
         let system = self.system(&lesson, self.first, Some(spaces), &options);
         let sheet = MusicLine { lesson: &lesson, scene, palette, space };
-        if judged || (scene.state == SittingState::Playing && scene.act != Act::Hear) {
-            sheet.asked_and_played(ui, &system);
-        } else {
-            sheet.line(ui, &system, 0.0, "The music, these bars");
-        }
+        let mut touched = Vec::new();
+        touched.push(
+            if judged || (scene.state == SittingState::Playing && scene.act != Act::Hear) {
+                sheet.asked_and_played(ui, &system, self.marked)
+            } else {
+                sheet.line(ui, &system, 0.0, "The music, these bars", self.marked)
+            },
+        );
         let next = self.first + BARS;
         if !judged && next < self.pages.1 {
             let space = Easel::fitting(AHEAD * space, ui.ctx().pixels_per_point());
             let system = self.system(&lesson, next, Some((width - 4.0) / space), &options);
             let ahead = MusicLine { space, ..sheet };
-            ahead.line(ui, &system, 0.45, "The music, the next bars");
+            touched.push(ahead.line(ui, &system, 0.45, "The music, the next bars", self.marked));
         }
+        self.mark(&touched, &lesson)
+    }
+
+    /// Follows the mouse over the bars; when it is let go, what it marked is given.
+    fn mark(&mut self, touched: &[Touched], lesson: &LessonPage) -> Option<(i64, i64)> {
+        if let Some(bar) = touched.iter().find_map(|line| line.begun) {
+            self.marked = Some((bar, bar));
+        }
+        if let (Some((_, to)), Some(bar)) =
+            (&mut self.marked, touched.iter().find_map(|line| line.over))
+        {
+            *to = bar;
+        }
+        if !touched.iter().any(|line| line.ended) {
+            return None;
+        }
+        let (a, b) = self.marked.take()?;
+        let number = |bar: usize| Some(lesson.engraver.sheet().bars.get(bar)?.number);
+        let (a, b) = (number(a)?, number(b)?);
+        Some((a.min(b), a.max(b)))
     }
 
     fn system(
@@ -180,6 +201,17 @@ fn options(lesson: &LessonPage, scene: &Scene) -> EngraveOptions {
     }
 }
 
+/// What the mouse does on a line of music: bars, indices in the song as it is played.
+#[derive(Default)]
+struct Touched {
+    /// A mark begins here.
+    begun: Option<usize>,
+    /// The mouse is here.
+    over: Option<usize>,
+    /// A mark is over.
+    ended: bool,
+}
+
 /// A line of music on the screen.
 pub struct MusicLine<'a> {
     pub lesson: &'a LessonPage,
@@ -190,32 +222,87 @@ pub struct MusicLine<'a> {
 
 impl MusicLine<'_> {
     /// One system; the place in it if the round is there.
-    fn line(&self, ui: &mut Ui, system: &StaffSystem, fade: f32, name: &str) {
-        let (easel, rect) = self.easel(ui, system, system.bottom, name);
-        self.cursor(&easel, rect, system);
+    fn line(
+        &self,
+        ui: &mut Ui,
+        system: &StaffSystem,
+        fade: f32,
+        name: &str,
+        marked: Option<(usize, usize)>,
+    ) -> Touched {
+        let (easel, response) = self.easel(ui, system, system.bottom, name);
+        let touched = self.touched(&easel, &response, system, marked);
+        self.cursor(&easel, response.rect, system);
         easel.paint(&system.marks, fade);
+        touched
+    }
+
+    /// The bars under the mouse, with those that are marked shown.
+    fn touched(
+        &self,
+        easel: &Easel,
+        response: &Response,
+        system: &StaffSystem,
+        marked: Option<(usize, usize)>,
+    ) -> Touched {
+        let first = system.columns.first().map_or(0, |column| index_of(self.lesson, column.0));
+        let x = |x: f32| easel.at(x, 0.0).x;
+        if let Some((a, b)) = marked {
+            let bars = system.bars.iter().enumerate();
+            for (_, (from, to)) in
+                bars.filter(|(n, _)| (a.min(b)..=a.max(b)).contains(&(first + n)))
+            {
+                let band = Rect::from_x_y_ranges(x(*from)..=x(*to), response.rect.y_range());
+                easel.painter().rect_filled(band, 2.0, self.palette.mark);
+            }
+        }
+        let bar_at = |at: Pos2| {
+            let within = response.rect.y_range().contains(at.y);
+            let bar = system.bars.iter().position(|(_, to)| at.x < x(*to));
+            within.then(|| first + bar.unwrap_or(system.bars.len().saturating_sub(1)))
+        };
+        let origin = response.ctx.input(|input| input.pointer.press_origin());
+        let begun = response.drag_started() || response.double_clicked();
+        Touched {
+            begun: origin.filter(|_| begun).and_then(bar_at),
+            over: response.ctx.input(|input| input.pointer.latest_pos()).and_then(bar_at),
+            ended: response.drag_stopped() || response.double_clicked(),
+        }
     }
 
     /// What was asked, and under it what was played.
-    fn asked_and_played(&self, ui: &mut Ui, system: &StaffSystem) {
+    fn asked_and_played(
+        &self,
+        ui: &mut Ui,
+        system: &StaffSystem,
+        marked: Option<(usize, usize)>,
+    ) -> Touched {
         let played = played::PlayedStaves::of(self, system);
         let bottom = system.bottom + played.height();
         let said = played.said(self.scene);
-        let (easel, rect) = self.easel(ui, system, bottom, &said);
-        self.cursor(&easel, rect, system);
+        let (easel, response) = self.easel(ui, system, bottom, &said);
+        let touched = self.touched(&easel, &response, system, marked);
+        self.cursor(&easel, response.rect, system);
         easel.paint(&system.marks, 0.0);
         played.paint(&easel.lower(system.bottom), self);
+        touched
     }
 
-    fn easel(&self, ui: &mut Ui, system: &StaffSystem, bottom: f32, name: &str) -> (Easel, Rect) {
+    fn easel(
+        &self,
+        ui: &mut Ui,
+        system: &StaffSystem,
+        bottom: f32,
+        name: &str,
+    ) -> (Easel, Response) {
         let height = (bottom - system.top + 1.0) * self.space;
         let size = vec2(ui.available_width(), height);
-        let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+        let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
         response.widget_info(|| WidgetInfo::labeled(Role::Label, true, name));
         let painter: Painter = ui.painter_at(rect);
         painter.rect_filled(rect, 4.0, self.palette.sheet);
         let origin = rect.left_top() + vec2(2.0, (0.5 - system.top) * self.space);
-        (Easel::new(painter, origin, self.space, *self.palette), rect)
+        (Easel::new(painter, origin, self.space, *self.palette), response)
     }
 
     /// A band where the music is now.

@@ -1,9 +1,11 @@
 //! What the practice window shows, and what it asks of the sitting.
 
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
-use sinistra_score::practice::{Exercise, TakeStroke, TeacherWords, Verdict};
+use sinistra_score::practice::{Exercise, Mix, TakeStroke, TeacherWords, Verdict, Waiting};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
@@ -19,6 +21,8 @@ pub enum Act {
     Together,
     /// The player plays.
     Alone,
+    /// The player is waited for, note by note.
+    Wait,
 }
 
 impl Act {
@@ -29,6 +33,7 @@ impl Act {
             Self::Hear => "Hear",
             Self::Together => "Together",
             Self::Alone => "Alone",
+            Self::Wait => "Wait for me",
         }
     }
 }
@@ -133,6 +138,17 @@ pub struct ChoiceCard {
     pub about: String,
 }
 
+/// Something in a folder.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FolderEntry {
+    /// Its name.
+    pub name: String,
+    /// Where it is.
+    pub path: PathBuf,
+    /// Whether it is a folder itself; else it is a chart.
+    pub is_folder: bool,
+}
+
 /// What there is to choose from.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Shelf {
@@ -167,6 +183,10 @@ pub struct Scene {
     pub clock: RoundClock,
     /// What was played in it so far.
     pub strokes: Arc<Vec<TakeStroke>>,
+    /// Where a player is who is waited for.
+    pub waiting: Option<Arc<Waiting>>,
+    /// The keys that are down meanwhile, a bit each.
+    pub down: u128,
     /// The verdict on the last round.
     pub judged: Option<Arc<JudgedRound>>,
     /// What else is to be said, newest last.
@@ -187,6 +207,7 @@ pub enum RoomRequest {
     Hear,
     Together,
     Alone,
+    Wait,
     Slower,
     Faster,
     /// Stop this round and wait.
@@ -205,6 +226,17 @@ pub trait Studio {
     fn wish(&mut self, wish: RoomRequest);
     /// Tells it what the player wants to practise.
     fn pick(&mut self, pick: Pick);
+    /// A key of the computer's keyboard, played as a piano's.
+    fn play_key(&mut self, key: KeyNumber, down: bool);
+    /// How loud the machine is.
+    fn mix(&self) -> Mix;
+    /// Sets that.
+    fn set_mix(&mut self, mix: Mix);
+    /// What is in a folder to be chosen from: folders and charts. Empty if it cannot
+    /// be looked at.
+    fn folder(&self, path: &Path) -> Vec<FolderEntry>;
+    /// The folder that is looked at first.
+    fn first_folder(&self) -> PathBuf;
     /// Whether breaks are recommended.
     fn breaks(&self) -> bool;
     /// Sets that.

@@ -12,12 +12,26 @@ pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
         ui.label(if over { now(scene) } else { "A moment …".into() });
         return;
     };
-    ui.horizontal_wrapped(|ui| {
-        ui.label(RichText::new(&lesson.name).heading().strong());
-        ui.label(RichText::new(&lesson.exercise.about).color(palette.faint));
-    });
+    let name = RichText::new(&lesson.name).heading().strong();
+    if super::is_low(ui) {
+        let name = egui::Label::new(name).truncate();
+        ui.add(name).on_hover_text(&lesson.exercise.about);
+    } else {
+        ui.horizontal_wrapped(|ui| {
+            ui.label(name);
+            ui.label(RichText::new(&lesson.exercise.about).color(palette.faint));
+        });
+    }
+    let playing = scene.state == SittingState::Playing;
     ui.horizontal(|ui| {
         let bar = |ui: &mut Ui| {
+            if scene.act == Act::Wait
+                && let Some(waiting) = scene.waiting.as_ref().filter(|_| playing)
+            {
+                let (done, all) = waiting.done();
+                ui.label(format!("{done} of {all}"));
+                return;
+            }
             let part = (scene.tempo / lesson.goal.max(1.0)).clamp(0.0, 1.0) as f32;
             let text = format!("tempo {:.0} of {:.0}", scene.tempo, lesson.goal);
             ui.add(ProgressBar::new(part).desired_width(210.0).text(text));
@@ -38,6 +52,10 @@ pub fn now(scene: &Scene) -> String {
             format!("Stopped: {}", why.lines().next().unwrap_or_default())
         }
         SittingState::Over(None) => "Until next time".into(),
+        SittingState::Playing if scene.act == Act::Wait => {
+            let lesson = scene.lesson.as_ref().zip(scene.waiting.as_ref());
+            lesson.map_or_else(String::new, |(lesson, waiting)| waiting.words(lesson.exercise.key))
+        }
         SittingState::Playing => {
             let beats = &scene.clock.count_in;
             let counted = beats.iter().filter(|at| **at <= scene.clock.now_ms).count();
@@ -52,7 +70,7 @@ pub fn now(scene: &Scene) -> String {
             match scene.act {
                 Act::Hear => "Listen".into(),
                 Act::Together => "Together: you play your hand".into(),
-                Act::Alone => "You alone".into(),
+                Act::Alone | Act::Wait => "You alone".into(),
             }
         }
     }

@@ -2,28 +2,34 @@
 
 use egui::{RichText, Ui};
 
-use super::scene::{Scene, SittingState};
+use super::scene::{JudgedRound, Scene, SittingState};
 use crate::look::Palette;
 
-/// The whole first, then habits, places, and what to work on.
-pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
-    if scene.state == SittingState::Playing {
-        return;
+/// The whole, in a sentence.
+pub fn summary(ui: &mut Ui, scene: &Scene) {
+    if let Some(judged) = judged(scene) {
+        ui.label(RichText::new(&judged.words.summary).size(16.0).strong());
     }
-    if let Some(judged) = &scene.judged {
+}
+
+/// Habits, places, and what to work on.
+pub fn details(ui: &mut Ui, scene: &Scene, palette: &Palette) {
+    if let Some(judged) = judged(scene) {
         let words = &judged.words;
-        ui.label(RichText::new(&words.summary).size(16.0).strong());
-        for habit in &words.habits {
-            ui.label(RichText::new(habit).size(15.0));
-        }
-        for advice in &words.advice {
-            ui.label(RichText::new(advice).size(15.0));
+        for said in words.habits.iter().chain(&words.advice) {
+            ui.label(RichText::new(said).size(15.0));
         }
         for place in &words.work {
             ui.label(RichText::new(format!("• {place}")).color(palette.ink));
         }
     }
-    for said in &scene.said {
-        ui.label(RichText::new(said).size(15.0).strong());
+    if scene.state != SittingState::Playing {
+        for said in &scene.said {
+            ui.label(RichText::new(said).size(15.0).strong());
+        }
     }
+}
+
+fn judged(scene: &Scene) -> Option<&JudgedRound> {
+    scene.judged.as_deref().filter(|_| scene.state != SittingState::Playing)
 }

@@ -5,6 +5,7 @@ use egui::{
     pos2, vec2,
 };
 use sinistra_core::engine::{Settings, Snapshot};
+use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 
 use super::words;
@@ -41,12 +42,40 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) ->
     let keyboard = KeyboardPicture::new(response.rect, palette);
     for black in [false, true] {
         for number in KEYS.filter(|number| within_octave(*number).1 == black) {
-            keyboard.key(&painter, number, snapshot);
+            let left = snapshot.left.iter().find(|(key, _)| key.number() == number);
+            let letter = left.map(|(_, role)| words::letter(*role));
+            let held = (snapshot.right >> number & 1 == 1, snapshot.own_left >> number & 1 == 1);
+            keyboard.key(&painter, number, letter, held);
         }
     }
     keyboard.range(&painter, settings);
     keyboard.split(&painter, settings.split, snapshot);
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(snapshot)));
+    response
+}
+
+/// The keys that are asked for, with their roles, and those that are down.
+pub fn lit(
+    ui: &mut Ui,
+    key: Key,
+    asked: &[(KeyNumber, Option<sinistra_core::play::Role>)],
+    down: u128,
+    height: f32,
+) -> Response {
+    let palette = Palette::of(ui);
+    let (response, painter) =
+        ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
+    let keyboard = KeyboardPicture::new(response.rect, palette);
+    for black in [false, true] {
+        for number in KEYS.filter(|number| within_octave(*number).1 == black) {
+            let lit = asked.iter().find(|(key, _)| key.number() == number);
+            let letter = lit.map(|(_, role)| role.map_or("", words::letter));
+            keyboard.key(&painter, number, letter, (down >> number & 1 == 1, false));
+        }
+    }
+    let names: Vec<String> = asked.iter().map(|(number, _)| words::note(*number, key)).collect();
+    let said = format!("Keyboard. Asked for: {}", names.join(", "));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &said));
     response
 }
 
@@ -92,11 +121,17 @@ impl KeyboardPicture {
         }
     }
 
-    fn key(&self, painter: &Painter, number: u8, snapshot: &Snapshot) {
+    /// A key with the letter of the left hand's role, if it is that hand's, and whether
+    /// the right hand or the player's own left holds it.
+    fn key(
+        &self,
+        painter: &Painter,
+        number: u8,
+        left: Option<&str>,
+        (right, own_left): (bool, bool),
+    ) {
         let palette = &self.palette;
         let (area, black) = (self.area(number), within_octave(number).1);
-        let left = snapshot.left.iter().find(|(key, _)| key.number() == number);
-        let right = snapshot.right >> number & 1 == 1;
         let fill = match (left.is_some(), right, black) {
             (true, _, _) => palette.left,
             (_, true, _) => palette.right,
@@ -110,11 +145,11 @@ impl KeyboardPicture {
         let size = (self.white * 0.32).clamp(2.5, 14.0);
         let rise = if black { 4.0 } else { 6.0 } + size;
         let spot = pos2(area.center().x, area.bottom() - rise);
-        if let Some((_, role)) = left {
-            self.square(painter, spot, size * 1.5, words::letter(*role));
+        if let Some(letter) = left {
+            self.square(painter, spot, size * 1.5, letter);
         } else if right {
             painter.circle_filled(spot, size, palette.on_hand);
-        } else if snapshot.own_left >> number & 1 == 1 {
+        } else if own_left {
             let colour = if black && !self.night() { palette.sheet } else { palette.right };
             painter.circle_stroke(spot, size, Stroke::new(2.0, colour));
         } else if number.is_multiple_of(12) && self.white > 15.0 {

@@ -65,6 +65,15 @@ impl Exercise {
         Self::of(chart, &Performance::of(song, tempo, pattern, settings), &name, &about)
     }
 
+    /// A hand's notes, in time order.
+    #[must_use]
+    pub fn notes(&self, hand: Hand) -> &[HandNote] {
+        match hand {
+            Hand::Left => &self.left,
+            Hand::Right => &self.right,
+        }
+    }
+
     /// A performance of `chart`, to be printed and practised; `pattern` is the
     /// pattern's name, `about` what it teaches.
     #[must_use]

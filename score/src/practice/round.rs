@@ -31,14 +31,47 @@ impl RoundStage {
 }
 
 /// Which hands are practised.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Hands {
     /// The left alone
+    #[default]
     Left,
     /// The right alone
     Right,
     /// Both
     Both,
+}
+
+/// How loud the machine is beside the player, in percent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Mix {
+    /// The metronome.
+    pub metronome: u8,
+    /// The hands that it plays.
+    pub music: u8,
+}
+
+impl Default for Mix {
+    fn default() -> Self {
+        Self { metronome: 100, music: 100 }
+    }
+}
+
+impl Mix {
+    /// As loud as it can be made, in percent.
+    pub const MOST: u8 = 130;
+
+    /// A velocity at so many percent; none at all at 0.
+    fn of(velocity: u8, percent: u8) -> Option<u8> {
+        let scaled = u32::from(velocity) * u32::from(percent.min(Self::MOST)) / 100;
+        (percent > 0).then(|| scaled.clamp(1, 127) as u8)
+    }
+
+    /// As loud as the music is to be.
+    #[must_use]
+    pub fn music(self, velocity: u8) -> Option<u8> {
+        Self::of(velocity, self.music)
+    }
 }
 
 /// What is practised, and how.
@@ -54,6 +87,22 @@ pub struct Plan {
     pub split: KeyNumber,
     /// What the sound and the keyboard add between beat and stroke, ms.
     pub delay_ms: f64,
+    /// How loud the machine is.
+    pub mix: Mix,
+}
+
+impl Default for Plan {
+    /// The left hand, all bars, split at middle C.
+    fn default() -> Self {
+        Self {
+            bars: (i64::MIN, i64::MAX),
+            hands: Hands::Left,
+            free: false,
+            split: KeyNumber::MIDDLE_C,
+            delay_ms: 0.0,
+            mix: Mix::default(),
+        }
+    }
 }
 
 /// A round, ready to be played.
@@ -107,6 +156,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
     let mut events = Vec::new();
     let mut click = |at_ms: f64, (key, velocity): (u8, u8)| {
         let key = KeyNumber::clamped(i32::from(key));
+        let Some(velocity) = Mix::of(velocity, plan.mix.metronome) else { return };
         events.push((at_ms, Message::On { channel: DRUMS, key, velocity }));
         events.push((at_ms + 40.0, Message::Off { channel: DRUMS, key, velocity: 64 }));
     };
@@ -135,7 +185,8 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
         if plays(hand) {
             let inside = |note: &&HandNote| (from..to).contains(&note.at);
             for note in notes.iter().filter(inside) {
-                let HandNote { key, velocity, .. } = *note;
+                let key = note.key;
+                let Some(velocity) = plan.mix.music(note.velocity) else { continue };
                 let (on, off) = (note.sounds.0, note.sounds.1.min(to));
                 events.push((ms(on), Message::On { channel: 0, key, velocity }));
                 events.push((ms(off), Message::Off { channel: 0, key, velocity: 64 }));
@@ -205,4 +256,40 @@ pub fn tell(task: &Task, take: &Take, beat: TakeReference) -> Option<ToldVerdict
     };
     let words = words(&target, &verdict);
     Some(ToldVerdict { verdict, words })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::{Chart, find_pattern};
+    use sinistra_core::engine::Settings;
+
+    #[test]
+    fn metronome_and_music_have_a_loudness_each() {
+        let chart = Chart::read("two", "key: C\nmetre: 4/4\ntempo: 90\n\n| C | Am |\n").unwrap();
+        let pattern = find_pattern("roots-on-the-beat").unwrap().compile().unwrap();
+        let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+        let loudest = |metronome, music| {
+            let mix = Mix { metronome, music };
+            let plan = Plan { bars: (1, 2), mix, ..Plan::default() };
+            let round = round(&exercise, &plan, RoundStage::Together, 90.0);
+            let of = |drums: bool| {
+                let on = round.events.iter().filter_map(|(_, message)| match message {
+                    Message::On { channel, velocity, .. } if (*channel == DRUMS) == drums => {
+                        Some(*velocity)
+                    }
+                    _ => None,
+                });
+                on.max()
+            };
+            (of(true), of(false))
+        };
+        let (click, chord) = loudest(100, 100);
+        assert_eq!(click, Some(BAR.1));
+        assert_eq!(loudest(0, 100), (None, chord));
+        assert_eq!(loudest(100, 0), (click, None));
+        let (quiet, soft) = loudest(50, 50);
+        assert!(quiet < click && soft < chord && soft > Some(1));
+    }
 }

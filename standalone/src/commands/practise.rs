@@ -11,7 +11,7 @@ use sinistra_score::chart::{key_name, key_words};
 use sinistra_score::course::{Example, LessonFile};
 use sinistra_score::midi_file::HandTrack;
 use sinistra_score::practice::{
-    Exercise, Hand, Hands, Plan, Progress, TakeReference, Task, comparable, tell,
+    Exercise, Hand, Hands, Mix, Plan, Progress, TakeReference, Task, comparable, tell,
 };
 
 use crate::bridge::{Selector, SystemName};
@@ -314,7 +314,14 @@ fn plan(args: &PractiseArgs, exercise: &Exercise) -> Result<Plan, Failure> {
         return Err(Failure::Input(format!("--bars {a}-{b}: the sheet has bars 1 to {last}")));
     }
     let (hands, free) = (args.hands.unwrap_or(Hands::Left), args.free);
-    Ok(Plan { bars, hands, free, split: args.hand.split, delay_ms: args.delay })
+    Ok(Plan {
+        bars,
+        hands,
+        free,
+        split: args.hand.split,
+        delay_ms: args.delay,
+        mix: Mix::default(),
+    })
 }
 
 fn progress_path(args: &PractiseArgs) -> Option<PathBuf> {

@@ -1,11 +1,15 @@
 //! The instruments of the practice room: keyboards, and speakers or a MIDI
 //! port to sound on.
 
+use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_score::practice::{Round, TakeStroke};
+use sinistra_core::time::Ticks;
+use sinistra_score::practice::{
+    HandNote, Mix, Round, Take, TakeStroke, WaitStep, WaitStroke, Waiting,
+};
 
 use super::recorder::Recorder;
 use super::session::{Answer, RoundEnd};
@@ -17,6 +21,21 @@ use crate::sound::{Feed, Speakers, Timbre, go_live};
 
 /// How often a round looks at its watch.
 const LOOK: Duration = Duration::from_millis(1);
+
+/// How long the last notes sound of what was waited for.
+const LAST: Duration = Duration::from_millis(600);
+
+/// What there is to see while the player is waited for.
+pub struct WaitSight<'a> {
+    /// What is asked for.
+    pub waiting: &'a Waiting,
+    /// The time in the round, ms.
+    pub now_ms: f64,
+    /// What was played, each at the time of its step.
+    pub strokes: &'a [TakeStroke],
+    /// The keys that are down, a bit each.
+    pub down: u128,
+}
 
 /// What to open.
 #[derive(Clone)]
@@ -32,6 +51,8 @@ pub struct Instruments {
     wiring: Wiring,
     /// What became of the ports, in words.
     news: Vec<String>,
+    /// The computer's keyboard.
+    typed: Receiver<(Instant, Message)>,
     _open: Option<Speakers>,
 }
 
@@ -59,7 +80,8 @@ impl Instruments {
         let wire = wire.map(|wire| Box::new(wire) as BoxedWire);
         let (wiring, mut missing) = Wiring::open(&wishes.ports, wire)?;
         missing.extend(silent);
-        Ok((Self { wiring, news: Vec::new(), _open: open }, missing))
+        let typed = channel().1; // nobody types yet
+        Ok((Self { wiring, news: Vec::new(), typed, _open: open }, missing))
     }
 
     /// Plays a round and listens. `watch` is shown the time in the round (ms)
@@ -70,7 +92,7 @@ impl Instruments {
         round: &Round,
         watch: &mut dyn FnMut(f64, &[TakeStroke]) -> Option<Answer>,
     ) -> RoundEnd {
-        while self.wiring.heard().is_some() {} // what came before does not count
+        while self.next_heard().is_some() {} // what came before does not count
         let start = Instant::now();
         let mut recorder = Recorder::default();
         let mut next = 0;
@@ -80,7 +102,7 @@ impl Instruments {
                 self.wiring.play(*message);
                 next += 1;
             }
-            while let Some((at, message)) = self.wiring.heard() {
+            while let Some((at, message)) = self.next_heard() {
                 let ms = at.saturating_duration_since(start).as_secs_f64() * 1000.0;
                 recorder.hear(ms, message);
             }
@@ -100,9 +122,84 @@ impl Instruments {
         }
     }
 
+    /// Waits for the player step by step; time is that of the step that is asked for.
+    /// `watch` may cut it short, and so does a keyboard that goes.
+    pub fn wait_for(
+        &mut self,
+        waiting: &mut Waiting,
+        round: &Round,
+        mix: Mix,
+        watch: &mut dyn FnMut(&WaitSight<'_>) -> Option<Answer>,
+    ) -> RoundEnd {
+        while self.heard().is_some() {} // what came before does not count
+        let ms = |at: Ticks| round.origin_ms + at.beats() * 60_000.0 / round.tempo;
+        let (mut strokes, mut down) = (Vec::new(), 0_u128);
+        let mut rings: Vec<HandNote> = Vec::new();
+        loop {
+            let now_ms = waiting.step().map_or(f64::INFINITY, |step| ms(step.at));
+            let sight = WaitSight { waiting, now_ms, strokes: &strokes, down };
+            let mut cut = asked_to_stop().then_some(Answer::Enough).or_else(|| watch(&sight));
+            if self.look() {
+                cut = cut.or(Some(Answer::Stop));
+            }
+            if let Some(answer) = cut {
+                self.wiring.hush();
+                return RoundEnd::Cut(answer);
+            }
+            let Some(step) = waiting.step().cloned() else { break };
+            match self.heard() {
+                Some(Message::On { key, velocity, .. }) => {
+                    down |= 1 << key.number();
+                    let (at_ms, until_ms) = (ms(step.at), ms(step.at) + 100.0);
+                    strokes.push(TakeStroke { at_ms, until_ms, key, velocity });
+                    if waiting.strike(key) == WaitStroke::Done {
+                        self.strike_beside(&step, mix, &mut rings);
+                    }
+                }
+                Some(Message::Off { key, .. }) => down &= !(1 << key.number()),
+                Some(Message::Control { .. }) => {}
+                None => std::thread::sleep(LOOK),
+            }
+        }
+        // The last is heard before it ends.
+        std::thread::sleep(LAST);
+        self.wiring.hush();
+        RoundEnd::Whole(Take::new(strokes))
+    }
+
+    /// The machine's hand goes on to a step.
+    fn strike_beside(&mut self, step: &WaitStep, mix: Mix, rings: &mut Vec<HandNote>) {
+        let (ended, on): (Vec<_>, Vec<_>) =
+            rings.drain(..).partition(|note| note.sounds.1 <= step.at);
+        *rings = on;
+        for HandNote { key, .. } in ended {
+            self.wiring.play(Message::Off { channel: 0, key, velocity: 64 });
+        }
+        for note in &step.beside {
+            if let Some(velocity) = mix.music(note.velocity) {
+                self.wiring.play(Message::On { channel: 0, key: note.key, velocity });
+                rings.push(*note);
+            }
+        }
+    }
+
     /// The next thing from a keyboard between rounds.
     pub fn heard(&mut self) -> Option<Message> {
-        Some(self.wiring.heard()?.1)
+        Some(self.next_heard()?.1)
+    }
+
+    /// From a keyboard, or from the computer's, which sounds as it is played.
+    fn next_heard(&mut self) -> Option<(Instant, Message)> {
+        if let Ok((at, message)) = self.typed.try_recv() {
+            self.wiring.play(message);
+            return Some((at, message));
+        }
+        self.wiring.heard()
+    }
+
+    /// Hears the computer's keyboard as well.
+    pub fn listen_to(&mut self, typed: Receiver<(Instant, Message)>) {
+        self.typed = typed;
     }
 
     /// What became of the ports since the last question, in words.

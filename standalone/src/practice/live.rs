@@ -4,7 +4,8 @@ use std::io::{BufRead, IsTerminal, Write};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-use sinistra_score::practice::Round;
+use sinistra_core::key::{Key, WrittenKey};
+use sinistra_score::practice::{Mix, Round, Waiting};
 
 use super::instruments::{Instruments, SoundOrder};
 use super::news::News;
@@ -22,6 +23,8 @@ pub struct LiveRoom {
     pedals: PedalAnswers,
     typed: Receiver<String>,
     began: Instant,
+    /// Of what is practised now.
+    key: WrittenKey,
 }
 
 impl LiveRoom {
@@ -31,7 +34,13 @@ impl LiveRoom {
     /// If there is no keyboard or no sound; the message says what there is.
     pub fn open(wishes: SoundOrder, pedals: PedalAnswers) -> Result<Self, Failure> {
         let instruments = Instruments::open(&wishes)?;
-        Ok(Self { instruments, pedals, typed: typed(), began: Instant::now() })
+        Ok(Self {
+            instruments,
+            pedals,
+            typed: typed(),
+            began: Instant::now(),
+            key: Key::C_MAJOR.into(),
+        })
     }
 }
 
@@ -49,7 +58,25 @@ impl Room for LiveRoom {
         Ok(played)
     }
 
+    fn wait_for(&mut self, waiting: &mut Waiting, round: &Round) -> Result<RoundEnd, Failure> {
+        let (key, mut said) = (self.key, String::new());
+        let typed = &self.typed;
+        let ended = self.instruments.wait_for(waiting, round, Mix::default(), &mut |seen| {
+            let words = seen.waiting.words(key);
+            if words != said {
+                println!("  {words}");
+                said = words;
+            }
+            typed.try_recv().ok().and_then(|line| answer(&line))
+        });
+        self.say_news();
+        Ok(ended)
+    }
+
     fn tell(&mut self, news: &News<'_>) {
+        if let News::Lesson { exercise, .. } = news {
+            self.key = exercise.key;
+        }
         news.lines().iter().for_each(|line| println!("{line}"));
         // Somebody who reads a pipe reads it now.
         let _ = std::io::stdout().flush();
@@ -90,6 +117,7 @@ fn answer(line: &str) -> Option<Answer> {
         "" => Answer::On,
         "a" => Answer::Again,
         "h" => Answer::Hear,
+        "w" => Answer::Wait,
         "s" => Answer::Slower,
         "f" => Answer::Faster,
         "n" => Answer::Next,

@@ -27,6 +27,10 @@ pub enum News<'a> {
     },
     /// A round begins, at felt beats a minute, of these printed bars.
     Round(RoundStage, f64, (i64, i64)),
+    /// Step by step through these printed bars, on the clock of so many felt beats.
+    Waits(f64, (i64, i64)),
+    /// All steps are done; so many keys were not asked for.
+    Waited(usize),
     /// The verdict on it; `None` if nothing of it was heard.
     Verdict(Option<&'a ToldVerdict>),
     /// The tempo rose, to felt beats a minute.
@@ -51,7 +55,8 @@ const CAUTION: &str = "Start quietly. Stop if anything hurts; a teacher's advice
 
 const BREAK: &str = "Time for a break: shake out your hands, walk about for five minutes.";
 
-const CHOICES: &str = "Enter: go on · a again · h hear · s slower · f faster · n next · q enough";
+const CHOICES: &str =
+    "Enter: go on · a again · h hear · w wait for me · s slower · f faster · n next · q enough";
 
 impl News<'_> {
     /// As a terminal prints it.
@@ -63,6 +68,12 @@ impl News<'_> {
             }
             News::Round(stage, tempo, _) => {
                 vec![format!("— {}, tempo {tempo:.0} —", stage.said())]
+            }
+            News::Waits(..) => vec!["— step by step: I wait for you —".into()],
+            News::Waited(0) => vec!["Every note at the first try. Now with the beat.".into()],
+            News::Waited(1) => vec!["One key beside the way. Now with the beat.".into()],
+            News::Waited(slips) => {
+                vec![format!("{slips} keys beside the way: once more, or now with the beat.")]
             }
             News::Verdict(Some(told)) => lines(told),
             News::Verdict(None) => vec!["Nothing of it was heard.".into()],

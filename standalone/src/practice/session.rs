@@ -5,7 +5,8 @@ use sinistra_core::key::WrittenKey;
 use sinistra_score::chart::key_words;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
-    Exercise, Hands, Plan, Progress, Round, RoundStage, Take, lesson_name, round, steps, tell,
+    Exercise, Hands, Mix, Plan, Progress, Round, RoundStage, Take, Waiting, lesson_name, round,
+    steps, tell,
 };
 
 use super::news::News;
@@ -29,6 +30,8 @@ pub enum Answer {
     Together,
     /// Play it alone.
     Alone,
+    /// Step by step: time stands until each note is right.
+    Wait,
     /// Only these printed bars from now on; `None` is all of them.
     Loop(Option<(i64, i64)>),
     /// Stop this round and wait.
@@ -56,6 +59,15 @@ pub trait Room {
     /// # Errors
     /// If a device fails.
     fn perform(&mut self, round: &Round) -> Result<RoundEnd, Failure>;
+    /// Waits for the player, note by note, on the clock of `round`.
+    ///
+    /// # Errors
+    /// If a device fails.
+    fn wait_for(&mut self, waiting: &mut Waiting, round: &Round) -> Result<RoundEnd, Failure>;
+    /// How loud the machine is to be.
+    fn mix(&self) -> Mix {
+        Mix::default()
+    }
     /// Tells the player.
     fn tell(&mut self, news: &News<'_>);
     /// Waits for the player.
@@ -152,41 +164,43 @@ impl Sitting<'_> {
             };
         lesson_news(&name, &ladder, progress, room);
         let mut stage = RoundStage::Hear;
+        let mut waits = false;
         loop {
-            room.tell(&News::Round(stage, ladder.tempo, plan.bars));
-            let round = round(&exercise, &plan, stage, ladder.tempo * felt);
-            let mut proposal = stage;
-            let mut answer = match room.perform(&round)? {
+            plan.mix = room.mix();
+            let mut proposal = if waits { RoundStage::Together } else { stage };
+            let ended = match waits {
+                true => step_by_step(&exercise, &plan, ladder.tempo, room)?,
+                false => {
+                    room.tell(&News::Round(stage, ladder.tempo, plan.bars));
+                    let round = round(&exercise, &plan, stage, ladder.tempo * felt);
+                    let ended = room.perform(&round)?;
+                    if let (RoundEnd::Whole(take), Some((task, beat))) = (&ended, &round.task) {
+                        let told = tell(task, take, *beat);
+                        let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
+                        room.tell(&News::Verdict(told.as_ref()));
+                        let next =
+                            self.climb((stage, clean), (&name, &mut ladder), progress, room)?;
+                        if next.is_none() {
+                            room.tell(&News::There(&self.praise(lesson, &exercise)));
+                        }
+                        room.tell(&News::Count(progress.rounds(&name), ladder.tempo));
+                        proposal = next.unwrap_or(RoundStage::Alone);
+                    } else if matches!(ended, RoundEnd::Whole(_)) {
+                        proposal = RoundStage::Together;
+                    }
+                    ended
+                }
+            };
+            let heard = !waits && stage == RoundStage::Hear;
+            let mut answer = match ended {
                 RoundEnd::Cut(Answer::Stop) => {
-                    room.tell(&News::Choices(stage, ladder.tempo));
+                    room.tell(&News::Choices(proposal, ladder.tempo));
                     room.ask()
                 }
-                // Heard enough: on to the next.
-                RoundEnd::Cut(Answer::On) if stage == RoundStage::Hear => Answer::Together,
+                // Heard enough, or found enough notes: on to the next.
+                RoundEnd::Cut(Answer::On) if heard || waits => Answer::Together,
                 RoundEnd::Cut(answer) => answer,
-                RoundEnd::Whole(take) => {
-                    proposal = match &round.task {
-                        None => RoundStage::Together,
-                        Some((task, beat)) => {
-                            let told = tell(task, &take, *beat);
-                            let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
-                            room.tell(&News::Verdict(told.as_ref()));
-                            let played = ladder.tempo;
-                            let (next, climb) = ladder.after(stage, clean);
-                            match climb {
-                                Climb::Up => room.tell(&News::Up(ladder.tempo)),
-                                Climb::Down => room.tell(&News::Down(ladder.tempo)),
-                                Climb::Stay | Climb::There => {}
-                            }
-                            progress.note(&name, played, clean, ladder.tempo, now());
-                            (self.keep)(progress)?;
-                            if next.is_none() {
-                                room.tell(&News::There(&self.praise(lesson, &exercise)));
-                            }
-                            room.tell(&News::Count(progress.rounds(&name), ladder.tempo));
-                            next.unwrap_or(RoundStage::Alone)
-                        }
-                    };
+                RoundEnd::Whole(_) => {
                     if self.breaks && room.minutes() >= *next_break {
                         *next_break = room.minutes() + BREAK_MINUTES;
                         room.tell(&News::Break);
@@ -205,9 +219,14 @@ impl Sitting<'_> {
                 room.tell(&News::Choices(proposal, ladder.tempo));
                 answer = room.ask();
             }
+            let waited = std::mem::replace(&mut waits, answer == Answer::Wait);
             stage = match answer {
                 Answer::On => proposal,
-                Answer::Again | Answer::Stop | Answer::Picked => stage,
+                Answer::Again | Answer::Loop(_) if waited => {
+                    waits = true;
+                    stage
+                }
+                Answer::Again | Answer::Stop | Answer::Picked | Answer::Wait => stage,
                 Answer::Hear => RoundStage::Hear,
                 Answer::Together => RoundStage::Together,
                 Answer::Alone => RoundStage::Alone,
@@ -230,6 +249,26 @@ impl Sitting<'_> {
                 Answer::Enough => return Ok(None),
             };
         }
+    }
+
+    /// What a judged round did to the tempo; gives what to play next, `None` at the goal.
+    fn climb(
+        &self,
+        (stage, clean): (RoundStage, bool),
+        (name, ladder): (&str, &mut Ladder),
+        progress: &mut Progress,
+        room: &mut dyn Room,
+    ) -> Result<Option<RoundStage>, Failure> {
+        let played = ladder.tempo;
+        let (next, climb) = ladder.after(stage, clean);
+        match climb {
+            Climb::Up => room.tell(&News::Up(ladder.tempo)),
+            Climb::Down => room.tell(&News::Down(ladder.tempo)),
+            Climb::Stay | Climb::There => {}
+        }
+        progress.note(name, played, clean, ladder.tempo, now());
+        (self.keep)(progress)?;
+        Ok(next)
     }
 
     /// What comes after a clean round at the goal.
@@ -255,6 +294,23 @@ impl Sitting<'_> {
         let step = steps::after(&exercise.pattern)?;
         Some(Lesson { pattern: step.slug, ..lesson.clone() })
     }
+}
+
+/// Waits for the player through the bars, note by note.
+fn step_by_step(
+    exercise: &Exercise,
+    plan: &Plan,
+    tempo: f64,
+    room: &mut dyn Room,
+) -> Result<RoundEnd, Failure> {
+    let mut waiting = Waiting::new(exercise, plan);
+    room.tell(&News::Waits(tempo, plan.bars));
+    let round = round(exercise, plan, RoundStage::Hear, tempo * exercise.felt_beat());
+    let ended = room.wait_for(&mut waiting, &round)?;
+    if matches!(ended, RoundEnd::Whole(_)) {
+        room.tell(&News::Waited(waiting.slips()));
+    }
+    Ok(ended)
 }
 
 #[cfg(test)]

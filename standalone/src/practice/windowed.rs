@@ -2,28 +2,31 @@
 //! which never waits for the window: it leaves a scene to be looked at, and
 //! wishes come through a channel.
 
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
 use parking_lot::Mutex;
-use sinistra_core::key::{Key, Mode};
-use sinistra_core::pitch::PitchClass;
+use sinistra_core::engine::Message;
+use sinistra_core::key::Key;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::look;
 use sinistra_panel::room::{
-    Act, ChoiceCard, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoundClock, Scene, Shelf, SittingState, Studio,
+    Act, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
+    RoundClock, Scene, SittingState, Studio,
 };
-use sinistra_score::chart::{ChartPreset, key_name};
-use sinistra_score::practice::{Hands, Round, RoundStage, TakeStroke, steps};
+use sinistra_score::practice::{Hands, Mix, Round, RoundStage, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
-use super::instruments::{Instruments, SoundOrder};
+use super::folder;
+use super::instruments::{Instruments, SoundOrder, WaitSight};
 use super::news::News;
 use super::pedals::PedalAnswers;
 use super::session::{self, Answer, Room, RoundEnd};
+use super::shelf::{pick, shelf};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 use crate::options;
@@ -31,6 +34,9 @@ use crate::window::{self, Painter};
 
 /// How often the room looks whether the player has answered.
 const LOOK: Duration = Duration::from_millis(5);
+
+/// How hard the computer's keys strike.
+const TYPED: u8 = 80;
 
 /// Held by the sitting and by the window.
 struct SharedSitting {
@@ -40,6 +46,7 @@ struct SharedSitting {
     /// The time in the round, ms, as bits.
     now: AtomicU64,
     breaks: AtomicBool,
+    mix: Mutex<Mix>,
     /// The window was closed.
     closed: AtomicBool,
 }
@@ -70,20 +77,24 @@ pub fn hold(
         picked: Mutex::default(),
         now: AtomicU64::new(0),
         breaks: AtomicBool::new(furniture.breaks),
+        mix: Mutex::default(),
         closed: AtomicBool::new(false),
     });
     let (send, wishes) = channel();
+    let (type_keys, typed) = channel();
     let content = PracticeWindow {
         room: PracticeRoom::default(),
         desk: PracticeHome {
             shared: shared.clone(),
             wishes: send,
+            type_keys,
             look: window::remembered().unwrap_or_default(),
         },
         start: Some(FirstFrame {
             shared: shared.clone(),
             furniture,
             wishes,
+            typed,
             sitting: Box::new(sitting),
         }),
         done: Arc::default(),
@@ -104,20 +115,23 @@ struct FirstFrame {
     shared: Arc<SharedSitting>,
     furniture: Furniture,
     wishes: Receiver<Answer>,
+    typed: Receiver<(Instant, Message)>,
     sitting: Hold,
 }
 
 impl FirstFrame {
     fn begin(self) -> Option<SittingThread> {
-        let Self { shared, furniture, wishes, sitting } = self;
+        let Self { shared, furniture, wishes, typed, sitting } = self;
         let run = move || {
-            let (instruments, missing) = match Instruments::open_what_there_is(&furniture.wishes) {
-                Ok(opened) => opened,
-                Err(failure) => {
-                    shared.scene.lock().state = SittingState::Over(Some(failure.to_string()));
-                    return Err(failure);
-                }
-            };
+            let (mut instruments, missing) =
+                match Instruments::open_what_there_is(&furniture.wishes) {
+                    Ok(opened) => opened,
+                    Err(failure) => {
+                        shared.scene.lock().state = SittingState::Over(Some(failure.to_string()));
+                        return Err(failure);
+                    }
+                };
+            instruments.listen_to(typed);
             let lines = missing.iter().map(ToString::to_string);
             shared.scene.lock().missing =
                 lines.filter_map(|line| line.lines().next().map(str::to_owned)).collect();
@@ -159,6 +173,8 @@ impl Painter for PracticeWindow {
 struct PracticeHome {
     shared: Arc<SharedSitting>,
     wishes: Sender<Answer>,
+    /// Strokes on the computer's keyboard.
+    type_keys: Sender<(Instant, Message)>,
     look: look::LookChoice,
 }
 
@@ -174,6 +190,25 @@ impl Studio for PracticeHome {
     fn pick(&mut self, pick: Pick) {
         *self.shared.picked.lock() = Some(pick);
         let _ = self.wishes.send(Answer::Picked);
+    }
+    fn play_key(&mut self, key: KeyNumber, down: bool) {
+        let message = match down {
+            true => Message::On { channel: 0, key, velocity: TYPED },
+            false => Message::Off { channel: 0, key, velocity: 64 },
+        };
+        let _ = self.type_keys.send((Instant::now(), message));
+    }
+    fn mix(&self) -> Mix {
+        *self.shared.mix.lock()
+    }
+    fn set_mix(&mut self, mix: Mix) {
+        *self.shared.mix.lock() = mix;
+    }
+    fn folder(&self, path: &Path) -> Vec<FolderEntry> {
+        folder::look(path)
+    }
+    fn first_folder(&self) -> PathBuf {
+        std::env::current_dir().unwrap_or_else(|_| PathBuf::from("/"))
     }
     fn breaks(&self) -> bool {
         self.shared.breaks.load(Ordering::Relaxed)
@@ -206,6 +241,7 @@ impl Windowed {
     /// A keyboard that went is missing until one is heard again.
     fn show_news(&mut self) {
         for line in self.instruments.news() {
+            let line = line.lines().next().unwrap_or_default().to_owned();
             let mut scene = self.shared.scene.lock();
             if line.starts_with("hears") {
                 scene.missing.retain(|line| {
@@ -217,6 +253,25 @@ impl Windowed {
                 scene.missing.push(line);
             }
         }
+    }
+
+    /// A round begins.
+    fn begin(&self, round: &Round, count_in: &[f64]) {
+        self.shared.now.store(0, Ordering::Relaxed);
+        let mut scene = self.shared.scene.lock();
+        scene.state = SittingState::Playing;
+        scene.strokes = Arc::default();
+        (scene.judged, scene.waiting, scene.down) = (None, None, 0);
+        scene.said.clear();
+        scene.rest = false;
+        scene.clock = RoundClock {
+            now_ms: 0.0,
+            origin_ms: round.origin_ms,
+            delay_ms: self.delay_ms,
+            tempo: round.tempo,
+            span: round.span,
+            count_in: count_in.into(),
+        };
     }
 
     fn is_closed(&self) -> bool {
@@ -234,23 +289,7 @@ impl Room for Windowed {
                 other => return Ok(RoundEnd::Cut(other)),
             }
         }
-        self.shared.now.store(0, Ordering::Relaxed);
-        {
-            let mut scene = self.shared.scene.lock();
-            scene.state = SittingState::Playing;
-            scene.strokes = Arc::default();
-            scene.judged = None;
-            scene.said.clear();
-            scene.rest = false;
-            scene.clock = RoundClock {
-                now_ms: 0.0,
-                origin_ms: round.origin_ms,
-                delay_ms: self.delay_ms,
-                tempo: round.tempo,
-                span: round.span,
-                count_in: round.count_in.as_slice().into(),
-            };
-        }
+        self.begin(round, &round.count_in);
         let (shared, wishes) = (&self.shared, &self.wishes);
         let mut shown = 0;
         let mut watch = |now: f64, strokes: &[TakeStroke]| {
@@ -272,6 +311,40 @@ impl Room for Windowed {
             self.shared.scene.lock().strokes = Arc::new(take.strokes().to_vec());
         }
         Ok(played)
+    }
+
+    fn wait_for(&mut self, waiting: &mut Waiting, round: &Round) -> Result<RoundEnd, Failure> {
+        self.started = true;
+        self.begin(round, &[]);
+        let (shared, wishes) = (&self.shared, &self.wishes);
+        let mut seen = None;
+        let mut watch = |sight: &WaitSight<'_>| {
+            let now =
+                (sight.waiting.done(), sight.waiting.slips(), sight.down, sight.strokes.len());
+            if seen != Some(now)
+                && let Some(mut scene) = shared.scene.try_lock()
+            {
+                seen = Some(now);
+                scene.waiting = Some(Arc::new(sight.waiting.clone()));
+                scene.down = sight.down;
+                scene.strokes = Arc::new(sight.strokes.to_vec());
+                if sight.now_ms.is_finite() {
+                    shared.now.store(sight.now_ms.to_bits(), Ordering::Relaxed);
+                }
+            }
+            if shared.closed.load(Ordering::Acquire) {
+                return Some(Answer::Enough);
+            }
+            wishes.try_recv().ok()
+        };
+        let mix = *shared.mix.lock();
+        let ended = self.instruments.wait_for(waiting, round, mix, &mut watch);
+        self.show_news();
+        Ok(ended)
+    }
+
+    fn mix(&self) -> Mix {
+        *self.shared.mix.lock()
     }
 
     fn tell(&mut self, news: &News<'_>) {
@@ -296,14 +369,13 @@ impl Room for Windowed {
                 (scene.judged, scene.bars) = (None, None);
                 scene.said.clear();
             }
-            News::Round(stage, tempo, (first, last)) => {
+            News::Round(stage, tempo, bars) => {
                 scene.act = act(*stage);
-                scene.tempo = *tempo;
-                let whole = scene
-                    .lesson
-                    .as_ref()
-                    .is_none_or(|lesson| *first <= 1 && *last >= lesson.exercise.last_bar());
-                scene.bars = (!whole).then_some((*first, *last));
+                turn_to(&mut scene, *tempo, *bars);
+            }
+            News::Waits(tempo, bars) => {
+                scene.act = Act::Wait;
+                turn_to(&mut scene, *tempo, *bars);
             }
             News::Verdict(Some(told)) => {
                 let (verdict, words) = (told.verdict.clone(), told.words.clone());
@@ -316,7 +388,11 @@ impl Room for Windowed {
                 scene.tempo = *tempo;
             }
             News::Refused(why) => scene.said = vec![(*why).to_owned()],
-            News::Verdict(None) | News::Up(_) | News::Down(_) | News::There(_) => {
+            News::Verdict(None)
+            | News::Waited(_)
+            | News::Up(_)
+            | News::Down(_)
+            | News::There(_) => {
                 scene.said.extend(news.lines());
             }
             News::Caution | News::Farewell => {}
@@ -366,6 +442,14 @@ impl Room for Windowed {
     }
 }
 
+/// A round of these printed bars is to come.
+fn turn_to(scene: &mut Scene, tempo: f64, (first, last): (i64, i64)) {
+    scene.tempo = tempo;
+    let lesson = scene.lesson.as_ref();
+    let whole = lesson.is_none_or(|lesson| first <= 1 && last >= lesson.exercise.last_bar());
+    scene.bars = (!whole).then_some((first, last));
+}
+
 const fn act(stage: RoundStage) -> Act {
     match stage {
         RoundStage::Hear => Act::Hear,
@@ -381,66 +465,11 @@ const fn answer(wish: RoomRequest) -> Answer {
         RoomRequest::Hear => Answer::Hear,
         RoomRequest::Together => Answer::Together,
         RoomRequest::Alone => Answer::Alone,
+        RoomRequest::Wait => Answer::Wait,
         RoomRequest::Slower => Answer::Slower,
         RoomRequest::Faster => Answer::Faster,
         RoomRequest::Stop => Answer::Stop,
         RoomRequest::Loop(bars) => Answer::Loop(bars),
         RoomRequest::NextLesson => Answer::Next,
-    }
-}
-
-/// A lesson as the window shows it.
-fn pick(lesson: &session::Lesson) -> Pick {
-    Pick {
-        chart: lesson.chart.clone(),
-        pattern: lesson.pattern.clone(),
-        key: lesson.key.map(key_name),
-        hands: match lesson.hands {
-            Hands::Left => HandsAsked::Left,
-            Hands::Right => HandsAsked::Right,
-            Hands::Both => HandsAsked::Both,
-        },
-        free: lesson.free,
-        goal: lesson.goal,
-    }
-}
-
-/// What there is to choose from; keys of the mode of `key`.
-fn shelf(key: Key) -> Shelf {
-    let patterns = steps::teaching_order().into_iter();
-    let charts = ChartPreset::all().iter().filter_map(|preset| {
-        let name = preset.chart().ok()?.title().to_owned();
-        Some(ChoiceCard { slug: preset.slug.to_owned(), name, about: String::new() })
-    });
-    let first = match key.mode {
-        Mode::Major => Key::C_MAJOR,
-        Mode::Minor => Key { tonic: PitchClass::new(9), mode: Mode::Minor },
-    };
-    let circle = std::iter::successors(Some(first), |key| Some(steps::next_key(*key)));
-    Shelf {
-        patterns: patterns
-            .map(|s| ChoiceCard { slug: s.slug, name: s.name, about: s.about })
-            .collect(),
-        charts: charts.collect(),
-        keys: circle.take(12).map(key_name).collect(),
-    }
-}
-
-#[cfg(test)]
-#[allow(clippy::unwrap_used)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn everything_on_the_shelf_can_be_practised() {
-        for mode in [Key::C_MAJOR, Key { mode: Mode::Minor, ..Key::C_MAJOR }] {
-            let shelf = shelf(mode);
-            assert_eq!(shelf.keys.len(), 12);
-            for key in &shelf.keys {
-                assert_eq!(options::written_key(key).unwrap().key().mode, mode.mode, "{key}");
-            }
-            assert!(shelf.patterns.iter().all(|card| crate::scores::pattern(&card.slug).is_ok()));
-            assert!(shelf.charts.iter().all(|card| crate::scores::chart(&card.slug).is_ok()));
-        }
     }
 }

@@ -5,7 +5,7 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_score::chart::key_name;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
-    Exercise, Hands, NoteVerdict, Plan, Progress, RoundStage, Take, TakeReference, TakeStroke,
+    Exercise, Hands, Mix, NoteVerdict, Plan, Progress, RoundStage, Take, TakeReference, TakeStroke,
     Task, lesson_name, round, steps, tell,
 };
 
@@ -33,7 +33,14 @@ impl Desk {
             _ => Hands::Left,
         };
         let bars = q.bars.unwrap_or((i64::MIN, exercise.last_bar()));
-        let plan = Plan { bars, hands, free: q.free, split: settings.split, delay_ms: 0.0 };
+        let plan = Plan {
+            bars,
+            hands,
+            free: q.free,
+            split: settings.split,
+            delay_ms: 0.0,
+            mix: Mix::default(),
+        };
         let name = lesson_name(&exercise, &plan);
         let progress = progress(&q.progress)?;
         let goal = exercise.tempo / exercise.felt_beat();

@@ -35,6 +35,14 @@ impl Room for Stage0<'_> {
         });
         Ok(RoundEnd::Whole(Take::new(strokes.collect())))
     }
+    fn wait_for(&mut self, waiting: &mut Waiting, _: &Round) -> Result<RoundEnd, Failure> {
+        waiting.strike(KeyNumber::MIDDLE_C); // nobody asked for it
+        let keys = |waiting: &Waiting| -> Vec<_> { waiting.missing().collect() };
+        while let [(key, _), ..] = keys(waiting)[..] {
+            waiting.strike(key);
+        }
+        Ok(RoundEnd::Whole(Take::default()))
+    }
     fn tell(&mut self, news: &News<'_>) {
         self.said.extend(news.lines());
     }
@@ -78,6 +86,7 @@ fn sit_and_pick(
             free: false,
             split: KeyNumber::MIDDLE_C,
             delay_ms: 0.0,
+            mix: Default::default(),
         },
         circle: true,
         breaks: true,
@@ -160,4 +169,16 @@ fn what_is_picked_is_practised_and_what_cannot_be_is_refused() {
     assert_eq!(course(&said).len(), 2, "{said:#?}");
     let lessons = said.iter().filter(|line| line.contains("goal 70")).count();
     assert_eq!(lessons, 2, "{said:#?}");
+}
+
+#[test]
+fn who_is_waited_for_plays_with_the_beat_next() {
+    let answers = vec![Answer::Wait, Answer::Again, Answer::On, Answer::Enough];
+    let (said, progress) = sit(&|_, _| Some(0.0), answers);
+    let beside = "One key beside the way. Now with the beat.";
+    assert_eq!(said.iter().filter(|line| *line == beside).count(), 2, "{said:?}");
+    let after = said.iter().rposition(|line| line == beside).unwrap();
+    assert!(said[after..].iter().any(|line| line.starts_with("— together")), "{said:?}");
+    // Steps without a beat are no round.
+    assert_eq!(progress.lines().len(), 1, "{:?}", progress.lines());
 }

@@ -50,6 +50,10 @@ pub struct Listener {
     step: Ticks,
     /// What was last looked at to say what comes next, end to end.
     pub(super) signs: Option<next::NextSigns>,
+    /// Time has just gone on from elsewhere.
+    landed: bool,
+    /// Whether it thinks after another that listens at the same time.
+    pub(super) second: bool,
     /// Odds of the next root, end to end.
     odds: [f32; 12],
     /// How sure chords have lately been heard, 0..=1.
@@ -84,6 +88,9 @@ impl ChangeNews {
 /// 44.1 kHz (1.45 ms) never has two of them.
 const STEP_MS: f64 = 1.5;
 
+/// Into so many parts a thought falls.
+const PARTS: i64 = 8;
+
 /// How much of how sure chords have lately been is the last one's.
 const LAST: f32 = 0.1;
 
@@ -106,6 +113,8 @@ impl Listener {
             news: ChangeNews::default(),
             step: Ticks(1),
             signs: None,
+            landed: false,
+            second: false,
             odds: [0.0; 12],
             lately: 0.5,
             model: &next::MODEL,
@@ -170,11 +179,19 @@ impl Listener {
     /// comes next.
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let Given { place, tempo, key, chart, known, leisure } = given;
-        self.begun = self.begun.filter(|_| leisure && chart.is_none());
-        if self.begun.is_none() {
+        // Where the home's bars tell the chart's chords, memory is not asked.
+        let told = chart.is_some_and(|chart| !chart.by_hand);
+        self.begun = self.begun.filter(|_| leisure && !told);
+        if self.begun.is_none() && !(leisure && told) {
             self.tell();
         }
-        let expected = if self.begun.is_some() {
+        let landed = core::mem::take(&mut self.landed) && leisure && chart.is_none();
+        let expected = if landed && !self.foresight.is_ready(at, place, key) {
+            // What comes after a jump is thought about once it has begun.
+            self.begun = Some(at);
+            self.thought = Some(at + self.step);
+            Expected::NOTHING
+        } else if self.begun.is_some() {
             // What has just begun does not end at once.
             Expected { change: Some(0.0), ..Expected::NOTHING }
         } else {
@@ -183,32 +200,33 @@ impl Listener {
         let expected = Expected { ahead: known.and_then(|known| known.roots), ..expected };
         let hearing = self.ear.listen(at, place, tempo, &expected);
         let hearing = self.by_the_chart(at, hearing, chart);
+        let mut written = None;
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
             self.tell();
             self.lately += LAST * (hearing.certainty - self.lately);
             let since = hearing.since;
             let begun = Some((since, chord, place.of(since)));
             self.news = ChangeNews { revised: hearing.revised, begun };
-            if leisure && chart.is_none() {
-                self.begun = self.begun.or(Some(at));
+            if leisure {
+                self.begun = self.begun.or(Some(at)).filter(|_| !told);
                 self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
                 self.thought = Some(at + self.step);
+                written = chart
+                    .and_then(|chart| self.foresight.follow(since, chord, place.of(since), chart));
             } else {
                 self.tell();
             }
         }
-        let known = known.and_then(|known| known.next(at));
+        let known = known.and_then(|known| known.next(at)).or(written);
         if self.begun.is_some() {
-            // The one thing that cannot be known at the instant of a change is
-            // what follows; all that the hand plays then is the chord itself.
+            // What follows, but by a chart, cannot be known at the instant of a
+            // change; all that the hand plays then is the chord itself.
             self.forecast = known;
             self.signs = None;
             return hearing;
         }
         self.forecast = known.or_else(|| self.foresee(at, place, key, chart));
-        // Where the home's bars tell the chart's chords, there is no need to.
-        let told = chart.is_some_and(|chart| !chart.by_hand);
-        self.thought = if told { None } else { self.next_thought(at) };
+        self.thought = self.next_thought(at, told);
         hearing
     }
 
@@ -266,19 +284,24 @@ impl Listener {
         at: Ticks,
         place: Place,
         key: Option<Key>,
+        chart: Option<Followed<'_>>,
     ) -> Option<(Ticks, Forecast)> {
-        let busy = self.news.tell_a_part(&mut self.foresight) || self.foresight.think(at, key);
+        let told = chart.is_some_and(|chart| !chart.by_hand);
+        let busy = self.news.tell_a_part(&mut self.foresight)
+            || !told && self.foresight.think(at, key, chart);
         let mut found = None;
+        let known = self.forecast.is_some_and(|next| next.source == Source::LookAhead);
         if !busy
             && let Some(since) = self.begun.take()
-            && self.forecast.is_none()
+            && !known
         {
-            self.forecast = self.foresee(at, place, key, None);
-            found = self.forecast.map(|next| (since, next));
+            let is_new = self.forecast.is_none();
+            self.forecast = self.foresee(at, place, key, chart);
+            found = self.forecast.filter(|_| is_new).map(|next| (since, next));
         }
         self.thought = match busy || self.ear.think(at, place) {
             true => Some(at + self.step),
-            false => self.next_thought(at),
+            false => self.next_thought(at, told),
         };
         found
     }
@@ -288,10 +311,16 @@ impl Listener {
         self.begun.is_some()
     }
 
-    /// When there is something to think about next, after `at`.
-    fn next_thought(&self, at: Ticks) -> Option<Ticks> {
-        let next = self.foresight.next_thought(at)?;
-        Some(next.min(self.ear.next_thought().max(at + self.step)))
+    /// When there is something to think about next, after `at`: to hear again, and
+    /// to foresee where a chart has not `told`.
+    fn next_thought(&self, at: Ticks, told: bool) -> Option<Ticks> {
+        if self.news.begun.is_some() {
+            return Some(at + self.step);
+        }
+        let hear = self.ear.next_thought().max(at + self.step);
+        let foresee = if told { None } else { self.foresight.next_thought(at) };
+        let first = foresee.map_or(hear, |foresee| foresee.min(hear));
+        Some(if self.second { first + Ticks(PARTS * self.step.0) } else { first })
     }
 
     /// Time has jumped, or stands still.
@@ -299,6 +328,7 @@ impl Listener {
         self.said = None;
         self.thought = None;
         self.begun = None;
+        self.landed = true;
     }
 
     /// Where the home's bars tell the chart's chords, they are law. Where the

@@ -247,7 +247,9 @@ impl Engine {
                 Due::Slot => self.slot_comes(frame, coming, out),
                 Due::Thought => {
                     let (place, key) = (self.place_of(at), self.program.key());
-                    if let Some((since, next)) = self.memory.listener.think(at, place, key) {
+                    let chart = self.program.chart();
+                    let listener = &mut self.memory.listener;
+                    if let Some((since, next)) = listener.think(at, place, key, chart) {
                         out.foreseen(since, &next);
                     }
                 }

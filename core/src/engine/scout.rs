@@ -72,6 +72,8 @@ pub struct Scout {
     strokes: ArrayVec<Ticks, STROKES>,
     /// When it listens next without the player doing anything.
     grid: Ticks,
+    /// When it listened last, if nothing was played since.
+    listened: Option<Ticks>,
     /// How far it is ahead of the engine; zero while nobody delays the hand.
     span: Ticks,
     /// Its time is the engine's and this: it goes on where a song is wound back.
@@ -82,15 +84,18 @@ impl Scout {
     /// Has heard nothing yet; will be `span` ahead. Not for the audio thread:
     /// allocates.
     pub fn new(settings: &Settings, span: Ticks) -> Self {
+        let mut listener = Listener::new(settings);
+        listener.second = true;
         Self {
             clock: BlockClock::new(),
-            listener: Listener::new(settings),
+            listener,
             heard: ArrayVec::new(),
             believed: ArrayVec::new(),
             log: ArrayVec::new(),
             odds: ArrayVec::new(),
             strokes: ArrayVec::new(),
             grid: Ticks::ZERO,
+            listened: None,
             span,
             offset: Ticks::ZERO,
         }
@@ -158,6 +163,7 @@ impl Scout {
 
     fn take_in(&mut self, at: Ticks, event: &Timed) {
         self.listener.take_in(at, event.message);
+        self.listened = None;
         let strikes = matches!(event.message, Message::On { key, velocity: 1.., .. }
             if key >= self.listener.ear().split());
         if strikes && self.strokes.last() != Some(&at) {
@@ -227,7 +233,7 @@ impl Scout {
                 return;
             }
             if let Some(at) = thought {
-                self.listener.think(at, self.clock.place().of(at), key);
+                self.listener.think(at, self.clock.place().of(at), key, None);
                 continue;
             }
             if at == self.grid {
@@ -238,6 +244,9 @@ impl Scout {
     }
 
     fn listen(&mut self, at: Ticks, key: Option<Key>) {
+        if self.listened.replace(at) == Some(at) {
+            return;
+        }
         let given = Given {
             place: self.clock.place().of(at),
             tempo: self.clock.tempo(),

@@ -38,7 +38,12 @@ impl SongTime {
         (ours, there)
     }
 
-    /// The same, only looking.
+    /// What [`SongTime::tell`] would say; does not move on.
+    pub fn ahead(mut self, at: Ticks, place: Place) -> (Ticks, Place) {
+        self.tell(at, place)
+    }
+
+    /// The same where time has not jumped.
     pub fn at(&self, at: Ticks, place: Place) -> (Ticks, Place) {
         let there = Place {
             bar: place.bar + Ticks(self.shift),

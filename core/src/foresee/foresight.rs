@@ -114,6 +114,20 @@ impl Foresight {
         self.history.push(event);
     }
 
+    /// `chord` was struck at `at`, in the bar `place`: what `chart` says comes after
+    /// it, at once. The chord itself has yet to be told as ever.
+    pub fn follow(
+        &mut self,
+        at: Ticks,
+        chord: Chord,
+        place: Place,
+        chart: Followed<'_>,
+    ) -> Option<Forecast> {
+        let (ours, _) = self.clock.tell(at, place);
+        self.guide.hear(at, ours, chord);
+        self.guided(Some(chart), at, ours)
+    }
+
     /// The chord that ends now was in truth `chord`: judged again when the
     /// whole of it had sounded. To be told before the next one.
     pub fn revise(&mut self, chord: Chord) {
@@ -206,7 +220,7 @@ impl Foresight {
         if let Some(written) = chart.and_then(|chart| self.written(at, chart)) {
             return written;
         }
-        let (ours, _) = self.clock.at(at, place);
+        let (ours, _) = self.clock.ahead(at, place);
         // Asked just before `at`: a chart's change at `at` itself is to come.
         let early = Ticks(-LATE);
         let guided = self.guided(chart, at + early, ours + early);
@@ -245,6 +259,15 @@ impl Foresight {
         let (onset, moment) = self.moment(at, key)?;
         while self.ask_a_part(moment) {}
         Some(onset)
+    }
+
+    /// Whether an answer at `at`, in the bar `place`, takes no thinking.
+    pub fn is_ready(&mut self, at: Ticks, place: Place, key: Option<Key>) -> bool {
+        let (ours, _) = self.clock.ahead(at, place);
+        let UpToDate { seen, roots, times, .. } = self.asked;
+        self.moment(ours.0, key).is_none_or(|(_, moment)| {
+            [seen, roots, times].iter().all(|asked| *asked == Some(moment))
+        })
     }
 
     /// The present onset, and the moment that an answer at `at` is for.
@@ -301,10 +324,16 @@ impl Foresight {
     }
 
     /// Makes up its mind at leisure, a part at a time; `false` if none was left.
-    /// Changes no answer, only when the work is done.
-    pub fn think(&mut self, now: Ticks, key: Option<Key>) -> bool {
+    /// Changes no answer, only when the work is done. Where a chart is sure, there is
+    /// no more to think about.
+    pub fn think(&mut self, now: Ticks, key: Option<Key>, chart: Option<Followed<'_>>) -> bool {
+        if chart.is_some_and(|chart| self.guide.follow_a_part(chart)) {
+            return true;
+        }
         let ours = self.clock.at(now, PLACELESS).0;
-        self.moment(ours.0, key).is_some_and(|(_, moment)| self.ask_a_part(moment))
+        let guided = self.guided(chart, now, ours);
+        let sure = guided.is_some_and(|next| next.certainty >= ALONE);
+        !sure && self.moment(ours.0, key).is_some_and(|(_, moment)| self.ask_a_part(moment))
     }
 
     /// The key signature that the chords so far speak for, as a major key.

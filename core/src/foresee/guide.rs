@@ -66,23 +66,24 @@ impl Guide {
     }
 
     /// Follows what was heard since the last look.
-    fn catch_up(&mut self, Followed { song, by_hand }: Followed<'_>) {
+    fn catch_up(&mut self, chart: Followed<'_>) {
+        while self.follow_a_part(chart) {}
+    }
+
+    /// Follows one thing that was heard; `false` if there was none.
+    pub fn follow_a_part(&mut self, Followed { song, by_hand }: Followed<'_>) -> bool {
         if by_hand && !self.begun {
             self.follower.begin(song);
         }
         self.begun = true;
-        while let Some(news) = self.news.pop_at(0) {
-            match news {
-                ChordNews::Heard { at, chord, .. } if by_hand => {
-                    self.follower.hear(song, at, chord)
-                }
-                ChordNews::Revised { at, chord } if by_hand => {
-                    self.follower.revise(song, at, chord)
-                }
-                ChordNews::Heard { home, chord, .. } => self.last = Some((home, chord)),
-                ChordNews::Revised { .. } => {}
-            }
+        let Some(news) = self.news.pop_at(0) else { return false };
+        match news {
+            ChordNews::Heard { at, chord, .. } if by_hand => self.follower.hear(song, at, chord),
+            ChordNews::Revised { at, chord } if by_hand => self.follower.revise(song, at, chord),
+            ChordNews::Heard { home, chord, .. } => self.last = Some((home, chord)),
+            ChordNews::Revised { .. } => {}
         }
+        true
     }
 
     /// What the chart says comes next; its time is the home's where the bars

@@ -152,6 +152,7 @@ pub fn listen(
                 row_of(About::Now, song, now, ear.signs(now, place, &expected), &mut row)?;
             }
         }
+        ear.think(now, place);
         let hearing = ear.listen(now, place, tempo, &expected);
         if let Some(chord) = hearing.revised {
             foresight.revise(chord);

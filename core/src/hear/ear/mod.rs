@@ -242,7 +242,6 @@ impl Ear {
     /// the bar that holds `now`, `tempo` in quarter notes a minute.
     pub fn listen(&mut self, now: Ticks, place: Place, tempo: f64, expected: &Expected) -> Hearing {
         let likes = self.catch_up(now, place);
-        self.judge_again(&likes);
         if let Some(last) = self.last_key.take() {
             self.due = Some(last + Ticks::of_ms(SETTLING_MS, tempo));
         }
@@ -260,7 +259,7 @@ impl Ear {
     }
 
     /// Judges something that is past again, if anything waits for it: a part
-    /// of the work of [`Ear::listen`], done when nothing is struck.
+    /// of the work that is done when nothing is struck.
     pub fn think(&mut self, now: Ticks, place: Place) -> bool {
         let likes = self.catch_up(now, place);
         self.judge_again(&likes)

@@ -30,6 +30,8 @@ pub struct Settings {
     pub loudness: f32,
     /// Exact 0 ..= 1 loose: how far notes are spread in time and loudness.
     pub loose: f32,
+    /// Whether the left hand takes the damper pedal, changed with the harmony.
+    pub pedal: bool,
     /// The lowest key that the left hand may play.
     pub lowest: KeyNumber,
     /// The highest key that the left hand may play.
@@ -60,6 +62,7 @@ impl Default for Settings {
             length: 0.9,
             loudness: 0.85,
             loose: 0.0,
+            pedal: false,
             lowest: KeyNumber::clamped(28), // E1, a bass guitar's lowest note
             highest: KeyNumber::clamped(59), // B3, below middle C
             reach: 12,

@@ -37,7 +37,18 @@ pub struct HeardChord {
     pub chord: Chord,
 }
 
-/// [`rehearse_and_listen`] without the chords.
+/// All that came of a rehearsal, in time order.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rehearsed {
+    /// What the left hand played.
+    pub notes: Vec<LeftNote>,
+    /// The chords that were heard.
+    pub chords: Vec<HeardChord>,
+    /// What its pedal did: frames from the start of the song, and the message.
+    pub pedal: Vec<(i64, Message)>,
+}
+
+/// The notes of [`rehearse_and_listen`] alone.
 pub fn rehearse(
     engine: &mut Engine,
     timeline: &Timeline,
@@ -45,22 +56,21 @@ pub fn rehearse(
     span: (i64, i64),
     cut: Cut,
 ) -> Vec<LeftNote> {
-    rehearse_and_listen(engine, timeline, events, span, cut).0
+    rehearse_and_listen(engine, timeline, events, span, cut).notes
 }
 
 /// Runs `engine` from the first event (or `from`, if that is earlier) to frame
 /// `end`, over events `(frame, message)` in the order of their frames. Blocks
 /// are cut at changes of tempo and metre, as hosts do. If the engine looks
 /// ahead it hears the same events its span earlier. Every note of the answer
-/// has its end; what still sounds at `end` ends there. Also gives the chords
-/// that were heard, in time order.
+/// has its end; what still sounds at `end` ends there.
 pub fn rehearse_and_listen(
     engine: &mut Engine,
     timeline: &Timeline,
     events: &[(i64, Message)],
     (from, end): (i64, i64),
     cut: Cut,
-) -> (Vec<LeftNote>, Vec<HeardChord>) {
+) -> Rehearsed {
     engine.watch(false); // nobody looks at a snapshot meanwhile
     let start = events.first().map_or(from, |(frame, _)| from.min(*frame));
     let mut page = Transcript::default();
@@ -79,7 +89,7 @@ pub fn rehearse_and_listen(
     }
     page.start = end;
     engine.silence(0, &mut page);
-    (page.notes, page.chords)
+    page.told
 }
 
 /// Hands out the events block by block.
@@ -121,8 +131,7 @@ impl BlockFeed<'_> {
 struct Transcript {
     /// The first frame of the present block.
     start: i64,
-    notes: Vec<LeftNote>,
-    chords: Vec<HeardChord>,
+    told: Rehearsed,
     /// Indices of the notes that are on.
     open: Vec<usize>,
     /// The channel of the last on, until its `played` comes.
@@ -135,32 +144,34 @@ impl Output for Transcript {
         match event.message {
             Message::On { channel, .. } => self.channel = channel,
             Message::Off { key, .. } => {
-                let notes = &mut self.notes;
+                let notes = &mut self.told.notes;
                 if let Some(n) = self.open.iter().position(|&n| notes[n].played.key == key) {
                     notes[self.open.remove(n)].off = at;
                 }
             }
-            Message::Control { .. } => {}
+            Message::Control { .. } => self.told.pedal.push((at, event.message)),
         }
         true
     }
 
     fn foreseen(&mut self, since: Ticks, next: &Forecast) {
-        for note in self.notes.iter_mut().rev().take_while(|note| note.played.at >= since) {
+        for note in self.told.notes.iter_mut().rev().take_while(|note| note.played.at >= since) {
             note.played.next = note.played.next.or(Some(*next));
         }
     }
 
     fn heard(&mut self, since: Ticks, chord: Chord) {
-        while self.chords.last().is_some_and(|last| last.at >= since) {
-            self.chords.pop();
+        let chords = &mut self.told.chords;
+        while chords.last().is_some_and(|last| last.at >= since) {
+            chords.pop();
         }
-        self.chords.push(HeardChord { at: since, chord });
+        chords.push(HeardChord { at: since, chord });
     }
 
     fn played(&mut self, note: &Played) {
         let on = self.start + i64::from(note.frame);
-        self.open.push(self.notes.len());
-        self.notes.push(LeftNote { on, off: on, channel: self.channel, played: *note });
+        let notes = &mut self.told.notes;
+        self.open.push(notes.len());
+        notes.push(LeftNote { on, off: on, channel: self.channel, played: *note });
     }
 }

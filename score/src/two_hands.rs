@@ -1,7 +1,7 @@
 //! A recorded right hand becomes two hands.
 
 use crate::left_track::left_track;
-use crate::{BarRests, Cut, LeftNote, MidiFile, rehearse_and_listen};
+use crate::{BarRests, Cut, LeftNote, MidiFile, Rehearsed, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee::Song;
@@ -35,7 +35,7 @@ pub fn two_hands(
     }
     let frame = |at: Ticks| timeline.frame(at, cut.rate);
     let events: Vec<_> = messages.iter().map(|(at, message)| (frame(*at), *message)).collect();
-    let (notes, chords) =
+    let Rehearsed { notes, chords, pedal } =
         rehearse_and_listen(engine, timeline, &events, (0, frame(file.end())), cut);
     // A chart says what holds in a rest; without one nobody does.
     let rests = if has_chart {
@@ -45,7 +45,10 @@ pub fn two_hands(
     };
     let notes = rests.hush(notes, timeline, cut.rate);
     let chords = rests.write(&chords);
-    let (notes, track) = left_track(notes, file, cut.rate);
+    let (notes, mut track) = left_track(notes, file, cut.rate);
+    let moved = |(at, message)| (timeline.tick_at_frame(at, cut.rate), message);
+    track.extend(pedal.into_iter().map(moved));
+    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
     TwoHands { notes, chords, track }
 }
 

@@ -20,7 +20,7 @@ use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_core::play::Pattern;
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::{Cut, LeftNote, Timeline, find_pattern, rehearse};
+use sinistra_score::{Cut, LeftNote, Rehearsed, Timeline, find_pattern, rehearse_and_listen};
 
 /// The key of a name such as `C4` or `Bb3` (scientific pitch notation).
 ///
@@ -64,9 +64,14 @@ impl Take {
 
     /// The left hand that an engine plays to it.
     pub fn played_by(&self, engine: &mut Engine, cut: Cut) -> Vec<LeftNote> {
+        self.rehearsed_by(engine, cut).notes
+    }
+
+    /// All that comes of it with an engine.
+    pub fn rehearsed_by(&self, engine: &mut Engine, cut: Cut) -> Rehearsed {
         let frame = |at: Ticks| self.timeline.frame(at, cut.rate);
         let events: Vec<_> = self.events.iter().map(|(at, m)| (frame(*at), *m)).collect();
-        rehearse(engine, &self.timeline, &events, (0, frame(self.end)), cut)
+        rehearse_and_listen(engine, &self.timeline, &events, (0, frame(self.end)), cut)
     }
 }
 

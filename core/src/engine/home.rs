@@ -93,11 +93,11 @@ impl Engine {
         }
     }
 
-    /// Ends every note that sounds, at `frame` of the block to come: bypass,
+    /// Ends every note that sounds and lets the pedal go, at `frame` of the block to come: bypass,
     /// panic, shutdown. What `out` refuses stays owed. Real-time safe.
     pub fn silence(&mut self, frame: u32, out: &mut impl Output) {
         self.agenda.waiting = None;
-        self.voices.end_all(frame, out);
+        self.end_all(frame, out);
     }
 
     /// Forgets the song so far (memory and key heard); what sounds goes on.
@@ -119,6 +119,7 @@ impl Engine {
         !self.clock.stands()
             || self.memory.listener.ear().right() != 0
             || self.voices.sounding().next().is_some()
+            || self.pedal.is_down()
     }
 
     /// What to show. Real-time safe.

@@ -45,6 +45,7 @@ mod home;
 mod known;
 mod listener;
 mod memory;
+mod pedal;
 mod program;
 mod rests;
 mod scout;
@@ -69,6 +70,7 @@ use belief::Belief;
 use clock::{BlockClock, BlockStart};
 use hands::Pianist;
 use memory::Memory;
+use pedal::Pedal;
 use program::Program;
 use snapshot::EngineView;
 use voices::Voices;
@@ -87,6 +89,8 @@ pub struct Engine {
     agenda: Agenda,
     /// What sounds.
     voices: Voices,
+    /// The pedal under our foot.
+    pedal: Pedal,
     /// What a window sees of all that.
     view: EngineView,
 }
@@ -97,6 +101,8 @@ pub struct Engine {
 enum Due {
     /// A note of ours ends.
     End,
+    /// Our pedal moves.
+    Pedal,
     /// The next note of a stroke that is rolled.
     Start,
     /// The right hand's last stroke has settled.
@@ -120,6 +126,7 @@ impl Engine {
             hands: Pianist::new(Book::shipped()),
             agenda: Agenda::default(),
             voices: Voices::default(),
+            pedal: Pedal::default(),
             view: EngineView::default(),
         }
     }
@@ -128,7 +135,7 @@ impl Engine {
     /// which the player did something, plays what was due before and hears it.
     /// Never allocates, locks, logs or panics.
     pub fn process(&mut self, block: &Block<'_>, out: &mut impl Output) {
-        self.voices.pay(out);
+        self.pay(out);
         self.begin(block, out);
         for (frame, instant, coming) in block.instants() {
             self.play_until(frame, coming, out);
@@ -154,9 +161,25 @@ impl Engine {
         }
     }
 
+    /// What is owed from the block before; a pedal that is not wanted comes up.
+    fn pay(&mut self, out: &mut impl Output) {
+        self.voices.pay(out);
+        self.pedal.pay(out);
+        let settings = &self.program.settings;
+        if !(settings.pedal && settings.plays) {
+            self.pedal.lift(0, out);
+        }
+    }
+
+    /// Ends all that sounds: keys and pedal.
+    fn end_all(&mut self, frame: u32, out: &mut impl Output) {
+        self.voices.end_all(frame, out);
+        self.pedal.let_go(frame, out);
+    }
+
     /// Stopped: nothing sounds and nothing is due.
     fn stand_still(&mut self, out: &mut impl Output) {
-        self.voices.end_all(0, out);
+        self.end_all(0, out);
         self.agenda.slot = None;
         self.agenda.waiting = None;
         self.memory.listener.pause();
@@ -165,7 +188,7 @@ impl Engine {
     /// Time starts, or goes on from elsewhere.
     fn land(&mut self, out: &mut impl Output) {
         let at = self.clock.at(0);
-        self.voices.end_all(0, out);
+        self.end_all(0, out);
         self.hands.reset();
         self.memory.land(at);
         self.view.clear();
@@ -185,9 +208,10 @@ impl Engine {
                 Message::On { channel, key, velocity: 0 } | Message::Off { channel, key, .. } => {
                     self.voices.give_back(channel, key, frame, out);
                 }
-                Message::Control { controller, .. } => {
+                Message::Control { channel, controller, value } => {
+                    self.pedal.hear((channel, controller, value), frame, out);
                     if ChannelMode::of(controller).is_some_and(ChannelMode::ends_keys) {
-                        self.voices.end_all(frame, out);
+                        self.end_all(frame, out);
                     }
                 }
             }
@@ -223,6 +247,7 @@ impl Engine {
             self.memory.rests.own_left(at, place);
             self.agenda.waiting = None;
             self.voices.end_own(frame, out);
+            self.pedal.lift(frame, out);
         }
         right
     }
@@ -234,6 +259,7 @@ impl Engine {
             let Some(frame) = self.clock.frame_before(at, end) else { break };
             match due {
                 Due::End => self.voices.end_due(frame, at, out),
+                Due::Pedal => self.pedal.act(at, self.channel(), frame, out),
                 Due::Start => self.voices.strike_due(frame, at, out),
                 Due::Settled => {
                     let keys = self.memory.listener.ear().struck_together(at);
@@ -262,6 +288,7 @@ impl Engine {
     fn next_due(&self) -> Option<(Ticks, Due)> {
         let due = [
             (self.voices.next_end(), Due::End),
+            (self.pedal.due(), Due::Pedal),
             (self.voices.next_start(), Due::Start),
             (self.memory.listener.ear().due(), Due::Settled),
             (self.agenda.waiting.map(|waiting| waiting.until), Due::Waited),
@@ -270,6 +297,11 @@ impl Engine {
         ];
         // Of equals the first is the least.
         due.into_iter().filter_map(|(at, due)| Some((at?, due))).min_by_key(|(at, _)| *at)
+    }
+
+    /// The channel of our hand, 0..=15.
+    fn channel(&self) -> u8 {
+        self.program.settings.channel.unwrap_or(self.memory.right.channel).min(15)
     }
 
     /// What is believed at `at`.

@@ -2,6 +2,7 @@
 //! slot, or at once when the root was wrong.
 
 use super::belief::Belief;
+use super::pedal::PedalledStroke;
 use super::{Engine, Message, Output, Played, Timed, together::Waiting};
 use crate::belief::begin::Begin;
 use crate::chord::Chord;
@@ -20,6 +21,7 @@ impl Engine {
     pub(super) fn answer(&mut self, belief: &Belief, frame: u32, out: &mut impl Output) {
         let (at, hearing) = (belief.at, &belief.hearing);
         let (Some(chord), Some(slot)) = (hearing.chord, self.agenda.slot) else { return };
+        self.pedal.harmony(chord, frame, out);
         if !self.memory.is_ready(belief) || self.rests(belief) {
             return;
         }
@@ -180,6 +182,7 @@ impl Engine {
             self.memory.struck = None; // whatever follows begins anew
         }
         if tacet || self.rests(belief) {
+            self.pedal.lift(frame, out);
             return self.view.draw(slot.at, &Stroke::new());
         }
         let comes = self.memory.comes(slot, self.patience(), &self.program);
@@ -192,6 +195,33 @@ impl Engine {
         touch::loosen(&mut stroke, slot.grid, slot.place, how, &self.program.settings);
         self.strike(&stroke, chord, Some(slot.grid), belief, frame, out);
         self.view.draw(slot.at, &stroke);
+    }
+
+    /// The pedal goes with a stroke, if the player wants one.
+    fn press(
+        &mut self,
+        stroke: &Stroke,
+        chord: Chord,
+        belief: &Belief,
+        frame: u32,
+        out: &mut impl Output,
+    ) {
+        let settings = &self.program.settings;
+        let (Some(first), true) = (stroke.first(), settings.pedal) else { return };
+        let at = belief.at;
+        let sure = belief.next.filter(|next| next.together >= settings.certainty && next.at > at);
+        let changes = sure.map_or(Ticks(i64::MAX), |next| next.at);
+        let ends = self.program.last_end(at).unwrap_or(changes);
+        let stroke = PedalledStroke {
+            at,
+            chord,
+            role: first.role,
+            until: first.until,
+            changes: self.program.end_of(at, changes.min(ends)),
+            bar: belief.place.metre.bar(),
+            tempo: belief.tempo,
+        };
+        self.pedal.stroke(&stroke, frame, out);
     }
 
     /// Strikes the notes; what sounded before ends with them, or where the hand
@@ -223,7 +253,8 @@ impl Engine {
             Some(next) => next.together,
             None => chord.root.of(&self.memory.listener.ear().hearing().roots),
         };
-        let channel = self.program.settings.channel.unwrap_or(self.memory.right.channel).min(15);
+        let channel = self.channel();
+        self.press(stroke, chord, belief, frame, out);
         for note in stroke {
             let until = self.program.end_of(at, note.until);
             let told = Played {

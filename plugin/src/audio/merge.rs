@@ -152,8 +152,20 @@ impl Merge {
                 ledger.sent(timed.message, taken);
                 host.tell(frame, Owner::Left, [0x80 | channel, key.number(), velocity]);
             }
-            Message::Control { .. } => {
-                host.take(event(frame, timed.message, Channel::Number));
+            Message::Control { channel, controller, value } => {
+                // What was pressed at an output comes up there.
+                let up = Short::from(Message::Control { channel, controller, value: 0 });
+                let apart = match self.left.each_ref().map(|at| at.sounding().has(up)) {
+                    [true, false] => false,
+                    [false, true] => true,
+                    _ => self.apart,
+                };
+                let (ledger, at) = self.left_at(apart);
+                let taken = host.take(event(frame, timed.message, at));
+                ledger.sent(timed.message, taken);
+                if taken {
+                    host.tell(frame, Owner::Left, [0xB0 | channel, controller, value]);
+                }
             }
         }
     }
@@ -283,7 +295,10 @@ fn event(timing: u32, message: Message, at: impl Fn(u8) -> Channel) -> HostEvent
             velocity: part(velocity),
         },
         Message::Control { channel, controller, value } => {
-            NoteEvent::MidiCC { timing, channel, cc: controller, value: part(value) }
+            // Any channel that is made for the second output is marked.
+            let apart = at(channel) != Channel::Number(channel);
+            let cc = if apart { second_output::marked_control(controller) } else { controller };
+            NoteEvent::MidiCC { timing, channel, cc, value: part(value) }
         }
     }
 }
@@ -366,6 +381,26 @@ mod tests {
         assert_eq!(host.taken, [(0, [0x90, 40, 0]), (0, [0x80, 40, 0])]);
         assert_eq!(merge.dropped(), 1);
         assert!(merge.left.iter().all(Ledger::is_settled));
+    }
+
+    #[test]
+    fn our_pedal_comes_up_at_the_output_where_it_went_down_and_a_refused_end_comes_later() {
+        let moved = |frame, value| Timed {
+            frame,
+            message: Message::Control { channel: 0, controller: 64, value },
+        };
+        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        merge.set_apart(true);
+        merge.send(&mut vec![], true, &mut left(&[moved(0, 127)]), &mut host);
+        merge.set_apart(false);
+        host.full = true;
+        merge.send(&mut vec![], true, &mut left(&[moved(1, 0)]), &mut host);
+        host.full = false;
+        merge.send(&mut vec![], true, &mut Left::default(), &mut host);
+        assert_eq!(host.taken, [(0, [0xB0, 192, 0]), (0, [0xB0, 192, 0])], "marked, twice");
+        assert!(merge.left.iter().all(Ledger::is_settled));
+        merge.send(&mut vec![], true, &mut left(&[moved(2, 127), moved(3, 0)]), &mut host);
+        assert_eq!(host.taken[2..], [(2, [0xB0, 64, 0]), (3, [0xB0, 64, 0])]);
     }
 
     #[test]

@@ -144,6 +144,7 @@ impl Values {
             length: percent(Control::Length),
             loudness: percent(Control::Loudness),
             loose: percent(Control::Loose),
+            pedal: self.on(Control::Pedal),
             lowest: low.min(high),
             highest: low.max(high),
             reach: self.get(Control::Reach).clamp(0, 127) as u8,

@@ -43,6 +43,7 @@ controls! {
     Loudness  "loud"   "Loudness"               "Loud"     Touch     20..150 = 85  ControlScale::Number("%"),        "Loudness beside the right hand; 100 % is as loud.";
     Length    "length" "Note length"            "Length"   Touch     10..100 = 90  ControlScale::Number("%"),        "From detached (10 %) to joined (100 %).";
     Loose     "loose"  "Exact to loose"         "Loose"    Touch     0..100  = 0   ControlScale::Number("%"),        "How far notes are spread in time and loudness, as a hand's are; a new chord's root is never late.";
+    Pedal     "pedal"  "Pedal"                  "Pedal"    Touch     0..1    = 0   ControlScale::Switch,             "The left hand takes the sustain pedal: changed with each chord, after the stroke.";
     Swing     "swing"  "Swing"                  "Swing"    Touch     50..75  = 50  ControlScale::Number("%"),        "Where the \"and\" falls in its beat: 50 % straight, 67 % triplets.";
     Key       "key"    "Key"                    "Key"      Foresight 0..24   = 0   ControlScale::Key,                "The key of the song; from the chart or the music if not set.";
     Certainty "sure"   "Lead when sure of"      "Sure"     Foresight 0..100  = 70  ControlScale::Number("%"),        "How sure the next chord must be before a note leads to it.";

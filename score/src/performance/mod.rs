@@ -8,7 +8,7 @@ mod voicing;
 pub use comping::right_hand;
 pub use register::leaps;
 
-use super::{Cut, Timeline, rehearse};
+use super::{Cut, Rehearsed, Timeline, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::foresee::Song;
@@ -52,6 +52,8 @@ pub struct Performance {
     pub right: Vec<HandNote>,
     /// What the engine played to them, in time order.
     pub left: Vec<HandNote>,
+    /// What its pedal did: when it sounds, and the message.
+    pub pedal: Vec<(Ticks, Message)>,
 }
 
 /// Felt beats a minute where neither the chart nor the player names a tempo:
@@ -73,7 +75,10 @@ impl Performance {
         let mut engine = Engine::new(settings, pattern);
         drop(engine.swap_song(Some(Box::new(song.clone()))));
         let span = (frame(from), frame(song.end()));
-        let played = rehearse(&mut engine, &timeline, &events, span, CUT);
+        let Rehearsed { notes: played, pedal, .. } =
+            rehearse_and_listen(&mut engine, &timeline, &events, span, CUT);
+        let moved = |(frame, message)| (timeline.tick_at_frame(frame, CUT.rate), message);
+        let pedal = pedal.into_iter().map(moved).collect();
         let counted = Counted { song: &song, right: &right, swing };
         let left = played.iter().map(|note| {
             let from = timeline.tick_at_frame(note.on, CUT.rate);
@@ -92,7 +97,16 @@ impl Performance {
         });
         let mut left = without_slips(&song, left.collect());
         register::plan(&mut left, &right, &timeline, &settings);
-        Self { song, timeline, swing, right, left }
+        Self { song, timeline, swing, right, left, pedal }
+    }
+
+    /// The left hand as it sounds, with its pedal, as messages on channel 0, in time
+    /// order, ends before starts.
+    pub fn left_messages(&self) -> Vec<(Ticks, Message)> {
+        let mut messages = messages(&self.left);
+        messages.extend(&self.pedal);
+        messages.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+        messages
     }
 }
 

@@ -78,7 +78,7 @@ impl Exercise {
     /// pattern's name, `about` what it teaches.
     #[must_use]
     pub fn of(chart: &Chart, performance: &Performance, pattern: &str, about: &str) -> Self {
-        let Performance { song, timeline, swing, right, left } = performance.clone();
+        let Performance { song, timeline, swing, right, left, .. } = performance.clone();
         Self {
             chart: chart.clone(),
             pattern: pattern.to_owned(),

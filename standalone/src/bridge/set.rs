@@ -215,6 +215,7 @@ fn own(words: &EntryWords) -> SongSettings {
         busy: words.busy,
         length: words.length.map(part),
         loose: words.loose.map(part),
+        pedal: words.pedal,
         loudness: words.loudness.map(part),
         channel: words.channel.map(|channel| channel.saturating_sub(1)),
         program: words.program.map(|program| program.saturating_sub(1)),

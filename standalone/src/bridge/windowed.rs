@@ -370,6 +370,7 @@ fn values_of(settings: &Settings, tempo: f64, left: LeftHandWork) -> Values {
         Control::Loudness => percent(settings.loudness),
         Control::Length => percent(settings.length),
         Control::Loose => percent(settings.loose),
+        Control::Pedal => settings.pedal.into(),
         Control::Swing => percent(settings.swing),
         Control::Key => match settings.key {
             KeyChoice::Auto => 0,

@@ -74,7 +74,8 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let chart = options::in_key(scores::chart(&args.chart)?, args.hand.key.named())?;
     let pattern = scores::pattern(&args.pattern)?;
     let key = KeyChoice::Fixed(chart.written_key().key());
-    let settings = Settings { key, ..args.hand.settings(Some(&chart))? };
+    let pedal = args.hand.pedal.unwrap_or(true);
+    let settings = Settings { key, pedal, ..args.hand.settings(Some(&chart))? };
     let tempo = chart.quarters(args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO));
     let times = args.repeat;
     let set = EveryKey {

@@ -34,6 +34,11 @@ pub struct HandOptions {
     /// How far notes are spread in time and loudness, in percent: 0 exact
     #[arg(long, value_name = "0..100", default_value_t = 0, value_parser = whole::<u8>(0, 100))]
     pub loose: u8,
+    /// The left hand takes the sustain pedal, changed with each chord [default: off,
+    /// on in perform]
+    #[arg(long, value_name = "on|off", num_args = 0..=1, default_missing_value = "on",
+          value_parser = on_or_off)]
+    pub pedal: Option<bool>,
     /// The lowest key of the left hand
     #[arg(long, value_name = "KEY", default_value = "E1", value_parser = key_number)]
     pub lowest: KeyNumber,
@@ -89,6 +94,7 @@ impl HandOptions {
             swing: f32::from(self.swing.or(written).unwrap_or(50)) / 100.0,
             length: f32::from(self.length) / 100.0,
             loose: f32::from(self.loose) / 100.0,
+            pedal: self.pedal.unwrap_or(false),
             lowest: self.lowest,
             highest: self.highest,
             reach: self.reach,
@@ -117,6 +123,18 @@ pub fn in_key(chart: Chart, to: Option<WrittenKey>) -> Result<Chart, Failure> {
             if from.key().mode == Mode::Minor { "minor" } else { "major" },
         ))
     })
+}
+
+/// `on` or `off`.
+///
+/// # Errors
+/// With what would be right.
+pub fn on_or_off(text: &str) -> Result<bool, String> {
+    match text {
+        "on" | "true" => Ok(true),
+        "off" | "false" => Ok(false),
+        _ => Err("it is on or off".to_owned()),
+    }
 }
 
 /// `C4`, `Bb3` (C4 is middle C, key 60) or a MIDI key number.

@@ -312,7 +312,8 @@ mod tests {
         });
         let left = left.collect();
         let timeline = Timeline::of_song(&song, 90.0);
-        let performance = Performance { timeline, song, swing: 0.5, right: vec![], left };
+        let performance =
+            Performance { timeline, song, swing: 0.5, right: vec![], left, pedal: vec![] };
         Exercise::of(chart, &performance, "By hand", "").sheet()
     }
 

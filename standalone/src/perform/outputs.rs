@@ -31,7 +31,7 @@ fn parts(
         parts.push(("Right hand", messages(&performance.right)));
     }
     if hands != HeardHands::Right {
-        parts.push(("Left hand", messages(&performance.left)));
+        parts.push(("Left hand", performance.left_messages()));
     }
     parts
 }

@@ -15,7 +15,7 @@ use clap_sys::events::{
 
 use super::inlet::AS_MIDI;
 use super::params::Lowest;
-use crate::second_output::unmarked;
+use crate::second_output::{unmarked, unmarked_control};
 
 /// Stands before a list of the host's.
 pub struct ClapOutlet<'a> {
@@ -60,6 +60,13 @@ unsafe extern "C" fn try_push(
                 let note = turned(*event.cast::<clap_event_note>());
                 push(host, &raw const note.header)
             }
+            CLAP_EVENT_MIDI => {
+                let mut midi = *event.cast::<clap_event_midi>();
+                if let Some(control) = control(midi.data) {
+                    (midi.data[1], midi.port_index) = (control, 1);
+                }
+                push(host, &raw const midi.header)
+            }
             CLAP_EVENT_NOTE_END => {
                 let mut note = *event.cast::<clap_event_note>();
                 note.header.type_ = CLAP_EVENT_NOTE_CHOKE;
@@ -79,6 +86,11 @@ unsafe extern "C" fn try_push(
             _ => push(host, event),
         }
     }
+}
+
+/// The controller of a message that is marked for the second output.
+const fn control([status, number, _]: [u8; 3]) -> Option<u8> {
+    if status & 0xF0 == 0xB0 { unmarked_control(number) } else { None }
 }
 
 /// The note at its output.

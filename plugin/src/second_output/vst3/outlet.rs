@@ -5,18 +5,20 @@
 
 use std::ptr::null_mut;
 use std::sync::atomic::Ordering::Relaxed;
-use std::sync::atomic::{AtomicBool, AtomicPtr};
+use std::sync::atomic::{AtomicBool, AtomicPtr, AtomicU16};
 
 use super::api::Steinberg::Vst::Event_::EventTypes_::{
-    kNoteExpressionValueEvent, kNoteOffEvent, kNoteOnEvent, kPolyPressureEvent,
+    kLegacyMIDICCOutEvent, kNoteExpressionValueEvent, kNoteOffEvent, kNoteOnEvent,
+    kPolyPressureEvent,
 };
 use super::api::Steinberg::Vst::{Event, IEventList, IEventListTrait};
 use super::api::Steinberg::{int32, kInvalidArgument, kResultFalse, tresult};
 use super::api::{Class, ComRef};
-use crate::second_output::{note_ids, unmarked};
+use crate::second_output::{note_ids, unmarked, unmarked_control};
 
 const NOTE_ON: u16 = kNoteOnEvent as u16;
 const NOTE_OFF: u16 = kNoteOffEvent as u16;
+const CONTROL: u16 = kLegacyMIDICCOutEvent as u16;
 const PRESSURE: u16 = kPolyPressureEvent as u16;
 const EXPRESSION: u16 = kNoteExpressionValueEvent as u16;
 
@@ -30,6 +32,8 @@ pub struct Vst3Outlet {
     /// Whether a key was last struck at the second output, by channel * 128 + key:
     /// there it ends, whatever the host has turned on or off meanwhile.
     apart: [AtomicBool; 2048],
+    /// The same of pedals, a bit for each channel.
+    pedals: AtomicU16,
 }
 
 impl Default for Vst3Outlet {
@@ -38,6 +42,7 @@ impl Default for Vst3Outlet {
             host: AtomicPtr::default(),
             active: AtomicBool::default(),
             apart: [const { AtomicBool::new(false) }; 2048],
+            pedals: AtomicU16::default(),
         }
     }
 }
@@ -70,6 +75,15 @@ impl Vst3Outlet {
         unsafe { ComRef::from_raw(self.host.load(Relaxed)) }
     }
 
+    /// Which output a pedal moves at: where it went down it comes up. Real-time safe.
+    fn turned_control(&self, channel: u8, value: i8) -> int32 {
+        let (bit, pedals) = (1u16 << (channel & 15), self.pedals.load(Relaxed));
+        let apart = if value > 0 { self.active.load(Relaxed) } else { pedals & bit != 0 };
+        let now = if apart && value > 0 { pedals | bit } else { pedals & !bit };
+        self.pedals.store(now, Relaxed);
+        apart.into()
+    }
+
     /// The note at its output, with its id. Real-time safe.
     ///
     /// # Safety
@@ -86,6 +100,14 @@ impl Vst3Outlet {
                 NOTE_OFF => {
                     fields.noteOff.noteId = note_ids::id();
                     (&mut fields.noteOff.channel, fields.noteOff.pitch)
+                }
+                CONTROL => {
+                    let control = &mut fields.midiCCOut;
+                    if let Some(plain) = unmarked_control(control.controlNumber) {
+                        control.controlNumber = plain;
+                        event.busIndex = self.turned_control(control.channel as u8, control.value);
+                    }
+                    return event;
                 }
                 PRESSURE => {
                     fields.polyPressure.noteId = note_ids::id();

@@ -83,6 +83,8 @@ pub struct SongSettings {
     /// As in [`Settings`].
     pub loose: Option<f32>,
     /// As in [`Settings`].
+    pub pedal: Option<bool>,
+    /// As in [`Settings`].
     pub loudness: Option<f32>,
     /// 0..=15.
     pub channel: Option<u8>,
@@ -103,6 +105,7 @@ impl SongSettings {
             busy: put(&mut settings.busy, self.busy),
             length: put(&mut settings.length, self.length),
             loose: put(&mut settings.loose, self.loose),
+            pedal: put(&mut settings.pedal, self.pedal),
             loudness: put(&mut settings.loudness, self.loudness),
             channel: self.channel.and_then(|own| settings.channel.replace(own)),
             ..Self::default()

@@ -5,6 +5,7 @@ use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::foresee::{Song, SongBar, SongChord};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
+use sinistra_core::play::accent;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote, Timeline, rehearse};
 
@@ -105,4 +106,71 @@ fn it_lands_on_the_last_root_and_holds_it() {
         assert!(after.iter().all(|note| note.played.key.class() == root), "{seed} {chart}");
         assert!((1..=2).contains(&after.len()), "{seed} {chart}: {} notes", after.len());
     }
+}
+
+/// Twelve bars in `metre`, a chord on the bar line and on each felt beat after it.
+fn played_in(metre: Metre, seed: u64) -> Vec<LeftNote> {
+    let line = Timeline::constant(96.0, metre);
+    let bar = metre.bar().0;
+    let mut events = vec![];
+    for (n, root) in (0..12).zip(ROOTS) {
+        for beat in accent::beats(metre) {
+            let at = Ticks(n * bar + beat.start.0);
+            let third = if [9, 2].contains(&root) { 3 } else { 4 };
+            for above in [0, third, 7] {
+                let key = KeyNumber::clamped(60 + root + above);
+                let on = Message::On { channel: 0, key, velocity: 80 };
+                let off = Message::Off { channel: 0, key, velocity: 64 };
+                events.push((line.frame(at, RATE), on));
+                events.push((line.frame(at + beat.length + Ticks(-60), RATE), off));
+            }
+        }
+    }
+    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    let settings = Settings { seed, ..Settings::default() };
+    let mut engine = Engine::new(settings, sinistra_tests::pattern(Some("free-hand")));
+    let end = line.frame(Ticks(12 * bar), RATE);
+    rehearse(&mut engine, &line, &events, (0, end), Cut { rate: RATE, block: 64 })
+}
+
+#[test]
+fn it_improvises_in_other_metres_with_the_accents_of_each() {
+    for (beats, unit) in [(2, 4), (3, 4), (5, 4), (6, 8), (7, 8), (9, 8), (12, 8)] {
+        let metre = Metre::new(beats, unit).expect("a metre");
+        let bar = metre.bar().0;
+        let felt: Vec<_> = accent::beats(metre).iter().map(|beat| beat.start.0).collect();
+        let (mut same, mut bars, mut on, mut off) = (0, 0, 0, 0);
+        for seed in 1..=6 {
+            let notes = played_in(metre, seed);
+            let places = |n: i64| {
+                let here = notes.iter().map(|note| note.played.at.0 - n * bar);
+                let mut places: Vec<_> = here.filter(|at| (0..bar).contains(at)).collect();
+                places.dedup();
+                places
+            };
+            for n in 1..12 {
+                bars += 1;
+                same += usize::from(places(n) == places(n - 1));
+                on += felt.iter().filter(|at| places(n).contains(at)).count();
+                off += places(n).iter().filter(|at| !felt.contains(at)).count();
+                assert!(
+                    places(n).iter().all(|at| at % 240 == 0),
+                    "{beats}/{unit}: {:?}",
+                    places(n)
+                );
+            }
+            let wide = notes.iter().filter(|note| note.off - note.on > 2 * line_frames(metre));
+            assert_eq!(wide.count(), 0, "{beats}/{unit}");
+        }
+        assert!(same * 2 < bars, "{beats}/{unit}: {same} of {bars} as the bar before");
+        // Of the felt beats more than half are struck; of the sixteenths between, fewer.
+        let between = bars * (bar / 240) as usize - bars * felt.len();
+        let (felt, between) = (on * 100 / (bars * felt.len()), off * 100 / between);
+        assert!(felt >= 50 && felt > 2 * between, "{beats}/{unit}: {felt} % and {between} %");
+    }
+}
+
+/// Frames of a bar.
+fn line_frames(metre: Metre) -> i64 {
+    Timeline::constant(96.0, metre).frame(metre.bar(), RATE)
 }

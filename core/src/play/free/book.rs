@@ -75,6 +75,12 @@ impl Book {
         (first(song), if song + 1 < self.songs { first(song + 1) } else { self.bars })
     }
 
+    /// The last bar of the song that `bar` is in.
+    pub fn last_bar_of_song(&self, bar: u16) -> u16 {
+        let mut ends = (0..self.songs).map(|song| self.song(song).1);
+        ends.find(|end| bar < *end).map_or(bar, |end| end - 1)
+    }
+
     /// Quarter notes a minute of a song.
     pub fn tempo(&self, song: u16) -> f32 {
         f32::from(self.byte(self.song_at(song) + 2)) * 2.0

@@ -98,6 +98,13 @@ impl BarChooser {
         Some(bar)
     }
 
+    /// Goes on behind the bars that are played now. Real-time safe.
+    pub fn pass(&mut self, book: &Book, bars: u16) {
+        if let Some((song, bar)) = self.now {
+            self.now = Some((song, (bar + bars - 1).min(book.song(song).1 - 1)));
+        }
+    }
+
     /// Chooses the songs to draw from: those at about this tempo.
     fn settle(&mut self, book: &Book, tempo: f32, chance: &mut Chance) {
         for tried in 0..8 * HABITS {

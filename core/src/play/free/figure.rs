@@ -3,6 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::book::{Book, Noted};
+use super::fit::Fit;
 use crate::time::Ticks;
 
 /// A sixteenth of the bar.
@@ -15,20 +16,44 @@ pub struct FigurePlace {
     pub offset: Ticks,
     /// Which notes of the book.
     pub notes: (u16, u16),
+    /// How long what ends in its bar of the book may be held, and there.
+    pub room: (Ticks, Ticks),
     /// The bass that the pianist played it around, a MIDI key number.
     pub home: u8,
 }
 
-/// One bar: at most sixteen places.
+/// One bar: at most so many places.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Figure {
     /// In time order.
-    pub places: ArrayVec<FigurePlace, 16>,
+    pub places: ArrayVec<FigurePlace, 28>,
 }
 
 impl Figure {
-    /// Opens a bar of the book. Real-time safe.
-    pub fn open(book: &Book, bar: u16) -> Self {
+    /// Opens a bar of the book, and the next if `fit` takes more, in the metre that
+    /// `fit` is for. Real-time safe.
+    pub fn open(book: &Book, bar: u16, fit: &Fit) -> Self {
+        let last = book.last_bar_of_song(bar);
+        let mut figure = Self::default();
+        for stretch in fit.stretches() {
+            let on = (stretch.from.0 / Fit::BAR.0) as u16;
+            let written = Self::written(book, (bar + on).min(last));
+            let line = Ticks(Fit::BAR.0 * i64::from(on));
+            let end = stretch.from + stretch.length;
+            let here = written
+                .into_iter()
+                .filter(|place| (stretch.from..end).contains(&(line + place.offset)));
+            for place in here {
+                let offset = stretch.to + (line + place.offset - stretch.from);
+                let room = (fit.bar() - offset, Fit::BAR - place.offset);
+                let _ = figure.places.try_push(FigurePlace { offset, room, ..place });
+            }
+        }
+        figure
+    }
+
+    /// A bar as it stands in the book.
+    fn written(book: &Book, bar: u16) -> ArrayVec<FigurePlace, 16> {
         let head = book.bar(bar);
         let mut places: ArrayVec<FigurePlace, 16> = ArrayVec::new();
         let mut home = head.home;
@@ -41,11 +66,12 @@ impl Figure {
             match places.last_mut() {
                 Some(last) if last.offset == offset => last.notes.1 = at + 1,
                 _ => {
-                    let _ = places.try_push(FigurePlace { offset, notes: (at, at + 1), home });
+                    let (notes, room) = ((at, at + 1), Default::default());
+                    let _ = places.try_push(FigurePlace { offset, notes, room, home });
                 }
             }
         }
-        Self { places }
+        places
     }
 
     /// What stands `offset` after the bar line.
@@ -67,15 +93,20 @@ fn bass_from(book: &Book, from: u16, end: u16) -> Option<u8> {
     notes.filter(|(_, note)| note.tone == 0).map(|(_, note)| note.key).min()
 }
 
-/// How long a note of the book is held: the grid of POP909-CL has six parts to a
-/// sixteenth.
-pub fn length(sixths: u8) -> Ticks {
-    Ticks(i64::from(sixths.max(1)) * SIXTEENTH.0 / 6)
+impl FigurePlace {
+    /// How long a note of the place is held: the grid of POP909-CL has six parts to a
+    /// sixteenth. What ends within its bar there ends within ours.
+    pub fn held(&self, sixths: u8) -> Ticks {
+        let length = Ticks(i64::from(sixths.max(1)) * SIXTEENTH.0 / 6);
+        let (ours, theirs) = self.room;
+        if ours < theirs && length <= theirs { length.min(ours) } else { length }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::time::Metre;
 
     #[test]
     fn every_bar_of_the_book_opens() {
@@ -83,7 +114,7 @@ mod tests {
         for song in 0..book.songs() {
             let (first, end) = book.song(song);
             for bar in first..end {
-                let figure = Figure::open(&book, bar);
+                let figure = Figure::open(&book, bar, &Fit::of(Metre::COMMON, 0));
                 assert!(figure.places.is_sorted_by(|a, b| a.offset < b.offset));
                 let held: u16 = figure.places.iter().map(|p| p.notes.1 - p.notes.0).sum();
                 let head = book.bar(bar);

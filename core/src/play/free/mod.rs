@@ -8,6 +8,7 @@ pub mod book;
 mod chance;
 mod choose;
 mod figure;
+mod fit;
 mod voicing;
 
 pub use book::Book;
@@ -25,6 +26,7 @@ use arrayvec::ArrayVec;
 pub use chance::Chance;
 use choose::{BarChooser, Surroundings, struck};
 use figure::Figure;
+use fit::Fit;
 use voicing::{HandPosition, Keys, StruckKey};
 
 /// The number of a slot at which a bar is opened: what it holds is not known
@@ -80,6 +82,8 @@ struct OpenBar {
     bar: u16,
     /// On which beats the chord is likely to change; bit n is beat n.
     changes: u8,
+    /// How bars of the book are played in its metre.
+    fit: Fit,
     figure: Figure,
 }
 
@@ -147,9 +151,10 @@ impl FreeHand {
         self.book
     }
 
-    /// Whether it plays in `metre`: the book has bars of four quarters.
-    pub fn plays_in(metre: Metre) -> bool {
-        metre == Metre::COMMON
+    /// Whether it plays in `metre`: the book has bars of four quarters, of which those
+    /// of most metres are made.
+    pub const fn plays_in(metre: Metre) -> bool {
+        Fit::fits(metre)
     }
 
     /// Forgets where it was: a jump, a stop. It keeps its habits. Real-time safe.
@@ -221,7 +226,8 @@ impl FreeHand {
             return;
         }
         let place = slot.place;
-        let (changes, bass) = self.outlook(place, chord, next);
+        let fit = Fit::of(place.metre, place.number);
+        let (changes, bass) = self.outlook(place, &fit, chord, next);
         let (seed, chance) = self.chance.get_or_insert_with(|| {
             let mut chance = Chance::new(settings.seed);
             chance.stir(self.right.keys);
@@ -237,7 +243,7 @@ impl FreeHand {
         let before = self.open.as_ref().filter(|open| open.line + place.metre.bar() == place.bar);
         let this_bar = self.right.line == place.bar;
         let around = Surroundings {
-            right: if this_bar { self.right.before } else { self.right.strokes },
+            right: fit.in_the_book(if this_bar { self.right.before } else { self.right.strokes }),
             ours: before.map_or(0, |open| struck(&self.book, open.bar)),
             changes,
             bass,
@@ -249,10 +255,13 @@ impl FreeHand {
         let known =
             chart.and_then(|(bar, first)| self.given.get(if bar > first { first } else { bar }));
         let known = known.copied().filter(|given| *given != NONE);
-        let chosen = match known {
-            Some(bar) => self.chooser.recall(&self.book, bar),
-            None => self.chooser.next(&self.book, &around, chance),
+        let same = before.filter(|open| fit.goes_on() && !open.fit.goes_on());
+        let chosen = match (known, same) {
+            (Some(bar), _) => self.chooser.recall(&self.book, bar),
+            (None, Some(open)) => Some(open.bar),
+            (None, None) => self.chooser.next(&self.book, &around, chance),
         };
+        self.chooser.pass(&self.book, fit.bars());
         if let (Some((bar, _)), Some(chosen)) = (chart, chosen)
             && let Some(given) = self.given.get_mut(bar)
         {
@@ -262,7 +271,8 @@ impl FreeHand {
             line: place.bar,
             bar,
             changes,
-            figure: Figure::open(&self.book, bar),
+            figure: Figure::open(&self.book, bar, &fit),
+            fit: fit.clone(),
         });
     }
 
@@ -271,6 +281,7 @@ impl FreeHand {
     fn outlook(
         &self,
         place: Place,
+        fit: &Fit,
         chord: Option<Chord>,
         next: Option<Forecast>,
     ) -> (u8, Option<PitchClass>) {
@@ -284,10 +295,10 @@ impl FreeHand {
         let eighth = Ticks(Ticks::PER_BEAT / 2);
         let sure = next.filter(|next| next.when_certainty >= LIKELY && next.at < place.bar + bar);
         let Some(next) = sure else { return (habit, chord.map(|chord| chord.bass)) };
-        let beat = ((next.at - place.bar).0.max(0) / Ticks::PER_BEAT).clamp(0, 3);
+        let beat = fit.beat(next.at - place.bar);
         let first = next.at < place.bar + eighth;
         // Nothing changes before it; after it, as before.
-        let later = habit & !((2u8 << beat) - 1);
+        let later = habit & !(u8::MAX >> (7 - beat));
         let bass = if first { Some(next.chord.bass) } else { chord.map(|chord| chord.bass) };
         (1 << beat | later, bass)
     }
@@ -375,6 +386,8 @@ impl FreeHand {
     /// for more than a bar: a fermata, or the end.
     fn hears_the_end(&self, slot: SlotAt) -> Option<Ticks> {
         let bar = slot.place.metre.bar();
+        let short = bar < Ticks(3 * Ticks::PER_BEAT) && !slot.place.metre.is_compound();
+        let bar = if short { bar + bar } else { bar };
         let rests = self.right.last.is_some_and(|last| slot.grid - last >= bar);
         rests.then(|| slot.place.bar + Ticks(LANDS * bar.0))
     }
@@ -430,7 +443,7 @@ impl FreeHand {
             return false;
         };
         let near = Ticks(Ticks::PER_BEAT / 8);
-        let beat = ((following - line).0 / Ticks::PER_BEAT).clamp(0, 3);
+        let beat = open.fit.beat(following - line);
         let foreseen = moment.next.is_some_and(|next| next.at <= following + near);
         !foreseen && open.changes & (1 << beat) == 0
     }
@@ -442,7 +455,7 @@ impl FreeHand {
             let next = place.bar - line == place.metre.bar();
             self.told = (place.bar, 0, if next { now } else { 0 });
         }
-        self.told.1 |= 1 << (offset.0 / Ticks::PER_BEAT).clamp(0, 3);
+        self.told.1 |= 1 << Fit::of(place.metre, place.number).beat(offset);
     }
 
     /// Whether the player wants it as busy as to strike here.

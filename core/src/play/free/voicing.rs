@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::book::{Book, Noted};
-use super::figure::{FigurePlace, length};
+use super::figure::FigurePlace;
 use crate::chord::Chord;
 use crate::pitch::{KeyNumber, PitchClass};
 use crate::play::reach::{PlayableKeys, cheapest, leap};
@@ -122,7 +122,7 @@ pub fn keys(
             && !keys.is_full()
         {
             let role = again(role, key, home, &keys);
-            keys.push(StruckKey { key, role, length: length(noted.length), push: noted.push });
+            keys.push(StruckKey { key, role, length: place.held(noted.length), push: noted.push });
         }
     }
     keys

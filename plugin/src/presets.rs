@@ -9,7 +9,7 @@ use sinistra_score::pattern_presets;
 /// Numbers are for ever: projects and automation keep them. A pattern that
 /// joins the teaching order in the middle gets the next free number here.
 #[rustfmt::skip]
-const NUMBERS: [(i32, &str); 42] = [
+const NUMBERS: [(i32, &str); 49] = [
     (1, "roots-on-the-beat"),
     (2, "roots-and-offbeats"),
     (3, "passing-notes"),
@@ -52,6 +52,13 @@ const NUMBERS: [(i32, &str); 42] = [
     (40, "seven-eight"),
     (41, "sixteenth-arpeggio"),
     (42, "triplet-arpeggio"),
+    (43, "style-ballad"),
+    (44, "style-classical"),
+    (45, "style-dance"),
+    (46, "style-gospel"),
+    (47, "style-jazz"),
+    (48, "style-latin"),
+    (49, "style-rock"),
 ];
 
 /// The fixed number of a preset.

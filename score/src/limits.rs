@@ -13,7 +13,7 @@ pub const CHART_BARS: (usize, usize) = (4_096, 20_000);
 pub const PATTERN: usize = 64 << 10;
 /// Bars of all of a pattern's `[[bar]]`s together, and of one of them; each is
 /// made to fit every metre there is.
-pub const PATTERN_BARS: (usize, usize) = (64, 8);
+pub const PATTERN_BARS: (usize, usize) = (64, 64);
 /// Places of a pattern's bar.
 pub const PATTERN_PLACES: usize = 48;
 /// Bytes of a MusicXML score, unpacked.

@@ -4,8 +4,10 @@ use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::foresee::Source;
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::play::{Pattern, Role};
+use sinistra_core::play::{FigureOf, Heard, Pattern, Role, Why};
 use sinistra_core::time::{Metre, Ticks};
+
+use crate::pattern_presets;
 
 /// One character that stands for a role wherever there is little room.
 pub fn letter(role: Role) -> &'static str {
@@ -40,6 +42,29 @@ pub fn source(source: Source) -> &'static str {
         Source::Memory => "from this song so far",
         Source::Odds => "by the odds",
     }
+}
+
+/// Why our hand struck as it did, in a few words: `stride, a new phrase: leads to the
+/// next root`.
+pub fn why(why: Why) -> String {
+    let figure = match why.figure {
+        FigureOf::Pattern => None,
+        FigureOf::Library(number) => left_hand(number),
+        FigureOf::Book(_) => Some("as pianists do".to_owned()),
+    };
+    let heard = (why.heard != Heard::Nothing).then(|| why.heard.about().to_owned());
+    let from: Vec<_> = figure.into_iter().chain(heard).collect();
+    let rolled = if why.rolled { ", rolled" } else { "" };
+    match from.as_slice() {
+        [] => format!("{}{rolled}", why.rule.about()),
+        from => format!("{}: {}{rolled}", from.join(", "), why.rule.about()),
+    }
+}
+
+/// A left hand of the library by its number: `walking bass`.
+fn left_hand(number: u16) -> Option<String> {
+    let preset = pattern_presets().get(usize::from(number).checked_sub(1)?)?;
+    Some(preset.slug.replace('-', " "))
 }
 
 /// `B♭ major`.

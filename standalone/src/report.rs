@@ -4,8 +4,9 @@ use serde::Serialize;
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
+use sinistra_core::play::FigureOf;
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::{LeftNote, MidiFile};
+use sinistra_score::{LeftNote, MidiFile, pattern_presets};
 
 /// A left-hand note as the report tells it.
 #[derive(Serialize)]
@@ -41,6 +42,15 @@ struct ReportLine {
     /// How sure it was that it comes at the time foreseen: what a note that leads
     /// needs, 0..=1.
     lead_certainty: Option<f32>,
+    /// The figure that it belongs to: `pattern`, a left hand of the library, or `book`
+    /// and its bar.
+    figure: String,
+    /// The rule that it was struck by.
+    rule: &'static str,
+    /// What its figure was chosen by.
+    listened: &'static str,
+    /// Whether it is part of a stroke that is broken from below.
+    rolled: bool,
 }
 
 /// A line a note, in the order of time.
@@ -70,6 +80,10 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
             next_source: played.next.map(|next| next.source.name()),
             certainty: played.next.map(|next| next.certainty),
             lead_certainty: played.next.map(|next| next.together),
+            figure: figure(played.why.figure),
+            rule: played.why.rule.about(),
+            listened: played.why.heard.about(),
+            rolled: played.why.rolled,
         };
         if let Ok(json) = serde_json::to_string(&line) {
             text.push_str(&json);
@@ -77,6 +91,21 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
         }
     }
     text
+}
+
+/// A figure by name.
+fn figure(figure: FigureOf) -> String {
+    match figure {
+        FigureOf::Pattern => "pattern".to_owned(),
+        FigureOf::Library(number) => library(number).to_owned(),
+        FigureOf::Book(bar) => format!("book {bar}"),
+    }
+}
+
+/// A left hand of the library by its number.
+fn library(number: u16) -> &'static str {
+    let preset = pattern_presets().get(usize::from(number).wrapping_sub(1));
+    preset.map_or("library", |preset| preset.slug)
 }
 
 /// A key's name with its octave (C4 is middle C), spelled in `key`. B♯3 is C4

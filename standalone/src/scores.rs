@@ -11,7 +11,8 @@ use crate::files;
 
 pub use sinistra_score::pattern::USUAL_PATTERN;
 
-/// A pattern file, or a shipped pattern by its name or number.
+/// A pattern file, or a shipped pattern by its name or number; several with commas are
+/// a style that the free hand draws from.
 ///
 /// # Errors
 /// If there is neither; the message lists the names. Every fault of a file.
@@ -24,6 +25,10 @@ pub fn pattern(name: &str) -> Result<Box<Pattern>, Failure> {
         PatternFile::compile(name, &text)
     } else if let Some(preset) = find_pattern(name) {
         preset.compile()
+    } else if name.contains(',') {
+        let names: Vec<_> = name.split(',').map(|name| format!("{:?}", name.trim())).collect();
+        let names = names.into_iter().filter(|name| name != "\"\"").collect::<Vec<_>>().join(", ");
+        PatternFile::compile("pattern", &format!("name = \"Free hand\"\ndraws = [{names}]\n"))
     } else {
         let names: Vec<_> = pattern_presets().iter().map(|preset| preset.slug).collect();
         return Err(Failure::Input(format!(

@@ -1,7 +1,9 @@
 //! What a block costs: 64 frames at 48 kHz, idle and playing; the worst block
 //! of a crowded song of four minutes, and of a played one: without a chart,
 //! with one that is followed by the bars, by the hand, looking ahead, and where
-//! the host loops; and the crowded song from end to end.
+//! the host loops; of the free hand and of a style, with pedal and all; the crowded song
+//! from end to end; and what it costs to make the library's left hands ready, as every
+//! plugin does when it is loaded.
 //! `cargo bench --package sinistra-tests --bench engine`; the played song is
 //! one of `tests/data`, or `SONG=FILE.mid` (which has no chart).
 
@@ -13,7 +15,8 @@ use criterion::Criterion;
 use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::{MidiFile, Timeline};
+use sinistra_score::pattern::PatternPreset;
+use sinistra_score::{MidiFile, PatternFile, Timeline, pattern_presets};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::pattern;
 use sinistra_tests::songs::{Song, on_the_grid};
@@ -37,6 +40,12 @@ impl Output for Counter {
 
 fn engine() -> Engine {
     Engine::new(Settings::default(), pattern(Some("everything-mixed")))
+}
+
+/// A hand that improvises, with pedal and a loose touch.
+fn improvising(slug: &str) -> Engine {
+    let settings = Settings { pedal: true, loose: 0.5, ..Settings::default() };
+    Engine::new(settings, pattern(Some(slug)))
 }
 
 fn block(n: usize, playing: bool, events: &[Timed]) -> Block<'_> {
@@ -161,6 +170,15 @@ fn variants(song: &Song) {
         engine
     });
     worst("played song, each eight bars twice", &blocks(&looped(&played)), engine);
+    for slug in ["free-hand", "style-jazz"] {
+        let free = || improvising(slug);
+        worst(&format!("played song, {slug}"), &blocks(&played), free);
+        worst(&format!("played song, {slug}, with its chart"), &blocks(&played), || {
+            let mut engine = free();
+            drop(engine.swap_song(song.chart().map(Box::new)));
+            engine
+        });
+    }
 }
 
 fn main() {
@@ -201,6 +219,22 @@ fn main() {
                 engine.process(&block(n, true, events), &mut out);
             }
             out.0
+        });
+    });
+    criterion.bench_function("the library's left hands, compiled", |bencher| {
+        let compile = |preset: &PatternPreset| PatternFile::compile(preset.slug, preset.text);
+        bencher.iter(|| {
+            pattern_presets().iter().filter(|preset| black_box(compile(preset)).is_ok()).count()
+        });
+    });
+    criterion.bench_function("the library's left hands, for another instance", |bencher| {
+        bencher.iter(|| {
+            pattern_presets().iter().filter(|preset| black_box(preset.compile()).is_ok()).count()
+        });
+    });
+    criterion.bench_function("the library's left hands, read for their names", |bencher| {
+        bencher.iter(|| {
+            pattern_presets().iter().filter(|preset| black_box(preset.read()).is_ok()).count()
         });
     });
     criterion.final_summary();

@@ -5,7 +5,7 @@ use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::foresee::{Song, SongBar, SongChord};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
-use sinistra_core::play::accent;
+use sinistra_core::play::{FigureOf, Heard, Role, Rule, accent};
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote, Timeline, rehearse};
 
@@ -17,6 +17,11 @@ const RATE: f64 = 48_000.0;
 /// Plays a chord on each beat of each bar to the hand; the last is held for
 /// `held` bars.
 fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
+    played_with("free-hand", seed, chart, held)
+}
+
+/// The same with another pattern.
+fn played_with(slug: &str, seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
     let line = Timeline::constant(96.0, Metre::COMMON);
     let mut events = vec![];
     for (bar, root) in (0..).zip(ROOTS) {
@@ -37,7 +42,7 @@ fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
     events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
     let end = line.frame(Ticks((16 + held) * BAR), RATE);
     let settings = Settings { seed, ..Settings::default() };
-    let mut engine = Engine::new(settings, sinistra_tests::pattern(Some("free-hand")));
+    let mut engine = Engine::new(settings, sinistra_tests::pattern(Some(slug)));
     if chart {
         let chord = |(bar, root): (i64, i32)| {
             let kind = if [9, 2].contains(&root) { Kind::Minor } else { Kind::Major };
@@ -52,9 +57,14 @@ fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
     rehearse(&mut engine, &line, &events, (0, end), Cut { rate: RATE, block: 64 })
 }
 
+/// Where a note is counted, in ticks: all of a rolled stroke at one place.
+fn counted(note: &LeftNote) -> i64 {
+    note.played.grid.unwrap_or(note.played.at).0
+}
+
 /// The places that a bar strikes, in ticks from its line.
 fn rhythm(notes: &[LeftNote], bar: i64) -> Vec<i64> {
-    let here = notes.iter().map(|note| note.played.at.0 - bar * BAR);
+    let here = notes.iter().map(|note| counted(note) - bar * BAR);
     let mut places: Vec<_> = here.filter(|at| (0..BAR).contains(at)).collect();
     places.dedup();
     places
@@ -143,7 +153,7 @@ fn it_improvises_in_other_metres_with_the_accents_of_each() {
         for seed in 1..=6 {
             let notes = played_in(metre, seed);
             let places = |n: i64| {
-                let here = notes.iter().map(|note| note.played.at.0 - n * bar);
+                let here = notes.iter().map(|note| counted(note) - n * bar);
                 let mut places: Vec<_> = here.filter(|at| (0..bar).contains(at)).collect();
                 places.dedup();
                 places
@@ -173,4 +183,61 @@ fn it_improvises_in_other_metres_with_the_accents_of_each() {
 /// Frames of a bar.
 fn line_frames(metre: Metre) -> i64 {
     Timeline::constant(96.0, metre).frame(metre.bar(), RATE)
+}
+
+#[test]
+fn it_says_why() {
+    let root = |bar: usize| PitchClass::new(ROOTS[bar]);
+    let (mut kept, mut back, mut other) = (0, 0, 0);
+    for seed in 1..=8 {
+        for note in played(seed, true, 2) {
+            let (why, bar) = (note.played.why, note.played.at.0.div_euclid(BAR));
+            assert!(matches!(why.figure, FigureOf::Book(_)), "{why:?}");
+            match why.rule {
+                Rule::Lands => assert_eq!((bar, why.heard), (16, Heard::End)),
+                Rule::Tells => assert_eq!(note.played.chord.root, root(bar as usize)),
+                Rule::Passes => assert_eq!(note.played.role, Role::Passing),
+                Rule::Leads | Rule::Written => {}
+            }
+            assert!(bar < 16 || why.rule == Rule::Lands, "{why:?}");
+            match why.heard {
+                Heard::Section => back += usize::from(bar >= 8),
+                Heard::GoesOn => kept += 1,
+                _ => other += 1,
+            }
+        }
+    }
+    assert!(back > 100 && kept > 100 && other > 20, "{back} {kept} {other}");
+    let held = played(3, false, 4).last().map(|note| (note.played.why.rule, note.played.why.heard));
+    assert_eq!(held, Some((Rule::Lands, Heard::Held)));
+}
+
+#[test]
+fn a_style_draws_from_its_left_hands_keeps_moves_returns_and_lands() {
+    let mut drawn = std::collections::BTreeSet::new();
+    for seed in 1..=12 {
+        let notes = played_with("style-jazz", seed, true, 2);
+        let figure = |bar: i64| {
+            let here = notes.iter().find(|note| note.played.at.0.div_euclid(BAR) == bar);
+            here.map(|note| note.played.why.figure)
+        };
+        for phrase in 0..4 {
+            let here: Vec<_> = (0..4).filter_map(|bar| figure(4 * phrase + bar)).collect();
+            assert!(here.windows(2).all(|two| two[0] == two[1]), "seed {seed}: {here:?}");
+            let Some(FigureOf::Library(number)) = here.first().copied() else {
+                unreachable!("{here:?}")
+            };
+            drawn.insert(number);
+        }
+        assert_eq!(
+            (figure(0), figure(4)),
+            (figure(8), figure(12)),
+            "seed {seed}: the section is back"
+        );
+        let last: Vec<_> = notes.iter().filter(|note| note.played.at.0 >= 16 * BAR).collect();
+        assert!(last.iter().all(|note| note.played.why.rule == Rule::Lands) && !last.is_empty());
+        assert!(last.iter().all(|note| note.played.key.class() == PitchClass::C));
+    }
+    // Stride, tenths, walking bass, shuffle; the jazz waltz is in three.
+    assert_eq!(drawn, [22, 25, 26, 28].into());
 }

@@ -5,7 +5,7 @@ use crate::foresee::Forecast;
 use crate::key::Key;
 pub use crate::midi::Message;
 use crate::pitch::KeyNumber;
-use crate::play::Role;
+use crate::play::{Role, Why};
 use crate::time::{Metre, Ticks};
 
 /// A message at a frame of the block, 0 ≤ `frame` < `Block::frames`.
@@ -105,4 +105,6 @@ pub struct Played {
     /// What was foreseen at that moment. The instant at which a chord changes is
     /// too short for that: see [`Output::foreseen`].
     pub next: Option<Forecast>,
+    /// Why it was struck.
+    pub why: Why,
 }

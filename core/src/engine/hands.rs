@@ -7,7 +7,8 @@ use crate::chord::Chord;
 use crate::hear::Hearing;
 use crate::pitch::{KeyNumber, PitchClass};
 use crate::play::free::Book;
-use crate::play::{FreeHand, LeftHand, Moment, Note, Role, SlotAt, Stroke};
+use crate::play::free::Landing;
+use crate::play::{FreeHand, Heard, LeftHand, Moment, Note, Role, SlotAt, Stroke};
 use crate::time::{Place, Ticks};
 
 /// A note of the pattern that is so much likelier foreign than what a chord
@@ -57,8 +58,15 @@ impl Pianist {
         if program.improvises(slot.place.metre) {
             // What the hand takes for the bass is what is likely right below.
             let moment = Moment { chord: begin.chord.over(begin.class), ..moment };
-            let end = program.last_end(slot.grid);
+            let end = program.last_end(slot.grid).map(|end| (end, Heard::End));
             self.free.stroke(slot, &moment, end, pattern, settings)
+        } else if let Some(end) = self.end_of_style(slot, program) {
+            let told = if starts || !self.free.has_landed() {
+                self.written.root_now(pattern, &Moment { starts: true, ..moment }, settings)
+            } else {
+                Stroke::new()
+            };
+            self.free.landed(told, end)
         } else if slot.index != FreeHand::TOLD {
             self.as_written(slot, moment, &belief.hearing, program)
         } else if starts {
@@ -66,6 +74,14 @@ impl Pianist {
         } else {
             Stroke::new()
         }
+    }
+
+    /// Until when the last root is held, where the hand draws from a style and the song
+    /// has come to its end: from when on, and why, as where it improvises.
+    fn end_of_style(&self, slot: SlotAt, program: &Program) -> Option<Landing> {
+        let known = program.last_end(slot.grid).map(|end| (end, Heard::End));
+        let draws = program.pattern.draws();
+        draws.then(|| known.or_else(|| self.free.hears_the_end(slot)))?
     }
 
     /// The root of `chord` at once, off the grid.

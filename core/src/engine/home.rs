@@ -56,6 +56,7 @@ impl Engine {
     pub fn swap_song(&mut self, song: Option<Box<Song>>) -> Option<Box<Song>> {
         let old = core::mem::replace(&mut self.program.song, song);
         self.hands.free.forget_sections();
+        self.program.pattern.forget_sections();
         self.memory.listener.chart_changed();
         let key = self.program.key().map_or(KeyChoice::Auto, KeyChoice::Fixed);
         self.memory.listener.set_key(key);

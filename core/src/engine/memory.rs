@@ -265,7 +265,10 @@ impl Memory {
         {
             return Some(Begin { chord: struck, class: struck.bass });
         }
-        begin::begin(hearing, heard, struck, self.worth)
+        let usual = self.worth == begin::WORTH;
+        let improvised = usual && program.pattern.is_free();
+        let worth = if improvised { begin::IMPROVISED } else { self.worth };
+        begin::begin(hearing, heard, struck, worth)
     }
 
     /// A figure goes on under doubt: for a bar after the right hand's last stroke,

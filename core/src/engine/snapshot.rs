@@ -11,7 +11,7 @@ use crate::foresee::Forecast;
 use crate::hear::Hearing;
 use crate::key::Key;
 use crate::pitch::KeyNumber;
-use crate::play::{LeftHand, Moment, Role, SlotAt, Stroke};
+use crate::play::{LeftHand, Moment, Role, SlotAt, Stroke, Why};
 use crate::settings::Settings;
 use crate::time::{Place, Ticks};
 
@@ -50,6 +50,8 @@ pub struct Snapshot {
     pub key: Key,
     /// What comes next.
     pub next: Option<Forecast>,
+    /// Why our hand last struck as it did.
+    pub why: Option<Why>,
     /// This bar: what was played, then what will be.
     pub slots: ArrayVec<SlotView, 48>,
     /// The bar after it, as far as is foreseen.
@@ -73,6 +75,7 @@ impl Default for Snapshot {
             chord: None,
             key: Key::C_MAJOR,
             next: None,
+            why: None,
             slots: ArrayVec::new(),
             coming: ArrayVec::new(),
             chart_chord: None,
@@ -122,6 +125,7 @@ impl EngineView {
         if !self.watched {
             return;
         }
+        self.snapshot.why = stroke.first().map(|note| note.why).or(self.snapshot.why);
         let lowest = stroke.iter().min_by_key(|note| note.key);
         let view = SlotView {
             at,
@@ -141,6 +145,7 @@ impl EngineView {
 
     /// Time goes on from elsewhere.
     pub fn clear(&mut self) {
+        self.snapshot.why = None;
         self.drawn.clear();
     }
 
@@ -262,7 +267,7 @@ impl Engine {
         self.view.past(place.bar, end);
         match basis {
             None => {}
-            Some((.., slot)) if free => self.preview_free(place.bar, end, slot.at + Ticks(-1)),
+            Some((.., slot)) if free => self.preview_free(place, end, slot.at + Ticks(-1)),
             Some(basis) => {
                 let next = self.place_of(end);
                 self.view.written(basis, hearing, end, &self.program, next);
@@ -280,7 +285,7 @@ impl Engine {
 
     /// The same where the hand improvises: it chooses its figure on the bar line, so
     /// of the next bar no more is known than the root of a chord that begins there.
-    fn preview_free(&mut self, bar: Ticks, end: Ticks, after: Ticks) {
+    fn preview_free(&mut self, bar: Place, end: Ticks, after: Ticks) {
         let views = self.hands.free.preview(bar, &self.program.settings);
         let snapshot = &mut self.view.snapshot;
         for view in views.into_iter().filter(|view| view.at > after) {

@@ -167,6 +167,10 @@ impl Engine {
         let bar = program.song_in_bars().map(|song| song.bar_and_first(slot.grid));
         let chords = (memory.struck, memory.listener.forecast());
         hands.free.turn_to(slot, bar, chords, clock.tempo(), &program.settings);
+        let next = program.place_of(slot.place.bar + slot.place.metre.bar(), clock.place());
+        let section = program.song_in_bars().map(|song| song.bar_and_first(next.bar));
+        let right = hands.free.right_strokes(slot.place);
+        program.pattern.turn_to(next, section, right, program.settings.seed);
         agenda.take(slot, program, clock, hands);
     }
 
@@ -268,6 +272,7 @@ impl Engine {
                 sure,
                 song_key: belief.key,
                 next: belief.next,
+                why: note.why,
             };
             self.voices.strike(channel, note, until, told, out);
         }

@@ -227,7 +227,8 @@ mod tests {
     fn note(number: u8, from: i64) -> Note {
         let (from, until) = (Ticks(from), Ticks(960));
         let (key, voice) = (key(number), Voice::Bass);
-        Note { key, velocity: 80, role: Role::Root, voice, from, until }
+        let why = crate::play::Why::default();
+        Note { key, velocity: 80, role: Role::Root, voice, from, until, why }
     }
 
     fn told(note: &Note) -> Played {
@@ -242,6 +243,7 @@ mod tests {
             sure: 1.0,
             song_key: crate::key::Key::C_MAJOR,
             next: None,
+            why: note.why,
         }
     }
 

@@ -36,6 +36,12 @@ pub fn fits(written: &[Metre], metre: Metre) -> bool {
     written.iter().any(fits)
 }
 
+/// Which left hand of the library each of the [`variations`] is from.
+pub fn sources(written: &[WrittenBars], metre: Metre) -> Vec<u16> {
+    let nearest = written.iter().map(|w| w.metre).min_by_key(|m| distance(*m, metre));
+    written.iter().filter(|w| Some(w.metre) == nearest).map(|w| w.library).collect()
+}
+
 /// How foreign `from` is to `to`: the same first, then the same way of dividing
 /// the beat, then bars that repeat evenly, then the count of felt beats.
 fn distance(from: Metre, to: Metre) -> (bool, bool, bool, usize) {

@@ -7,6 +7,7 @@ use super::lead::{From, lead};
 use super::part::{Held, Part, Tones, Voice};
 use super::reach::{self, MIDDLE, PlayableKeys, cheapest, leap, pull};
 use super::stack::{Grip, Stand};
+use super::why::{Rule, Why};
 use super::{
     Moment, Note, Pattern, Role, Slot, SlotAt, SlotView, Stroke, Wish, dynamics, limits, room,
     tenor, tones, walk,
@@ -440,6 +441,7 @@ impl LeftHand {
         let span = keys().max().zip(keys().min()).map_or(0, |(high, low)| high.distance(low).0);
         let rolled =
             span > i32::from(settings.reach) || parts.iter().flatten().any(|part| part.rolled);
+        let why = self.why(choice, pattern, at, moment, rolled, settings);
         let mut stroke = Stroke::new();
         for (voice, grip, part) in
             [(Voice::Bass, &choice.bass, parts[0]), (Voice::Tenor, &choice.tenor, parts[1])]
@@ -459,10 +461,30 @@ impl LeftHand {
                 let later = if rolled { Ticks(roll.0 * stroke.len() as i64) } else { Ticks::ZERO };
                 let from = moment.at + later;
                 let until = until.max(from + Ticks(1));
-                let _ = stroke.try_push(Note { key, velocity, role, voice, from, until });
+                let _ = stroke.try_push(Note { key, velocity, role, voice, from, until, why });
             }
         }
         stroke
+    }
+
+    /// Why that was chosen.
+    fn why(
+        &self,
+        choice: &Decision,
+        pattern: &Pattern,
+        at: SlotAt,
+        moment: &Moment,
+        rolled: bool,
+        settings: &Settings,
+    ) -> Why {
+        let passes = choice.lowest().is_some_and(|(_, role)| role == Role::Passing);
+        let rule = match () {
+            () if passes => Rule::Passes,
+            () if choice.goal.is_some() => Rule::Leads,
+            () if moment.starts => Rule::Tells,
+            () => Rule::Written,
+        };
+        Why { rule, rolled, ..pattern.why(at.place, settings.seed) }
     }
 
     fn seconds_since(&self, moment: &Moment) -> f64 {

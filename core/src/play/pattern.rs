@@ -3,11 +3,16 @@
 use alloc::borrow::ToOwned;
 use alloc::boxed::Box;
 use alloc::string::String;
+use alloc::sync::Arc;
 use alloc::vec;
 use alloc::vec::Vec;
 
+use arrayvec::ArrayVec;
+
 use super::part::{Part, Parts, Voice};
 use super::slot::{BarOfSlots, Slot, SlotAt};
+use super::style::{PhraseAhead, Style};
+use super::why::{FigureOf, Heard, Why};
 use super::wish::{Wish, Wishes};
 use super::written::WrittenBars;
 use super::{FreeHand, adapt};
@@ -15,7 +20,10 @@ use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
 
 /// Bars in a phrase: as long as one variation lasts. Common practice.
-const PHRASE: i64 = 4;
+pub(super) const PHRASE: i64 = 4;
+
+/// The most left hands that a style is weighed over.
+const MOST_DRAWN: usize = 64;
 
 /// How many empty bars are looked over for the next slot.
 const EMPTY_BARS: i64 = 8;
@@ -31,10 +39,12 @@ pub struct Pattern {
     pub name: String,
     /// What it teaches or adds, in a sentence or two.
     pub about: String,
-    /// By metre, see [`index`]: variations, bars, slots.
-    metres: Box<[Variations]>,
+    /// By metre, see [`index`]: variations, bars, slots. Shared by all that play it.
+    metres: Arc<[Variations]>,
+    /// By metre, which left hand of the library each variation is from.
+    sources: Arc<[Box<[u16]>]>,
     /// What the slots play.
-    parts: Box<[Part]>,
+    parts: Arc<[Part]>,
     /// Whether a voice is written above the bass.
     two_voices: bool,
     /// Whether a stroke wider than the hand is broken from below; else what it
@@ -53,6 +63,8 @@ pub struct Pattern {
     improvises: bool,
     /// The metres that are written; the others are fitted.
     written: Box<[Metre]>,
+    /// Which of its variations each phrase has, where the hand draws from several.
+    style: Option<Style>,
 }
 
 impl Pattern {
@@ -80,6 +92,7 @@ impl Pattern {
                     .collect()
             })
             .collect();
+        let sources = all_metres().map(|metre| adapt::sources(written, metre).into()).collect();
         let asks = |wish| {
             let bass = all().filter_map(|(_, parts)| parts.bass.as_ref());
             bass.flat_map(|part| part.strokes.iter().flatten()).any(|asked| *asked == wish)
@@ -88,6 +101,7 @@ impl Pattern {
             name: name.to_owned(),
             about: about.to_owned(),
             metres,
+            sources,
             parts: parts.into(),
             two_voices,
             rolls: true,
@@ -102,6 +116,7 @@ impl Pattern {
             has_thirds: asks(Wish::Third) || asks(Wish::ThirdUp),
             improvises: false,
             written: written.iter().map(|w| w.metre).collect(),
+            style: None,
         }
     }
 
@@ -120,6 +135,84 @@ impl Pattern {
     #[must_use]
     pub fn improvising(self, improvises: bool) -> Self {
         Self { improvises, ..self }
+    }
+
+    /// The same, for a free hand that draws from what is written: each variation is
+    /// a left hand. Allocates.
+    #[must_use]
+    pub fn drawing(self) -> Self {
+        Self { style: Some(Style::new()), ..self }
+    }
+
+    /// Whether the hand draws from several left hands, phrase by phrase.
+    pub fn draws(&self) -> bool {
+        self.style.is_some()
+    }
+
+    /// Another song: its sections have no left hands yet. Real-time safe.
+    pub fn forget_sections(&mut self) {
+        if let Some(style) = &mut self.style {
+            style.forget();
+        }
+    }
+
+    /// Chooses the left hand of the phrase that the bar at `next` begins, if it begins
+    /// one: with `section`, which bar of the chart that is and which it repeats, and
+    /// how often the right hand strikes a bar. Real-time safe.
+    pub fn turn_to(&mut self, next: Place, section: Option<(usize, usize)>, right: u8, seed: u64) {
+        let Some(mut style) = self.style.take() else { return };
+        let phrase = next.number.div_euclid(PHRASE);
+        let several = self.metres.get(index(next.metre)).map_or(0, |all| all.len());
+        if several > 1 {
+            let here = self.variation(next.metre, phrase - 1, seed);
+            if next.number.rem_euclid(PHRASE) != 0 {
+                style.begin(phrase, self.variation(next.metre, phrase, seed));
+            } else {
+                style.begin(phrase - 1, here);
+                let strokes: ArrayVec<f32, MOST_DRAWN> =
+                    (0..several).take(MOST_DRAWN).map(|n| self.strokes(next.metre, n)).collect();
+                let strokes = strokes.as_slice();
+                style.choose(&PhraseAhead { phrase, section, strokes, right, seed });
+            }
+        }
+        self.style = Some(style);
+    }
+
+    /// Strokes a bar of a variation, as written.
+    fn strokes(&self, metre: Metre, variation: usize) -> f32 {
+        let bars = self.metres.get(index(metre)).and_then(|all| all.get(variation));
+        let bars = bars.map_or(&[][..], |bars| bars);
+        let written = bars.iter().flat_map(|bar| bar.iter()).filter(|slot| slot.written()).count();
+        written as f32 / bars.len().max(1) as f32
+    }
+
+    /// Which of its variations a phrase has.
+    fn variation(&self, metre: Metre, phrase: i64, seed: u64) -> usize {
+        let several = self.metres.get(index(metre)).map_or(0, |all| all.len());
+        let chosen = self.style.as_ref().and_then(|style| style.of(phrase));
+        match (chosen, several) {
+            (_, 0 | 1) => 0,
+            (Some((variation, _)), _) if variation < several => variation,
+            _ => usize::try_from(mixed(seed, phrase) % several as u64).unwrap_or(0),
+        }
+    }
+
+    /// What the bar at `place` is taken from, and why that. Real-time safe.
+    pub fn why(&self, place: Place, seed: u64) -> Why {
+        let phrase = place.number.div_euclid(PHRASE);
+        let sources = self.sources.get(index(place.metre));
+        let source = sources.and_then(|all| all.get(self.variation(place.metre, phrase, seed)));
+        let figure = match source.copied() {
+            None | Some(0) => FigureOf::Pattern,
+            Some(number) => FigureOf::Library(number),
+        };
+        let chosen = self.style.as_ref().and_then(|style| style.of(phrase));
+        let heard = match chosen {
+            Some((_, heard)) if place.number.rem_euclid(PHRASE) == 0 => heard,
+            Some(_) => Heard::GoesOn,
+            None => Heard::Nothing,
+        };
+        Why { figure, heard, ..Why::default() }
     }
 
     /// The same; whether strokes wider than the hand are broken from below.
@@ -149,7 +242,7 @@ impl Pattern {
         let root: Wishes = [Wish::Root].into_iter().collect();
         let part = Parts::bass(Part::plain(&root));
         let beats = (0..4).map(|n| (Ticks(n * Ticks::PER_BEAT), part.clone())).collect();
-        let written = [WrittenBars { metre: Metre::COMMON, bars: vec![beats] }];
+        let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars: vec![beats] }];
         Box::new(Self::new("Roots on the beat", "", &written, &root))
     }
 
@@ -176,14 +269,7 @@ impl Pattern {
     pub fn bar(&self, place: Place, seed: u64) -> &[Slot] {
         let Some(variations) = self.metres.get(index(place.metre)) else { return &[] };
         let phrase = place.number.div_euclid(PHRASE);
-        let bars = match variations.len() {
-            0 => return &[],
-            1 => variations.first(),
-            several => {
-                let chosen = mixed(seed, phrase) % several as u64;
-                usize::try_from(chosen).ok().and_then(|chosen| variations.get(chosen))
-            }
-        };
+        let bars = variations.get(self.variation(place.metre, phrase, seed));
         let Some(bars) = bars else { return &[] };
         let number = place.number.checked_rem_euclid(bars.len() as i64).unwrap_or(0);
         usize::try_from(number).ok().and_then(|number| bars.get(number)).map_or(&[], |bar| bar)

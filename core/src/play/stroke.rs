@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Role, Voice};
+use super::{Role, Voice, Why};
 use crate::pitch::KeyNumber;
 use crate::time::Ticks;
 
@@ -21,6 +21,8 @@ pub struct Note {
     pub from: Ticks,
     /// When it ends at the latest, after `from`. The next stroke ends it too.
     pub until: Ticks,
+    /// Why it is struck.
+    pub why: Why,
 }
 
 /// The notes of one stroke, lowest first; none is a rest.

@@ -73,6 +73,7 @@ mod tests {
             voice,
             from: Ticks(at),
             until: Ticks(at + 240),
+            why: crate::play::Why::default(),
         };
         [note(36, Voice::Bass), note(52, Voice::Tenor)].into_iter().collect()
     }

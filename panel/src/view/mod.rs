@@ -14,8 +14,9 @@ mod settings;
 mod undo;
 pub(crate) mod wiring;
 
-use egui::{Frame, Margin, ScrollArea, Stroke, StrokeKind, Ui, Vec2, vec2};
+use egui::{Frame, Margin, RichText, ScrollArea, Stroke, StrokeKind, Ui, Vec2, vec2};
 use sinistra_core::engine::Snapshot;
+use sinistra_core::play::FigureOf;
 use sinistra_score::wording as words;
 
 use crate::home::Home;
@@ -236,10 +237,21 @@ impl Panel {
             ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
             match side {
                 Side::Chart => self.chart.ui(ui, home, snapshot),
-                Side::Patterns => self.own_pattern.ui(ui, home),
+                Side::Patterns => {
+                    why(ui, snapshot);
+                    self.own_pattern.ui(ui, home);
+                }
                 Side::Settings => settings::ui(ui, home),
             }
         });
+    }
+}
+
+/// Why our hand last struck as it did, where it chooses.
+fn why(ui: &mut Ui, snapshot: &Snapshot) {
+    if let Some(why) = snapshot.why.filter(|why| why.figure != FigureOf::Pattern) {
+        let palette = Palette::of(ui);
+        ui.label(RichText::new(words::why(why)).color(palette.faint));
     }
 }
 

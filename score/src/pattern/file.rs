@@ -7,6 +7,7 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::count;
+use super::presets::{PatternPreset, find_pattern, pattern_presets};
 use super::row::{self, Word};
 use super::voices::{self, Voice};
 use super::word::{self, Said};
@@ -26,6 +27,8 @@ pub struct PatternFile {
     /// Whether the hand improvises where it can; its bars are then for the
     /// metres in which it cannot.
     pub improvises: bool,
+    /// Left hands of the library that a free hand draws from, phrase by phrase.
+    pub draws: Vec<String>,
     /// Whether a stroke wider than the hand is rolled from below; else what it
     /// does not reach is left out.
     pub rolls: bool,
@@ -55,6 +58,7 @@ struct Raw {
     fill: Option<Spanned<String>>,
     #[serde(default)]
     improvises: bool,
+    draws: Option<Spanned<Vec<Spanned<String>>>>,
     rolls: Option<bool>,
     #[serde(default)]
     bar: Vec<RawBar>,
@@ -75,7 +79,7 @@ impl PatternFile {
     /// # Errors
     /// Every fault of the file, in the order of its lines.
     pub fn read(file: &str, text: &str) -> Result<Self, Faults> {
-        PatternReader::new(file, text).read().map(|(file, _)| file)
+        PatternReader::new(file, text).read().map(|(raw, _)| plain(raw, text))
     }
 
     /// Reads and compiles in one go. Not for the audio thread.
@@ -102,7 +106,11 @@ impl PatternFile {
     /// # Errors
     /// Every fault of the file, in the order of its lines.
     pub fn compile(file: &str, text: &str) -> Result<Box<Pattern>, Faults> {
-        PatternReader::new(file, text).read().map(|(_, pattern)| pattern)
+        let (raw, bars) = PatternReader::new(file, text).read()?;
+        let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &bars.written, &bars.fill)
+            .improvising(raw.improvises)
+            .rolling(raw.rolls.unwrap_or(true));
+        Ok(Box::new(if raw.draws.is_some() { pattern.drawing() } else { pattern }))
     }
 
     /// As a pattern file: places above what is played there.
@@ -115,6 +123,10 @@ impl PatternFile {
         }
         if self.improvises {
             let _ = writeln!(text, "improvises = true");
+        }
+        if !self.draws.is_empty() {
+            let names: Vec<_> = self.draws.iter().map(|name| quoted(name)).collect();
+            let _ = writeln!(text, "draws = [{}]", names.join(", "));
         }
         if !self.rolls {
             let _ = writeln!(text, "rolls = false");
@@ -150,6 +162,12 @@ fn aligned(rows: &[&Vec<Vec<String>>]) -> Vec<String> {
     texts.iter().map(|text| text.trim_end().to_owned()).collect()
 }
 
+/// What a pattern is compiled from.
+struct WrittenPattern {
+    written: Vec<WrittenBars>,
+    fill: Wishes,
+}
+
 /// A file on its way to a pattern, with the faults found so far.
 struct PatternReader<'a> {
     file: &'a str,
@@ -162,7 +180,7 @@ impl<'a> PatternReader<'a> {
         Self { file, text, faults: Vec::new() }
     }
 
-    fn read(mut self) -> Result<(PatternFile, Box<Pattern>), Faults> {
+    fn read(mut self) -> Result<(Raw, WrittenPattern), Faults> {
         if self.text.len() > limits::PATTERN {
             let what = format!("{} KiB are too long for a pattern (64 KiB)", self.text.len() >> 10);
             return Err(Fault::new(what).of_file(self.file).into());
@@ -178,7 +196,8 @@ impl<'a> PatternReader<'a> {
         if raw.name.get_ref().trim().is_empty() {
             self.fault(raw.name.span(), "a pattern needs a name", "name = \"Roots on the beat\"");
         }
-        if raw.bar.is_empty() {
+        let drawn = raw.draws.as_ref().map(|draws| self.drawn(draws)).unwrap_or_default();
+        if raw.bar.is_empty() && raw.draws.is_none() {
             let end = self.text.trim_end().len();
             self.fault(end..end, "a pattern needs a bar", HINT);
         }
@@ -190,7 +209,7 @@ impl<'a> PatternReader<'a> {
             words.first().map(|word| self.fill(word)).unwrap_or_default()
         });
         let rolls = raw.rolls.unwrap_or(true);
-        let written: Vec<_> = raw.bar.iter().filter_map(|bar| self.bar(bar, rolls)).collect();
+        let mut written: Vec<_> = raw.bar.iter().filter_map(|bar| self.bar(bar, rolls)).collect();
         let (most, all) = (limits::PATTERN_BARS.0, written.iter().map(|w| w.bars.len()).sum());
         if most < all {
             let what = format!("{all} bars in this pattern; it has {most} at the most");
@@ -199,10 +218,42 @@ impl<'a> PatternReader<'a> {
         }
         Faults::or_ok(self.faults)?;
         let fill = fill.unwrap_or_else(|| [Wish::Root].into_iter().collect());
-        let pattern = Pattern::new(raw.name.get_ref(), &raw.about, &written, &fill)
-            .improvising(raw.improvises)
-            .rolling(rolls);
-        Ok((plain(raw, self.text), Box::new(pattern)))
+        written.extend(drawn);
+        Ok((raw, WrittenPattern { written, fill }))
+    }
+
+    /// The bars of the left hands that are drawn from.
+    fn drawn(&mut self, draws: &Spanned<Vec<Spanned<String>>>) -> Vec<WrittenBars> {
+        if draws.get_ref().is_empty() {
+            self.fault(draws.span(), "a style without a left hand to draw from", DRAWS);
+        }
+        let mut bars = Vec::new();
+        for (index, name) in draws.get_ref().iter().enumerate() {
+            let said = name.get_ref();
+            let found = find_pattern(said);
+            if draws
+                .get_ref()
+                .iter()
+                .take(index)
+                .any(|other| find_pattern(other.get_ref()) == found)
+                && found.is_some()
+            {
+                self.fault(name.span(), format!("`{said}` is named twice"), "once is enough");
+                continue;
+            }
+            match found.map(|preset| library_bars(preset)) {
+                None => {
+                    let what = format!("no left hand of the library is called `{said}`");
+                    self.fault(name.span(), what, left_hands());
+                }
+                Some(none) if none.is_empty() => {
+                    let what = format!("`{said}` improvises itself");
+                    self.fault(name.span(), what, DRAWS);
+                }
+                Some(mut written) => bars.append(&mut written),
+            }
+        }
+        bars
     }
 
     fn bar(&mut self, bar: &RawBar, rolls: bool) -> Option<WrittenBars> {
@@ -237,7 +288,7 @@ impl<'a> PatternReader<'a> {
                 })
             }
         };
-        metre.map(|metre| WrittenBars { metre, bars: written })
+        metre.map(|metre| WrittenBars { library: 0, metre, bars: written })
     }
 
     /// Where each count lies, bar by bar.
@@ -359,8 +410,37 @@ fn together(
 const HINT: &str =
     "a pattern has name, about and one or more [[bar]] with metre, count, play and perhaps bass";
 
+const DRAWS: &str = "a style draws from left hands that are written, such as draws = [\"stride\", \"walking-bass\"]";
+
+/// The names that a style may draw from.
+fn left_hands() -> String {
+    let written = pattern_presets().iter().filter(|preset| !preset.text.contains("improvises"));
+    let names: Vec<_> = written.filter(|p| !p.text.contains("draws =")).map(|p| p.slug).collect();
+    format!("there are {}", names.join(", "))
+}
+
+/// The bars of a left hand of the library, marked with its number; none if it has none
+/// of its own.
+fn library_bars(preset: &PatternPreset) -> Vec<WrittenBars> {
+    let number = pattern_presets().iter().position(|other| other == preset);
+    let library = number.and_then(|n| u16::try_from(n + 1).ok()).unwrap_or(0);
+    let mut reader = PatternReader::new(preset.slug, preset.text);
+    let Ok(raw) = toml::from_str::<Raw>(preset.text) else { return Vec::new() };
+    if raw.improvises || raw.draws.is_some() {
+        return Vec::new();
+    }
+    let rolls = raw.rolls.unwrap_or(true);
+    let bars = raw.bar.iter().filter_map(|bar| reader.bar(bar, rolls));
+    bars.map(|bars| WrittenBars { library, ..bars }).collect()
+}
+
 fn odd() -> Fault {
     Fault::new("this is no pattern file").hint(HINT)
+}
+
+/// A list without its places in the text.
+fn names(list: Spanned<Vec<Spanned<String>>>) -> Vec<String> {
+    list.into_inner().into_iter().map(Spanned::into_inner).collect()
 }
 
 /// What was read, without its places in the text.
@@ -374,6 +454,7 @@ fn plain(raw: Raw, text: &str) -> PatternFile {
         about: raw.about,
         fill: raw.fill.map(|fill| fill.into_inner().trim().to_owned()),
         improvises: raw.improvises,
+        draws: raw.draws.map(names).unwrap_or_default(),
         rolls: raw.rolls.unwrap_or(true),
         bars: raw
             .bar

@@ -3,7 +3,7 @@
 #![allow(clippy::panic)] // a helper that fails fails its test
 
 use super::PatternFile;
-use sinistra_core::play::{Held, Pattern, Voice, Wish};
+use sinistra_core::play::{FigureOf, Held, Pattern, Voice, Wish};
 use sinistra_core::time::{Metre, Place, Ticks};
 
 fn file(rows: &str) -> String {
@@ -112,5 +112,46 @@ bass  = \"root:change -     | _    fifth\"
         read.print().contains("bass  = \"root:change -     | -     fifth\""),
         "{}",
         read.print()
+    );
+}
+
+#[test]
+fn a_style_draws_from_the_library_in_every_metre() {
+    let text = "name = \"x\"\nabout = \"y\"\ndraws = [\"stride\", \"jazz waltz\", \"Tenths\"]\n";
+    let file = PatternFile::read("p.toml", text).expect("a style");
+    assert_eq!(file.draws, ["stride", "jazz waltz", "Tenths"]);
+    assert_eq!(file.print(), text);
+    let pattern = PatternFile::compile("p.toml", text).expect("a style");
+    assert!(pattern.draws());
+    let place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let drawn = |metre, seed| pattern.why(Place { metre, ..place }, seed).figure;
+    let waltz = Metre::new(3, 4).expect("a metre");
+    let four: std::collections::HashSet<_> =
+        (1..60).map(|seed| format!("{:?}", drawn(Metre::COMMON, seed))).collect();
+    let mut four: Vec<_> = four.into_iter().collect();
+    four.sort();
+    assert_eq!(four, ["Library(22)", "Library(25)"], "what is written in four");
+    assert!((1..60).any(|seed| drawn(waltz, seed) == FigureOf::Library(24)));
+}
+
+#[test]
+fn a_style_that_cannot_be_drawn_from_is_said_with_its_place() {
+    let told = |list: &str| {
+        let text = format!("name = \"x\"\ndraws = {list}\n");
+        PatternFile::compile("p.toml", &text).expect_err(list).to_string()
+    };
+    for (list, says) in [
+        ("[]", "p.toml:2:9: a style without a left hand to draw from"),
+        ("[\"stride\", \"polkka\"]", "p.toml:2:20: no left hand of the library is called `polkka`"),
+        ("[\"free-hand\"]", "p.toml:2:10: `free-hand` improvises itself"),
+        ("[\"style-jazz\"]", "p.toml:2:10: `style-jazz` improvises itself"),
+        ("[\"stride\", \"22\"]", "p.toml:2:20: `22` is named twice"),
+    ] {
+        assert!(told(list).starts_with(says), "{}", told(list));
+    }
+    assert!(
+        told("[\"polkka\"]").contains("hint: there are roots-on-the-beat, "),
+        "{}",
+        told("[\"x\"]")
     );
 }

@@ -30,6 +30,9 @@
 //! place above it. A stroke wider than the hand is rolled, unless `rolls = false`
 //! stands above the bars: then what the hand does not reach is left out.
 //!
+//! `draws = ["stride", "walking-bass"]` makes a style: the free hand draws from these
+//! left hands of the library (and from bars of its own), phrase by phrase.
+//!
 //! `|` divides bars where a pattern is longer than one. More than one `[[bar]]`
 //! of a metre are variations; each phrase of four bars has one of them. A metre
 //! that is not written is played as the nearest that is. `fill` (without it,
@@ -37,6 +40,7 @@
 
 mod count;
 mod file;
+mod keep;
 #[cfg(test)]
 mod language_test;
 mod presets;

@@ -1,5 +1,7 @@
 //! The patterns that ship, in the order in which they are learned.
 
+use std::sync::OnceLock;
+
 use super::PatternFile;
 use crate::{Faults, slug};
 use sinistra_core::play::Pattern;
@@ -14,12 +16,22 @@ pub struct PatternPreset {
 }
 
 impl PatternPreset {
-    /// The pattern, compiled. Not for the audio thread: allocates.
+    /// The pattern, compiled: once for all that play it in this process. Not for the
+    /// audio thread: allocates.
     ///
     /// # Errors
     /// Never for a preset that passed its tests.
     pub fn compile(&self) -> Result<Box<Pattern>, Faults> {
-        PatternFile::compile(self.slug, self.text)
+        static READY: [OnceLock<Pattern>; PRESETS.len()] =
+            [const { OnceLock::new() }; PRESETS.len()];
+        let place = PRESETS.iter().position(|preset| preset == self);
+        let place = place.and_then(|place| READY.get(place));
+        if let Some(ready) = place.and_then(OnceLock::get) {
+            return Ok(Box::new(ready.clone()));
+        }
+        let compiled = PatternFile::compile(self.slug, self.text)?;
+        place.map(|place| place.set((*compiled).clone()));
+        Ok(compiled)
     }
 
     /// What is written in its file.
@@ -85,6 +97,13 @@ presets! {
     "40" "seven-eight";
     "41" "sixteenth-arpeggio";
     "42" "triplet-arpeggio";
+    "43" "style-ballad";
+    "44" "style-classical";
+    "45" "style-dance";
+    "46" "style-gospel";
+    "47" "style-jazz";
+    "48" "style-latin";
+    "49" "style-rock";
 }
 
 /// The pattern that is played where none is named.

@@ -1,6 +1,7 @@
 //! The teaching order: which pattern comes next, and what it adds; keys
 //! around the circle of fifths.
 
+use crate::pattern::PatternPreset;
 use crate::pattern_presets;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::Semitones;
@@ -18,15 +19,11 @@ pub struct TeachingStep {
 
 /// The shipped patterns, from the first lesson on.
 pub fn teaching_order() -> Vec<TeachingStep> {
-    let compiled = pattern_presets().iter().filter_map(|preset| {
-        let pattern = preset.compile().ok()?;
-        Some(TeachingStep {
-            slug: preset.slug.to_string(),
-            name: pattern.name.clone(),
-            about: pattern.about.clone(),
-        })
-    });
-    compiled.collect()
+    let step = |preset: &PatternPreset| {
+        let file = preset.read().ok()?;
+        Some(TeachingStep { slug: preset.slug.to_string(), name: file.name, about: file.about })
+    };
+    pattern_presets().iter().filter_map(step).collect()
 }
 
 /// The step after the pattern of this name.

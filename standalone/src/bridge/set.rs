@@ -215,7 +215,7 @@ fn own(words: &EntryWords) -> SongSettings {
         busy: words.busy,
         length: words.length.map(part),
         loose: words.loose.map(part),
-        pedal: words.pedal,
+        pedal: words.sustain,
         loudness: words.loudness.map(part),
         channel: words.channel.map(|channel| channel.saturating_sub(1)),
         program: words.program.map(|program| program.saturating_sub(1)),

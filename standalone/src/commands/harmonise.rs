@@ -35,7 +35,8 @@ pub struct HarmoniseArgs {
     /// track, and tracks named for the left hand
     #[arg(long)]
     right_only: bool,
-    /// What the left hand plays: a pattern file, or the name of one that ships
+    /// What the left hand plays: a pattern file, or the name of one that ships; several
+    /// with commas, such as stride,walking-bass, are a style that the free hand draws from
     #[arg(long, value_name = "P", default_value = scores::USUAL_PATTERN)]
     pattern: String,
     /// The song's chart, which then says what comes next

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_score::performance::USUAL_TEMPO;
-use sinistra_score::{Chart, Performance, wording};
+use sinistra_score::{Chart, PatternFile, Performance, wording};
 
 use crate::failure::Failure;
 use crate::files;
@@ -24,7 +24,8 @@ const RATE: u32 = 48_000;
 pub struct PerformArgs {
     /// A chart: a text or MusicXML file (.musicxml, .mxl), or one that ships
     chart: String,
-    /// What the left hand plays: a pattern file, or the name of one that ships
+    /// What the left hand plays: a pattern file, or the name of one that ships; several
+    /// with commas, such as stride,walking-bass, are a style that the free hand draws from
     #[arg(long, value_name = "P", default_value = scores::USUAL_PATTERN)]
     pattern: String,
     /// Felt beats a minute: quarters in 4/4, dotted quarters in 6/8
@@ -46,10 +47,13 @@ pub struct PerformArgs {
     /// file each), or MusicXML; with `--hands left` pages show the left hand alone
     #[arg(long, value_name = "F.pdf|F.musicxml|F.svg")]
     sheet: Option<PathBuf>,
+    /// Keep what the left hand plays as a pattern file, to practise from
+    #[arg(long, value_name = "F.toml")]
+    keep: Option<PathBuf>,
     #[command(flatten)]
     print: PrintOptions,
     /// Write a sheet and a MIDI file for every key into the folder that --sheet names
-    #[arg(long, requires = "sheet", conflicts_with_all = ["key", "midi", "wav"])]
+    #[arg(long, requires = "sheet", conflicts_with_all = ["key", "midi", "wav", "keep"])]
     all_keys: bool,
     /// Play it on this SoundFont 2 file instead of the piano
     #[arg(long, value_name = "F.sf2")]
@@ -65,7 +69,8 @@ pub struct PerformArgs {
 pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let sheet = args.sheet.as_ref().filter(|_| !args.all_keys);
     sheet.map_or(Ok(()), |path| print::may_be_sheet(path))?;
-    let written = [args.midi.as_ref(), args.wav.as_ref(), sheet].into_iter().flatten();
+    let written = [args.midi.as_ref(), args.wav.as_ref(), args.keep.as_ref(), sheet];
+    let written = written.into_iter().flatten();
     files::may_write_all(written.map(PathBuf::as_path), args.force)?;
     // A SoundFont that is none is told before the first of several files.
     let timbre = Timbre::from_option(args.soundfont.as_deref());
@@ -74,7 +79,7 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let chart = options::in_key(scores::chart(&args.chart)?, args.hand.key.named())?;
     let pattern = scores::pattern(&args.pattern)?;
     let key = KeyChoice::Fixed(chart.written_key().key());
-    let pedal = args.hand.pedal.unwrap_or(true);
+    let pedal = args.hand.sustain.unwrap_or(true);
     let settings = Settings { key, pedal, ..args.hand.settings(Some(&chart))? };
     let tempo = chart.quarters(args.tempo.or(chart.draft().tempo).unwrap_or(USUAL_TEMPO));
     let times = args.repeat;
@@ -95,6 +100,9 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let fitted = wording::fitted(&pattern, metres);
     let WrittenPerformance { performance, sheet: page } = set.written(&chart, pattern, settings);
 
+    let name = format!("{}, kept", chart.title());
+    let kept = args.keep.as_ref().map(|_| PatternFile::kept(&performance, &name)).transpose();
+    let kept = kept.map_err(|fault| Failure::Input(format!("--keep: {fault}")))?;
     let layout = args.print.layout(args.hands == HeardHands::Left);
     let printed = sheet.map(|path| print::sheet(&page, path, &layout)).transpose()?;
     if let Some(printed) = &printed {
@@ -112,6 +120,10 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
         for path in printed.write(args.force)? {
             println!("wrote {}", path.display());
         }
+    }
+    if let Some((path, kept)) = args.keep.as_ref().zip(kept) {
+        files::write(path, kept.print().as_bytes(), args.force)?;
+        println!("wrote {}; practise it with --pattern {0}", path.display());
     }
     give(&args, &chart, &performance, (timbre, instrument))
 }
@@ -133,7 +145,8 @@ fn give(
         let levels = write_wav(path, &cues(), instrument, args.force)?;
         println!("wrote {} ({:.0} s)", path.display(), levels.seconds);
     }
-    if args.midi.is_some() || args.wav.is_some() || args.sheet.is_some() {
+    let written = [&args.midi, &args.wav, &args.sheet, &args.keep];
+    if written.into_iter().any(Option::is_some) {
         return Ok(());
     }
     println!("playing; Ctrl-C stops");

@@ -38,7 +38,7 @@ pub struct HandOptions {
     /// on in perform]
     #[arg(long, value_name = "on|off", num_args = 0..=1, default_missing_value = "on",
           value_parser = on_or_off)]
-    pub pedal: Option<bool>,
+    pub sustain: Option<bool>,
     /// The lowest key of the left hand
     #[arg(long, value_name = "KEY", default_value = "E1", value_parser = key_number)]
     pub lowest: KeyNumber,
@@ -94,7 +94,7 @@ impl HandOptions {
             swing: f32::from(self.swing.or(written).unwrap_or(50)) / 100.0,
             length: f32::from(self.length) / 100.0,
             loose: f32::from(self.loose) / 100.0,
-            pedal: self.pedal.unwrap_or(false),
+            pedal: self.sustain.unwrap_or(false),
             lowest: self.lowest,
             highest: self.highest,
             reach: self.reach,

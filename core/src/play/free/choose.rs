@@ -6,6 +6,7 @@ use arrayvec::ArrayVec;
 use super::book::Book;
 use super::chance::Chance;
 use crate::pitch::PitchClass;
+use crate::play::why::Heard;
 
 /// How many songs one hand draws from: a pianist has habits. By measuring
 /// (see the model's card): with more the hand is no more like a pianist's.
@@ -53,8 +54,13 @@ impl BarChooser {
         Self { habits: ArrayVec::new_const(), now: None }
     }
 
-    /// The next bar of the book. Real-time safe.
-    pub fn next(&mut self, book: &Book, around: &Surroundings, chance: &mut Chance) -> Option<u16> {
+    /// The next bar of the book, and what it was chosen by. Real-time safe.
+    pub fn next(
+        &mut self,
+        book: &Book,
+        around: &Surroundings,
+        chance: &mut Chance,
+    ) -> (Option<u16>, Heard) {
         if self.habits.is_empty() {
             self.settle(book, around.tempo, chance);
         }
@@ -64,15 +70,18 @@ impl BarChooser {
                 best = Some((cost, bar));
             }
         };
-        if let Some((song, bar)) = self.now {
+        let before = self.now;
+        let mut heard = Heard::Beginning;
+        if let Some((song, bar)) = before {
             let (_, end) = book.song(song);
             let next = bar + 1;
             let rests = |bar| struck(book, bar) == 0;
             if next < end && !(rests(bar) && rests(next)) {
                 // It follows what was played, whatever the places before it.
                 let followed = Surroundings { ours: struck(book, bar), ..*around };
-                let cost = misfit(book, next, &followed) - KEEPS[usize::from(!around.phrase)];
-                offer(cost, (song, next));
+                let misfit = misfit(book, next, &followed);
+                heard = why_not(book, next, &followed);
+                offer(misfit - KEEPS[usize::from(!around.phrase)], (song, next));
             }
         }
         for _ in 0..LOOKED_AT {
@@ -87,7 +96,11 @@ impl BarChooser {
             }
         }
         self.now = best.map(|(_, bar)| bar);
-        self.now.map(|(_, bar)| bar)
+        let follows = |(song, bar): (u16, u16)| Some((song, bar + 1)) == self.now;
+        if before.is_some_and(follows) {
+            heard = Heard::GoesOn;
+        }
+        (self.now.map(|(_, bar)| bar), heard)
     }
 
     /// Goes to a bar that was played before: a section that comes back.
@@ -126,8 +139,27 @@ const CHANGE: f32 = 1.5;
 /// moved: what reaches too high falls away.
 const AWAY: f32 = 1.0;
 
+/// Why the bar that would follow gives way to another: what it fits worst.
+fn why_not(book: &Book, bar: u16, around: &Surroundings) -> Heard {
+    let [right, _, _, changes, away] = misfits(book, bar, around);
+    let most = right.max(changes).max(away);
+    match most {
+        _ if most < 1.0 => Heard::Phrase,
+        _ if most == changes => Heard::Changes,
+        _ if most == away => Heard::Root,
+        _ if around.right > book.bar(bar - 1).right => Heard::RightBusy,
+        _ => Heard::RightRests,
+    }
+}
+
 /// How badly a bar fits its new surroundings; 0 is as well as it can.
 fn misfit(book: &Book, bar: u16, around: &Surroundings) -> f32 {
+    misfits(book, bar, around).iter().sum()
+}
+
+/// The same by what it fits badly: the right hand, the places that ours struck, how
+/// busy the player wants it, where the chord changes, and the bass.
+fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 5] {
     let right = (f32::from(book.bar(bar - 1).right) - f32::from(around.right)).abs();
     let ours = (struck(book, bar - 1) ^ around.ours).count_ones();
     let wished = if around.more == 0.0 {
@@ -140,7 +172,7 @@ fn misfit(book: &Book, bar: u16, around: &Surroundings) -> f32 {
     let home = PitchClass::new(i32::from(book.bar(bar).home));
     let away = around.bass.map_or(0, |bass| bass.above(home).min(home.above(bass)));
     let away = f32::from(away.saturating_sub(1));
-    0.3 * right + 0.4 * ours as f32 + wished + CHANGE * changes + AWAY * away
+    [0.3 * right, 0.4 * ours as f32, wished, CHANGE * changes, AWAY * away]
 }
 
 /// The beats of a bar on which the chord changes; bit n is beat n.

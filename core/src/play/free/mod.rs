@@ -16,6 +16,7 @@ pub use book::Book;
 use super::ahead::Following;
 use super::lead::{From, lead};
 use super::reach::{self, PlayableKeys};
+use super::why::{FigureOf, Heard, Rule, Why};
 use super::{Moment, Note, Pattern, Role, SlotAt, SlotView, Stroke, Voice, Wish, accent};
 use crate::chord::Chord;
 use crate::foresee::Forecast;
@@ -63,6 +64,11 @@ const LOUD: (f32, f32, f32) = (8.5, 0.77, 0.5);
 /// (eleven tones a second, the middle of Goebl & Palmer's, see [`reach`]).
 const FASTEST: f64 = 0.09;
 
+/// How soon after each other the notes of a stroke are struck that is wider than the
+/// hand, in milliseconds, and the most of a sixteenth that all of it takes: the rhythm
+/// stays. By ear.
+const ROLL: (f64, f64) = (35.0, 0.3);
+
 /// From this level of accent on a place is too weak for a root that the figure
 /// does not have there to be worth more than the figure: off the beat.
 const WEAK: u8 = 3;
@@ -72,6 +78,9 @@ const USUAL_LOUDNESS: f32 = 0.85;
 
 /// The setting of length at which notes are as long as pianists'.
 const USUAL_LENGTH: f32 = 0.9;
+
+/// Until when the last root is held, and why the hand lands.
+pub type Landing = (Ticks, Heard);
 
 /// A bar that is open.
 #[derive(Clone, Debug, PartialEq)]
@@ -84,6 +93,8 @@ struct OpenBar {
     changes: u8,
     /// How bars of the book are played in its metre.
     fit: Fit,
+    /// What it was chosen by.
+    heard: Heard,
     figure: Figure,
 }
 
@@ -203,7 +214,7 @@ impl FreeHand {
         };
         let slots = open.figure.places.iter().enumerate();
         let mut slots = slots.map(|(index, written)| {
-            let at = here.bar + swung(written.offset, settings.swing);
+            let at = here.bar + swung(written.offset, here.metre, settings.swing);
             SlotAt { at, grid: here.bar + written.offset, place: here, index }
         });
         let line = here.bar + here.metre.bar();
@@ -256,12 +267,15 @@ impl FreeHand {
             chart.and_then(|(bar, first)| self.given.get(if bar > first { first } else { bar }));
         let known = known.copied().filter(|given| *given != NONE);
         let same = before.filter(|open| fit.goes_on() && !open.fit.goes_on());
-        let chosen = match (known, same) {
-            (Some(bar), _) => self.chooser.recall(&self.book, bar),
-            (None, Some(open)) => Some(open.bar),
+        let (chosen, heard) = match (known, same) {
+            (Some(bar), _) => (self.chooser.recall(&self.book, bar), Heard::Section),
+            (None, Some(open)) => (Some(open.bar), Heard::GoesOn),
             (None, None) => self.chooser.next(&self.book, &around, chance),
         };
         self.chooser.pass(&self.book, fit.bars());
+        if let Some(bar) = chosen.filter(|_| heard != Heard::GoesOn) {
+            self.approach(bar);
+        }
         if let (Some((bar, _)), Some(chosen)) = (chart, chosen)
             && let Some(given) = self.given.get_mut(bar)
         {
@@ -271,9 +285,27 @@ impl FreeHand {
             line: place.bar,
             bar,
             changes,
+            heard,
             figure: Figure::open(&self.book, bar, &fit),
             fit: fit.clone(),
         });
+    }
+
+    /// What comes before another bar is, for what its pianist did, what came before it
+    /// in the book: so it is come to as they came to it.
+    fn approach(&mut self, bar: u16) {
+        let Some(before) = bar.checked_sub(1) else { return };
+        let (from, end) = self.book.bar(before).notes;
+        let Some(last) = end.checked_sub(1).filter(|last| *last >= from) else { return };
+        let last = self.book.note(last);
+        let struck = (from..end).map(|note| self.book.note(note));
+        let lowest = struck.filter(|note| note.sixteenth == last.sixteenth).map(|note| note.key);
+        if let (Some((_, theirs)), Some(lowest)) = (&mut self.position.last, lowest.min()) {
+            *theirs = lowest;
+        }
+        if let Some((_, theirs)) = &mut self.position.home {
+            *theirs = self.book.bar(before).home;
+        }
     }
 
     /// On which beats of the bar the chord is likely to change, as it did in the
@@ -328,7 +360,7 @@ impl FreeHand {
         &mut self,
         slot: SlotAt,
         moment: &Moment,
-        end: Option<Ticks>,
+        end: Option<Landing>,
         pattern: &Pattern,
         settings: &Settings,
     ) -> Stroke {
@@ -379,28 +411,57 @@ impl FreeHand {
         self.goal = led.map(|led| led.goal);
         let theirs = self.book.note(written.notes.0).key;
         self.remember((home, written.home), keys.first().map(|key| (key.key, theirs)), moment);
-        self.notes(&keys, moment, settings)
+        let rule = match led.map(|led| led.role) {
+            Some(Role::Passing) => Rule::Passes,
+            Some(_) => Rule::Leads,
+            None if moment.starts => Rule::Tells,
+            None => Rule::Written,
+        };
+        self.notes(&keys, self.why(slot.place, rule), moment, settings)
     }
 
     /// Until when the last root is held, if the right hand has held what it holds
     /// for more than a bar: a fermata, or the end.
-    fn hears_the_end(&self, slot: SlotAt) -> Option<Ticks> {
+    pub fn hears_the_end(&self, slot: SlotAt) -> Option<Landing> {
         let bar = slot.place.metre.bar();
         let short = bar < Ticks(3 * Ticks::PER_BEAT) && !slot.place.metre.is_compound();
         let bar = if short { bar + bar } else { bar };
         let rests = self.right.last.is_some_and(|last| slot.grid - last >= bar);
-        rests.then(|| slot.place.bar + Ticks(LANDS * bar.0))
+        rests.then(|| (slot.place.bar + Ticks(LANDS * bar.0), Heard::Held))
     }
 
     /// Lands on the root and holds it; once landed, it rests.
-    fn land(&mut self, end: Ticks, moment: &Moment, settings: &Settings) -> Stroke {
-        let mut stroke = Stroke::new();
-        if !self.landed || moment.starts {
-            stroke = self.root_now(moment, settings);
-            stroke.iter_mut().for_each(|note| note.until = note.until.max(end));
-            self.landed = true;
+    fn land(&mut self, end: Landing, moment: &Moment, settings: &Settings) -> Stroke {
+        if self.landed && !moment.starts {
+            return Stroke::new();
         }
+        let stroke = self.root_now(moment, settings);
+        self.landed(stroke, end)
+    }
+
+    /// Whether it has landed, and rests. Real-time safe.
+    pub fn has_landed(&self) -> bool {
+        self.landed
+    }
+
+    /// A stroke that lands: it is held to the end. Real-time safe.
+    pub fn landed(&mut self, mut stroke: Stroke, (end, heard): Landing) -> Stroke {
+        for note in &mut stroke {
+            note.until = note.until.max(end);
+            note.why = Why { rule: Rule::Lands, heard, ..note.why };
+        }
+        self.landed = true;
         stroke
+    }
+
+    /// Strokes of the right hand in the bar at `place` so far, or in the one before,
+    /// whichever are more. Real-time safe.
+    pub fn right_strokes(&self, place: Place) -> u8 {
+        match place.bar - self.right.line {
+            Ticks::ZERO => self.right.strokes.max(self.right.before),
+            since if since == place.metre.bar() => self.right.strokes,
+            _ => 0,
+        }
     }
 
     /// The root (or slash bass) at once, off the figure. Real-time safe.
@@ -418,16 +479,16 @@ impl FreeHand {
         keys.push(StruckKey { key: home, role, length, push: 0.0 });
         self.goal = None;
         self.remember((home, theirs), Some((home, theirs)), moment);
-        self.notes(&keys, moment, settings)
+        self.notes(&keys, self.why(here, Rule::Tells), moment, settings)
     }
 
     /// What the open bar is likely to play. Real-time safe.
-    pub fn preview(&self, line: Ticks, settings: &Settings) -> ArrayVec<SlotView, 48> {
-        let open = self.open.as_ref().filter(|open| open.line == line);
+    pub fn preview(&self, place: Place, settings: &Settings) -> ArrayVec<SlotView, 48> {
+        let open = self.open.as_ref().filter(|open| open.line == place.bar);
         let places = open.map_or(&[][..], |open| open.figure.places.as_slice());
-        let view = |place: &figure::FigurePlace| SlotView {
-            at: line + swung(place.offset, settings.swing),
-            role: Some(voicing::role(self.book.note(place.notes.0).tone)),
+        let view = |written: &figure::FigurePlace| SlotView {
+            at: place.bar + swung(written.offset, place.metre, settings.swing),
+            role: Some(voicing::role(self.book.note(written.notes.0).tone)),
             key: None,
             played: false,
         };
@@ -504,9 +565,16 @@ impl FreeHand {
         self.struck.map_or(f64::INFINITY, since)
     }
 
+    /// Why a stroke in the bar at `place` is struck.
+    fn why(&self, place: Place, rule: Rule) -> Why {
+        let open = self.open.as_ref().filter(|open| open.line == place.bar);
+        let (bar, heard) = open.map_or((0, Heard::Beginning), |open| (open.bar, open.heard));
+        Why { figure: FigureOf::Book(bar), rule, heard, rolled: false }
+    }
+
     /// The keys as notes: as loud as pianists beside such a right hand, and as
     /// long as theirs, but no longer than the chord if that surely changes.
-    fn notes(&self, keys: &Keys, moment: &Moment, settings: &Settings) -> Stroke {
+    fn notes(&self, keys: &Keys, why: Why, moment: &Moment, settings: &Settings) -> Stroke {
         let (base, song, bar) = LOUD;
         let now = f32::from(moment.loudness);
         let asked = base + song * self.right.loudness + bar * (now - self.right.loudness);
@@ -514,7 +582,18 @@ impl FreeHand {
         let change = moment.next.filter(|next| {
             next.certainty.min(next.when_certainty) >= settings.certainty && next.at > moment.at
         });
-        let note = |key: &StruckKey| {
+        let ends = keys.first().zip(keys.last());
+        let span = ends.map_or(0, |(low, high)| high.key.distance(low.key).0);
+        let rolled = span > i32::from(settings.reach);
+        let most = ROLL.1 * figure::SIXTEENTH.0 as f64 / keys.len().max(1) as f64;
+        let step = if rolled {
+            Ticks::of_ms(ROLL.0, moment.tempo).min(Ticks(most as i64))
+        } else {
+            Ticks::ZERO
+        };
+        let why = Why { rolled, ..why };
+        let note = |(index, key): (usize, &StruckKey)| {
+            let from = moment.at + Ticks(step.0 * index as i64);
             let held = Ticks(((key.length.0 as f64 * longer) as i64).max(1));
             let wrong = change.filter(|next| !belongs(key.key, next.chord));
             let until = (moment.at + held).min(wrong.map_or(Ticks(i64::MAX), |next| next.at));
@@ -525,11 +604,12 @@ impl FreeHand {
                 velocity,
                 role: key.role,
                 voice: Voice::Bass,
-                from: moment.at,
-                until,
+                from,
+                until: until.max(from + Ticks(1)),
+                why,
             }
         };
-        keys.iter().map(note).collect()
+        keys.iter().enumerate().map(note).collect()
     }
 }
 
@@ -538,8 +618,12 @@ pub fn belongs(key: KeyNumber, chord: Chord) -> bool {
     chord.tones().has(key.class()) || key.class() == chord.bass
 }
 
-/// Where a place of the bar sounds, with the "and" at `swing` of its beat.
-fn swung(offset: Ticks, swing: f32) -> Ticks {
+/// Where a place of the bar sounds, with the "and" at `swing` of its beat; eighths that
+/// are counted do not swing.
+fn swung(offset: Ticks, metre: Metre, swing: f32) -> Ticks {
+    if metre.unit() > 4 {
+        return offset;
+    }
     let beat = Ticks(offset.0 / Ticks::PER_BEAT * Ticks::PER_BEAT);
     super::slot::swung(offset, (beat, Ticks(Ticks::PER_BEAT)), swing)
 }

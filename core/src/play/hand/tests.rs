@@ -36,7 +36,7 @@ fn pattern(play: &str) -> Box<Pattern> {
     let places = (0..).map(|n| Ticks(n * 480)).zip(play.split_whitespace().map(wishes));
     let bar = places.filter(|(_, wishes)| !wishes.is_empty());
     let bar = bar.map(|(at, wishes)| (at, Parts::bass(Part::plain(&wishes)))).collect();
-    let written = [WrittenBars { metre: Metre::COMMON, bars: vec![bar] }];
+    let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars: vec![bar] }];
     Box::new(Pattern::new("x", "", &written, &[Wish::Root].into_iter().collect()))
 }
 

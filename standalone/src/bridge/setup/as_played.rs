@@ -61,7 +61,7 @@ fn song(entry: &mut EntryWords, usual: &Settings, now: &Settings) {
     put(&mut entry.swing, percent(now.swing), now.swing == usual.swing);
     put(&mut entry.length, percent(now.length), now.length == usual.length);
     put(&mut entry.loose, percent(now.loose), now.loose == usual.loose);
-    put(&mut entry.pedal, now.pedal, now.pedal == usual.pedal);
+    put(&mut entry.sustain, now.pedal, now.pedal == usual.pedal);
     put(&mut entry.loudness, percent(now.loudness), now.loudness == usual.loudness);
     if now.channel != usual.channel {
         entry.channel = now.channel.map(|channel| channel + 1);
@@ -80,7 +80,7 @@ fn every_song(words: &mut SetupWords, now: &Settings) {
     put(&mut words.swing, percent(now.swing), now.swing == usual.swing);
     put(&mut words.length, percent(now.length), now.length == usual.length);
     put(&mut words.loose, percent(now.loose), now.loose == usual.loose);
-    put(&mut words.pedal, now.pedal, now.pedal == usual.pedal);
+    put(&mut words.sustain, now.pedal, now.pedal == usual.pedal);
     put(&mut words.loudness, percent(now.loudness), now.loudness == usual.loudness);
     put(&mut words.reach, now.reach, now.reach == usual.reach);
     put(&mut words.certainty, percent(now.certainty), now.certainty == usual.certainty);

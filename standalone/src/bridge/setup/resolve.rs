@@ -34,7 +34,7 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
         swing: percent(words.swing, usual.swing),
         length: percent(words.length, usual.length),
         loose: percent(words.loose, usual.loose),
-        pedal: words.pedal.unwrap_or(usual.pedal),
+        pedal: words.sustain.unwrap_or(usual.pedal),
         loudness: percent(words.loudness, usual.loudness),
         lowest: read.key_number("lowest", words.lowest.as_deref(), usual.lowest),
         highest: read.key_number("highest", words.highest.as_deref(), usual.highest),

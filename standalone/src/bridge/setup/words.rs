@@ -140,7 +140,7 @@ pub struct SetupWords {
     #[arg(long, value_name = "on|off", num_args = 0..=1, default_missing_value = "on",
           value_parser = crate::options::on_or_off)]
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub pedal: Option<bool>,
+    pub sustain: Option<bool>,
     /// Length of the notes, in percent: 10 detached, 100 joined
     #[arg(long, value_name = "10..100", value_parser = clap::value_parser!(u8).range(10..=100))]
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -248,9 +248,9 @@ pub struct EntryWords {
     /// See [`SetupWords::loose`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub loose: Option<u8>,
-    /// See [`SetupWords::pedal`].
+    /// See [`SetupWords::sustain`].
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub pedal: Option<bool>,
+    pub sustain: Option<bool>,
     /// Loudness beside the right hand, in percent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub loudness: Option<u8>,
@@ -339,7 +339,7 @@ impl SetupWords {
             swing: self.swing.or(file.swing),
             length: self.length.or(file.length),
             loose: self.loose.or(file.loose),
-            pedal: self.pedal.or(file.pedal),
+            sustain: self.sustain.or(file.sustain),
             loudness: self.loudness.or(file.loudness),
             lowest: self.lowest.or(file.lowest),
             highest: self.highest.or(file.highest),

@@ -1,0 +1,103 @@
+//! Why a stroke is as it is: which figure it belongs to, which rule chose it, and
+//! what the hand listened to.
+
+/// What a stroke was taken from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum FigureOf {
+    /// The pattern that is played.
+    #[default]
+    Pattern,
+    /// That left hand of the library, by its number in teaching order from 1.
+    Library(u16),
+    /// That bar of the book of bars.
+    Book(u16),
+}
+
+/// The rule that a stroke is struck by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Rule {
+    /// It stands in the figure.
+    #[default]
+    Written,
+    /// It tells the new chord.
+    Tells,
+    /// It leads to the next root.
+    Leads,
+    /// It passes to the next root.
+    Passes,
+    /// It lands on the root, which is held.
+    Lands,
+}
+
+/// What the figure was chosen by: what the hand listened to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Heard {
+    /// Nothing: it is as written.
+    #[default]
+    Nothing,
+    /// The song begins, or goes on from elsewhere.
+    Beginning,
+    /// The figure goes on as it began.
+    GoesOn,
+    /// A section of the chart has come back.
+    Section,
+    /// A new phrase.
+    Phrase,
+    /// The right hand rests or holds: there is room.
+    RightRests,
+    /// The right hand is busy: it gets out of the way.
+    RightBusy,
+    /// Where the chord changes.
+    Changes,
+    /// Which root comes: the figure lies well there.
+    Root,
+    /// The song's end in the chart.
+    End,
+    /// The right hand holds for more than a bar.
+    Held,
+}
+
+/// The reason of a stroke.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Why {
+    /// Where it was taken from.
+    pub figure: FigureOf,
+    /// By which rule.
+    pub rule: Rule,
+    /// What was listened to.
+    pub heard: Heard,
+    /// Whether it is wider than the hand, and broken from below.
+    pub rolled: bool,
+}
+
+impl Rule {
+    /// In a few words.
+    pub const fn about(self) -> &'static str {
+        match self {
+            Self::Written => "as the figure has it",
+            Self::Tells => "tells the new chord",
+            Self::Leads => "leads to the next root",
+            Self::Passes => "passes to the next root",
+            Self::Lands => "lands, and holds",
+        }
+    }
+}
+
+impl Heard {
+    /// In a few words.
+    pub const fn about(self) -> &'static str {
+        match self {
+            Self::Nothing => "as written",
+            Self::Beginning => "to begin with",
+            Self::GoesOn => "the figure goes on",
+            Self::Section => "the section is back",
+            Self::Phrase => "a new phrase",
+            Self::RightRests => "your right hand leaves room",
+            Self::RightBusy => "your right hand is busy",
+            Self::Changes => "the chord changes elsewhere",
+            Self::Root => "it lies well on this root",
+            Self::End => "the song ends",
+            Self::Held => "you hold your chord",
+        }
+    }
+}

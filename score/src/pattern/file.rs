@@ -241,7 +241,7 @@ impl<'a> PatternReader<'a> {
                 self.fault(name.span(), format!("`{said}` is named twice"), "once is enough");
                 continue;
             }
-            match found.map(|preset| library_bars(preset)) {
+            match found.map(library_bars) {
                 None => {
                     let what = format!("no left hand of the library is called `{said}`");
                     self.fault(name.span(), what, left_hands());

@@ -125,10 +125,10 @@ impl Pattern {
         &self.written
     }
 
-    /// Whether it is itself in `metre`: written for it, or for one whose beats are
-    /// divided alike and fill it evenly.
+    /// Whether it is itself in `metre`: improvised, written for it, or for one whose
+    /// beats are divided alike and fill it evenly.
     pub fn fits(&self, metre: Metre) -> bool {
-        adapt::fits(&self.written, metre)
+        self.improvises(metre) || adapt::fits(&self.written, metre)
     }
 
     /// The same, for a hand that improvises where it can.

@@ -30,7 +30,9 @@ impl PatternPreset {
             return Ok(Box::new(ready.clone()));
         }
         let compiled = PatternFile::compile(self.slug, self.text)?;
-        place.map(|place| place.set((*compiled).clone()));
+        if let Some(place) = place {
+            place.get_or_init(|| (*compiled).clone());
+        }
         Ok(compiled)
     }
 

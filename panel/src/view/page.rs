@@ -122,6 +122,13 @@ fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, pale
         let text = numbers.join(" ");
         painter.text(at, egui::Align2::LEFT_CENTER, text, text_font(11.0), palette.faint);
     }
+    let mut signs: Vec<String> = bar.signs.before().into_iter().map(str::to_owned).collect();
+    signs.extend(bar.signs.behind());
+    if !signs.is_empty() {
+        let at = area.left_bottom() + vec2(5.0, -5.0);
+        let text = signs.join(", ");
+        painter.text(at, egui::Align2::LEFT_CENTER, text, text_font(11.0), palette.ink);
+    }
     let inner = area.shrink2(vec2(if bar.repeat_start { 14.0 } else { 7.0 }, 0.0));
     let Content::Places(cells) = &bar.content else {
         let centre = inner.center();

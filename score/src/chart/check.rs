@@ -1,6 +1,7 @@
 //! Checks a draft, and writes its repeats out.
 
-use super::{Bar, Cell, Chart, Content, Draft, Problem};
+use super::order::order;
+use super::{Cell, Chart, Content, Draft, Problem};
 use sinistra_core::foresee::{Song, SongBar, SongChord};
 use sinistra_core::time::{Metre, Ticks};
 
@@ -39,7 +40,7 @@ pub(super) fn song_times(draft: &Draft, times: u16) -> Result<Song, Vec<Problem>
     }
 }
 
-fn problem(bar: Option<usize>, what: &str, hint: &str) -> Problem {
+pub(super) fn problem(bar: Option<usize>, what: &str, hint: &str) -> Problem {
     Problem { bar, what: what.to_owned(), hint: hint.to_owned() }
 }
 
@@ -115,123 +116,6 @@ fn example(units: u8) -> String {
         _ => ".",
     };
     (0..places).map(word).collect::<Vec<_>>().join(" ")
-}
-
-/// The endings of one repeat: the passes of each, and its bars.
-struct RepeatEndings {
-    passes: Vec<u8>,
-    from: usize,
-    /// The bar with `:|`; `None` for a last ending that just goes on.
-    to: Option<usize>,
-}
-
-/// The bars in the order in which they are played.
-fn order(draft: &Draft) -> Result<Vec<usize>, Problem> {
-    let bars = &draft.bars;
-    let mut order = Vec::with_capacity(bars.len());
-    // Without a `|:` a repeat goes back to the first full bar.
-    let mut start = usize::from(draft.pick_up.is_some());
-    let mut opened = None;
-    let mut gone_on = None;
-    let mut index = 0;
-    while let Some(bar) = bars.get(index) {
-        if bar.repeat_start {
-            if let Some(before) = opened {
-                return Err(unclosed(before));
-            }
-            (start, opened) = (index, Some(index));
-        }
-        if !bar.ending.is_empty() && gone_on != Some(index) {
-            let endings = endings(bars, index)?;
-            let last = endings.iter().flat_map(|ending| &ending.passes).max().copied();
-            for pass in 1..=last.unwrap_or(0) {
-                if pass > 1 {
-                    order.extend(start..index);
-                }
-                if let Some(ending) = endings.iter().find(|e| e.passes.contains(&pass)) {
-                    order.extend(ending.from..ending.to.map_or(ending.from, |to| to + 1));
-                }
-                bounded(&order, index)?;
-            }
-            let last = endings.last().map_or((index, None), |ending| (ending.from, ending.to));
-            (index, gone_on) = match last {
-                (_, Some(to)) => (to + 1, None),
-                (from, None) => (from, Some(from)),
-            };
-            (start, opened) = (index, None);
-            continue;
-        }
-        order.push(index);
-        if let Some(times) = bar.repeat_end {
-            for _ in 1..times {
-                order.extend(start..=index);
-                bounded(&order, index)?;
-            }
-            (start, opened) = (index + 1, None);
-        }
-        index += 1;
-    }
-    match opened {
-        Some(before) => Err(unclosed(before)),
-        None => Ok(order),
-    }
-}
-
-fn unclosed(bar: usize) -> Problem {
-    problem(
-        Some(bar),
-        "a repeat starts here and does not end before the next, or the end",
-        "end it with `:|`; repeats do not stand inside repeats",
-    )
-}
-
-fn bounded(order: &[usize], bar: usize) -> Result<(), Problem> {
-    if order.len() <= Chart::MOST_BARS.1 {
-        return Ok(());
-    }
-    let what = format!("with its repeats the chart is longer than {} bars", Chart::MOST_BARS.1);
-    Err(problem(Some(bar), &what, "repeat less often"))
-}
-
-/// The endings that start at `first`, up to the one that goes on.
-fn endings(bars: &[Bar], first: usize) -> Result<Vec<RepeatEndings>, Problem> {
-    let mut endings: Vec<RepeatEndings> = Vec::new();
-    let mut from = first;
-    let mut told = 0;
-    while let Some(bar) = bars.get(from).filter(|bar| !bar.ending.is_empty()) {
-        for &pass in &bar.ending {
-            if usize::from(pass) != told + 1 {
-                return Err(problem(
-                    Some(from),
-                    &format!("ending {pass} comes where ending {} should", told + 1),
-                    "endings are numbered from 1 without a gap, such as `| 1. G :| 2. C |`",
-                ));
-            }
-            told += 1;
-        }
-        let close = (from..bars.len()).find(|&at| {
-            let here = bars.get(at).is_some_and(|bar| bar.repeat_end.is_some());
-            let next = bars.get(at + 1);
-            here || next.is_none_or(|next| !next.ending.is_empty() || next.repeat_start)
-        });
-        let to = close.filter(|&at| bars.get(at).is_some_and(|bar| bar.repeat_end.is_some()));
-        if to.and_then(|at| bars.get(at)).is_some_and(|bar| bar.repeat_end != Some(2)) {
-            return Err(problem(to, "a count and endings both", "the endings say how often"));
-        }
-        endings.push(RepeatEndings { passes: bar.ending.clone(), from, to });
-        match to {
-            Some(at) => from = at + 1,
-            None => break,
-        }
-    }
-    if endings.len() < 2 || endings[..endings.len() - 1].iter().any(|e| e.to.is_none()) {
-        return Err(problem(
-            Some(first),
-            "an ending without another",
-            "end the first with `:|` and start the next behind it: `| 1. G :| 2. C |`",
-        ));
-    }
-    Ok(endings)
 }
 
 /// Puts the bars into time.

@@ -14,6 +14,8 @@
 //! Chords share their bar evenly; a dot holds the chord for one more place
 //! (`C . . G/B`: three beats and one). `%` is the bar before again. `|: … :|`
 //! repeats, `x3` says how often, `1.` and `2.` behind a bar line are endings.
+//! `Segno`, `Coda`, `To Coda`, `Fine`, `D.C.`, `D.S.`, `D.C. al Fine`, `D.S. al Coda` in
+//! a bar lead through the song: after the jump no repeat is taken, and of endings the last.
 //! `3/4` at the start of a bar changes the metre, `N.C.` is silence, `#`
 //! behind a space starts a comment. `pick-up: 1` makes the first bar one beat.
 //!
@@ -33,15 +35,19 @@
 mod capture;
 mod check;
 mod key_text;
+mod order;
 mod presets;
 mod read;
+mod signs;
 mod transpose;
 mod write;
 
 pub use capture::HeardBar;
 pub(super) use capture::fewest_places;
 pub use key_text::{key_name, key_words, read_key, read_written_key};
+pub(super) use order::jump;
 pub use presets::ChartPreset;
+pub use signs::{JumpBack, JumpEnd, RoadSigns};
 
 use sinistra_core::chord::Symbol;
 use sinistra_core::foresee::Song;
@@ -89,6 +95,8 @@ pub struct Bar {
     pub repeat_end: Option<u8>,
     /// The passes for which the ending that starts here is played; often none.
     pub ending: Vec<u8>,
+    /// Where it leads, but to the next.
+    pub signs: RoadSigns,
     /// What stands in it.
     pub content: Content,
 }
@@ -191,6 +199,7 @@ impl Bar {
             repeat_start: false,
             repeat_end: None,
             ending: Vec::new(),
+            signs: RoadSigns::default(),
             content: Content::Places(cells),
         }
     }
@@ -224,6 +233,8 @@ impl Draft {
     }
 }
 
+#[cfg(test)]
+mod order_test;
 #[cfg(test)]
 mod presets_test;
 #[cfg(test)]

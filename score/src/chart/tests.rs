@@ -366,6 +366,7 @@ prop_compose! {
             repeat_start: flags.0,
             repeat_end: flags.1.then_some(times),
             ending: Vec::new(),
+            signs: RoadSigns::default(),
             content: if flags.3 { Content::Same } else { Content::Places(cells) },
         };
         (bar, change, count)

@@ -110,6 +110,7 @@ fn content(bar: &Bar, before: Metre) -> String {
         let passes: Vec<_> = bar.ending.iter().map(ToString::to_string).collect();
         words.push(format!("{}.", passes.join(",")));
     }
+    words.extend(bar.signs.before().into_iter().map(str::to_owned));
     if bar.metre != before {
         words.push(format!("{}/{}", bar.metre.beats(), bar.metre.unit()));
     }
@@ -121,5 +122,6 @@ fn content(bar: &Bar, before: Metre) -> String {
             Cell::Chord(symbol) => symbol.ascii(),
         })),
     }
+    words.extend(bar.signs.behind());
     words.join(" ")
 }

@@ -4,7 +4,7 @@ use roxmltree::Node;
 
 use super::{SourceText, child, harmony, head, number, text_of};
 use crate::Fault;
-use crate::chart::{Bar, Cell, Content, fewest_places};
+use crate::chart::{Bar, Cell, Content, JumpBack, JumpEnd, RoadSigns, fewest_places, jump};
 use sinistra_core::chord::Symbol;
 use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::time::{Metre, Ticks};
@@ -121,15 +121,32 @@ pub(super) fn bars(
         bar.starts_line |= index == 0 || bar.section.is_some();
         bar.repeat_start = read.repeat_start;
         bar.ending = read.ending;
+        bar.signs = read.signs;
         state.in_ending |= !bar.ending.is_empty();
         bar.repeat_end = read.repeat_end.map(|times| if state.in_ending { 2 } else { times });
         state.in_ending &= !read.ending_stops;
         bars.push(bar);
     }
+    until(&mut bars);
     let first = bars.first().map_or(Metre::COMMON, |bar| bar.metre);
     let tempo = state.tempo.map(|quarters| quarters / first.pulse().beats());
     let tempo = tempo.map(|tempo| (tempo * 10.0).round() / 10.0);
     Measures { key: state.key, tempo: tempo.filter(|t| (20.0..=400.0).contains(t)), pick_up, bars }
+}
+
+/// How far it is played after a jump: MusicXML has the signs alone.
+fn until(bars: &mut [Bar]) {
+    let has = |wanted: fn(&RoadSigns) -> bool| bars.iter().any(|bar| wanted(&bar.signs));
+    let (coda, fine) = (has(|signs| signs.to_coda), has(|signs| signs.fine));
+    let until = match (coda, fine) {
+        (true, _) => JumpEnd::Coda,
+        (_, true) => JumpEnd::Fine,
+        _ => JumpEnd::End,
+    };
+    bars.iter_mut().filter_map(|bar| bar.signs.back.as_mut()).for_each(|back| back.until = until);
+    if jump(bars).is_err() {
+        bars.iter_mut().for_each(|bar| bar.signs = RoadSigns::default());
+    }
 }
 
 fn new_system(measure: Node<'_, '_>) -> bool {
@@ -187,6 +204,7 @@ struct Measure {
     repeat_end: Option<u8>,
     ending: Vec<u8>,
     ending_stops: bool,
+    signs: RoadSigns,
 }
 
 impl Measure {
@@ -220,6 +238,7 @@ impl Measure {
                 }
                 "direction" | "sound" => {
                     state.tempo = state.tempo.or_else(|| head::tempo(node));
+                    read.jump(node);
                     let mark = node.descendants().find(|n| n.has_tag_name("rehearsal"));
                     if let Some(text) = mark.and_then(|mark| mark.text()) {
                         let name: String = text
@@ -243,6 +262,23 @@ impl Measure {
         read.chords.retain(|(at, _)| at.is_finite());
         read.chords.sort_by(|a, b| a.0.total_cmp(&b.0));
         read
+    }
+
+    /// Signs by their meaning for players (`sound`), not by how they are drawn.
+    fn jump(&mut self, node: Node<'_, '_>) {
+        let sounds = node.descendants().filter(|node| node.has_tag_name("sound"));
+        for sound in sounds {
+            let has = |name: &str| sound.attribute(name).is_some_and(|value| value != "no");
+            let signs = &mut self.signs;
+            signs.segno |= has("segno");
+            signs.coda |= has("coda");
+            signs.to_coda |= has("tocoda");
+            signs.fine |= has("fine");
+            if has("dacapo") || has("dalsegno") {
+                let to_segno = has("dalsegno");
+                signs.back = Some(JumpBack { to_segno, until: JumpEnd::End });
+            }
+        }
     }
 
     fn bar_line(&mut self, node: Node<'_, '_>) {

@@ -1,7 +1,8 @@
 //! MusicXML 4.0 lead sheets as charts: what stands in `harmony` elements.
 //!
 //! Source: the MusicXML 4.0 W3C Community Group Final Report. Jumps (D.C.,
-//! D.S., coda) are not followed: the bars are taken as they stand.
+//! D.S., coda) are followed by what `sound` says of them; where they make no sense the
+//! bars are taken as they stand.
 
 mod archive;
 mod harmony;

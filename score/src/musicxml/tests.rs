@@ -132,6 +132,22 @@ fn degrees_change_their_kind() {
 }
 
 #[test]
+fn jumps_are_followed_where_they_make_sense() {
+    let sound = |what: &str| format!("<direction><sound {what}/></direction>");
+    let bar = |root: &str, more: String| harmony(root, 0, "major", "") + &rest(8) + &more;
+    let song = |fine: &str| {
+        let first = head(0, "major", 4, 4) + &bar("C", String::new());
+        score(&[&first, &bar("D", sound(fine)), &bar("E", sound("dacapo=\"yes\""))])
+    };
+    let chart = read(&song("fine=\"yes\""));
+    assert_eq!(chart.unfold().bars().len(), 5, "{chart}");
+    assert!(chart.to_string().contains("D Fine"), "{chart}");
+    // No coda to go to: as it stands.
+    let chart = read(&song("tocoda=\"c\""));
+    assert_eq!(chart.unfold().bars().len(), 3, "{chart}");
+}
+
+#[test]
 fn repeats_endings_and_sections_are_kept() {
     let chord = |step: &str| harmony(step, 0, "major", "");
     let left = |inner: &str| format!("<barline location=\"left\">{inner}</barline>");

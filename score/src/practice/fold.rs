@@ -95,7 +95,15 @@ fn region(
     };
     let tails: Vec<_> = (0..passes.len()).map(tail_of).collect();
     let next = tails.last().map_or(last + head, |tail| tail.end);
-    if head == 0 || passes.len() > 99 || tails.iter().any(|tail| tail.len() > LONGEST_ENDING) {
+    // After a jump a repeat is not taken again: a pass that goes on otherwise than by an
+    // ending.
+    let empty = tails.iter().filter(|tail| tail.is_empty()).count();
+    let jumps = empty > 0 && empty < tails.len();
+    if head == 0
+        || jumps
+        || passes.len() > 99
+        || tails.iter().any(|tail| tail.len() > LONGEST_ENDING)
+    {
         return (written_out(start..next), next);
     }
     let numbered = |n: usize| {
@@ -202,6 +210,13 @@ mod tests {
         );
         // The hand has moved the second time: written out.
         assert_eq!(folded(&[0, 1, 0, 1, 2], &[40, 41, 28, 29, 42]), "40 41 28 29 42");
+    }
+
+    #[test]
+    fn a_jump_back_is_written_out() {
+        assert_eq!(folded(&[0, 1, 2, 0, 1], &[40, 41, 42, 40, 41]), "40 41 42 40 41");
+        // A repeat that is not taken after the jump is written out.
+        assert_eq!(folded(&[0, 0, 1, 0], &[40, 40, 41, 40]), "40 40 41 40");
     }
 
     #[test]

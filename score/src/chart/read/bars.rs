@@ -1,7 +1,7 @@
 //! A line of bars.
 
 use super::{ChartReader, TextPiece, header};
-use crate::chart::{Bar, Cell, Content};
+use crate::chart::{Bar, Cell, Content, RoadSigns};
 use sinistra_core::chord::{Symbol, read_symbol};
 
 const HINT_PLACES: &str = "between bar lines stand chords, dots that hold them, N.C. or %";
@@ -11,6 +11,9 @@ const HINT_PLACES: &str = "between bar lines stand chords, dots that hold them, 
 struct BarBeingRead {
     ending: Vec<u8>,
     metre: Option<sinistra_core::time::Metre>,
+    signs: RoadSigns,
+    /// The word before, if it was a sign.
+    sign: String,
     cells: Vec<Cell>,
     same: bool,
     /// Where it starts and ends so far.
@@ -92,6 +95,7 @@ impl<'a> ChartReader<'a> {
         let mut bar = Bar::plain(metre, open.cells);
         bar.starts_line = std::mem::take(first);
         bar.ending = open.ending;
+        bar.signs = open.signs;
         if open.same {
             if !bar.cells().is_empty() {
                 self.fault(spot.0, spot.1, "chords beside a `%`", "`%` stands alone in its bar");
@@ -109,6 +113,16 @@ impl<'a> ChartReader<'a> {
     fn word(&mut self, word: TextPiece<'_>, open: &mut BarBeingRead) {
         let end = word.at + word.text.len();
         open.spot = Some((open.spot.map_or(word.at, |(from, _)| from), end));
+        let before = std::mem::take(&mut open.sign);
+        if open.signs.read(word.text, &before) {
+            word.text.clone_into(&mut open.sign);
+            return;
+        }
+        if matches!(before.to_lowercase().as_str(), "to" | "al") {
+            let hint = "signs are Segno, Coda, To Coda, Fine, D.C., D.S., al Fine, al Coda";
+            open.faulty = true;
+            return self.fault_at(word, format!("`{before} {}` is no sign", word.text), hint);
+        }
         let starts = open.cells.is_empty() && !open.same;
         if word.text.starts_with(|c: char| c.is_ascii_digit()) {
             if let Some(metre) = header::metre(word.text) {

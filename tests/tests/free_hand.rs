@@ -26,9 +26,11 @@ fn played_with(slug: &str, seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
     let mut events = vec![];
     for (bar, root) in (0..).zip(ROOTS) {
         let last = bar as usize == ROOTS.len() - 1;
-        for beat in 0..if last { 1 } else { 4 } {
+        // Where a chart says so, the last chord is the last, though it is struck again.
+        let again = if chart { 2 } else { 4 };
+        for beat in (0..4).filter(|beat| !last || beat % again == 0) {
             let at = Ticks(bar * BAR + beat * Ticks::PER_BEAT);
-            let length = if last { held * BAR } else { Ticks::PER_BEAT - 60 };
+            let length = if last { held * BAR - beat * 960 } else { Ticks::PER_BEAT - 60 };
             let third = if [9, 2].contains(&root) { 3 } else { 4 };
             for above in [0, third, 7] {
                 let key = KeyNumber::clamped(60 + root + above);

@@ -125,8 +125,8 @@ pub struct FreeHand {
     struck: Option<Ticks>,
     /// Where the note that leads has promised the next root.
     goal: Option<KeyNumber>,
-    /// Whether it has landed: the last root is held, and nothing follows.
-    landed: bool,
+    /// Whether it has landed, and why: the last root is held, and nothing follows.
+    landed: Option<Heard>,
     /// The bar in which it last told a change, the beats of that bar on which it
     /// did, and those of the bar before; bit n is beat n.
     told: (Ticks, u8, u8),
@@ -146,7 +146,7 @@ impl FreeHand {
             position: HandPosition::default(),
             struck: None,
             goal: None,
-            landed: false,
+            landed: None,
             told: (Ticks::ZERO, 0, 0),
             given: [NONE; MOST_BARS],
         }
@@ -174,13 +174,14 @@ impl FreeHand {
         self.position = HandPosition::default();
         self.struck = None;
         self.goal = None;
-        self.landed = false;
+        self.landed = None;
         self.right.last = None;
     }
 
     /// The right hand strikes a key. Real-time safe.
     pub fn hear(&mut self, key: KeyNumber, loudness: u8, at: Ticks, place: Place) {
-        self.landed = false;
+        // The song's end stays its end, however often its chord is struck.
+        self.landed = self.landed.filter(|heard| *heard == Heard::End);
         let right = &mut self.right;
         right.keys = right.keys.wrapping_mul(31).wrapping_add(u64::from(key.number()));
         let loudness = f32::from(loudness);
@@ -367,6 +368,7 @@ impl FreeHand {
         if let Some(end) = end.or_else(|| self.hears_the_end(slot)) {
             return self.land(end, moment, settings);
         }
+        self.landed = None;
         let offset = slot.grid - slot.place.bar;
         let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
         let written = open.and_then(|open| open.figure.at(offset)).cloned();
@@ -432,7 +434,7 @@ impl FreeHand {
 
     /// Lands on the root and holds it; once landed, it rests.
     fn land(&mut self, end: Landing, moment: &Moment, settings: &Settings) -> Stroke {
-        if self.landed && !moment.starts {
+        if self.has_landed() && !moment.starts {
             return Stroke::new();
         }
         let stroke = self.root_now(moment, settings);
@@ -441,7 +443,7 @@ impl FreeHand {
 
     /// Whether it has landed, and rests. Real-time safe.
     pub fn has_landed(&self) -> bool {
-        self.landed
+        self.landed.is_some()
     }
 
     /// A stroke that lands: it is held to the end. Real-time safe.
@@ -450,7 +452,7 @@ impl FreeHand {
             note.until = note.until.max(end);
             note.why = Why { rule: Rule::Lands, heard, ..note.why };
         }
-        self.landed = true;
+        self.landed = Some(heard);
         stroke
     }
 

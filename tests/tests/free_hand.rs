@@ -116,7 +116,9 @@ fn it_lands_on_the_last_root_and_holds_it() {
         let after: Vec<_> = notes.iter().filter(|note| note.played.at >= lands).collect();
         let root = PitchClass::C;
         assert!(after.iter().all(|note| note.played.key.class() == root), "{seed} {chart}");
-        assert!((1..=2).contains(&after.len()), "{seed} {chart}: {} notes", after.len());
+        // A chart's last chord is struck twice here, and landed on once.
+        let most = if chart { 1 } else { 2 };
+        assert!((1..=most).contains(&after.len()), "{seed} {chart}: {} notes", after.len());
     }
 }
 

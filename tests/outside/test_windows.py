@@ -1,8 +1,10 @@
-"""The program for Windows, under Wine (Debian's), beside the same one here."""
+"""Program and plugin for Windows, under Wine (Debian's), beside the same ones here."""
 
 import os
+import pty
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
 import pytest
@@ -11,16 +13,32 @@ PROGRAM = os.environ.get("SINISTRA_WINDOWS", "")
 
 
 @pytest.fixture(scope="module")
-def wine(tmp_path_factory):
-    """Runs it under Wine, with a Windows of its own: `wine(*words, cwd=…)`."""
+def windows(tmp_path_factory):
+    """A Windows of its own: the environment, and a folder with program, plugin and
+    the plugin's test host."""
     if not PROGRAM or shutil.which("wine") is None:
         pytest.skip("cargo xtask test builds the program for Windows where Wine is")
     home, program = tmp_path_factory.mktemp("wine"), tmp_path_factory.mktemp("program")
     shutil.copy(PROGRAM, program)
+    built = Path(PROGRAM).parent / "deps"
+    host = max(built.glob("clap-*.exe"), key=lambda file: file.stat().st_mtime)
+    # The host looks for the plugin in the folder `deps` beside its own.
+    (program / "deps").mkdir()
+    for file in [host, built / "sinistra_plugin.dll"]:
+        shutil.copy(file, program / "deps" / ("host.exe" if file == host else file.name))
     stand_in(program)
+    shutil.copy(program / "bcryptprimitives.dll", program / "deps")
     env = {**os.environ, "WINEPREFIX": str(home), "WINEDEBUG": "-all", "DISPLAY": ""}
     env["WINEDLLOVERRIDES"] = "mscoree,mshtml="
     subprocess.run(["wineboot", "--init"], env=env, capture_output=True, timeout=600)
+    yield env, program
+    subprocess.run(["wineserver", "--kill"], env=env)
+
+
+@pytest.fixture(scope="module")
+def wine(windows):
+    """Runs the program: `wine(*words, cwd=…)`."""
+    env, program = windows
 
     def run(*words, cwd, text=None):
         done = subprocess.run(
@@ -35,8 +53,7 @@ def wine(tmp_path_factory):
         out, err = (b.decode().replace("\r\n", "\n") for b in (done.stdout, done.stderr))
         return done.returncode, out, err
 
-    yield run
-    subprocess.run(["wineserver", "--kill"], env=env)
+    return run
 
 
 def stand_in(folder):
@@ -112,3 +129,39 @@ def test_bad_input_is_said_and_ends_with_2(wine, tmp_path, words):
     code, out, err = wine(*words, cwd=tmp_path)
     assert code == 2 and err, (code, out)
     assert not Path(tmp_path / "a.mid").exists()
+
+
+def test_the_plugin_plays_in_a_host(windows):
+    env, program = windows
+    done = subprocess.run(
+        ["wine", program / "deps" / "host.exe", "--test-threads=1"],
+        env=env,
+        cwd=program,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        timeout=600,
+    )
+    out = done.stdout.decode()
+    assert done.returncode == 0, out + done.stderr.decode()
+    assert "18 passed" in out, out
+
+
+def test_ctrl_c_ends_the_bridge_with_every_note_off(windows, tmp_path):
+    env, program = windows
+    ours, its = pty.openpty()
+    with open(tmp_path / "said.txt", "wb") as said:
+        bridge = subprocess.Popen(
+            ["wine", program / "sinistra.exe", "bridge", "--for", "120", "--log", "log.txt"],
+            cwd=tmp_path,
+            env=env,
+            stdin=its,
+            stdout=said,
+            stderr=said,
+            start_new_session=True,
+        )
+        begun = time.monotonic()
+        time.sleep(8)
+        os.write(ours, b"\x03")
+        code = bridge.wait(timeout=200)
+    assert code == 0 and time.monotonic() - begun < 100, (tmp_path / "said.txt").read_text()
+    assert "every note is off" in (tmp_path / "log.txt").read_text()

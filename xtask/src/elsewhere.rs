@@ -15,8 +15,9 @@ const APPLE: [&str; 2] = ["aarch64-apple-darwin", "x86_64-apple-darwin"];
 
 const WINE: &[Need] = &[need("wine", "runs programs for Windows", &["wine", "--version"])];
 
-/// Program and plugin for Windows; the program, or nothing where what it takes is not
-/// to be had, which is allowed at home.
+/// Program, plugin and the plugin's test host for Windows; the program, beside whose
+/// folder `deps` the others lie, or nothing where what it takes is not to be had, which
+/// is allowed at home.
 ///
 /// # Errors
 /// If it does not build.
@@ -29,7 +30,8 @@ pub fn windows() -> Result<Option<PathBuf>, String> {
             return Ok(None);
         }
     };
-    step("Build for Windows", build.args(PACKAGES.map(|name| format!("--package={name}"))))?;
+    build.args(PACKAGES.map(|name| format!("--package={name}")));
+    step("Build for Windows", build.args(["--lib", "--bins", "--test", "clap"]))?;
     Ok(Some(folder.join("debug").join("sinistra.exe")))
 }
 

@@ -60,6 +60,11 @@ pub trait Home {
     /// The presets in teaching order.
     fn patterns(&self) -> Vec<PatternCard>;
 
+    /// Where the player's own set-ups are; `None` where there is no such folder.
+    fn set_ups(&self) -> Option<PathBuf> {
+        None
+    }
+
     /// The chart as written.
     fn chart(&self) -> String;
 

@@ -10,6 +10,7 @@ mod next;
 mod page;
 mod patterns;
 mod script;
+mod set_ups;
 mod settings;
 mod undo;
 pub(crate) mod wiring;

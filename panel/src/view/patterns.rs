@@ -3,8 +3,9 @@
 use egui::{RichText, TextEdit, TextStyle, Ui};
 use sinistra_score::{Fault, PatternFile};
 
+use super::set_ups::SetUpList;
 use super::settings::at_once;
-use crate::control::{Control, SET_UPS};
+use crate::control::Control;
 use crate::home::Home;
 use crate::look::Palette;
 
@@ -15,6 +16,7 @@ const FILE: &str = "my pattern";
 #[derive(Default)]
 pub struct PatternEditor {
     text: Option<String>,
+    set_ups: SetUpList,
     edit: super::chart::Edit,
     faults: Vec<Fault>,
 }
@@ -23,7 +25,7 @@ impl PatternEditor {
     /// The list, and the editor if the player's own pattern is chosen.
     pub fn ui(&mut self, ui: &mut Ui, home: &mut dyn Home) {
         let palette = Palette::of(ui);
-        set_ups(ui, home);
+        self.set_ups.ui(ui, home);
         let cards = home.patterns();
         let chosen = home.values().get(Control::Pattern);
         for (place, card) in cards.iter().enumerate() {
@@ -72,36 +74,6 @@ impl PatternEditor {
         };
         super::chart::list_faults(ui, &self.faults, palette);
     }
-}
-
-/// A list of set-ups to choose from; the one that is set is named.
-fn set_ups(ui: &mut Ui, home: &mut dyn Home) {
-    let values = home.values();
-    let set = SET_UPS.iter().find(|set_up| set_up.is(&values));
-    ui.horizontal(|ui| {
-        let label = ui.label("Set-up");
-        let list = egui::ComboBox::from_id_salt("set-ups")
-            .selected_text(set.map_or("of your own", |set_up| set_up.name))
-            .width(190.0)
-            .show_ui(ui, |ui| {
-                for set_up in SET_UPS {
-                    let chosen = set.is_some_and(|set| set.name == set_up.name);
-                    let row = ui.selectable_label(chosen, set_up.name);
-                    if row.on_hover_text(set_up.about).clicked() {
-                        let others = |(control, value): &(Control, i32)| {
-                            home.offers(*control) && values.get(*control) != *value
-                        };
-                        let news: Vec<_> = set_up.values().into_iter().filter(others).collect();
-                        news.into_iter().for_each(|(control, value)| at_once(home, control, value));
-                    }
-                }
-            });
-        list.response.labelled_by(label.id);
-    });
-    if let Some(set_up) = set {
-        ui.label(RichText::new(set_up.about).color(Palette::of(ui).faint));
-    }
-    ui.separator();
 }
 
 /// What an empty editor starts with.

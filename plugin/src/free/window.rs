@@ -114,6 +114,11 @@ impl Home for PluginHome {
         self.desk.cards().to_vec()
     }
 
+    fn set_ups(&self) -> Option<PathBuf> {
+        let folders = directories::ProjectDirs::from("", "", "sinistra")?;
+        Some(folders.config_dir().join("set-ups"))
+    }
+
     fn chart(&self) -> String {
         self.desk.chart()
     }

@@ -1,9 +1,11 @@
 //! Everything a player may set, as one table: name, group, range, text.
 
+mod set_up_file;
 mod set_ups;
 mod table;
 mod text;
 
+pub use set_up_file::{OwnSetUp, own_set_ups};
 pub use set_ups::{SET_UPS, SetUp};
 pub use table::{ALL, Control};
 

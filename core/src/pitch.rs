@@ -43,6 +43,12 @@ impl PitchClass {
         (self.0 as i32 - lower.0 as i32).rem_euclid(12) as u8
     }
 
+    /// The likeliest class but for some, by odds of all twelve, and its odds.
+    pub fn likeliest(odds: &[f32; 12], but: impl Fn(Self) -> bool) -> Option<(Self, f32)> {
+        let others = Self::all().filter(|class| !but(*class));
+        others.map(|class| (class, class.of(odds))).max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
     /// All twelve, C first.
     pub fn all() -> impl Iterator<Item = Self> {
         (0..12).map(Self)

@@ -122,6 +122,7 @@ fn playing() -> Snapshot {
             certainty: 0.75,
             when_certainty: 0.8,
             together: 0.8,
+            other: None,
             source: Source::Memory,
         }),
         ..Snapshot::default()

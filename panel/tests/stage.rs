@@ -104,6 +104,7 @@ fn playing() -> Bridge {
         certainty: 0.8,
         when_certainty: 0.8,
         together: 0.8,
+        other: None,
         source: Source::Memory,
     });
     let port = |name: &str| Port { name: name.into(), open: true, active: true };

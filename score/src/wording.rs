@@ -1,6 +1,6 @@
 //! How the window says things: roles as letters, certainty in words, counts.
 
-use sinistra_core::chord::{Chord, Kind};
+use sinistra_core::chord::{Chord, Kind, NamedChord, Symbol};
 use sinistra_core::foresee::Source;
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::KeyNumber;
@@ -32,6 +32,14 @@ pub fn certainty(certainty: f32) -> &'static str {
         0.5.. => "perhaps",
         _ => "a guess",
     }
+}
+
+/// What else it may be: `, or Am7 27 %`; nothing if nothing is worth a word.
+pub fn or(other: Option<NamedChord>, key: Key) -> String {
+    other.map_or_else(String::new, |other| {
+        let symbol = Symbol::of(other.chord, key);
+        format!(", or {symbol} {:.0} %", other.certainty * 100.0)
+    })
 }
 
 /// Who says what comes next.

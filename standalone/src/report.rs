@@ -33,6 +33,9 @@ struct ReportLine {
     chord: String,
     /// How sure it is that its root holds, 0..=1.
     chord_certainty: f32,
+    /// What else may hold, if anything is worth a word, and how sure that is, 0..=1.
+    chord_alternative: Option<String>,
+    chord_alternative_certainty: Option<f32>,
     /// The chord that was foreseen.
     next: Option<String>,
     /// Who foresaw it.
@@ -42,6 +45,9 @@ struct ReportLine {
     /// How sure it was that it comes at the time foreseen: what a note that leads
     /// needs, 0..=1.
     lead_certainty: Option<f32>,
+    /// What else may come, if anything is worth a word, and how sure that is, 0..=1.
+    next_alternative: Option<String>,
+    next_alternative_certainty: Option<f32>,
     /// The figure that it belongs to: `pattern`, a left hand of the library, or `book`
     /// and its bar.
     figure: String,
@@ -64,6 +70,7 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
         let place = timeline.place(on);
         let key = played.song_key;
         let symbol = |chord| Symbol::of(chord, key).ascii();
+        let next_other = played.next.and_then(|next| next.other);
         let line = ReportLine {
             tick: file.file_tick(on),
             beat: on.beats(),
@@ -76,10 +83,14 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
             role: played.role.name(),
             chord: symbol(played.chord),
             chord_certainty: played.sure,
+            chord_alternative: played.other.map(|other| symbol(other.chord)),
+            chord_alternative_certainty: played.other.map(|other| other.certainty),
             next: played.next.map(|next| symbol(next.chord)),
             next_source: played.next.map(|next| next.source.name()),
             certainty: played.next.map(|next| next.certainty),
             lead_certainty: played.next.map(|next| next.together),
+            next_alternative: next_other.map(|other| symbol(other.chord)),
+            next_alternative_certainty: next_other.map(|other| other.certainty),
             figure: figure(played.why.figure),
             rule: played.why.rule.about(),
             listened: played.why.heard.about(),

@@ -1,5 +1,6 @@
 """MIDI files that we write, read by another library (mido)."""
 
+import json
 import pathlib
 
 import mido
@@ -225,3 +226,20 @@ def test_a_track_of_labels_is_no_right_hand(sinistra, tmp_path):
     file, out = of_tracks(tmp_path / "in.mid", *parts), tmp_path / "out.mid"
     done = sinistra("harmonise", file, "-o", out)
     assert "the right hand is track 1 (piano)" in done.stdout
+
+
+def test_the_report_says_what_else_it_may_be_and_how_surely(sinistra, tmp_path):
+    take = CHARTS[0].parents[1] / "takes" / "slow-ferry.mid"
+    out, why = tmp_path / "out.mid", tmp_path / "why.jsonl"
+    done = sinistra("harmonise", take, "-o", out, "--report", why)
+    assert done.returncode == 0, done.stderr
+    lines = [json.loads(line) for line in why.read_text().splitlines()]
+    said = 0
+    for line in lines:
+        for now, sure in [("chord", "chord_certainty"), ("next", "certainty")]:
+            other, odds = line[f"{now}_alternative"], line[f"{now}_alternative_certainty"]
+            assert (other is None) == (odds is None)
+            if other is not None:
+                said += 1
+                assert other != line[now] and 0.05 <= odds <= 1 and odds + line[sure] < 1.0001
+    assert said > len(lines) / 4

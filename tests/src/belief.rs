@@ -73,6 +73,8 @@ pub struct Belief {
     now: Calibration,
     next: Calibration,
     together: Calibration,
+    /// What else the chord now may be, and the next.
+    others: [Calibration; 2],
 }
 
 impl Belief {
@@ -118,9 +120,15 @@ impl Belief {
         };
         let root = labels[here].root;
         self.now.count(played.sure, played.chord.root == root);
+        if let Some(other) = played.other {
+            self.others[0].count(other.certainty, other.chord.root == root);
+        }
         let coming = labels[here..].iter().find(|label| label.root != root);
         let (Some(said), Some(coming)) = (played.next, coming) else { return };
         self.next.count(said.certainty, said.chord.root == coming.root);
+        if let Some(other) = said.other {
+            self.others[1].count(other.certainty, other.chord.root == coming.root);
+        }
         let comes = said.chord.root == coming.root || said.chord.bass == coming.bass;
         let in_time = comes && (said.at - coming.at).0.abs() <= NEAR.0;
         self.together.count(said.together, in_time);
@@ -167,7 +175,9 @@ impl fmt::Display for Belief {
             share(self.leads[2], self.leads[0])
         )?;
         writeln!(f, "chord now   {}", self.now)?;
+        writeln!(f, "  or         {}", self.others[0])?;
         writeln!(f, "next chord  {}", self.next)?;
+        writeln!(f, "  or         {}", self.others[1])?;
         write!(f, "next, timed {}", self.together)
     }
 }

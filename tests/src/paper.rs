@@ -86,6 +86,7 @@ impl Paper {
             certainty: self.certainty,
             when_certainty: self.certainty,
             together: self.certainty,
+            other: None,
             source: Source::Chart,
         })
     }

@@ -82,6 +82,7 @@ fn play(
             certainty: 0.95,
             when_certainty: 0.9,
             together: 0.9,
+            other: None,
             source: Source::Memory,
         });
         let ceiling = KeyNumber::clamped(ceilings[n % ceilings.len()].into());

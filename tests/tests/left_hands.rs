@@ -34,6 +34,7 @@ fn bars(slug: &str, metre: Metre, bars: i64, chord: Chord, next: Option<Chord>) 
             certainty: 1.0,
             when_certainty: 1.0,
             together: 1.0,
+            other: None,
             source: Source::Chart,
         };
         let moment = Moment {

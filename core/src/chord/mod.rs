@@ -21,6 +21,20 @@ pub struct Chord {
     pub bass: PitchClass,
 }
 
+/// A chord with how sure it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct NamedChord {
+    /// The chord.
+    pub chord: Chord,
+    /// How sure its root is, 0..=1.
+    pub certainty: f32,
+}
+
+impl NamedChord {
+    /// Another chord that is less likely than this is not worth a word (our own choice).
+    pub const LEAST: f32 = 0.05;
+}
+
 impl Chord {
     /// A chord in root position.
     pub const fn new(root: PitchClass, kind: Kind) -> Self {

@@ -1,6 +1,6 @@
 //! What a home hands the engine, and what it gets back.
 
-use crate::chord::Chord;
+use crate::chord::{Chord, NamedChord};
 use crate::foresee::Forecast;
 use crate::key::Key;
 pub use crate::midi::Message;
@@ -100,6 +100,8 @@ pub struct Played {
     pub chord: Chord,
     /// How sure it is that this chord's root holds, 0..=1.
     pub sure: f32,
+    /// What else may hold, by the ear, if anything is worth a word.
+    pub other: Option<NamedChord>,
     /// The key of the song, as set or heard at that moment; for spelling.
     pub song_key: Key,
     /// What was foreseen at that moment. The instant at which a chord changes is

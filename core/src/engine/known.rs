@@ -45,6 +45,7 @@ impl Known {
             certainty: next.sure.min(MOST),
             when_certainty: WHEN,
             together: next.sure.min(MOST) * WHEN,
+            other: None,
             source: Source::LookAhead,
         })
     }

@@ -253,13 +253,13 @@ impl Listener {
         let signs = next::NextSigns::gather(&self.ear, self.foresight.odds(), &said, present);
         self.odds = signs.odds(self.model);
         let holds = hearing.chord.map(|chord| chord.root);
-        let others = PitchClass::all().filter(|root| Some(*root) != holds);
-        let odds = |root: &PitchClass| root.of(&self.odds);
-        if let Some(root) = others.max_by(|a, b| odds(a).total_cmp(&odds(b))) {
+        if let Some((root, odds)) = PitchClass::likeliest(&self.odds, |root| Some(root) == holds) {
             if root != said.chord.root {
                 (said.chord, said.source) = self.foresight.meant(root, key);
             }
-            said.certainty = root.of(&self.odds);
+            said.certainty = odds;
+            let but = |other| other == root || Some(other) == holds;
+            said.other = self.foresight.other(&self.odds, but, key);
             said.together = signs.together(self.model, &self.odds, root);
         }
         self.signs = Some(signs);

@@ -56,10 +56,11 @@ mod together;
 mod training;
 mod voices;
 
+pub use crate::chord::NamedChord;
 pub use crate::play::SlotView;
 pub use crate::settings::{KeyChoice, Settings};
 pub use block::{Block, Message, Output, Played, Timed, Transport};
-pub use snapshot::{NamedChord, Snapshot};
+pub use snapshot::Snapshot;
 
 use crate::midi::ChannelMode;
 use crate::play::Pattern;

@@ -6,7 +6,7 @@ use super::hands::is_risky;
 use super::program::Program;
 use super::{Block, Engine, Message, SlotView, Timed};
 use crate::belief::begin::Begin;
-use crate::chord::Chord;
+use crate::chord::{Chord, NamedChord};
 use crate::foresee::Forecast;
 use crate::hear::Hearing;
 use crate::key::Key;
@@ -17,15 +17,6 @@ use crate::time::{Place, Ticks};
 
 /// How often a second the slots are looked at anew.
 const VIEWS: f64 = 60.0;
-
-/// A chord with how sure its naming is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct NamedChord {
-    /// The chord.
-    pub chord: Chord,
-    /// How sure its root is, 0..=1.
-    pub certainty: f32,
-}
 
 /// The state of the engine at the end of a block: plain, fixed size.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,6 +37,8 @@ pub struct Snapshot {
     pub left: ArrayVec<(KeyNumber, Role), { super::voices::MOST }>,
     /// The chord now.
     pub chord: Option<NamedChord>,
+    /// What else it may be, if anything is worth a word.
+    pub other: Option<NamedChord>,
     /// The key of the song, as set or heard.
     pub key: Key,
     /// What comes next.
@@ -73,6 +66,7 @@ impl Default for Snapshot {
             own_left: 0,
             left: ArrayVec::new(),
             chord: None,
+            other: None,
             key: Key::C_MAJOR,
             next: None,
             why: None,
@@ -237,6 +231,9 @@ impl Engine {
             self.program.chart().and_then(|chart| listener.chart_chord(at, chart));
         snapshot.dropped = self.voices.dropped();
         if self.view.is_time(block) {
+            let root = hearing.chord.map(|chord| chord.root);
+            self.view.snapshot.other =
+                root.and_then(|root| self.memory.listener.ear().other_than(root, at));
             self.preview(at, &hearing);
         }
     }

@@ -257,6 +257,7 @@ impl Engine {
             Some(next) => next.together,
             None => chord.root.of(&self.memory.listener.ear().hearing().roots),
         };
+        let other = self.memory.listener.ear().other_than(chord.root, at);
         let channel = self.channel();
         self.press(stroke, chord, belief, frame, out);
         for note in stroke {
@@ -270,6 +271,7 @@ impl Engine {
                 role: note.role,
                 chord,
                 sure,
+                other,
                 song_key: belief.key,
                 next: belief.next,
                 why: note.why,

@@ -241,6 +241,7 @@ mod tests {
             role: note.role,
             chord: Chord::new(crate::pitch::PitchClass::C, crate::chord::Kind::Major),
             sure: 1.0,
+            other: None,
             song_key: crate::key::Key::C_MAJOR,
             next: None,
             why: note.why,

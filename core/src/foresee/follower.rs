@@ -218,6 +218,7 @@ impl Follower {
             certainty,
             when_certainty,
             together: certainty.min(when_certainty),
+            other: None,
             source: Source::Chart,
         })
     }

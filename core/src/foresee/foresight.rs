@@ -9,7 +9,7 @@ use super::history::History;
 use super::model::ForesightModel;
 use super::outlook::{Features, Outlook};
 use super::{Forecast, Source, tables};
-use crate::chord::Chord;
+use crate::chord::{Chord, NamedChord};
 use crate::hear::Expected;
 use crate::key::{Key, Mode};
 use crate::pitch::{PitchClass, Semitones};
@@ -195,6 +195,7 @@ impl Foresight {
             when_certainty,
             together: certainty.min(when_certainty),
             source: self.outlook.source(root),
+            other: self.other(&self.outlook.roots, |class| class == root, key),
         })
     }
 
@@ -207,6 +208,18 @@ impl Foresight {
     /// The chord meant on `root` if it came next, and who says so.
     pub fn meant(&self, root: PitchClass, key: Option<Key>) -> (Chord, Source) {
         (self.outlook.chord(root, self.signature(key)), self.outlook.source(root))
+    }
+
+    /// What else may come by `odds` of the next root, if anything is worth a word.
+    pub fn other(
+        &self,
+        odds: &[f32; 12],
+        but: impl Fn(PitchClass) -> bool,
+        key: Option<Key>,
+    ) -> Option<NamedChord> {
+        let (root, certainty) = PitchClass::likeliest(odds, but)?;
+        let chord = self.outlook.chord(root, self.signature(key));
+        (certainty >= NamedChord::LEAST).then_some(NamedChord { chord, certainty })
     }
 
     /// What to expect of a chord that is being struck at `at`.

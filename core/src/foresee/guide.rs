@@ -105,6 +105,7 @@ impl Guide {
             certainty: 1.0,
             when_certainty: 1.0,
             together: 1.0,
+            other: None,
             source: Source::Chart,
         })
     }

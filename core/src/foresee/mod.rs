@@ -28,7 +28,7 @@ pub use guide::Followed;
 pub use song::{Song, SongBar, SongChord};
 pub use tables::MODEL;
 
-use crate::chord::Chord;
+use crate::chord::{Chord, NamedChord};
 use crate::time::Ticks;
 
 /// Where a forecast comes from, best first.
@@ -72,4 +72,6 @@ pub struct Forecast {
     pub together: f32,
     /// Who says so.
     pub source: Source,
+    /// What else may come, if anything is worth a word.
+    pub other: Option<NamedChord>,
 }

@@ -32,7 +32,9 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, window: f32) {
     sight.chord("now", now.as_deref(), left, 0.78, palette.ink);
     sight.chord("next", coming.as_deref(), right, 0.55, palette.faint);
     if let Some(next) = next {
-        let text = format!("{} · {}", until(snapshot, &next), words::certainty(next.certainty));
+        let or = words::or(next.other, key);
+        let sure = words::certainty(next.certainty);
+        let text = format!("{} · {sure}{or}", until(snapshot, &next));
         let at = pos2(right.left() + 6.0, right.bottom() - 4.0);
         let size = (0.09 * top.height()).clamp(11.0, 40.0);
         painter.text(at, Align2::LEFT_BOTTOM, text, text_font(size), palette.faint);

@@ -33,6 +33,7 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, size: f32) {
         }
         text +=
             &format!(" · in {} · {}", words::key(snapshot.key), words::certainty(heard.certainty));
+        text += &words::or(snapshot.other, snapshot.key);
         let words = RichText::new(text).color(palette.faint).size((13.5 * size).max(11.5));
         ui.add(Label::new(words).truncate())
             .on_hover_text(Symbol::of(heard.chord, snapshot.key).ascii());

@@ -39,7 +39,8 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, size: f32) {
                     let percent = (next.certainty * 100.0).round();
                     let sure = words::certainty(next.certainty);
                     let source = words::source(next.source);
-                    let text = format!("{sure} ({percent} %), {source}");
+                    let or = words::or(next.other, snapshot.key);
+                    let text = format!("{sure} ({percent} %){or}, {source}");
                     let text = RichText::new(text).color(palette.faint).size(words);
                     ui.add(Label::new(text).truncate());
                 });

@@ -43,6 +43,9 @@ struct ForecastLine {
     /// How sure the root is.
     certainty: f32,
     source: Option<&'static str>,
+    /// What else may come, and how sure its root is; empty if nothing is worth a word.
+    alternatives: Vec<String>,
+    alternative_certainties: Vec<f32>,
     /// Odds of each root, C first.
     odds: [f32; 12],
 }
@@ -177,6 +180,7 @@ impl ToldSong {
 
     fn tell(&self, beat: f64, at: Ticks, next: Option<Forecast>) -> ForecastLine {
         let key = self.key.unwrap_or_else(|| self.foresight.key());
+        let other = || next.into_iter().filter_map(|next| next.other);
         ForecastLine {
             beat,
             root_pc: next.map(|next| next.chord.root.index()),
@@ -184,6 +188,8 @@ impl ToldSong {
             in_beats: next.map(|next| (next.at - at).beats()),
             certainty: next.map_or(0.0, |next| next.certainty),
             source: next.map(|next| next.source.name()),
+            alternatives: other().map(|other| Symbol::of(other.chord, key).ascii()).collect(),
+            alternative_certainties: other().map(|other| other.certainty).collect(),
             odds: next.map_or([1.0 / 12.0; 12], |_| *self.foresight.odds()),
         }
     }
@@ -194,7 +200,14 @@ impl ForecastLine {
         match (&self.symbol, self.in_beats, self.source) {
             (Some(symbol), Some(beats), Some(source)) => {
                 let sure = self.certainty * 100.0;
-                format!("{:<8} then {symbol} in {beats} ({sure:.0} %, {source})", self.beat)
+                let mut text = format!("{:<8} then {symbol}", self.beat);
+                let mut sure = format!("{sure:.0}");
+                let others = self.alternatives.iter().zip(&self.alternative_certainties);
+                for (symbol, certainty) in others {
+                    text += &format!(", or {symbol}");
+                    sure += &format!(" / {:.0}", certainty * 100.0);
+                }
+                format!("{text} in {beats} ({sure} %, {source})")
             }
             _ => format!("{:<8} nothing to go by yet", self.beat),
         }
@@ -236,7 +249,24 @@ mod tests {
         let odds: Vec<f64> = serde_json::from_value(last["odds"].clone()).unwrap();
         assert!((odds.iter().sum::<f64>() - 1.0).abs() < 1e-4);
         assert!(odds[10].abs() < 1e-9, "B flat is the chord now");
-        assert!(told(&[], &input).unwrap()[8].starts_with("32       then Gm in 4 ("));
+        assert!(told(&[], &input).unwrap()[8].starts_with("32       then Gm"));
+    }
+
+    #[test]
+    fn what_else_may_come_is_said_with_its_odds() {
+        let input = "0 C\n4 Am\n8 F\n12 G\n";
+        let lines = told(&["--json"], input).unwrap();
+        for (line, text) in lines.iter().zip(told(&[], input).unwrap()) {
+            let value: serde_json::Value = serde_json::from_str(line).unwrap();
+            let (sure, odds) = (value["certainty"].as_f64().unwrap(), &value["odds"]);
+            let other = value["alternative_certainties"][0].as_f64().unwrap();
+            assert!(other <= sure && other + sure <= 1.0 + 1e-6 && other >= 0.05, "{line}");
+            assert!(odds.as_array().unwrap().contains(&value["alternative_certainties"][0]));
+            let symbol = value["alternatives"][0].as_str().unwrap();
+            let said =
+                format!(", or {symbol} in 4 ({:.0} / {:.0} %, ", sure * 100.0, other * 100.0);
+            assert!(text.contains(&said), "{text} does not say {said}");
+        }
     }
 
     #[test]

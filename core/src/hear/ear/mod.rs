@@ -29,9 +29,9 @@ use self::recall::JudgedPast;
 use self::scorer::Scorer;
 use self::signs::TOGETHER;
 use super::{Expected, Hearing, Held, Tonality};
-use crate::chord::Chord;
+use crate::chord::{Chord, NamedChord};
 use crate::key::Key;
-use crate::pitch::KeyNumber;
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::settings::KeyChoice;
 use crate::time::{Metre, Place, Ticks};
 
@@ -291,6 +291,15 @@ impl Ear {
             roots.iter_mut().zip(there).for_each(|(root, odds)| *root += like.weight * odds);
         }
         (roots, roots.iter().sum())
+    }
+
+    /// What else than a chord on `root` holds at `now`, if anything is worth a word.
+    pub fn other_than(&self, root: PitchClass, now: Ticks) -> Option<NamedChord> {
+        let odds = &self.hearing.roots;
+        let (other, certainty) = PitchClass::likeliest(odds, |class| class == root)?;
+        let since = self.present.map_or(now, |(_, since)| since);
+        let chord = || self.coloured(other, since, now, &Expected::NOTHING);
+        (certainty >= NamedChord::LEAST).then(|| NamedChord { chord: chord(), certainty })
     }
 
     /// How late this hand is by habit: what it strikes is meant so much earlier.

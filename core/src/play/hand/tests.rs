@@ -52,6 +52,7 @@ fn to_a(at: i64, certainty: f32, when_certainty: f32) -> Option<Forecast> {
         certainty,
         when_certainty,
         together: certainty.min(when_certainty),
+        other: None,
         source,
     })
 }

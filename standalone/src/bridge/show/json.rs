@@ -53,12 +53,17 @@ impl Show for Json {
         let snapshot = &look.snapshot;
         let key = snapshot.key;
         let left: Vec<_> = snapshot.left.iter().map(|(k, _)| key_name(*k, key)).collect();
+        let next_other = snapshot.next.and_then(|next| next.other);
         let value = json!({
             "event": "chord",
             "chord": snapshot.chord.map(|heard| chord_name(heard.chord, key)),
             "certainty": snapshot.chord.map(|heard| heard.certainty),
+            "alternative": snapshot.other.map(|other| chord_name(other.chord, key)),
+            "alternative_certainty": snapshot.other.map(|other| other.certainty),
             "next": snapshot.next.map(|next| chord_name(next.chord, key)),
             "next_source": snapshot.next.map(|next| next.source.name()),
+            "next_alternative": next_other.map(|other| chord_name(other.chord, key)),
+            "next_alternative_certainty": next_other.map(|other| other.certainty),
             "bar": snapshot.place.number + 1,
             "left": left,
             "plays": look.moves,

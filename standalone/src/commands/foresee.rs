@@ -9,6 +9,7 @@ use sinistra_core::key::Key;
 use sinistra_core::time::{Metre, Place, Ticks};
 use sinistra_score::{Fault, Spot};
 
+use super::lines::{line_by_line, told};
 use crate::failure::Failure;
 use crate::options;
 
@@ -55,46 +56,18 @@ pub fn run(args: ForeseeArgs) -> Result<(), Failure> {
     answer(&args, std::io::stdin().lock(), std::io::stdout().lock())
 }
 
-/// Longer lines hold no chord.
-const LONGEST_LINE: u64 = 10_000;
-
-fn answer(
-    args: &ForeseeArgs,
-    mut input: impl BufRead,
-    mut output: impl Write,
-) -> Result<(), Failure> {
+fn answer(args: &ForeseeArgs, input: impl BufRead, output: impl Write) -> Result<(), Failure> {
     let mut song = ToldSong::new(args);
-    let (mut number, mut line) = (0, Vec::new());
-    loop {
-        line.clear();
-        number += 1;
-        let read = std::io::Read::take(&mut input, LONGEST_LINE).read_until(b'\n', &mut line);
-        if read.map_err(|e| Failure::Machine(format!("cannot read standard input: {e}")))? == 0 {
-            return Ok(());
-        }
-        let text = String::from_utf8_lossy(&line);
-        let text = text.trim_end_matches(['\n', '\r']);
-        let text = if number == 1 { text.trim_start_matches('\u{feff}') } else { text };
+    line_by_line(input, output, |text, number| {
         if text.trim().is_empty() {
             song = ToldSong::new(args);
-            continue;
+            return Ok(None);
         }
         let said = song
             .hear(text)
             .map_err(|wrong| Failure::Input(wrong.at_line(number, text).to_string()))?;
-        let told = if args.json {
-            serde_json::to_string(&said).map_err(|e| Failure::Machine(e.to_string()))?
-        } else {
-            said.readable()
-        };
-        match writeln!(output, "{told}").and_then(|()| output.flush()) {
-            // Whoever asked has heard enough.
-            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => return Ok(()),
-            done => {
-                done.map_err(|e| Failure::Machine(format!("cannot write standard output: {e}")))?
-            }
-        }
-    }
+        told(args.json, &said, said.readable()).map(Some)
+    })
 }
 
 /// What is wrong with a line; `from..to` are bytes of it.

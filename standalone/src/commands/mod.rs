@@ -4,6 +4,7 @@ pub mod bridge;
 pub mod foresee;
 pub mod harmonise;
 pub mod lessons;
+mod lines;
 pub mod manual;
 pub mod name;
 pub mod perform;

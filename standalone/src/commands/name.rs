@@ -10,6 +10,7 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_score::{Fault, Spot};
 
+use super::lines::{line_by_line, told};
 use crate::failure::Failure;
 use crate::options;
 
@@ -59,40 +60,16 @@ pub fn run(args: NameArgs) -> Result<(), Failure> {
     answer(&args, std::io::stdin().lock(), std::io::stdout().lock())
 }
 
-/// Longer lines hold no chord: 128 keys need fewer.
-const LONGEST_LINE: u64 = 10_000;
-
-fn answer(args: &NameArgs, mut input: impl BufRead, mut output: impl Write) -> Result<(), Failure> {
+fn answer(args: &NameArgs, input: impl BufRead, output: impl Write) -> Result<(), Failure> {
     let mut song = LinesSoFar::default();
-    let (mut number, mut line) = (0, Vec::new());
-    loop {
-        line.clear();
-        number += 1;
-        let read = std::io::Read::take(&mut input, LONGEST_LINE).read_until(b'\n', &mut line);
-        if read.map_err(|e| Failure::Machine(format!("cannot read standard input: {e}")))? == 0 {
-            return Ok(());
-        }
-        let text = String::from_utf8_lossy(&line);
-        let text = text.trim_end_matches(['\n', '\r']);
-        let text = if number == 1 { text.trim_start_matches('\u{feff}') } else { text };
+    line_by_line(input, output, |text, number| {
         let keys = read_keys(text, number).map_err(|fault| Failure::Input(fault.to_string()))?;
         if args.each_alone || keys == 0 {
             song = LinesSoFar::default();
         }
-        let Some(said) = song.name(args, keys) else { continue };
-        let told = if args.json {
-            serde_json::to_string(&said).map_err(|e| Failure::Machine(e.to_string()))?
-        } else {
-            said.readable()
-        };
-        match writeln!(output, "{told}").and_then(|()| output.flush()) {
-            // Whoever asked has heard enough.
-            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => return Ok(()),
-            done => {
-                done.map_err(|e| Failure::Machine(format!("cannot write standard output: {e}")))?;
-            }
-        }
-    }
+        let said = song.name(args, keys);
+        said.map(|said| told(args.json, &said, said.readable())).transpose()
+    })
 }
 
 /// The lines so far.

@@ -1,0 +1,152 @@
+//! A bar is opened: which bar of the book it is, and by what it was chosen.
+
+use super::chance::Chance;
+use super::choose::{BarChooser, Surroundings, struck};
+use super::figure::Figure;
+use super::fit::Fit;
+use super::{FreeHand, MOST_BARS, NONE, UNOPENED};
+use crate::chord::Chord;
+use crate::foresee::Forecast;
+use crate::pitch::PitchClass;
+use crate::play::SlotAt;
+use crate::play::why::Heard;
+use crate::settings::Settings;
+use crate::time::{Place, Ticks};
+
+/// Bars in a phrase. Common practice.
+const PHRASE: i64 = 4;
+
+/// From here on a change is looked forward to.
+const LIKELY: f32 = 0.5;
+
+/// A bar that is open.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct OpenBar {
+    /// Its bar line.
+    pub(super) line: Ticks,
+    /// Its number in the book.
+    pub(super) bar: u16,
+    /// On which beats the chord is likely to change; bit n is beat n.
+    pub(super) changes: u8,
+    /// How bars of the book are played in its metre.
+    pub(super) fit: Fit,
+    /// What it was chosen by.
+    pub(super) heard: Heard,
+    pub(super) figure: Figure,
+}
+
+impl FreeHand {
+    /// Opens the bar that `slot` is the first of, if it is not open yet: the chord
+    /// struck last, and the next one. With a chart: which of its bars that is, and
+    /// which one it repeats. Real-time safe.
+    pub fn turn_to(
+        &mut self,
+        slot: SlotAt,
+        chart: Option<(usize, usize)>,
+        (chord, next): (Option<Chord>, Option<Forecast>),
+        tempo: f64,
+        settings: &Settings,
+    ) {
+        // What it is like depends on what it has heard.
+        if slot.index != UNOPENED || self.right.last.is_none() {
+            return;
+        }
+        let place = slot.place;
+        let fit = Fit::of(place.metre, place.number);
+        let (changes, bass) = self.outlook(place, &fit, chord, next);
+        let (seed, chance) = self.chance.get_or_insert_with(|| {
+            let mut chance = Chance::new(settings.seed);
+            chance.stir(self.right.keys);
+            (settings.seed, chance)
+        });
+        if *seed != settings.seed {
+            *seed = settings.seed;
+            *chance = Chance::new(settings.seed);
+            chance.stir(self.right.keys);
+            self.chooser = BarChooser::new();
+            self.given = [NONE; MOST_BARS];
+        }
+        let before = self.open.as_ref().filter(|open| open.line + place.metre.bar() == place.bar);
+        let this_bar = self.right.line == place.bar;
+        let around = Surroundings {
+            right: fit.in_the_book(if this_bar { self.right.before } else { self.right.strokes }),
+            ours: before.map_or(0, |open| struck(&self.book, open.bar)),
+            changes,
+            bass,
+            more: (f32::from(settings.busy) - 50.0) / 12.0,
+            phrase: place.number.rem_euclid(PHRASE) == 0,
+            tempo: tempo as f32,
+        };
+        // A section that comes back gets its figures back.
+        let known =
+            chart.and_then(|(bar, first)| self.given.get(if bar > first { first } else { bar }));
+        let known = known.copied().filter(|given| *given != NONE);
+        let same = before.filter(|open| fit.goes_on() && !open.fit.goes_on());
+        let (chosen, heard) = match (known, same) {
+            (Some(bar), _) => (self.chooser.recall(&self.book, bar), Heard::Section),
+            (None, Some(open)) => (Some(open.bar), Heard::GoesOn),
+            (None, None) => self.chooser.next(&self.book, &around, chance),
+        };
+        self.chooser.pass(&self.book, fit.bars());
+        if let Some(bar) = chosen.filter(|_| heard != Heard::GoesOn) {
+            self.approach(bar);
+        }
+        if let (Some((bar, _)), Some(chosen)) = (chart, chosen)
+            && let Some(given) = self.given.get_mut(bar)
+        {
+            *given = chosen;
+        }
+        self.open = chosen.map(|bar| OpenBar {
+            line: place.bar,
+            bar,
+            changes,
+            heard,
+            figure: Figure::open(&self.book, bar, &fit),
+            fit: fit.clone(),
+        });
+    }
+
+    /// What comes before another bar is, for what its pianist did, what came before it
+    /// in the book: so it is come to as they came to it.
+    pub(super) fn approach(&mut self, bar: u16) {
+        let Some(before) = bar.checked_sub(1) else { return };
+        let (from, end) = self.book.bar(before).notes;
+        let Some(last) = end.checked_sub(1).filter(|last| *last >= from) else { return };
+        let last = self.book.note(last);
+        let struck = (from..end).map(|note| self.book.note(note));
+        let lowest = struck.filter(|note| note.sixteenth == last.sixteenth).map(|note| note.key);
+        if let (Some((_, theirs)), Some(lowest)) = (&mut self.position.last, lowest.min()) {
+            *theirs = lowest;
+        }
+        if let Some((_, theirs)) = &mut self.position.home {
+            *theirs = self.book.bar(before).home;
+        }
+    }
+
+    /// On which beats of the bar the chord is likely to change, as it did in the
+    /// bar before unless more is known, and the bass that it begins with.
+    pub(super) fn outlook(
+        &self,
+        place: Place,
+        fit: &Fit,
+        chord: Option<Chord>,
+        next: Option<Forecast>,
+    ) -> (u8, Option<PitchClass>) {
+        let (line, now, before) = self.told;
+        let bar = place.metre.bar();
+        let habit = match place.bar - line {
+            Ticks::ZERO => before,
+            since if since == bar => now,
+            _ => 1,
+        };
+        let eighth = Ticks(Ticks::PER_BEAT / 2);
+        let sure = next.filter(|next| next.when_certainty >= LIKELY && next.at < place.bar + bar);
+        let Some(next) = sure else { return (habit, chord.map(|chord| chord.bass)) };
+        let beat = fit.beat(next.at - place.bar);
+        let first = next.at < place.bar + eighth;
+        // Nothing changes before it; after it, as before.
+        let later = habit & !(u8::MAX >> (7 - beat));
+        let bass = if first { Some(next.chord.bass) } else { chord.map(|chord| chord.bass) };
+        (1 << beat | later, bass)
+    }
+}

@@ -40,6 +40,8 @@
 
 mod count;
 mod file;
+#[cfg(test)]
+mod file_test;
 mod keep;
 #[cfg(test)]
 mod language_test;

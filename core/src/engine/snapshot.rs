@@ -4,7 +4,7 @@ use arrayvec::ArrayVec;
 
 use super::hands::is_risky;
 use super::program::Program;
-use super::{Block, Engine, Message, SlotView, Timed};
+use super::{Block, Engine, SlotView};
 use crate::belief::begin::Begin;
 use crate::chord::{Chord, NamedChord};
 use crate::foresee::Forecast;
@@ -87,8 +87,6 @@ pub struct EngineView {
     pub watched: bool,
     /// Frames since the slots were looked at.
     unseen: u32,
-    /// Something was played in this block.
-    busy: bool,
     /// What they were made from.
     basis: Option<Option<Basis>>,
     /// What was played in this bar.
@@ -105,7 +103,6 @@ impl Default for EngineView {
             snapshot: Snapshot::default(),
             watched: true,
             unseen: 0,
-            busy: false,
             basis: None,
             drawn: ArrayVec::new(),
         }
@@ -134,7 +131,6 @@ impl EngineView {
         // What was foreseen of it is past.
         self.basis = None;
         self.unseen = u32::MAX;
-        self.busy = true;
     }
 
     /// Time goes on from elsewhere.
@@ -148,15 +144,10 @@ impl EngineView {
         self.basis = None;
     }
 
-    /// Whether eyes would see that a block has gone by since the last look. A short
-    /// block in which something is played has enough to do: what is seen of it waits
-    /// for the next.
+    /// Whether eyes would see that a block has gone by since the last look.
     fn is_time(&mut self, block: &Block<'_>) -> bool {
         self.unseen = self.unseen.saturating_add(block.frames);
-        let seen = |frames: u32| f64::from(frames) * VIEWS >= block.rate;
-        let strikes = |event: &Timed| matches!(event.message, Message::On { velocity: 1.., .. });
-        let busy = core::mem::take(&mut self.busy) || block.events.iter().any(strikes);
-        let time = seen(self.unseen) && (!busy || seen(block.frames));
+        let time = f64::from(self.unseen) * VIEWS >= block.rate;
         if time {
             self.unseen = 0;
         }

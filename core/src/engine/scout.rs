@@ -35,6 +35,10 @@ const SETTLED: Ticks = Ticks(8 * Ticks::PER_BEAT);
 /// How much likelier than the root before another must be: on a beat, off it.
 const DOUBT: [f32; 2] = [1.6, 4.0];
 
+/// What is heard so long after a moment is about the next chord, unless it is judged
+/// again.
+const STILL: Ticks = Ticks(Ticks::PER_BEAT);
+
 /// Odds that are remembered: four bars of half beats, each judged three times.
 const ODDS: usize = 96;
 
@@ -197,11 +201,11 @@ impl Scout {
     /// else as it was last heard.
     fn roots(&self, at: Ticks, until: Ticks) -> Option<[f32; 12]> {
         let at = at + self.offset + Ticks(Ticks::PER_BEAT / 16);
-        let then = self.odds.iter().rev().filter(|odds| odds.told <= until);
-        let mut here = then.filter(|odds| odds.from <= at && at < odds.until);
-        let newest = here.next()?;
-        let judged = if newest.judged { Some(newest) } else { here.find(|odds| odds.judged) };
-        Some(judged.unwrap_or(newest).roots)
+        let mut here = self.odds.iter().rev().filter(|odds| odds.from <= at && at < odds.until);
+        let judged = here.clone().find(|odds| odds.judged && odds.told <= until);
+        let heard = until.min(at + STILL);
+        let roots = judged.or_else(|| here.find(|odds| !odds.judged && odds.told <= heard));
+        roots.map(|odds| odds.roots)
     }
 
     /// Writes down the odds of the roots of what was heard.

@@ -56,7 +56,9 @@ pub fn cues(performance: &Performance, hands: HeardHands) -> Vec<Cue> {
     let cue = |(at, message): (Ticks, Message)| Cue { at_s: timeline.seconds(at) - start, message };
     let mut cues: Vec<_> =
         parts(performance, hands).into_iter().flat_map(|(_, messages)| messages).map(cue).collect();
-    cues.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    // Both hands share a pedal: what ends does so before anything begins.
+    let begins = |cue: &Cue| matches!(cue.message, Message::On { .. });
+    cues.sort_by(|a, b| a.at_s.total_cmp(&b.at_s).then(begins(a).cmp(&begins(b))));
     cues
 }
 

@@ -58,7 +58,8 @@ pub fn settings(q: &Question, chart: &Chart) -> Settings {
 /// A chart with both hands: cues to hear, pages to see, MusicXML, and a MIDI file.
 pub fn perform(q: &Question) -> Answered {
     let chart = q.chart()?;
-    let settings = settings(q, &chart);
+    // As the program performs: with the pedal, which is off live.
+    let settings = Settings { pedal: true, ..settings(q, &chart) };
     let tempo = q.tempo(&chart);
     let mut song = chart.unfold();
     song.tempo = Some(tempo);
@@ -69,7 +70,7 @@ pub fn perform(q: &Question) -> Answered {
     let timeline = &performance.timeline;
     let start = timeline.seconds(performance.song.start());
     let ms = |at: Ticks| (timeline.seconds(at) - start) * 1000.0;
-    let (right, left) = (messages(&performance.right), messages(&performance.left));
+    let (right, left) = (messages(&performance.right), performance.left_messages());
     let chords: Vec<_> = performance.song.chords().iter().map(|chord| ms(chord.at)).collect();
     let tracks = [("Right hand", &right), ("Left hand", &left)].map(|(name, messages)| NewTrack {
         name,

@@ -8,12 +8,9 @@
 use alloc::boxed::Box;
 use alloc::vec;
 
-use super::free::Chance;
+use super::free::{Chance, MOST_BARS};
 use super::pattern::PHRASE;
 use super::why::Heard;
-
-/// The most bars of a chart whose sections get their left hands back.
-const MOST_BARS: usize = 512;
 
 /// A bar of a chart that was given none yet.
 const NONE: u8 = u8::MAX;

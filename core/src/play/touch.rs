@@ -6,6 +6,7 @@
 //! the sizes are from memory: even playing spreads by some 10 ms.
 
 use super::free::Chance;
+use super::pattern::PHRASE;
 use super::{Stroke, Voice};
 use crate::settings::Settings;
 use crate::time::{Place, Ticks};
@@ -18,9 +19,6 @@ const UNEVEN: f32 = 0.08;
 
 /// How much louder the middle of a phrase is than its ends.
 const ARCH: f32 = 0.1;
-
-/// Bars in a phrase. Common practice.
-const PHRASE: i64 = 4;
 
 /// Spreads a stroke that is counted at `grid` in time and loudness, the same for
 /// the same seed. What tells a new chord (`starts`) is never late. Real-time safe.

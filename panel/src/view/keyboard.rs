@@ -40,14 +40,11 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, settings: &Settings, height: f32) ->
     let (response, painter) =
         ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
     let keyboard = KeyboardPicture::new(response.rect, palette);
-    for black in [false, true] {
-        for number in KEYS.filter(|number| within_octave(*number).1 == black) {
-            let left = snapshot.left.iter().find(|(key, _)| key.number() == number);
-            let letter = left.map(|(_, role)| words::letter(*role));
-            let held = (snapshot.right >> number & 1 == 1, snapshot.own_left >> number & 1 == 1);
-            keyboard.key(&painter, number, letter, held);
-        }
-    }
+    keyboard.keys(&painter, |number| {
+        let left = snapshot.left.iter().find(|(key, _)| key.number() == number);
+        let held = (snapshot.right >> number & 1 == 1, snapshot.own_left >> number & 1 == 1);
+        (left.map(|(_, role)| words::letter(*role)), held)
+    });
     keyboard.range(&painter, settings);
     keyboard.split(&painter, settings.split, snapshot);
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, said(snapshot)));
@@ -66,13 +63,10 @@ pub fn lit(
     let (response, painter) =
         ui.allocate_painter(vec2(ui.available_width(), height), Sense::hover());
     let keyboard = KeyboardPicture::new(response.rect, palette);
-    for black in [false, true] {
-        for number in KEYS.filter(|number| within_octave(*number).1 == black) {
-            let lit = asked.iter().find(|(key, _)| key.number() == number);
-            let letter = lit.map(|(_, role)| role.map_or("", words::letter));
-            keyboard.key(&painter, number, letter, (down >> number & 1 == 1, false));
-        }
-    }
+    keyboard.keys(&painter, |number| {
+        let lit = asked.iter().find(|(key, _)| key.number() == number);
+        (lit.map(|(_, role)| role.map_or("", words::letter)), (down >> number & 1 == 1, false))
+    });
     let names: Vec<String> = asked.iter().map(|(number, _)| words::note(*number, key)).collect();
     let said = format!("Keyboard. Asked for: {}", names.join(", "));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &said));
@@ -118,6 +112,16 @@ impl KeyboardPicture {
             Rect::from_min_size(pos2(x - width / 2.0, self.rect.top()), vec2(width, height))
         } else {
             Rect::from_min_size(pos2(x, self.rect.top()), vec2(self.white, self.rect.height()))
+        }
+    }
+
+    /// All keys, the black ones above: `of` says of each what [`Self::key`] draws.
+    fn keys<'a>(&self, painter: &Painter, of: impl Fn(u8) -> (Option<&'a str>, (bool, bool))) {
+        for black in [false, true] {
+            for number in KEYS.filter(|number| within_octave(*number).1 == black) {
+                let (letter, held) = of(number);
+                self.key(painter, number, letter, held);
+            }
         }
     }
 

@@ -38,7 +38,7 @@ use voicing::{HandPosition, StruckKey};
 const UNOPENED: usize = usize::MAX;
 
 /// The most bars of a chart whose sections get their figures back.
-const MOST_BARS: usize = 512;
+pub(super) const MOST_BARS: usize = 512;
 
 /// A bar of a chart that was given none yet.
 const NONE: u16 = u16::MAX;

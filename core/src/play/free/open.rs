@@ -9,12 +9,10 @@ use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::pitch::PitchClass;
 use crate::play::SlotAt;
+use crate::play::pattern::PHRASE;
 use crate::play::why::Heard;
 use crate::settings::Settings;
 use crate::time::{Place, Ticks};
-
-/// Bars in a phrase. Common practice.
-const PHRASE: i64 = 4;
 
 /// From here on a change is looked forward to.
 const LIKELY: f32 = 0.5;

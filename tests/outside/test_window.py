@@ -30,7 +30,8 @@ def display(tmp_path):
     if lacks and "CI" not in os.environ:
         pytest.skip(f"not installed: {', '.join(lacks)}")
     for _ in range(20):
-        number = random.randrange(1000, 60000)
+        # A display listens at port 6000 and its number.
+        number = random.randrange(1000, 59000)
         command = ["Xvfb", f":{number}", "-screen", "0", "1280x900x24", "-nolisten", "tcp", "-noreset"]
         running = subprocess.Popen(command, stderr=subprocess.DEVNULL)
         env = {**os.environ, "DISPLAY": f":{number}"}

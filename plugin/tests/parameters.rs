@@ -153,6 +153,22 @@ fn an_older_state_lacks_what_is_new_and_gets_its_default() {
 }
 
 #[test]
+fn what_a_newer_version_wrote_is_kept_for_it() {
+    let host = Host::load();
+    let mut state = opened(&host.save());
+    state["fields"]["format"] = json!("9");
+    state["fields"]["form"] = json!("[\"verse\"]");
+    state["fields"]["chart"] = json!(json!(CHART).to_string());
+    assert!(host.restore(&closed(&state)));
+    assert_eq!(opened(&host.save())["fields"], state["fields"]);
+    // And is forgotten with the next state.
+    state["fields"].as_object_mut().unwrap().retain(|name, _| name == "chart");
+    assert!(host.restore(&closed(&state)));
+    let fields = &opened(&host.save())["fields"];
+    assert_eq!((&fields["format"], &fields["form"]), (&json!("1"), &Value::Null));
+}
+
+#[test]
 fn values_out_of_range_are_brought_back_into_it() {
     let host = Host::load();
     let mut state = opened(&host.save());

@@ -1,6 +1,7 @@
 //! The desk: the texts that the player edits, and the ways to and from the
 //! audio world.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -42,6 +43,8 @@ struct Papers {
     /// The window's size as the system counts it, if it was open.
     size: Option<(u32, u32)>,
     look: look::LookChoice,
+    /// Fields of the state that a newer version wrote; kept for it.
+    newer: BTreeMap<String, String>,
     songs: Sender<Option<Box<Song>>>,
     patterns: Sender<Option<Box<Pattern>>>,
 }
@@ -95,6 +98,7 @@ impl Instance {
             after: Vec::new(),
             size: None,
             look: look::LookChoice::default(),
+            newer: BTreeMap::new(),
             songs,
             patterns,
         };
@@ -142,6 +146,16 @@ impl Instance {
     /// The look of the window.
     pub fn look(&self) -> look::LookChoice {
         self.papers.lock().look
+    }
+
+    /// What a newer version keeps with the project.
+    pub fn newer(&self) -> BTreeMap<String, String> {
+        self.papers.lock().newer.clone()
+    }
+
+    /// Keeps it, as it is, for the next save.
+    pub fn set_newer(&self, newer: BTreeMap<String, String>) {
+        self.papers.lock().newer = newer;
     }
 
     /// Remembers the look of the window.

@@ -7,6 +7,8 @@ use super::desk::Faulty;
 
 /// The form of the fields below; raised when their meaning changes.
 const FORMAT: u32 = 1;
+/// The fields that this version knows, but for `format`.
+const KNOWN: [&str; 5] = ["chart", "pattern", "tempo", "look", "size"];
 /// Sides of a window that a screen may have, physical pixels.
 const SIZES: std::ops::RangeInclusive<u32> = 200..=16_384;
 /// A text beyond this is no chart and no pattern.
@@ -21,6 +23,7 @@ impl Instance {
             ("chart".into(), text(self.chart())),
             ("pattern".into(), text(self.own_pattern())),
         ]);
+        fields.extend(self.newer());
         if let Some(tempo) = self.delay.tempo() {
             fields.insert("tempo".into(), tempo.to_string());
         }
@@ -58,6 +61,17 @@ impl Instance {
         if let Some(size) = size.filter(|(w, h)| SIZES.contains(w) && SIZES.contains(h)) {
             self.set_size(size);
         }
+        self.set_newer(newer(fields));
         self.settle();
     }
+}
+
+/// What a newer version wrote, its `format` among it: a project that it saved goes back
+/// to it whole, though it was opened here on the way.
+fn newer(fields: &BTreeMap<String, String>) -> BTreeMap<String, String> {
+    let is_newer = |(name, json): &(&String, &String)| match name.as_str() {
+        "format" => json.parse::<u32>().is_ok_and(|format| format > FORMAT),
+        name => !KNOWN.contains(&name) && json.len() <= LONGEST,
+    };
+    fields.iter().filter(is_newer).map(|(name, json)| (name.clone(), json.clone())).collect()
 }

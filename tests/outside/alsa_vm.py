@@ -41,7 +41,7 @@ poweroff -f
 
 def missing():
     """What this machine lacks, in words, or None."""
-    needed = ["qemu-system-x86_64", "aplaymidi", "busybox", "dpkg-deb", "cpio"]
+    needed = ["qemu-system-x86_64", "aplaymidi", "busybox", "dpkg-deb", "cpio", "strace"]
     lacks = [name for name in needed if shutil.which(name) is None]
     return f"not installed: {', '.join(lacks)}" if lacks else None
 

@@ -5,8 +5,10 @@ snd-virmidi's. One boot serves all tests. Times are emulated: only what an
 emulated machine can promise is asserted, the rest is printed (pytest -s).
 """
 
+import gzip
 import io
 import os
+import shutil
 from pathlib import Path
 
 import alsa_vm
@@ -37,6 +39,21 @@ def chord_song():
             track.append(mido.Message("note_on", note=key, velocity=80, time=5 * (n > 0)))
         for n, key in enumerate(keys):
             track.append(mido.Message("note_off", note=key, velocity=0, time=0 if n else 3820))
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def a_minute():
+    """Thirty chords of nearly two seconds."""
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for n in range(30):
+        keys = [key + n % 5 for key in (60, 64, 67)]
+        for kind, wait in [("note_on", 120 if n else 0), ("note_off", 1800)]:
+            for m, key in enumerate(keys):
+                track.append(mido.Message(kind, note=key, velocity=80, time=0 if m else wait))
     out = io.BytesIO()
     file.save(file=out)
     return out.getvalue()
@@ -83,6 +100,20 @@ usleep 500000
 aplaymidi -p 'Bare in' many.mid
 wait $B
 give bare.txt
+
+# What its threads ask of the system in a minute of music.
+sinistra bridge --from virtual --to virtual --tempo 120 --pattern everything-mixed > watched.txt & B=$!
+said watched.txt 'hears'
+for thread in /proc/$B/task/*; do echo "${thread##*/} $(cat $thread/comm)"; done > threads.txt
+strace -f -o calls.txt -p $B 2> strace.txt & S=$!
+said strace.txt 'attached'
+arecordmidi -p 'Sinistra out' -b 120 -t 960 watched.mid & R=$!
+aplaymidi -p 'Sinistra in' -d 1 minute.mid
+kill -INT $R; wait $R
+kill -INT $S; wait $S
+kill -TERM $B; wait $B
+gzip calls.txt
+give watched.mid; give threads.txt; give calls.txt.gz
 
 # The keyboard is unplugged in the middle of a chord, and comes back.
 cat /dev/snd/midiC1D0 > unplug.out & C=$!
@@ -209,9 +240,9 @@ def machine():
     assert not lacks
     binary = Path(os.environ["SINISTRA"])
     bare = binary.parent / "examples" / "bare_through"
-    programs = {"sinistra": binary, "bare_through": bare}
-    files = {"kinds.bin": KINDS, "song.mid": chord_song(), "many.mid": many_notes()}
-    return alsa_vm.run(alsa_vm.cache(), programs, files, SCRIPT)
+    programs = {"sinistra": binary, "bare_through": bare, "strace": shutil.which("strace")}
+    files = {"kinds.bin": KINDS, "song.mid": chord_song(), "minute.mid": a_minute(), "many.mid": many_notes()}
+    return alsa_vm.run(alsa_vm.cache(), programs, files, SCRIPT, seconds=480)
 
 
 def test_every_kind_of_message_goes_through_bit_for_bit(machine):
@@ -253,6 +284,27 @@ def test_through_is_as_quick_as_a_bare_pass_through(machine):
     log = files["song.log"].decode()
     print("\n" + files["bare.txt"].decode() + log)
     assert "through: 20" in log  # two thousand and some
+
+
+def test_no_thread_that_carries_notes_waits_for_another(machine):
+    """A lock that is waited for, or handed on, is a futex (futex(2))."""
+    _, given = machine
+    names = dict(line.split(None, 1) for line in given["threads.txt"].decode().splitlines())
+    calls = [line.split(None, 1) for line in gzip.decompress(given["calls.txt.gz"]).decode().splitlines()]
+    # midir's own thread, which hears the keyboard, bears the program's name, as the first.
+    first = min(names, key=int)
+    hears = {thread for thread, name in names.items() if name == names[first] and thread != first}
+    carries = {thread for thread, name in names.items() if name == "stage"}
+    for what, threads in [("hears", hears), ("carries", carries)]:
+        made = [call for thread, call in calls if thread in threads and not call.startswith("<")]
+        # Where strace came in, and the first message, at which it asks for its priority.
+        made = [call for call in made if not call.startswith(("restart_syscall", "sched_"))]
+        kinds = {call.split("(")[0] for call in made}
+        print(f"\nALSA, a minute: {len(made)} calls of the thread that {what}: {', '.join(sorted(kinds))}")
+        assert len(made) > 60 and kinds <= {"clock_gettime", "poll", "ppoll", "read", "write", "ioctl"}
+    left = [m for m in mido.MidiFile(file=io.BytesIO(given["watched.mid"])) if m.type == "note_on" and m.note < 60]
+    # The emulated machine, watched, is often later than a stage may be, and skips.
+    assert len(left) > 20
 
 
 def test_unplugging_ends_notes_and_plugging_in_goes_on(machine):

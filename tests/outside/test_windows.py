@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from test_window import display, look, until  # noqa: F401
 
 PROGRAM = os.environ.get("SINISTRA_WINDOWS", "")
 
@@ -146,6 +147,32 @@ def test_the_plugin_plays_in_a_host(windows):
     out = done.stdout.decode()
     assert done.returncode == 0, out + done.stderr.decode()
     assert "18 passed" in out, out
+
+
+def test_a_window_opens_and_is_used(windows, display, tmp_path):  # noqa: F811
+    # A desktop that has begun without a display knows none.
+    env = {**windows[0], "DISPLAY": display["DISPLAY"]}
+    subprocess.run(["wineserver", "--kill"], env=env)
+    words = ["practise", "slow-rain", "--progress", "progress.json"]
+    xdotool = lambda *words: subprocess.run(["xdotool", *words], env=env, capture_output=True, text=True).stdout.split()
+    running = subprocess.Popen(["wine", windows[1] / "sinistra.exe", *words], cwd=tmp_path, env=env)
+    try:
+        window = until(lambda: xdotool("search", "--name", "^Sinistra practice$"))[-1]
+
+        def picture(name):
+            path = Path(os.environ.get("PICTURES", tmp_path)) / f"windows-{name}.png"
+            subprocess.run(["import", "-window", "root", path], env=env, check=True)
+            return path
+
+        # Letters and notes are drawn in many tones.
+        until(lambda: int(look("colours", picture("first"))) > 60)
+        # "Dark".
+        before = picture("first")
+        xdotool("mousemove", "--window", window, "885", "763", "click", "1")
+        until(lambda: float(look("changed", before, picture("dark"), 0, 500, 1040, 780)) > 0.5)
+    finally:
+        subprocess.run(["wineserver", "--kill"], env=env)
+        running.wait(60)
 
 
 @pytest.mark.parametrize("shown", [[], ["--quiet"]], ids=["with a screen", "quiet"])

@@ -47,6 +47,19 @@ pub fn cargo(arguments: &[&str]) -> Command {
     command
 }
 
+/// Has what `cargo` builds name no folder of this machine, so that it is the same bytes
+/// wherever it is built; `flags` are for the compiler beside.
+pub fn nameless(cargo: &mut Command, flags: &[&str]) {
+    let home = std::env::var_os("CARGO_HOME").map(PathBuf::from);
+    let home = home.or_else(|| Some(std::env::home_dir()?.join(".cargo")));
+    let named = [(Some(root()), "/sinistra"), (Some(target()), "/built"), (home, "/cargo")];
+    let renamed = named.iter().filter_map(|(folder, to)| {
+        Some(format!("--remap-path-prefix={}={to}", folder.as_ref()?.display()))
+    });
+    let flags: Vec<_> = flags.iter().map(|flag| (*flag).to_owned()).chain(renamed).collect();
+    cargo.env("CARGO_ENCODED_RUSTFLAGS", flags.join("\u{1f}"));
+}
+
 /// Whether a program runs and ends well, with nothing printed.
 pub fn works(name: &str, arguments: &[&str]) -> bool {
     program(name)

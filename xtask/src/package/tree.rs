@@ -7,7 +7,7 @@ use super::{VERSION, parts};
 use crate::bundle::{self, Profile};
 use crate::elsewhere::PACKAGES;
 use crate::folders;
-use crate::steps::{Done, program, root, step};
+use crate::steps::{Done, nameless, program, root, step};
 use crate::system::System;
 
 /// As it lies below `/usr`.
@@ -62,6 +62,7 @@ fn build(system: System, profile: Profile) -> Result<PathBuf, String> {
         build.args(["--workspace", "--all-targets"]);
     } else {
         build.args(profile.words()).args(PACKAGES.iter().flat_map(|name| ["--package", name]));
+        nameless(&mut build, &[]);
     }
     step(&format!("Build for {}", system.word()), &mut build)?;
     Ok(folder.join(profile.folder()))

@@ -1,6 +1,6 @@
 //! Large buttons, to be hit from the piano stool.
 
-use egui::{Button, RichText, Ui, vec2};
+use egui::{Button, Color32, FontId, RichText, Ui, vec2};
 
 use super::keys::KEYS;
 use super::scene::{Act, RoomRequest, Scene, SittingState, Studio};
@@ -43,6 +43,13 @@ fn name(wish: RoomRequest, scene: &Scene) -> String {
     }
 }
 
+/// Whether a label of this size stands whole on a button of this width.
+fn fits(ui: &Ui, label: &str, size: f32, width: f32) -> bool {
+    let (font, color) = (FontId::proportional(size), Color32::PLACEHOLDER);
+    let written = ui.painter().layout_no_wrap(label.into(), font, color);
+    written.size().x + 2.0 * ui.spacing().button_padding.x <= width
+}
+
 /// Rows of large ones.
 pub fn ui(ui: &mut Ui, scene: &Scene, studio: &mut dyn Studio) {
     let (columns, height) = (5, if super::is_low(ui) { LEAST } else { HEIGHT });
@@ -59,7 +66,7 @@ pub fn ui(ui: &mut Ui, scene: &Scene, studio: &mut dyn Studio) {
                 // Where there is no room for it, the key is told on hovering.
                 let name = name(*wish, scene);
                 let whole = format!("{name} ({key})");
-                let label = if width < 120.0 { name } else { whole.clone() };
+                let label = if fits(ui, &whole, size, width) { whole.clone() } else { name };
                 let button = Button::new(RichText::new(label).size(size))
                     .min_size(vec2(width, height))
                     .wrap_mode(egui::TextWrapMode::Truncate);

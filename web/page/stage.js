@@ -57,8 +57,6 @@ class Stage extends AudioWorkletProcessor {
     } else if (data.call) {
       const [name, ...rest] = data.call;
       wasm[name](live, ...rest);
-    } else if (data.measure) {
-      this.measured = { count: data.measure, done: 0, left: data.measure, start: Date.now() };
     }
   }
 

@@ -1,0 +1,44 @@
+//! What the page's audio world costs without a browser, for the table that
+//! `tests/page/figures.mjs` prints: each block of a minute and a half by its best of
+//! four, as there, and the time in which it reads a chart.
+//!
+//!     cargo run --release -p sinistra-web --example block_figures
+
+use std::time::Instant;
+
+use sinistra_sound::recordings;
+use sinistra_web::live::Live;
+
+/// Frames of a block, and blocks of a run.
+const FRAMES: u32 = 128;
+const BLOCKS: u32 = 30_000;
+/// Blocks before the first that counts.
+const WARM: u32 = 4000;
+
+fn main() {
+    let mut times = vec![f64::INFINITY; (BLOCKS - WARM) as usize];
+    for _ in 0..4 {
+        let mut live = Live::new(48_000);
+        recordings::all().for_each(|recording| live.learn(recording));
+        live.midi(0, [0xB0, 64, 127]);
+        for n in 0..BLOCKS {
+            for key in 0..4 {
+                let key_number = |step: u32| (60 + (step + key * 4) % 36) as u8;
+                if n % 60 == 0 {
+                    live.midi(key, [0x90, key_number(n / 60), 80]);
+                } else if n % 60 == 50 {
+                    live.midi(key, [0x80, key_number((n - 50) / 60), 64]);
+                }
+            }
+            let from = Instant::now();
+            live.process(FRAMES);
+            let part = from.elapsed().as_secs_f64() / (f64::from(FRAMES) / 48_000.0) * 100.0;
+            if let Some(time) = n.checked_sub(WARM).and_then(|n| times.get_mut(n as usize)) {
+                *time = time.min(part);
+            }
+        }
+    }
+    times.sort_by(f64::total_cmp);
+    let at = |part: f64| times[((times.len() as f64 * part) as usize).min(times.len() - 1)];
+    println!("median {:.1} %, 99.9 % {:.1} %", at(0.5), at(0.999));
+}

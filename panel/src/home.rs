@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use sinistra_core::engine::Snapshot;
+use sinistra_score::pattern::{PatternPreset, pattern_presets};
 
 use crate::control::{Control, Values};
 
@@ -15,6 +16,17 @@ pub struct PatternCard {
     pub name: String,
     /// What it teaches or adds.
     pub about: String,
+}
+
+impl PatternCard {
+    /// Those of all that ship, in teaching order.
+    pub fn presets() -> Vec<Self> {
+        let card = |(number, preset): (i32, &PatternPreset)| {
+            let file = preset.read().ok()?;
+            Some(Self { number, name: file.name, about: file.about })
+        };
+        (1..).zip(pattern_presets()).filter_map(card).collect()
+    }
 }
 
 /// What a home with ports of its own is connected to.

@@ -7,6 +7,7 @@ use nice_plug::prelude::*;
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
+use sinistra_panel::home::PatternCard;
 use sinistra_panel::take::{Owner, TakeLog, Tape};
 
 use crate::audio::ahead::Ahead;
@@ -59,7 +60,7 @@ pub enum Task {
 
 impl Default for Sinistra {
     fn default() -> Self {
-        let (desk, ways, own_patterns) = Instance::new(presets::cards());
+        let (desk, ways, own_patterns) = Instance::new(PatternCard::presets());
         let (rack, first) = Rack::new(presets::patterns(), own_patterns);
         let settings = Settings::default();
         let mut engine = Engine::new(settings, first);

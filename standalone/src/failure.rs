@@ -9,7 +9,6 @@ pub enum Failure {
     /// A device or the disk failed: exit code 1.
     Machine(String),
     /// What the user gave was wrong: exit code 2.
-    #[allow(dead_code)]
     Input(String),
 }
 

@@ -3,12 +3,10 @@
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-#[allow(dead_code)]
 static ASKED: AtomicBool = AtomicBool::new(false);
 
 /// From the first call on, Ctrl-C (and SIGTERM, SIGHUP) no longer ends the
 /// program but makes this `true`, so that notes can be ended first.
-#[allow(dead_code)]
 pub fn asked_to_stop() -> bool {
     static WATCHING: OnceLock<()> = OnceLock::new();
     WATCHING.get_or_init(|| {

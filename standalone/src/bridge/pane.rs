@@ -7,10 +7,10 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use parking_lot::Mutex;
 use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_panel::home::Connections;
-use sinistra_panel::stage::{Scene, Turn};
+use sinistra_panel::stage::{Scene, Wish};
 use sinistra_panel::take::TakeLog;
 
-use super::stage::{Ask, Command, LeftHandWork};
+use super::stage::{Command, LeftHandWork};
 
 /// What the window shows.
 #[derive(Clone, Debug, Default)]
@@ -31,27 +31,13 @@ pub struct PaneContents {
     pub scene: Scene,
 }
 
-/// What is wished for in the window.
+/// What the window sends the bridge for.
 #[derive(Debug)]
-pub enum Wish {
+pub enum Errand {
     /// Ready for the stage.
     Stage(Command),
-    /// An entry of the set.
-    Go(Ask),
-    /// The entry at the first place goes to the second.
-    Move(usize, usize),
-    /// Whether the port of this name is heard.
-    Hear(String, bool),
-    /// Whether the port of this name is sent to.
-    SendTo(String, bool),
-    /// The zone at this place is turned so.
-    Zone(usize, Turn),
-    /// A zone more.
-    AddZone,
-    /// The zone at this place is no more.
-    RemoveZone(usize),
-    /// Loudness of the built-in piano, 0..=100.
-    Piano(u8),
+    /// A button's wish, as it is.
+    Wish(Wish),
     /// Keeps set and ports as a file; with the chart and the pattern as they are in
     /// the window.
     Save(Written),
@@ -81,8 +67,8 @@ pub struct Turned {
 pub struct Pane {
     /// To be looked at.
     pub seen: Arc<Mutex<PaneContents>>,
-    /// Wishes.
-    pub wishes: Receiver<Wish>,
+    /// Errands.
+    pub errands: Receiver<Errand>,
     /// Both hands, for takes.
     pub log: Arc<TakeLog>,
 }
@@ -91,8 +77,8 @@ pub struct Pane {
 pub struct StagePane {
     /// To be looked at.
     pub seen: Arc<Mutex<PaneContents>>,
-    /// Wishes.
-    pub wishes: Sender<Wish>,
+    /// Errands.
+    pub errands: Sender<Errand>,
     /// Both hands, for takes.
     pub log: Arc<TakeLog>,
 }
@@ -100,8 +86,8 @@ pub struct StagePane {
 /// Both sides.
 pub fn pane() -> (Pane, StagePane) {
     let seen = Arc::new(Mutex::new(PaneContents::default()));
-    let (send, wishes) = channel();
+    let (send, errands) = channel();
     let log = Arc::<TakeLog>::default();
-    let view = StagePane { seen: seen.clone(), wishes: send, log: log.clone() };
-    (Pane { seen, wishes, log }, view)
+    let view = StagePane { seen: seen.clone(), errands: send, log: log.clone() };
+    (Pane { seen, errands, log }, view)
 }

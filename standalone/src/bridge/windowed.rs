@@ -11,16 +11,16 @@ use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
-use sinistra_panel::stage::{Leads, Left, Scene, Stage, StagePanel, Wish as Asked};
+use sinistra_panel::stage::{Scene, Stage, StagePanel, Wish};
 use sinistra_panel::{look, take};
+use sinistra_score::pattern::PatternPreset;
 use sinistra_score::{Chart, PatternFile, pattern_presets};
 
 use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
-use super::pane::{StagePane, Turned, Wish, Written, pane};
+use super::pane::{Errand, StagePane, Turned, Written, pane};
 use super::setup::{SetupWords, resolve};
-use super::stage::{Ask, Command, LeftHandWork, SetEntry, SongSettings};
-use super::time::ClockSource;
+use super::stage::{Command, LeftHandWork, SetEntry, SongSettings};
 use crate::failure::Failure;
 use crate::scores;
 use crate::window::{self, Painter};
@@ -182,25 +182,27 @@ impl StageHome {
     }
 
     fn send(&self, command: Command) {
-        self.wishes(Wish::Stage(command));
+        self.errand(Errand::Stage(command));
     }
 
-    fn wishes(&self, wish: Wish) {
-        let _ = self.view.wishes.send(wish);
+    fn errand(&self, errand: Errand) {
+        let _ = self.view.errands.send(errand);
     }
 
     /// What is written here, to be kept.
     fn written(&self) -> Written {
-        let number = self.values.get(Control::Pattern);
-        let preset = usize::try_from(number - 1).ok().and_then(|n| pattern_presets().get(n));
-        let pattern = preset.map(|preset| preset.slug.to_owned());
+        let pattern = self.preset().map(|preset| preset.slug.to_owned());
         Written { chart: self.chart.clone(), pattern }
     }
 
+    /// The pattern that is chosen; `None` for the player's own.
+    fn preset(&self) -> Option<&'static PatternPreset> {
+        let number = usize::try_from(self.values.get(Control::Pattern)).ok()?;
+        pattern_presets().get(number.checked_sub(1)?)
+    }
+
     fn send_pattern(&self) {
-        let number = self.values.get(Control::Pattern);
-        let preset = usize::try_from(number - 1).ok().and_then(|n| pattern_presets().get(n));
-        let pattern = match preset {
+        let pattern = match self.preset() {
             Some(preset) => preset.compile().ok(),
             None => PatternFile::compile("my pattern", &self.own).ok(),
         };
@@ -246,11 +248,7 @@ impl Home for StageHome {
     fn let_go(&mut self, _: Control) {}
 
     fn patterns(&self) -> Vec<PatternCard> {
-        let card = |(n, preset): (i32, &sinistra_score::pattern::PatternPreset)| {
-            let file = preset.read().ok()?;
-            Some(PatternCard { number: n, name: file.name, about: file.about })
-        };
-        (1..).zip(pattern_presets()).filter_map(card).collect()
+        PatternCard::presets()
     }
 
     fn chart(&self) -> String {
@@ -312,39 +310,12 @@ impl Stage for StageHome {
         scene
     }
 
-    fn wish(&mut self, wish: Asked) {
-        let press = |action| Wish::Stage(Command::Do(action, Move::Press));
-        let wish = match wish {
-            Asked::StartOrStop => press(Action::Start),
-            Asked::Tap => press(Action::Tap),
-            Asked::Tempo(tempo) => Wish::Stage(Command::Tempo(tempo)),
-            Asked::Lead(leads) => Wish::Stage(Command::Lead(match leads {
-                Leads::Own => ClockSource::Own,
-                Leads::Hand => ClockSource::Hand,
-                Leads::Midi => ClockSource::Midi,
-            })),
-            Asked::Panic => press(Action::Panic),
-            Asked::Left(Left::Plays) => press(Action::LeftPlays),
-            Asked::Left(Left::Roots) => press(Action::LeftRoots),
-            Asked::Left(Left::Rests) => press(Action::LeftRests),
-            Asked::OctaveDrop => press(Action::OctaveDrop),
-            Asked::Hold => press(Action::Hold),
-            Asked::Clicks => press(Action::Click),
-            Asked::Piano(percent) => Wish::Piano(percent),
-            Asked::Metronome(percent) => Wish::Stage(Command::ClickLoudness(percent)),
-            Asked::Next => Wish::Go(Ask::Next),
-            Asked::Previous => Wish::Go(Ask::Previous),
-            Asked::Song(n) => Wish::Go(Ask::Entry(u8::try_from(n).unwrap_or(u8::MAX))),
-            Asked::Move(from, to) => Wish::Move(from, to),
-            Asked::Hear(port, on) => Wish::Hear(port, on),
-            Asked::SendTo(port, on) => Wish::SendTo(port, on),
-            Asked::Zone(n, turn) => Wish::Zone(n, turn),
-            Asked::AddZone => Wish::AddZone,
-            Asked::RemoveZone(n) => Wish::RemoveZone(n),
-            Asked::Save => Wish::Save(self.written()),
-            Asked::FullScreen => return self.screen.toggle(),
-        };
-        self.wishes(wish);
+    fn wish(&mut self, wish: Wish) {
+        match wish {
+            Wish::FullScreen => self.screen.toggle(),
+            Wish::Save => self.errand(Errand::Save(self.written())),
+            wish => self.errand(Errand::Wish(wish)),
+        }
     }
 }
 
@@ -429,11 +400,11 @@ mod tests {
         desk.set_chart("title: A\nkey: G\nmetre: 3/4\n\n| G | D7 |\n");
         desk.set_chart("| Zq7 |"); // with a fault: what was played goes on
         desk.set_chart("");
-        let stage = |wish| match wish {
-            Wish::Stage(command) => command,
+        let stage = |errand| match errand {
+            Errand::Stage(command) => command,
             other => unreachable!("{other:?}"),
         };
-        let told: Vec<Command> = pane.wishes.try_iter().map(stage).collect();
+        let told: Vec<Command> = pane.errands.try_iter().map(stage).collect();
         assert!(matches!(told[0], Command::Settings(Settings { busy: 80, .. })));
         assert!(matches!(told[1], Command::Tempo(tempo) if (tempo - 72.0).abs() < 1e-9));
         assert!(matches!(told[2], Command::Do(Action::LeftRests, Move::Press)));

@@ -89,10 +89,8 @@ pub struct ZoneWords {
     /// Whose it is.
     pub hand: Part,
     /// The module; else all that are sent to.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub to: Option<Selector>,
     /// The MIDI channel, 1 to 16; else as it is.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub channel: Option<u8>,
     /// Semitones higher, or lower.
     #[serde(skip_serializing_if = "is_zero")]
@@ -104,10 +102,8 @@ pub struct ZoneWords {
     #[serde(skip_serializing_if = "is_as_played")]
     pub touch: Touch,
     /// The lowest key that belongs to it.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub lowest: Option<String>,
     /// The highest.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub highest: Option<String>,
 }
 

@@ -1,8 +1,5 @@
 //! Sound to hear, in a file or through the speakers.
 
-// Some of it waits for its callers.
-#![allow(dead_code, unused_imports)]
-
 mod device;
 mod file;
 pub mod hostile;
@@ -15,7 +12,7 @@ pub use sinistra_sound::{Cue, Instrument, Piano, Player};
 pub use soundfont::SoundFontPlayer;
 pub use speakers::{Feed, Speakers, go_live, play_aloud};
 pub use timbre::Timbre;
-pub use wav::{Levels, write_wav};
+pub use wav::write_wav;
 
 #[cfg(all(test, debug_assertions))]
 mod alloc {

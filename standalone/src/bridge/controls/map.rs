@@ -28,15 +28,11 @@ pub struct Mapping {
 struct MappingLine {
     #[serde(rename = "do")]
     action: Action,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     key: Option<u8>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     control: Option<u8>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     program: Option<u8>,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     programs: bool,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     channel: Option<u8>,
     #[serde(default = "yes", skip_serializing_if = "Clone::clone")]
     through: bool,

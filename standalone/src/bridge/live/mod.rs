@@ -212,7 +212,7 @@ impl LiveSession {
             }
             self.look_at_ports(all);
             self.news();
-            self.wishes();
+            self.errands();
             for pressed in self.show.pressed() {
                 match pressed {
                     Pressed::End => return,

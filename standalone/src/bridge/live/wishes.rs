@@ -1,44 +1,74 @@
 //! What is wished for in the window: ports, zones, the order of the songs.
 
-use sinistra_panel::stage::Turn;
+use sinistra_panel::stage::{Leads, Left, Turn, Wish};
 
 use super::LiveSession;
-use crate::bridge::pane::Wish;
+use crate::bridge::controls::{Action, Move};
+use crate::bridge::pane::Errand;
 use crate::bridge::ports::{Selector, stem};
 use crate::bridge::rig::PIANO;
 use crate::bridge::set::lines;
-use crate::bridge::stage::Command;
+use crate::bridge::stage::{Ask, Command};
+use crate::bridge::time::ClockSource;
 use crate::bridge::zones::{self, Part, ZoneWords, Zones};
 
 impl LiveSession {
-    /// What is wished for in the window.
-    pub(super) fn wishes(&mut self) {
-        let wishes: Vec<Wish> = self.pane.iter().flat_map(|pane| pane.wishes.try_iter()).collect();
-        for wish in wishes {
-            match wish {
-                Wish::Stage(command) => self.command(command),
-                Wish::Go(ask) => self.go(ask),
-                Wish::Move(from, to) => self.shift(from, to),
-                Wish::Hear(port, on) => self.rewire(&port, on, true),
-                Wish::SendTo(port, on) => self.rewire(&port, on, false),
-                Wish::Zone(n, turn) => self.rezone(n, turn),
-                Wish::AddZone => self.add_zone(),
-                Wish::RemoveZone(n) => {
-                    if n < self.words.zone.len() {
-                        self.words.zone.remove(n);
-                        self.zone();
-                    }
-                }
-                Wish::Piano(percent) => {
-                    self.words.volume = Some(percent);
-                    self.rig.piano(percent);
-                }
-                Wish::Save(written) => match self.save(&written) {
+    /// What the window was left for.
+    pub(super) fn errands(&mut self) {
+        let errands: Vec<_> = self.pane.iter().flat_map(|pane| pane.errands.try_iter()).collect();
+        for errand in errands {
+            match errand {
+                Errand::Stage(command) => self.command(command),
+                Errand::Wish(wish) => self.wish(wish),
+                Errand::Save(written) => match self.save(&written) {
                     Ok(path) => self.say(&format!("saved: {}", path.display())),
                     Err(fault) => self.say(&fault.to_string()),
                 },
             }
         }
+    }
+
+    /// What is wished for in the window.
+    fn wish(&mut self, wish: Wish) {
+        match wish {
+            Wish::StartOrStop => self.press(Action::Start),
+            Wish::Tap => self.press(Action::Tap),
+            Wish::Tempo(tempo) => self.command(Command::Tempo(tempo)),
+            Wish::Lead(Leads::Own) => self.command(Command::Lead(ClockSource::Own)),
+            Wish::Lead(Leads::Hand) => self.command(Command::Lead(ClockSource::Hand)),
+            Wish::Lead(Leads::Midi) => self.command(Command::Lead(ClockSource::Midi)),
+            Wish::Panic => self.press(Action::Panic),
+            Wish::Left(Left::Plays) => self.press(Action::LeftPlays),
+            Wish::Left(Left::Roots) => self.press(Action::LeftRoots),
+            Wish::Left(Left::Rests) => self.press(Action::LeftRests),
+            Wish::OctaveDrop => self.press(Action::OctaveDrop),
+            Wish::Hold => self.press(Action::Hold),
+            Wish::Clicks => self.press(Action::Click),
+            Wish::Metronome(percent) => self.command(Command::ClickLoudness(percent)),
+            Wish::Piano(percent) => {
+                self.words.volume = Some(percent);
+                self.rig.piano(percent);
+            }
+            Wish::Next => self.go(Ask::Next),
+            Wish::Previous => self.go(Ask::Previous),
+            Wish::Song(n) => self.go(Ask::Entry(u8::try_from(n).unwrap_or(u8::MAX))),
+            Wish::Move(from, to) => self.shift(from, to),
+            Wish::Hear(port, on) => self.rewire(&port, on, true),
+            Wish::SendTo(port, on) => self.rewire(&port, on, false),
+            Wish::Zone(n, turn) => self.rezone(n, turn),
+            Wish::AddZone => self.add_zone(),
+            Wish::RemoveZone(n) => {
+                if n < self.words.zone.len() {
+                    self.words.zone.remove(n);
+                    self.zone();
+                }
+            }
+            Wish::Save | Wish::FullScreen => {} // the window's own
+        }
+    }
+
+    fn press(&mut self, action: Action) {
+        self.command(Command::Do(action, Move::Press));
     }
 
     /// Each hand sounds as the words have it.

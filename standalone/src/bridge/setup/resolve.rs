@@ -1,5 +1,6 @@
 //! From words to what the stage takes; everything wrong is said at once.
 
+use serde_json::Value;
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Metre;
@@ -128,28 +129,15 @@ struct SetupReader<'a> {
 impl SetupReader<'_> {
     /// The command line has checked its own; a file has not been checked.
     fn ranges(&mut self, words: &SetupWords) {
-        let value = |name| match name {
-            "volume" => words.volume,
-            "busy" => words.busy,
-            "swing" => words.swing,
-            "length" => words.length,
-            "loose" => words.loose,
-            "loudness" => words.loudness,
-            "reach" => words.reach,
-            "wait" => words.window,
-            "certainty" => words.certainty,
-            "count-in" => words.count_in,
-            "rest-after" => words.rest_after,
-            "hold-bars" => words.hold_bars,
-            "channel" => words.channel,
-            "click-channel" => words.click_channel,
-            "click-loudness" => words.click_loudness,
-            _ => None,
-        };
+        let words = words.said();
         for (name, low, high) in RANGES {
-            let listened = words.listen.iter().filter(|_| name == "listen");
-            for value in value(name).iter().chain(listened) {
-                if !(low..=high).contains(value) {
+            let said = words.get(name).into_iter();
+            let numbers = said.flat_map(|said| match said {
+                Value::Array(all) => all.as_slice(),
+                one => std::slice::from_ref(one),
+            });
+            for value in numbers.filter_map(Value::as_u64) {
+                if !(low.into()..=high.into()).contains(&value) {
                     self.wrong.push(format!("{name}: it is {low} to {high}"));
                 }
             }

@@ -3,7 +3,9 @@
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
+use super::resolve::RANGES;
 use crate::bridge::controls::Mapping;
 use crate::bridge::ports::Selector;
 use crate::bridge::stage::LeftHandWork;
@@ -45,7 +47,6 @@ pub struct SetupWords {
     pub echo: bool,
     /// The MIDI system
     #[arg(long)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub system: Option<SystemName>,
     /// Play both hands on the built-in piano
     #[arg(long)]
@@ -53,11 +54,9 @@ pub struct SetupWords {
     pub sound: bool,
     /// Loudness of the built-in piano, 0 to 100 (it starts quiet: 30)
     #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub volume: Option<u8>,
     /// A SoundFont 2 file instead of the built-in piano
     #[arg(long, value_name = "FILE.sf2")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub soundfont: Option<PathBuf>,
 
     /// When the left hand plays: the name of a pattern, or a pattern file;
@@ -72,44 +71,34 @@ pub struct SetupWords {
     pub chart: Vec<String>,
     /// What the left hand does
     #[arg(long)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub left: Option<LeftHandWork>,
 
     /// Where the beat comes from
     #[arg(long)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub clock: Option<ClockSource>,
     /// What sets the beat going
     #[arg(long)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub start: Option<PaceStart>,
     /// Quarter notes a minute; with --clock hand, what to expect
     #[arg(long, value_name = "20..400", value_parser = tempo)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub tempo: Option<f64>,
     /// The metre, such as 4/4 or 6/8, where no chart says it
     #[arg(long, value_name = "N/N")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub metre: Option<String>,
     /// Bars counted in before the song, unless a chord starts it
     #[arg(long, value_name = "BARS", value_parser = clap::value_parser!(u8).range(0..=8))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub count_in: Option<u8>,
     /// Bars of silence after which the next chord is a first beat; 0: never
     #[arg(long, value_name = "BARS", value_parser = clap::value_parser!(u8).range(0..=64))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub rest_after: Option<u8>,
     /// When the metronome is heard
     #[arg(long)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub click: Option<Clicks>,
     /// The MIDI channel of the metronome
     #[arg(long, value_name = "1..16", value_parser = clap::value_parser!(u8).range(1..=16))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub click_channel: Option<u8>,
     /// Its loudness, in percent
     #[arg(long, value_name = "0..120", value_parser = clap::value_parser!(u8).range(0..=120))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub click_loudness: Option<u8>,
     /// Send MIDI clock (clock that comes in is then not passed on)
     #[arg(long)]
@@ -118,69 +107,54 @@ pub struct SetupWords {
 
     /// The key of the songs, such as C, Bb, F#m; auto hears it
     #[arg(long, value_name = "KEY")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub key: Option<String>,
     /// The lowest key of the right hand, such as C4 or 60
     #[arg(long, value_name = "KEY")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub split: Option<String>,
     /// Sparing 0 to 100 busy; 50 is the pattern as written
     #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub busy: Option<u8>,
     /// Where the "and" falls in its beat, in percent: 50 straight, 67 triplets
     #[arg(long, value_name = "50..75", value_parser = clap::value_parser!(u8).range(50..=75))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub swing: Option<u8>,
     /// How far notes are spread in time and loudness, in percent: 0 exact
     #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub loose: Option<u8>,
     /// The left hand takes the sustain pedal, changed with each chord
     #[arg(long, value_name = "on|off", num_args = 0..=1, default_missing_value = "on",
           value_parser = crate::options::on_or_off)]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub sustain: Option<bool>,
     /// Length of the notes, in percent: 10 detached, 100 joined
     #[arg(long, value_name = "10..100", value_parser = clap::value_parser!(u8).range(10..=100))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub length: Option<u8>,
     /// Loudness beside the right hand, in percent
     #[arg(long, value_name = "20..150", value_parser = clap::value_parser!(u8).range(20..=150))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub loudness: Option<u8>,
     /// The lowest key of the left hand
     #[arg(long, value_name = "KEY")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub lowest: Option<String>,
     /// The highest key of the left hand
     #[arg(long, value_name = "KEY")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub highest: Option<String>,
     /// The widest struck span, in semitones
     #[arg(long, value_name = "SEMITONES", value_parser = clap::value_parser!(u8).range(0..=24))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub reach: Option<u8>,
     /// How long a late right hand is waited for on a change, in ms
     #[arg(id = "wait", long = "wait", value_name = "0..150",
           value_parser = clap::value_parser!(u8).range(0..=150))]
-    #[serde(rename = "wait", alias = "window", skip_serializing_if = "Option::is_none")]
+    #[serde(rename = "wait", alias = "window")]
     pub window: Option<u8>,
     /// How sure a forecast must be before a note leads to it, in percent
     #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub certainty: Option<u8>,
     /// Bars that the left hand goes on for after the right hand let go
     #[arg(long, value_name = "BARS", value_parser = clap::value_parser!(u8).range(0..=64))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub hold_bars: Option<u8>,
     /// Chooses among variations; the same number plays the same
     #[arg(long, value_name = "N")]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub seed: Option<u64>,
     /// The MIDI channel of the left hand; default: the right hand's own
     #[arg(long, value_name = "1..16", value_parser = clap::value_parser!(u8).range(1..=16))]
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub channel: Option<u8>,
     /// A channel to listen to; may be given again. Default: all but 10, where
     /// pads and drums are
@@ -210,80 +184,57 @@ pub struct SetupWords {
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct EntryWords {
     /// As shown.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
     /// A pattern; if it is not said, the one before goes on.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub pattern: Option<String>,
     /// A chart; if it is not said, none.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub chart: Option<String>,
     /// Quarter notes a minute; else the chart's, else as it is.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub tempo: Option<f64>,
     /// Such as 6/8.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub metre: Option<String>,
     /// The key.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub key: Option<String>,
     /// The chart so many semitones higher, or lower.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub transpose: Option<i8>,
     /// What the left hand does; this and what follows is for this song alone.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub left: Option<LeftHandWork>,
     /// The lowest key of the right hand.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub split: Option<String>,
     /// Sparing 0 to 100 busy.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub busy: Option<u8>,
     /// Where the "and" falls in its beat, in percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub swing: Option<u8>,
     /// Length of the notes, in percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub length: Option<u8>,
     /// See [`SetupWords::loose`].
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub loose: Option<u8>,
     /// See [`SetupWords::sustain`].
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub sustain: Option<bool>,
     /// Loudness beside the right hand, in percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub loudness: Option<u8>,
     /// The MIDI channel of the left hand, 1 to 16.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub channel: Option<u8>,
     /// The sound of the left hand's channel, 1 to 128 as modules count them:
     /// sent when the song is chosen.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub program: Option<u8>,
     /// The bank that it is in, 0 to 16,383.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub bank: Option<u16>,
 }
 
 impl EntryWords {
     /// What makes no sense: the word, and what would be right.
     pub fn faults(&self) -> Vec<(&'static str, String)> {
+        let numbers = serde_json::to_value(self).unwrap_or_default();
+        let number = |word: &str| numbers.get(word).and_then(Value::as_i64);
         let mut faults = Vec::new();
-        let mut within = |word, value: Option<i32>, low: i32, high: i32| {
-            if value.is_some_and(|value| !(low..=high).contains(&value)) {
+        let own = [("transpose", -11, 11), ("program", 1, 128), ("bank", 0, 16_383)];
+        let ranges = RANGES.map(|(word, low, high)| (word, low.into(), high.into()));
+        for (word, low, high) in ranges.into_iter().chain(own) {
+            if number(word).is_some_and(|value| !(low..=high).contains(&value)) {
                 faults.push((word, format!("it is {low} to {high}")));
             }
-        };
-        within("transpose", self.transpose.map(i32::from), -11, 11);
-        within("busy", self.busy.map(i32::from), 0, 100);
-        within("swing", self.swing.map(i32::from), 50, 75);
-        within("length", self.length.map(i32::from), 10, 100);
-        within("loose", self.loose.map(i32::from), 0, 100);
-        within("loudness", self.loudness.map(i32::from), 20, 150);
-        within("channel", self.channel.map(i32::from), 1, 16);
-        within("program", self.program.map(i32::from), 1, 128);
-        within("bank", self.bank.map(i32::from), 0, 16_383);
+        }
         if self.tempo.is_some_and(|tempo| !crate::bridge::time::TEMPOS.contains(&tempo)) {
             faults.push(("tempo", "a tempo is 20 to 400".into()));
         }
@@ -309,51 +260,20 @@ impl SetupWords {
     /// These words, and where they are silent those of `file`.
     #[must_use]
     pub fn over(self, file: Self) -> Self {
-        fn list<T>(own: Vec<T>, file: Vec<T>) -> Vec<T> {
-            if own.is_empty() { file } else { own }
-        }
-        Self {
-            from: list(self.from, file.from),
-            to: list(self.to, file.to),
-            echo: self.echo || file.echo,
-            system: self.system.or(file.system),
-            sound: self.sound || file.sound,
-            volume: self.volume.or(file.volume),
-            soundfont: self.soundfont.or(file.soundfont),
-            pattern: list(self.pattern, file.pattern),
-            chart: list(self.chart, file.chart),
-            left: self.left.or(file.left),
-            clock: self.clock.or(file.clock),
-            start: self.start.or(file.start),
-            tempo: self.tempo.or(file.tempo),
-            metre: self.metre.or(file.metre),
-            count_in: self.count_in.or(file.count_in),
-            rest_after: self.rest_after.or(file.rest_after),
-            click: self.click.or(file.click),
-            click_channel: self.click_channel.or(file.click_channel),
-            click_loudness: self.click_loudness.or(file.click_loudness),
-            clock_out: self.clock_out || file.clock_out,
-            key: self.key.or(file.key),
-            split: self.split.or(file.split),
-            busy: self.busy.or(file.busy),
-            swing: self.swing.or(file.swing),
-            length: self.length.or(file.length),
-            loose: self.loose.or(file.loose),
-            sustain: self.sustain.or(file.sustain),
-            loudness: self.loudness.or(file.loudness),
-            lowest: self.lowest.or(file.lowest),
-            highest: self.highest.or(file.highest),
-            reach: self.reach.or(file.reach),
-            window: self.window.or(file.window),
-            certainty: self.certainty.or(file.certainty),
-            hold_bars: self.hold_bars.or(file.hold_bars),
-            seed: self.seed.or(file.seed),
-            channel: self.channel.or(file.channel),
-            listen: list(self.listen, file.listen),
-            map: file.map.into_iter().chain(self.map).collect(),
-            zone: list(self.zone, file.zone),
-            entry: list(self.entry, file.entry),
-        }
+        let map = file.map.iter().chain(&self.map).copied().collect();
+        let mut words = file.said();
+        words.extend(self.said());
+        // They were read as words, and so they can be again.
+        let words = serde_json::from_value(words.into()).unwrap_or_default();
+        Self { map, soundfont: self.soundfont.or(file.soundfont), ..words }
+    }
+
+    /// Each word that is said, by its name; but for the path, which need be no text.
+    pub(super) fn said(&self) -> serde_json::Map<String, Value> {
+        let words = serde_json::to_value(Self { soundfont: None, ..self.clone() });
+        let Ok(Value::Object(mut words)) = words else { return serde_json::Map::new() };
+        words.retain(|_, value| !value.is_null());
+        words
     }
 }
 

@@ -13,21 +13,21 @@ mod clap_host;
 
 use std::time::Duration;
 
-use clap_host::{Clock, Host, In};
+use clap_host::{Clock, Event, Host};
 
 const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
 
 /// A chord of four notes, changed every two beats at 120 to the minute.
-fn events(block: u32) -> Vec<In> {
+fn events(block: u32) -> Vec<Event> {
     const CHORDS: [[i16; 4]; 4] =
         [[60, 64, 67, 72], [65, 69, 72, 77], [67, 71, 74, 79], [69, 72, 76, 81]];
     // Two beats are 750 blocks.
     let (turn, within) = (block / 750, block % 750);
     let chord = CHORDS[(turn % 4) as usize];
     match within {
-        0 => chord.iter().map(|key| In::on(0, *key)).collect(),
-        700 => chord.iter().map(|key| In::off(32, *key)).collect(),
+        0 => chord.iter().map(|key| Event::on(0, *key)).collect(),
+        700 => chord.iter().map(|key| Event::off(32, *key)).collect(),
         _ => vec![],
     }
 }

@@ -7,7 +7,7 @@ mod clap_host;
 mod dice;
 
 use clap_host::play::*;
-use clap_host::{Clock, Host, In, Out};
+use clap_host::{Clock, Event, Host};
 use dice::Dice;
 
 /// The value of `Pattern` for passing notes before a change of chord.
@@ -23,20 +23,20 @@ fn looking(beats: f64) -> Host {
 }
 
 /// What comes out, moved to where the host will have it.
-fn compensated(out: Vec<Out>, latency: u32) -> Vec<Out> {
+fn compensated(out: Vec<Event>, latency: u32) -> Vec<Event> {
     out.into_iter().map(|event| earlier(event, latency)).collect()
 }
 
 /// C for a bar, then A minor.
-fn c_then_a_minor() -> Vec<In> {
+fn c_then_a_minor() -> Vec<Event> {
     let mut events = chord(0, &[64, 67, 72]);
-    events.extend([64, 67, 72].map(|key| In::off(4 * BEAT, key)));
+    events.extend([64, 67, 72].map(|key| Event::off(4 * BEAT, key)));
     events.extend(chord(4 * BEAT, &[64, 69, 72]));
     events
 }
 
 /// Pitch classes of the left hand before frame `end`.
-fn classes_before(out: &[Out], end: u32) -> Vec<i16> {
+fn classes_before(out: &[Event], end: u32) -> Vec<i16> {
     strokes(out).iter().filter(|(frame, _)| *frame < end).map(|(_, key)| key % 12).collect()
 }
 
@@ -49,28 +49,16 @@ fn everything_comes_out_exactly_the_reported_latency_later() {
         let latency = host.latency();
         assert_eq!(f64::from(latency), beats * f64::from(BEAT));
         let events = [
-            In::On { frame: 0, channel: 3, key: 64, velocity: 0.5 },
-            In::Midi { frame: 1, bytes: [0xB3, 64, 127] },
-            In::Midi { frame: 700, bytes: [0xE3, 0x12, 0x34] },
-            In::Midi { frame: 701, bytes: [0xD3, 77, 0] },
-            In::Midi { frame: 702, bytes: [0xC3, 12, 0] },
-            In::SysEx { frame: 5_000, bytes: sysex.clone() },
-            In::Off { frame: 9_999, channel: 3, key: 64, velocity: 0.25 },
+            Event::On { frame: 0, channel: 3, key: 64, velocity: VELOCITY },
+            Event::Midi { frame: 1, bytes: [0xB3, 64, 127] },
+            Event::Midi { frame: 700, bytes: [0xE3, 0x12, 0x34] },
+            Event::Midi { frame: 701, bytes: [0xD3, 77, 0] },
+            Event::Midi { frame: 702, bytes: [0xC3, 12, 0] },
+            Event::SysEx { frame: 5_000, bytes: sysex.clone() },
+            Event::Off { frame: 9_999, channel: 3, key: 64, velocity: 0.25 },
         ];
         let out = play(&host, 0.0, latency + 12_000, size, &events);
-        assert_eq!(
-            compensated(out, latency),
-            [
-                Out::On { frame: 0, channel: 3, key: 64, velocity: 0.5 },
-                Out::Midi { frame: 1, bytes: [0xB3, 64, 127] },
-                Out::Midi { frame: 700, bytes: [0xE3, 0x12, 0x34] },
-                Out::Midi { frame: 701, bytes: [0xD3, 77, 0] },
-                Out::Midi { frame: 702, bytes: [0xC3, 12, 0] },
-                Out::SysEx { frame: 5_000, bytes: sysex.clone() },
-                Out::Off { frame: 9_999, channel: 3, key: 64, velocity: 0.25 },
-            ],
-            "{beats} beats in blocks of {size}"
-        );
+        assert_eq!(compensated(out, latency), events, "{beats} beats in blocks of {size}");
     }
 }
 
@@ -112,9 +100,9 @@ fn a_host_that_tells_the_place_of_what_sounds_is_understood() {
         let mut events = vec![];
         for bar in 0..3 {
             events.extend(chord(bar * 4 * BEAT, &[64, 67]));
-            events.extend([64, 67].map(|key| In::off((bar + 1) * 4 * BEAT, key)));
+            events.extend([64, 67].map(|key| Event::off((bar + 1) * 4 * BEAT, key)));
         }
-        events.sort_by_key(|event| (*event.clone().frame(), matches!(event, In::On { .. })));
+        events.sort_by_key(|event| (*event.clone().frame(), matches!(event, Event::On { .. })));
         let out = play(&host, 4.0, 16 * BEAT, size, &events);
         // It sounds a bar later, which is bar 3 by the host's clock.
         let roots: Vec<_> = strokes(&out).iter().map(|(at, key)| (at / BEAT, key % 12)).collect();
@@ -185,11 +173,11 @@ fn it_knows_what_comes_after_the_end_of_a_loop() {
         let at = start % length;
         let mut events = vec![];
         if at == 0 {
-            events.extend([64, 67, 72].iter().filter(|_| start > 0).map(|k| In::off(0, *k)));
+            events.extend([64, 67, 72].iter().filter(|_| start > 0).map(|k| Event::off(0, *k)));
             events.extend(chord(0, &[64, 69, 72]));
         }
         if at == 4 * BEAT {
-            events.extend([64, 69, 72].map(|key| In::off(0, key)));
+            events.extend([64, 69, 72].map(|key| Event::off(0, key)));
             events.extend(chord(0, &[64, 67, 72]));
         }
         let beat = f64::from(at) / f64::from(BEAT);
@@ -209,13 +197,13 @@ fn a_stop_silences_both_hands_at_once() {
     let latency = host.latency();
     let mut events = chord(0, &[64, 67, 72]);
     // On its way when the host stops: the release, and another chord.
-    events.push(In::off(latency, 72));
+    events.push(Event::off(latency, 72));
     events.extend(chord(latency + 100, &[65, 69]));
     let mut out = play(&host, 0.0, latency + 4800, 480, &events);
     assert_eq!(sounding(&out).len(), 4);
     out.extend(host.block(64, Some(Clock::stopped(1.2)), &[]));
     assert_eq!(sounding(&out), [] as [i16; 0]);
-    let releases = [64, 67, 65, 69].map(|key| In::off(0, key));
+    let releases = [64, 67, 65, 69].map(|key| Event::off(0, key));
     let mut later = host.block(64, Some(Clock::stopped(1.2)), &releases);
     for _ in 0..100 {
         later.extend(host.block(480, Some(Clock::stopped(1.2)), &[]));
@@ -235,11 +223,13 @@ fn putting_it_on_and_out_while_playing_leaves_no_note_behind() {
         if block % 37 == 0 {
             down = !down;
             let keys = [60, 64, 67, 70].iter();
-            events.extend(keys.map(|key| if down { In::on(3, *key) } else { In::off(3, *key) }));
+            events.extend(
+                keys.map(|key| if down { Event::on(3, *key) } else { Event::off(3, *key) }),
+            );
         }
         if block % 401 == 0 {
             let value = f64::from(block / 401 % 5);
-            events.insert(0, In::Param { frame: 0, id, value });
+            events.insert(0, Event::Param { frame: 0, id, value });
         }
         let beat = f64::from(block * 256) / f64::from(BEAT);
         let clock = Clock { tempo: Some(100.0 + f64::from(block % 50)), ..Clock::at(beat) };
@@ -251,9 +241,9 @@ fn putting_it_on_and_out_while_playing_leaves_no_note_behind() {
     out.extend(host.block(
         64,
         Some(Clock::stopped(0.0)),
-        &[In::Param { frame: 0, id, value: 0.0 }],
+        &[Event::Param { frame: 0, id, value: 0.0 }],
     ));
-    let up = [60, 64, 67, 70].map(|key| In::off(0, key));
+    let up = [60, 64, 67, 70].map(|key| Event::off(0, key));
     out.extend(host.block(64, Some(Clock::stopped(0.0)), &up));
     assert!(strokes(&out).len() > 50);
     assert_eq!(sounding(&out), [] as [i16; 0]);
@@ -306,14 +296,14 @@ fn a_bypassed_plugin_keeps_its_delay() {
     let host = looking(1.0);
     host.set("Bypass", 1.0);
     let out = play(&host, 0.0, 2 * BEAT, 64, &chord(10, &[64]));
-    assert_eq!(out, [Out::On { frame: BEAT + 10, channel: 0, key: 64, velocity: VELOCITY }]);
+    assert_eq!(out, [Event::On { frame: BEAT + 10, channel: 0, key: 64, velocity: VELOCITY }]);
 }
 
 #[test]
 fn a_reset_lets_go_of_what_was_on_its_way() {
     let host = looking(1.0);
     let mut out = play(&host, 0.0, BEAT + 480, 480, &chord(0, &[64, 67, 72]));
-    out.extend(play(&host, 1.02, 480, 480, &[In::off(0, 64), In::on(5, 65)]));
+    out.extend(play(&host, 1.02, 480, 480, &[Event::off(0, 64), Event::on(5, 65)]));
     host.reset();
     host.reset();
     out.extend(play(&host, 0.0, 480, 480, &[]));

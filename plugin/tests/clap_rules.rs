@@ -11,7 +11,7 @@ mod dice;
 use std::collections::BTreeSet;
 
 use clap_host::play::chord;
-use clap_host::{Clock, Host, In, Param};
+use clap_host::{Clock, Event, Host, Param};
 use dice::Dice;
 
 /// `params.h`.
@@ -79,13 +79,13 @@ fn texts_and_values_agree_between_the_steps_too() {
 }
 
 /// A value for every parameter.
-fn anything(params: &[Param], dice: &mut Dice, bounds: bool) -> Vec<In> {
+fn anything(params: &[Param], dice: &mut Dice, bounds: bool) -> Vec<Event> {
     let event = |param: &Param| {
         let part = if bounds { dice.below(2).into() } else { dice.part() };
         let value = param.min + (param.max - param.min) * part;
         let whole = param.flags & STEPPED != 0;
         let value = if whole { value.round() } else { value };
-        In::Param { frame: 0, id: param.id, value }
+        Event::Param { frame: 0, id: param.id, value }
     };
     params.iter().map(event).collect()
 }
@@ -113,14 +113,14 @@ fn what_belongs_to_another_event_space_sets_nothing() {
     let foreign: Vec<_> = anything(&host.params(), &mut Dice(4), true)
         .into_iter()
         .map(|event| match event {
-            In::Param { frame, id, value } => In::Foreign { frame, id, value },
+            Event::Param { frame, id, value } => Event::Foreign { frame, id, value },
             other => other,
         })
         .collect();
     host.block(512, Some(Clock::stopped(0.0)), &foreign);
     assert_eq!(values(&host), before);
     // Nor does a parameter that there is not.
-    host.block(64, None, &[In::Param { frame: 0, id: 1, value: 1.0 }]);
+    host.block(64, None, &[Event::Param { frame: 0, id: 1, value: 1.0 }]);
     assert_eq!(values(&host), before);
 }
 
@@ -162,7 +162,7 @@ fn an_empty_state_and_any_bytes_are_refused() {
 
 /// Whatever a host may send: notes that nobody ended or began, wildcards,
 /// messages of every kind, any status byte.
-fn nonsense(dice: &mut Dice, frames: u32) -> Vec<In> {
+fn nonsense(dice: &mut Dice, frames: u32) -> Vec<Event> {
     let mut frame = 0;
     let mut events = vec![];
     while frame < frames && events.len() < 300 {
@@ -170,14 +170,14 @@ fn nonsense(dice: &mut Dice, frames: u32) -> Vec<In> {
         let channel = dice.below(17) as i16 - 1;
         let byte = |dice: &mut Dice| dice.below(128) as u8;
         events.push(match dice.below(7) {
-            0 | 1 => In::On { frame, channel, key, velocity: dice.part() },
-            2 => In::Off { frame, channel, key, velocity: dice.part() },
-            3 => In::Choke { frame, channel, key },
+            0 | 1 => Event::On { frame, channel, key, velocity: dice.part() },
+            2 => Event::Off { frame, channel, key, velocity: dice.part() },
+            3 => Event::Choke { frame, channel, key },
             4 | 5 => {
                 let status = 0x80 | dice.below(128) as u8;
-                In::Midi { frame, bytes: [status, byte(dice), byte(dice)] }
+                Event::Midi { frame, bytes: [status, byte(dice), byte(dice)] }
             }
-            _ => In::SysEx { frame, bytes: vec![0xF0, byte(dice), byte(dice), 0xF7] },
+            _ => Event::SysEx { frame, bytes: vec![0xF0, byte(dice), byte(dice), 0xF7] },
         });
         frame += dice.below(64);
     }
@@ -264,8 +264,8 @@ fn values_and_modulation_at_any_frame_are_taken() {
                 let param = &params[dice.below(params.len() as u32) as usize];
                 let (id, width) = (param.id, param.max - param.min);
                 events.push(match dice.below(3) {
-                    0 => In::Mod { frame, id, amount: (dice.part() - 0.5) * width },
-                    _ => In::Param { frame, id, value: param.min + dice.part() * width },
+                    0 => Event::Mod { frame, id, amount: (dice.part() - 0.5) * width },
+                    _ => Event::Param { frame, id, value: param.min + dice.part() * width },
                 });
             }
             host.block(1024, Some(Clock::at(f64::from(block) * 0.05)), &events);
@@ -303,7 +303,7 @@ fn any_clock_is_taken_at_the_start_of_a_block_and_within_it() {
             let mut events = nonsense(&mut dice, 128);
             events.extend(chord(0, &[64, 67, 72]));
             for frame in (0..128).step_by(interval) {
-                events.push(In::Transport { frame, clock: any_clock(&mut dice) });
+                events.push(Event::Transport { frame, clock: any_clock(&mut dice) });
             }
             events.sort_by_key(|event| *event.clone().frame());
             host.block(128, Some(any_clock(&mut dice)), &events);

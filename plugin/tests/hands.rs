@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap_host::play::{BEAT, chord};
-use clap_host::{Clock, In, Out};
+use clap_host::{Clock, Event};
 use screen::{Screen, on_a_screen, save, until};
 
 /// Places in the window at 100 %.
@@ -41,7 +41,7 @@ fn an_edit_marks_the_project_as_changed_in_a_clap_host() {
     let mut changes = vec![];
     let mut listen = || {
         for out in host.block(64, Some(Clock::stopped(0.0)), &[]) {
-            changes.extend(matches!(out, Out::Param { id, .. } if id == edits).then_some(()));
+            changes.extend(matches!(out, Event::Param { id, .. } if id == edits).then_some(()));
         }
         host.idle();
     };
@@ -112,7 +112,7 @@ fn what_was_just_played_is_kept_and_nothing_is_written_over() {
         let frame = block * 480;
         let mut events = vec![];
         if frame % (4 * BEAT) == 0 {
-            events.extend([64, 67, 72].iter().filter(|_| frame > 0).map(|k| In::off(0, *k)));
+            events.extend([64, 67, 72].iter().filter(|_| frame > 0).map(|k| Event::off(0, *k)));
             events.extend(chord(0, &[64, 67, 72]));
         }
         host.block(480, Some(Clock::at(f64::from(frame) / f64::from(BEAT))), &events);

@@ -6,7 +6,7 @@ mod clap_host;
 mod ledger;
 
 use clap_host::play::{BEAT, VELOCITY, chord, play};
-use clap_host::{Clock, Host, In, Out};
+use clap_host::{Clock, Event, Host};
 use ledger::Ledger;
 
 #[test]
@@ -20,32 +20,32 @@ fn there_is_one_note_input_and_there_are_two_outputs() {
 }
 
 /// Takes the notes that came out; what sounds now, as outputs and keys.
-fn sounding(ledger: &mut Ledger, out: &[Out]) -> Vec<(u8, i16)> {
-    ledger.take(out.iter().filter_map(Out::note));
+fn sounding(ledger: &mut Ledger, out: &[Event]) -> Vec<(u8, i16)> {
+    ledger.take(out.iter().filter_map(Event::note));
     ledger.sounding().into_iter().map(|((output, _, key), _)| (output, key)).collect()
 }
 
 #[test]
 fn the_left_hand_has_an_output_of_its_own_if_that_is_asked_for() {
     let plain = play(&Host::started(), 0.0, 4 * BEAT, 64, &chord(3, &[64, 67, 72]));
-    assert!(!plain.iter().any(|event| matches!(event, Out::Apart { .. })));
+    assert!(!plain.iter().any(|event| matches!(event, Event::Apart { .. })));
     let host = Host::started();
     host.set("Left hand's own output", 1.0);
     let out = play(&host, 0.0, 4 * BEAT, 64, &chord(3, &[64, 67, 72]));
     // The same notes at the same frames; the right hand's where they were.
-    let apart = |event: &Out| match *event {
-        Out::On { frame, channel, key, .. } if key < 60 => {
-            Out::Apart { frame, on: true, channel, key }
+    let apart = |event: &Event| match *event {
+        Event::On { frame, channel, key, .. } if key < 60 => {
+            Event::Apart { frame, on: true, channel, key }
         }
-        Out::Off { frame, channel, key, .. } if key < 60 => {
-            Out::Apart { frame, on: false, channel, key }
+        Event::Off { frame, channel, key, .. } if key < 60 => {
+            Event::Apart { frame, on: false, channel, key }
         }
         ref other => other.clone(),
     };
     assert_eq!(out, plain.iter().map(apart).collect::<Vec<_>>());
-    let right = out.iter().filter(|event| matches!(event, Out::On { .. })).count();
+    let right = out.iter().filter(|event| matches!(event, Event::On { .. })).count();
     assert_eq!(right, 3);
-    assert!(out.contains(&Out::On { frame: 3, channel: 0, key: 64, velocity: VELOCITY }));
+    assert!(out.contains(&Event::On { frame: 3, channel: 0, key: 64, velocity: VELOCITY }));
 }
 
 #[test]
@@ -53,11 +53,11 @@ fn a_note_ends_at_the_output_where_it_began() {
     let mut host = Host::started();
     let id = host.param("Left hand's own output").id;
     let mut ledger = Ledger::default();
-    let mut hear = |out: &[Out]| sounding(&mut ledger, out);
+    let mut hear = |out: &[Event]| sounding(&mut ledger, out);
     let out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
     assert_eq!(hear(&out), [(0, 48), (0, 64), (0, 67), (0, 72)]);
     for (beat, value) in [(0.25, 1.0), (1.25, 0.0), (2.25, 1.0)] {
-        let set = In::Param { frame: 0, id, value };
+        let set = Event::Param { frame: 0, id, value };
         hear(&host.block(64, Some(Clock::at(beat)), &[set]));
         let later = beat + 64.0 / f64::from(BEAT);
         hear(&play(&host, later, BEAT - 64, 64, &[]));
@@ -65,7 +65,7 @@ fn a_note_ends_at_the_output_where_it_began() {
     assert_eq!(hear(&[]), [(0, 64), (0, 67), (0, 72), (1, 48)]);
     // The list is full when it should end: it is owed to the same output.
     host.refuse = true;
-    host.block(64, Some(Clock::stopped(3.25)), &[In::Param { frame: 0, id, value: 0.0 }]);
+    host.block(64, Some(Clock::stopped(3.25)), &[Event::Param { frame: 0, id, value: 0.0 }]);
     host.refuse = false;
     let out = host.block(64, Some(Clock::stopped(3.25)), &[]);
     assert_eq!(hear(&out), [(0, 64), (0, 67), (0, 72)]);

@@ -6,7 +6,7 @@ mod clap_host;
 
 use std::collections::BTreeSet;
 
-use clap_host::{Clock, Host, In, Out};
+use clap_host::{Clock, Event, Host};
 use serde_json::{Value, json};
 
 /// `CLAP_PARAM_IS_HIDDEN`, `params.h`.
@@ -131,9 +131,13 @@ fn a_chart_comes_back_with_the_state_and_is_played() {
     assert!(host.restore(&closed(&state)));
     assert_eq!(opened(&host.save())["fields"]["chart"], state["fields"]["chart"]);
     // A hand that holds nothing but a G in the second bar: the chart says G.
-    let out = host.block(64, Some(Clock::at(4.0)), &[In::on(0, 67), In::on(0, 71), In::on(0, 74)]);
+    let out = host.block(
+        64,
+        Some(Clock::at(4.0)),
+        &[Event::on(0, 67), Event::on(0, 71), Event::on(0, 74)],
+    );
     let left = out.iter().find_map(|event| match event {
-        Out::On { key, .. } if *key < 60 => Some(*key),
+        Event::On { key, .. } if *key < 60 => Some(*key),
         _ => None,
     });
     assert_eq!(left.map(|key| key % 12), Some(7));

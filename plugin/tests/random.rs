@@ -8,15 +8,15 @@ mod dice;
 mod ledger;
 mod player;
 
-use clap_host::{Clock, Host, In, Out, Param};
+use clap_host::{Clock, Event, Host, Param};
 use dice::Dice;
 use ledger::Ledger;
 use player::{BLOCKS, Deed, Knob, METRES, Player, RATES};
 
 /// Whether the plugin struck a key that the host did not strike in this block.
-fn struck_by_itself(event: &Out, events: &[In]) -> bool {
+fn struck_by_itself(event: &Event, events: &[Event]) -> bool {
     let Some((true, (_, _, key))) = event.note() else { return false };
-    !events.iter().any(|event| matches!(event, In::On { key: k, .. } if *k == key))
+    !events.iter().any(|event| matches!(event, Event::On { key: k, .. } if *k == key))
 }
 
 #[test]
@@ -56,12 +56,12 @@ fn ten_thousand_actions_leave_no_note_behind() {
         let frames = dice.pick(&BLOCKS);
         let deeds = player.play(&mut dice, frames, &knobs).into_iter();
         let event = |(frame, deed)| match deed {
-            Deed::Strike(key) => In::on(frame, key),
-            Deed::Release(key) => In::off(frame, key),
-            Deed::Pedal(on) => In::Midi { frame, bytes: [0xB0, 64, if on { 127 } else { 0 }] },
+            Deed::Strike(key) => Event::on(frame, key),
+            Deed::Release(key) => Event::off(frame, key),
+            Deed::Pedal(on) => Event::Midi { frame, bytes: [0xB0, 64, if on { 127 } else { 0 }] },
             Deed::Turn(knob, step) => {
                 let value = params[knob].min + f64::from(step);
-                In::Param { frame, id: knobs[knob].id, value }
+                Event::Param { frame, id: knobs[knob].id, value }
             }
         };
         let events: Vec<_> = deeds.map(event).collect();
@@ -75,19 +75,19 @@ fn ten_thousand_actions_leave_no_note_behind() {
         let clock = (dice.below(50) != 0).then_some(clock);
         let out = host.block(frames, clock, &events);
         answers += out.iter().filter(|event| struck_by_itself(event, &events)).count();
-        apart += out.iter().filter(|out| matches!(out, Out::Apart { .. })).count();
-        ledger.take(out.iter().filter_map(Out::note));
+        apart += out.iter().filter(|out| matches!(out, Event::Apart { .. })).count();
+        ledger.take(out.iter().filter_map(Event::note));
         if playing {
             beat += f64::from(frames) * tempo / 60.0 / rate;
         }
     }
     // The player lets go, the host stops.
-    let mut last: Vec<_> = player.down.iter().map(|key| In::off(0, *key)).collect();
+    let mut last: Vec<_> = player.down.iter().map(|key| Event::off(0, *key)).collect();
     // What a look-ahead still has on its way comes at once when it is put out.
-    last.push(In::Param { frame: 0, id: ahead, value: 0.0 });
+    last.push(Event::Param { frame: 0, id: ahead, value: 0.0 });
     for events in [&last[..], &[]] {
         let out = host.block(64, Some(Clock::stopped(beat)), events);
-        ledger.take(out.iter().filter_map(Out::note));
+        ledger.take(out.iter().filter_map(Event::note));
     }
     assert!(answers > 100, "the left hand played no more than {answers} notes");
     assert!(apart > 20, "no more than {apart} events at its own output");

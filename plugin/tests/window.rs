@@ -10,7 +10,7 @@ mod screen;
 use std::time::{Duration, Instant};
 
 use clap_host::state::with_chart;
-use clap_host::{Clock, Host, In};
+use clap_host::{Clock, Event, Host};
 use screen::{Screen, apart, colours, on_a_screen, save};
 
 const CHART: &str = "title: Fog over the Lake\nkey: Am\nmetre: 4/4\n\n[Verse]\n\
@@ -42,8 +42,8 @@ fn open_and_play(display: &str) {
         let keys: &[i16] = if beat < 4.0 { &[69, 72, 76] } else { &[65, 69, 72] };
         let mut events = vec![];
         if block == 0 || beat == 4.0 {
-            events.extend([69, 72, 76, 65].map(|key| In::off(0, key)));
-            events.extend(keys.iter().map(|key| In::on(0, *key)));
+            events.extend([69, 72, 76, 65].map(|key| Event::off(0, key)));
+            events.extend(keys.iter().map(|key| Event::on(0, *key)));
         }
         host.block(240, Some(Clock::at(beat)), &events);
         host.idle();
@@ -76,7 +76,11 @@ fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {
     }
     let host = Host::started();
     assert_eq!(host.open_window(1), None);
-    let out = host.block(64, Some(Clock::at(0.0)), &[In::on(0, 64), In::on(0, 67), In::on(0, 72)]);
+    let out = host.block(
+        64,
+        Some(Clock::at(0.0)),
+        &[Event::on(0, 64), Event::on(0, 67), Event::on(0, 72)],
+    );
     assert!(out.len() >= 3);
 }
 
@@ -212,8 +216,8 @@ fn play_some(host: &mut Host, blocks: std::ops::Range<u32>) {
         let keys = [69, 72, 76];
         let mut events = vec![];
         if block % 400 == 0 {
-            events.extend(keys.iter().filter(|_| block > 0).map(|key| In::off(0, *key)));
-            events.extend(keys.map(|key| In::on(0, key)));
+            events.extend(keys.iter().filter(|_| block > 0).map(|key| Event::off(0, *key)));
+            events.extend(keys.map(|key| Event::on(0, key)));
         }
         host.block(240, Some(Clock::at(f64::from(block * 240) / 24_000.0)), &events);
         host.idle();

@@ -6,59 +6,72 @@ use std::ffi::c_void;
 
 use clap_sys::events::*;
 
-/// The events of one way: those that pass, and its own. Each has its frame.
-macro_rules! events {
-    ($(#[$doc:meta])* $name:ident {
-        $($(#[$about:meta])* $own:ident { $($field:ident: $type:ty),* },)*
-    }) => {
-        $(#[$doc])*
-        #[derive(Clone, Debug, PartialEq)]
-        pub enum $name {
-            On { frame: u32, channel: i16, key: i16, velocity: f64 },
-            Off { frame: u32, channel: i16, key: i16, velocity: f64 },
-            Choke { frame: u32, channel: i16, key: i16 },
-            Midi { frame: u32, bytes: [u8; 3] },
-            SysEx { frame: u32, bytes: Vec<u8> },
-            $($(#[$about])* $own { frame: u32, $($field: $type),* },)*
-        }
+use super::play::VELOCITY;
 
-        impl $name {
-            pub fn frame(&mut self) -> &mut u32 {
-                match self {
-                    Self::On { frame, .. }
-                    | Self::Off { frame, .. }
-                    | Self::Choke { frame, .. }
-                    | Self::Midi { frame, .. }
-                    | Self::SysEx { frame, .. }
-                    $(| Self::$own { frame, .. })* => frame,
-                }
-            }
-        }
-    };
-}
-
-events! {
-    /// What the host sends.
-    In {
-        Param { id: u32, value: f64 },
-        /// A parameter's modulation.
-        Mod { id: u32, amount: f64 },
-        /// What looks like a parameter's value, of somebody else's event space.
-        Foreign { id: u32, value: f64 },
-        Transport { clock: super::Clock },
-        /// A key's pressure as a note expression.
-        Pressure { channel: i16, key: i16, value: f64 },
-    }
-}
-
-events! {
-    /// What the plugin sends.
-    Out {
-        Pressure { channel: i16, key: i16, value: f64 },
-        Param { id: u32 },
-        /// A note on or off at the second output.
-        Apart { on: bool, channel: i16, key: i16 },
-    }
+/// What goes in or comes out, at its frame.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Event {
+    On {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        velocity: f64,
+    },
+    Off {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        velocity: f64,
+    },
+    Choke {
+        frame: u32,
+        channel: i16,
+        key: i16,
+    },
+    Midi {
+        frame: u32,
+        bytes: [u8; 3],
+    },
+    SysEx {
+        frame: u32,
+        bytes: Vec<u8>,
+    },
+    /// A key's pressure as a note expression.
+    Pressure {
+        frame: u32,
+        channel: i16,
+        key: i16,
+        value: f64,
+    },
+    Param {
+        frame: u32,
+        id: u32,
+        value: f64,
+    },
+    /// In only: a parameter's modulation.
+    Mod {
+        frame: u32,
+        id: u32,
+        amount: f64,
+    },
+    /// In only: what looks like a parameter's value, of somebody else's event space.
+    Foreign {
+        frame: u32,
+        id: u32,
+        value: f64,
+    },
+    /// In only.
+    Transport {
+        frame: u32,
+        clock: super::Clock,
+    },
+    /// Out only: a note on or off at the second output.
+    Apart {
+        frame: u32,
+        on: bool,
+        channel: i16,
+        key: i16,
+    },
 }
 
 // Clocks are compared by what a test can see of them.
@@ -68,7 +81,23 @@ impl PartialEq for super::Clock {
     }
 }
 
-impl Out {
+impl Event {
+    pub fn frame(&mut self) -> &mut u32 {
+        match self {
+            Self::On { frame, .. }
+            | Self::Off { frame, .. }
+            | Self::Choke { frame, .. }
+            | Self::Midi { frame, .. }
+            | Self::SysEx { frame, .. }
+            | Self::Pressure { frame, .. }
+            | Self::Param { frame, .. }
+            | Self::Mod { frame, .. }
+            | Self::Foreign { frame, .. }
+            | Self::Transport { frame, .. }
+            | Self::Apart { frame, .. } => frame,
+        }
+    }
+
     /// Whether a note goes on or off, and where: output, channel, key.
     pub fn note(&self) -> Option<(bool, (u8, i16, i16))> {
         match *self {
@@ -78,11 +107,9 @@ impl Out {
             _ => None,
         }
     }
-}
 
-impl In {
     pub fn on(frame: u32, key: i16) -> Self {
-        Self::On { frame, channel: 0, key, velocity: 100.0 / 127.0 }
+        Self::On { frame, channel: 0, key, velocity: VELOCITY }
     }
 
     pub fn off(frame: u32, key: i16) -> Self {
@@ -111,25 +138,10 @@ impl In {
                 buffer: bytes.as_ptr(),
                 size: bytes.len() as u32,
             }),
-            Self::Param { frame, id, value } => Raw::Param(clap_event_param_value {
-                header: header::<clap_event_param_value>(CLAP_EVENT_PARAM_VALUE, *frame),
-                param_id: *id,
-                cookie: std::ptr::null_mut(),
-                note_id: -1,
-                port_index: -1,
-                channel: -1,
-                key: -1,
-                value: *value,
-            }),
-            Self::Foreign { frame, id, value } => {
-                let Raw::Param(mut event) =
-                    (Self::Param { frame: *frame, id: *id, value: *value }).raw()
-                else {
-                    unreachable!()
-                };
-                event.header.space_id = 0xB333;
-                Raw::Param(event)
+            Self::Param { frame, id, value } => {
+                Raw::Param(param(CLAP_CORE_EVENT_SPACE_ID, *frame, *id, *value))
             }
+            Self::Foreign { frame, id, value } => Raw::Param(param(0xB333, *frame, *id, *value)),
             Self::Mod { frame, id, amount } => Raw::Mod(clap_event_param_mod {
                 header: header::<clap_event_param_mod>(CLAP_EVENT_PARAM_MOD, *frame),
                 param_id: *id,
@@ -155,6 +167,7 @@ impl In {
                     value: *value,
                 })
             }
+            Self::Apart { .. } => unreachable!("the host has one output"),
         }
     }
 }
@@ -204,11 +217,25 @@ fn note(kind: u16, time: u32, channel: i16, key: i16, velocity: f64) -> clap_eve
     }
 }
 
+fn param(space: u16, time: u32, id: u32, value: f64) -> clap_event_param_value {
+    let header = header::<clap_event_param_value>(CLAP_EVENT_PARAM_VALUE, time);
+    clap_event_param_value {
+        header: clap_event_header { space_id: space, ..header },
+        param_id: id,
+        cookie: std::ptr::null_mut(),
+        note_id: -1,
+        port_index: -1,
+        channel: -1,
+        key: -1,
+        value,
+    }
+}
+
 pub struct InputList(Vec<Raw>);
 
 impl InputList {
-    pub fn new(events: &[In]) -> Self {
-        Self(events.iter().map(In::raw).collect())
+    pub fn new(events: &[Event]) -> Self {
+        Self(events.iter().map(Event::raw).collect())
     }
 
     pub fn raw(&self) -> clap_input_events {
@@ -232,7 +259,7 @@ impl InputList {
 }
 
 pub struct OutputList {
-    events: Vec<Out>,
+    events: Vec<Event>,
     frames: u32,
     last: u32,
     refuse: bool,
@@ -243,7 +270,7 @@ impl OutputList {
         Self { events: Vec::with_capacity(4096), frames, last: 0, refuse }
     }
 
-    pub fn into_events(self) -> Vec<Out> {
+    pub fn into_events(self) -> Vec<Event> {
         self.events
     }
 
@@ -274,28 +301,29 @@ unsafe extern "C" fn try_push(
             assert!((0..2).contains(&note.port_index), "an output that there is not");
             match header.type_ {
                 kind if note.port_index == 1 => {
-                    Out::Apart { frame, on: kind == CLAP_EVENT_NOTE_ON, channel, key }
+                    Event::Apart { frame, on: kind == CLAP_EVENT_NOTE_ON, channel, key }
                 }
-                CLAP_EVENT_NOTE_ON => Out::On { frame, channel, key, velocity },
-                CLAP_EVENT_NOTE_OFF => Out::Off { frame, channel, key, velocity },
-                _ => Out::Choke { frame, channel, key },
+                CLAP_EVENT_NOTE_ON => Event::On { frame, channel, key, velocity },
+                CLAP_EVENT_NOTE_OFF => Event::Off { frame, channel, key, velocity },
+                _ => Event::Choke { frame, channel, key },
             }
         }
         CLAP_EVENT_NOTE_EXPRESSION => {
             let note = unsafe { &*event.cast::<clap_event_note_expression>() };
-            Out::Pressure { frame, channel: note.channel, key: note.key, value: note.value }
+            Event::Pressure { frame, channel: note.channel, key: note.key, value: note.value }
         }
         CLAP_EVENT_MIDI => {
-            Out::Midi { frame, bytes: unsafe { (*event.cast::<clap_event_midi>()).data } }
+            Event::Midi { frame, bytes: unsafe { (*event.cast::<clap_event_midi>()).data } }
         }
         CLAP_EVENT_MIDI_SYSEX => {
             let message = unsafe { &*event.cast::<clap_event_midi_sysex>() };
             let bytes =
                 unsafe { std::slice::from_raw_parts(message.buffer, message.size as usize) };
-            Out::SysEx { frame, bytes: bytes.to_vec() }
+            Event::SysEx { frame, bytes: bytes.to_vec() }
         }
         CLAP_EVENT_PARAM_VALUE => {
-            Out::Param { frame, id: unsafe { (*event.cast::<clap_event_param_value>()).param_id } }
+            let param = unsafe { &*event.cast::<clap_event_param_value>() };
+            Event::Param { frame, id: param.param_id, value: param.value }
         }
         _ => return true,
     };

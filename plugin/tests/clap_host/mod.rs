@@ -10,7 +10,7 @@ pub mod play;
 pub mod state;
 mod window;
 
-pub use events::{In, Out};
+pub use events::Event;
 
 use callbacks::{get_extension, notes, request_callback, request_process, request_restart};
 
@@ -314,7 +314,7 @@ impl Host {
     }
 
     /// One block. Checks that what comes out is sorted and inside it.
-    pub fn block(&self, frames: u32, clock: Option<Clock>, events: &[In]) -> Vec<Out> {
+    pub fn block(&self, frames: u32, clock: Option<Clock>, events: &[Event]) -> Vec<Event> {
         self.timed_block(frames, clock, events).0
     }
 
@@ -323,8 +323,8 @@ impl Host {
         &self,
         frames: u32,
         clock: Option<Clock>,
-        events: &[In],
-    ) -> (Vec<Out>, std::time::Duration) {
+        events: &[Event],
+    ) -> (Vec<Event>, std::time::Duration) {
         let transport = clock.map(|clock| clock.raw(0));
         let list = events::InputList::new(events);
         let mut taken = events::OutputList::new(frames, self.refuse);
@@ -450,18 +450,18 @@ impl Host {
     /// Sets a parameter by name, as automation does, in an empty block.
     pub fn set(&self, name: &str, value: f64) {
         let id = self.param(name).id;
-        self.block(0, None, &[In::Param { frame: 0, id, value }]);
+        self.block(0, None, &[Event::Param { frame: 0, id, value }]);
         assert_eq!(self.value(id), value, "{name}");
     }
 
     /// Sets a parameter before anything was activated, as hosts flush.
     pub fn flush(&self, name: &str, value: f64) {
         let id = self.param(name).id;
-        self.flush_all(&[In::Param { frame: 0, id, value }]);
+        self.flush_all(&[Event::Param { frame: 0, id, value }]);
     }
 
     /// Flushes events outside of a block.
-    pub fn flush_all(&self, list: &[In]) {
+    pub fn flush_all(&self, list: &[Event]) {
         let params: &clap_plugin_params = self.extension(CLAP_EXT_PARAMS);
         let list = events::InputList::new(list);
         let mut out = events::OutputList::new(1, false);

@@ -1,12 +1,15 @@
 //! A right hand played into the host, and what came of it.
 
-use super::{Clock, Host, In, Out};
+use super::{Clock, Event, Host};
 
 /// Frames of a beat at 120 to the minute and 48 kHz.
 pub const BEAT: u32 = 24_000;
 
+/// How hard [`Event::on`] strikes, as it comes out: the framework has 32 bits.
+pub const VELOCITY: f64 = (100.0_f64 / 127.0) as f32 as f64;
+
 /// Plays from `beat` on in blocks of `size`, with events at frames from there.
-pub fn play(host: &Host, beat: f64, frames: u32, size: u32, events: &[In]) -> Vec<Out> {
+pub fn play(host: &Host, beat: f64, frames: u32, size: u32, events: &[Event]) -> Vec<Event> {
     play_in(host, beat, frames, || size, events)
 }
 
@@ -16,13 +19,14 @@ pub fn play_in(
     beat: f64,
     frames: u32,
     mut size: impl FnMut() -> u32,
-    events: &[In],
-) -> Vec<Out> {
+    events: &[Event],
+) -> Vec<Event> {
     let mut out = vec![];
     let mut start = 0;
     while start < frames {
         let size = size().min(frames - start);
-        let here: Vec<In> = events.iter().filter_map(|event| shifted(event, start, size)).collect();
+        let here: Vec<Event> =
+            events.iter().filter_map(|event| shifted(event, start, size)).collect();
         let clock = Clock::at(beat + f64::from(start) / f64::from(BEAT));
         out.extend(host.block(size, Some(clock), &here).into_iter().map(|o| later(o, start)));
         start += size;
@@ -31,7 +35,7 @@ pub fn play_in(
 }
 
 /// The event at its frame of a block, if it lies in it.
-fn shifted(event: &In, start: u32, size: u32) -> Option<In> {
+fn shifted(event: &Event, start: u32, size: u32) -> Option<Event> {
     let mut event = event.clone();
     let frame = event.frame();
     let inside = (start..start + size).contains(frame);
@@ -39,32 +43,32 @@ fn shifted(event: &In, start: u32, size: u32) -> Option<In> {
     inside.then_some(event)
 }
 
-pub fn later(mut event: Out, by: u32) -> Out {
+pub fn later(mut event: Event, by: u32) -> Event {
     *event.frame() += by;
     event
 }
 
-pub fn chord(frame: u32, keys: &[i16]) -> Vec<In> {
-    keys.iter().map(|key| In::on(frame, *key)).collect()
+pub fn chord(frame: u32, keys: &[i16]) -> Vec<Event> {
+    keys.iter().map(|key| Event::on(frame, *key)).collect()
 }
 
 /// The left hand's strokes: frame and key of note-ons below middle C.
-pub fn strokes(out: &[Out]) -> Vec<(u32, i16)> {
+pub fn strokes(out: &[Event]) -> Vec<(u32, i16)> {
     out.iter()
         .filter_map(|event| match event {
-            Out::On { frame, key, .. } if *key < 60 => Some((*frame, *key)),
+            Event::On { frame, key, .. } if *key < 60 => Some((*frame, *key)),
             _ => None,
         })
         .collect()
 }
 
 /// Keys that sound at the end.
-pub fn sounding(out: &[Out]) -> Vec<i16> {
+pub fn sounding(out: &[Event]) -> Vec<i16> {
     let mut keys = vec![];
     for event in out {
         match event {
-            Out::On { key, .. } => keys.push(*key),
-            Out::Off { key, .. } => {
+            Event::On { key, .. } => keys.push(*key),
+            Event::Off { key, .. } => {
                 let at = keys.iter().position(|k| k == key).expect("an off without an on");
                 keys.remove(at);
             }
@@ -74,11 +78,8 @@ pub fn sounding(out: &[Out]) -> Vec<i16> {
     keys
 }
 
-/// The velocity of [`In::on`] as it comes out: the framework has 32 bits.
-pub const VELOCITY: f64 = (100.0_f64 / 127.0) as f32 as f64;
-
 /// The event some frames earlier; it must be that late.
-pub fn earlier(mut event: Out, by: u32) -> Out {
+pub fn earlier(mut event: Event, by: u32) -> Event {
     let frame = event.frame();
     *frame = frame.checked_sub(by).expect("it is that late");
     event

@@ -26,15 +26,13 @@ use sinistra_core::time::{Metre, Place, Ticks};
 const SPANS: usize = 24;
 
 #[derive(Deserialize)]
-struct Song {
+struct SongLine {
     /// Ask while the chord holds, at a moment drawn from its length.
     held: bool,
     chords: Vec<(f64, i32, usize, u8, i32)>,
 }
 
-type Failure = Box<dyn std::error::Error>;
-
-fn main() -> Result<(), Failure> {
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut arguments = std::env::args().skip(1);
     let (Some(tables), Some(out)) = (arguments.next(), arguments.next()) else {
         return Err("usage: foresight_features MODEL.json OUT.bin < SONGS.jsonl".into());
@@ -43,19 +41,19 @@ fn main() -> Result<(), Failure> {
     let mut out = BufWriter::new(File::create(out)?);
     let mut room = Features::new();
     for (number, line) in stdin().lock().lines().enumerate() {
-        let song: Song = serde_json::from_str(&line?)?;
+        let song: SongLine = serde_json::from_str(&line?)?;
         write_song(&song, number, model, &mut room, &mut out)?;
     }
     Ok(out.flush()?)
 }
 
 fn write_song(
-    song: &Song,
+    song: &SongLine,
     number: usize,
     model: &'static sinistra_core::foresee::model::ForesightModel,
     room: &mut Features,
     out: &mut impl Write,
-) -> Result<(), Failure> {
+) -> Result<(), Box<dyn std::error::Error>> {
     const KINDS: [Kind; 7] = [
         Kind::Major,
         Kind::Minor,

@@ -19,20 +19,19 @@ use sinistra_core::foresee::Foresight;
 use sinistra_core::foresee::model::ForesightModel;
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::{Metre, Place, Ticks};
-use tally::Tally;
+use tally::ForecastTally;
 
-type Failure = Box<dyn std::error::Error>;
 /// Onset, length to the next onset, root, triad, quality, bass, gap after it.
 type Entry = (f64, f64, i32, String, String, i32, u8);
 
 #[derive(Deserialize)]
-struct Song {
+struct SongLine {
     song: String,
     chords: Vec<Entry>,
 }
 
 /// A stretch of one root.
-struct Stretch {
+struct RootStretch {
     at: f64,
     root: i32,
     kind: Kind,
@@ -51,14 +50,17 @@ fn kind(triad: &str) -> Kind {
     }
 }
 
-fn stretches(song: &Song) -> Vec<Stretch> {
-    let mut stretches: Vec<Stretch> = Vec::new();
+fn stretches(song: &SongLine) -> Vec<RootStretch> {
+    let mut stretches: Vec<RootStretch> = Vec::new();
     for (at, _, root, triad, _, _, gap) in &song.chords {
         match stretches.last_mut() {
             Some(last) if last.root == *root => last.gap |= *gap == 1,
-            _ => {
-                stretches.push(Stretch { at: *at, root: *root, kind: kind(triad), gap: *gap == 1 })
-            }
+            _ => stretches.push(RootStretch {
+                at: *at,
+                root: *root,
+                kind: kind(triad),
+                gap: *gap == 1,
+            }),
         }
     }
     stretches
@@ -75,37 +77,37 @@ struct Noise {
 /// Roots said for true ones (said − true), about as plain hearing errs.
 const CONFUSED: [i32; 16] = [9, 9, 9, 4, 4, 4, 5, 5, 5, 7, 7, 7, 3, 8, 2, 10];
 
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, n: u64) -> u64 {
-        self.0 =
-            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % n
-    }
-}
-
-fn misheard(song: &[Stretch], noise: Noise, seed: u64) -> Vec<i32> {
-    let mut dice = Dice(seed);
+fn misheard(song: &[RootStretch], noise: Noise, seed: u64) -> Vec<i32> {
+    let mut dice = seed;
+    // A linear congruential generator (Knuth's MMIX constants).
+    let mut below = |n: u64| {
+        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (dice >> 33) % n
+    };
     let mut types: HashMap<(i32, Kind), i32> = HashMap::new();
-    let wrong = |dice: &mut Dice| {
-        let is = dice.below(100) < noise.percent;
-        let by = CONFUSED[dice.below(16) as usize];
+    let mut wrong = || {
+        let is = below(100) < noise.percent;
+        let by = CONFUSED[below(16) as usize];
         if is { by } else { 0 }
     };
     song.iter()
         .map(|stretch| {
             let by = if noise.always {
-                *types.entry((stretch.root, stretch.kind)).or_insert_with(|| wrong(&mut dice))
+                *types.entry((stretch.root, stretch.kind)).or_insert_with(&mut wrong)
             } else {
-                wrong(&mut dice)
+                wrong()
             };
             (stretch.root + by) % 12
         })
         .collect()
 }
 
-fn measure(song: &[Stretch], heard: &[i32], model: &'static ForesightModel, tally: &mut Tally) {
+fn measure(
+    song: &[RootStretch],
+    heard: &[i32],
+    model: &'static ForesightModel,
+    tally: &mut ForecastTally,
+) {
     let mut foresight = Foresight::with_model(model);
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     for (i, pair) in song.windows(2).enumerate() {
@@ -127,7 +129,7 @@ fn measure(song: &[Stretch], heard: &[i32], model: &'static ForesightModel, tall
     }
 }
 
-fn main() -> Result<(), Failure> {
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut arguments = std::env::args().skip(1);
     let Some(data) = arguments.next() else {
         return Err("usage: foresight_figures chord-sequences.jsonl [FOLDS]".into());
@@ -145,7 +147,7 @@ fn main() -> Result<(), Failure> {
         println!("shipped tables: they have seen these songs");
     }
     let text = std::fs::read_to_string(&data)?;
-    let songs: Vec<Song> = text.lines().map(serde_json::from_str).collect::<Result<_, _>>()?;
+    let songs: Vec<SongLine> = text.lines().map(serde_json::from_str).collect::<Result<_, _>>()?;
     let clean = Noise { percent: 0, always: false };
     for (name, noise) in [
         ("chords as labelled", clean),
@@ -153,7 +155,7 @@ fn main() -> Result<(), Failure> {
         ("15 % misnamed at random", Noise { percent: 15, ..clean }),
         ("15 % of chord types always misnamed", Noise { percent: 15, always: true }),
     ] {
-        let mut tally = Tally::default();
+        let mut tally = ForecastTally::default();
         for (number, song) in songs.iter().enumerate() {
             let model = models[fold_of.get(&song.song).copied().unwrap_or(0) % models.len()];
             let stretches = stretches(song);

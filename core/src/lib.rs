@@ -12,6 +12,7 @@ extern crate alloc;
 
 pub mod beat;
 pub mod belief;
+pub mod chance;
 pub mod chord;
 pub mod engine;
 pub mod foresee;

@@ -10,13 +10,13 @@ use sinistra_score::{MidiFile, pattern_presets};
 
 /// Takes what the engine sends, refuses some of it, and watches.
 #[derive(Default)]
-pub struct Watch {
+pub struct WatchedOutput {
     balance: balance::Balance,
     /// Refuses every fourth, counted from here; 0 for none.
     pub refuses: u32,
 }
 
-impl Watch {
+impl WatchedOutput {
     /// A block of so many frames begins.
     pub fn begin(&mut self, frames: u32) {
         self.balance.begin(frames);
@@ -28,7 +28,7 @@ impl Watch {
     }
 }
 
-impl Output for Watch {
+impl Output for WatchedOutput {
     fn send(&mut self, event: Timed) -> bool {
         if self.refuses > 0 {
             self.refuses += 1;

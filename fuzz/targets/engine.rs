@@ -5,7 +5,7 @@ use arbitrary::Arbitrary;
 use libfuzzer_sys::fuzz_target;
 use sinistra_core::engine::{Block, Message, Settings, Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_fuzz::{Watch, engine, metre, stopped};
+use sinistra_fuzz::{WatchedOutput, engine, metre, stopped};
 use sinistra_score::{Chart, pattern_presets};
 
 #[derive(Arbitrary, Debug)]
@@ -14,11 +14,11 @@ struct Night {
     seed: u8,
     /// A chord for each bar; none, no chart.
     chart: Vec<u8>,
-    deeds: Vec<Deed>,
+    deeds: Vec<EngineDeed>,
 }
 
 #[derive(Arbitrary, Debug)]
-enum Deed {
+enum EngineDeed {
     /// Blocks without an event.
     Wait {
         blocks: u8,
@@ -76,7 +76,7 @@ fn chart(roots: &[u8]) -> Option<Box<sinistra_core::foresee::Song>> {
 fuzz_target!(|night: Night| {
     let settings = Settings { seed: night.seed.into(), ..Settings::default() };
     let mut engine = engine(settings, night.pattern);
-    let mut watch = Watch::default();
+    let mut watch = WatchedOutput::default();
     drop(engine.swap_song(chart(&night.chart)));
     let (rate, mut beat, mut tempo, mut here) = (48_000.0, 0.0, 120.0, metre(0));
     let (mut playing, mut down) = (true, Vec::new());
@@ -88,13 +88,13 @@ fuzz_target!(|night: Night| {
             Timed { frame: u32::from(frame) % 64, message }
         };
         match *deed {
-            Deed::Wait { blocks: n, frames: f } => {
+            EngineDeed::Wait { blocks: n, frames: f } => {
                 (blocks, frames) = (u32::from(n) % 64 + 1, u32::from(f) % 2049);
             }
-            Deed::Strike { frame, key, velocity } => {
+            EngineDeed::Strike { frame, key, velocity } => {
                 events.push(on(frame, KeyNumber::clamped(i32::from(key)), velocity));
             }
-            Deed::Chord { root, kind } => {
+            EngineDeed::Chord { root, kind } => {
                 let shape: [i32; 3] =
                     [[0, 4, 7], [0, 3, 7], [0, 4, 10], [0, 3, 6]][usize::from(kind) % 4];
                 for key in down.drain(..) {
@@ -108,21 +108,21 @@ fuzz_target!(|night: Night| {
                     events.push(Timed { frame: 0, message });
                 }
             }
-            Deed::Release { frame, key } => {
+            EngineDeed::Release { frame, key } => {
                 let key = KeyNumber::clamped(i32::from(key));
                 let message = Message::Off { channel: 0, key, velocity: 64 };
                 events.push(Timed { frame: u32::from(frame) % 64, message });
             }
-            Deed::Control { frame, controller, value } => {
+            EngineDeed::Control { frame, controller, value } => {
                 let (controller, value) = (controller & 127, value & 127);
                 let message = Message::Control { channel: 0, controller, value };
                 events.push(Timed { frame: u32::from(frame) % 64, message });
             }
-            Deed::Jump { beat: to } => beat = f64::from(to) / 4.0,
-            Deed::Play(on) => playing = on,
-            Deed::Tempo(to) => tempo = 20.0 + f64::from(to % 380),
-            Deed::Metre(to) => here = metre(to),
-            Deed::Set { split, lowest, highest, busy, swing, reach, window, sure } => {
+            EngineDeed::Jump { beat: to } => beat = f64::from(to) / 4.0,
+            EngineDeed::Play(on) => playing = on,
+            EngineDeed::Tempo(to) => tempo = 20.0 + f64::from(to % 380),
+            EngineDeed::Metre(to) => here = metre(to),
+            EngineDeed::Set { split, lowest, highest, busy, swing, reach, window, sure } => {
                 let key = |n: u8| KeyNumber::clamped(i32::from(n));
                 engine.set(Settings {
                     split: key(split),
@@ -136,18 +136,18 @@ fuzz_target!(|night: Night| {
                     ..*engine.settings()
                 });
             }
-            Deed::Pattern(n) => {
+            EngineDeed::Pattern(n) => {
                 let presets = pattern_presets();
                 let preset = &presets[usize::from(n) % presets.len()];
                 drop(engine.swap_pattern(preset.compile().expect("a preset")));
             }
-            Deed::Song(on) => drop(engine.swap_song(on.then(|| chart(&night.chart)).flatten())),
-            Deed::Refuse(on) => watch.refuses = u32::from(on),
-            Deed::Silence => {
+            EngineDeed::Song(on) => drop(engine.swap_song(on.then(|| chart(&night.chart)).flatten())),
+            EngineDeed::Refuse(on) => watch.refuses = u32::from(on),
+            EngineDeed::Silence => {
                 watch.begin(1);
                 engine.silence(0, &mut watch);
             }
-            Deed::Forget => engine.forget(),
+            EngineDeed::Forget => engine.forget(),
         }
         for n in 0..blocks {
             let bar = here.bar().beats();

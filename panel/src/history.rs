@@ -4,18 +4,18 @@
 const MOST: usize = 200;
 
 /// Both lists, the last step last.
-pub struct History<Step> {
+pub struct UndoHistory<Step> {
     done: Vec<Step>,
     undone: Vec<Step>,
 }
 
-impl<Step> Default for History<Step> {
+impl<Step> Default for UndoHistory<Step> {
     fn default() -> Self {
         Self { done: Vec::new(), undone: Vec::new() }
     }
 }
 
-impl<Step> History<Step> {
+impl<Step> UndoHistory<Step> {
     /// Steps that can be taken back.
     pub fn steps(&self) -> usize {
         self.done.len()

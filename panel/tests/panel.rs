@@ -21,7 +21,7 @@ use sinistra_panel::{Panel, look};
 
 /// A home that notes down what the window asks.
 #[derive(Default)]
-struct Desk {
+struct DeskStub {
     snapshot: Snapshot,
     values: Values,
     held: Vec<Control>,
@@ -32,7 +32,7 @@ struct Desk {
     look: look::LookChoice,
 }
 
-impl Home for Desk {
+impl Home for DeskStub {
     fn snapshot(&mut self) -> Snapshot {
         self.snapshot.clone()
     }
@@ -85,11 +85,11 @@ impl Home for Desk {
     }
 }
 
-type Window<'a> = Harness<'a, (Panel, Desk)>;
+type PanelHarness<'a> = Harness<'a, (Panel, DeskStub)>;
 
-fn window<'a>(desk: Desk) -> Window<'a> {
+fn window<'a>(desk: DeskStub) -> PanelHarness<'a> {
     let mut harness = Harness::builder().with_size(Vec2::new(1040.0, 740.0)).build_ui_state(
-        |ui, (panel, desk): &mut (Panel, Desk)| panel.ui(ui, desk),
+        |ui, (panel, desk): &mut (Panel, DeskStub)| panel.ui(ui, desk),
         (Panel::default(), desk),
     );
     harness.run_steps(3);
@@ -97,14 +97,14 @@ fn window<'a>(desk: Desk) -> Window<'a> {
 }
 
 /// Clicks on the button or choice of that name.
-fn press(harness: &mut Window, label: &str) {
+fn press(harness: &mut PanelHarness, label: &str) {
     let found = harness.query_all_by_role_and_label(Role::Button, label).next();
     found.unwrap_or_else(|| panic!("there is no {label}")).click();
     harness.run_steps(3);
 }
 
 /// Whether anything in the window says so.
-fn says(harness: &Window, text: &str) -> bool {
+fn says(harness: &PanelHarness, text: &str) -> bool {
     harness.query_all_by_label_contains(text).next().is_some()
 }
 
@@ -144,7 +144,7 @@ fn playing() -> Snapshot {
 
 #[test]
 fn it_says_what_is_played_and_what_comes() {
-    let harness = window(Desk { snapshot: playing(), ..Desk::default() });
+    let harness = window(DeskStub { snapshot: playing(), ..DeskStub::default() });
     for said in [
         "B♭ major · in B♭ major · sure",
         "in 2 beats, on 1 of the next bar",
@@ -158,7 +158,7 @@ fn it_says_what_is_played_and_what_comes() {
 
 #[test]
 fn a_pattern_is_chosen_with_the_mouse() {
-    let mut harness = window(Desk::default());
+    let mut harness = window(DeskStub::default());
     press(&mut harness, "   2  Fifths");
     assert_eq!(harness.state().1.values.get(Control::Pattern), 7);
     assert!(harness.state().1.held.is_empty());
@@ -166,15 +166,17 @@ fn a_pattern_is_chosen_with_the_mouse() {
 
 #[test]
 fn a_fault_of_the_chart_is_told_with_its_place() {
-    let mut harness =
-        window(Desk { chart: "title: Q\nmetre: 4/4\n\n| C | Hm |\n".into(), ..Desk::default() });
+    let mut harness = window(DeskStub {
+        chart: "title: Q\nmetre: 4/4\n\n| C | Hm |\n".into(),
+        ..DeskStub::default()
+    });
     press(&mut harness, "Write");
     assert!(says(&harness, "line 4, column 7"));
 }
 
 #[test]
 fn the_look_changes_and_a_take_is_kept() {
-    let mut harness = window(Desk::default());
+    let mut harness = window(DeskStub::default());
     press(&mut harness, "Dark");
     assert!(harness.state().1.look.dark);
     press(&mut harness, "Keep what was just played");
@@ -185,13 +187,13 @@ fn the_look_changes_and_a_take_is_kept() {
 #[test]
 fn a_right_hand_that_sounds_late_is_told_of() {
     let late = "your right hand sounds 0.50 s later";
-    assert!(!says(&window(Desk::default()), late));
-    assert!(says(&window(Desk { delay: 0.5, ..Desk::default() }), late));
+    assert!(!says(&window(DeskStub::default()), late));
+    assert!(says(&window(DeskStub { delay: 0.5, ..DeskStub::default() }), late));
 }
 
 #[test]
 fn everything_is_reached_with_the_keyboard() {
-    let mut harness = window(Desk::default());
+    let mut harness = window(DeskStub::default());
     press(&mut harness, "Settings");
     let mut reached = std::collections::BTreeSet::new();
     for _ in 0..60 {
@@ -207,7 +209,7 @@ fn everything_is_reached_with_the_keyboard() {
 
 #[test]
 fn tab_goes_through_the_columns_from_top_to_bottom() {
-    let mut harness = window(Desk::default());
+    let mut harness = window(DeskStub::default());
     press(&mut harness, "Settings");
     let mut places: Vec<egui::Rect> = vec![];
     for _ in 0..60 {
@@ -233,8 +235,8 @@ fn tab_goes_through_the_columns_from_top_to_bottom() {
 
 #[test]
 fn keys_do_what_the_mouse_does() {
-    let mut harness = window(Desk { snapshot: playing(), ..Desk::default() });
-    let key = |harness: &mut Window, role: Role, label: &str, key: Key| {
+    let mut harness = window(DeskStub { snapshot: playing(), ..DeskStub::default() });
+    let key = |harness: &mut PanelHarness, role: Role, label: &str, key: Key| {
         let found = harness.query_all_by_role_and_label(role, label).next();
         found.unwrap_or_else(|| panic!("there is no {label}")).focus();
         harness.run_steps(2);
@@ -265,7 +267,7 @@ fn keys_do_what_the_mouse_does() {
 
 #[test]
 fn what_means_nothing_to_a_home_is_not_shown() {
-    let mut harness = window(Desk::default());
+    let mut harness = window(DeskStub::default());
     press(&mut harness, "Settings");
     assert!(!says(&harness, "Look-ahead") && says(&harness, "Wait for the hand"));
 }
@@ -275,7 +277,7 @@ fn it_can_be_drawn_at_every_scale_by_day_and_by_night() {
     for scale in look::LookChoice::SCALES {
         for dark in [false, true] {
             let look = look::LookChoice { dark, scale };
-            let mut harness = window(Desk { look, snapshot: playing(), ..Desk::default() });
+            let mut harness = window(DeskStub { look, snapshot: playing(), ..DeskStub::default() });
             harness.run_steps(2);
             assert!((harness.ctx.zoom_factor() - f32::from(scale) / 100.0).abs() < 1e-3);
         }
@@ -284,7 +286,7 @@ fn it_can_be_drawn_at_every_scale_by_day_and_by_night() {
 
 #[test]
 fn what_was_set_is_taken_back_and_done_again_a_gesture_each() {
-    let mut harness = window(Desk::default());
+    let mut harness = window(DeskStub::default());
     let first = harness.state().1.values;
     press(&mut harness, "   2  Fifths");
     press(&mut harness, "Write");

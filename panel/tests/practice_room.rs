@@ -16,7 +16,7 @@ use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
     Act, ChoiceCard, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom,
-    RoomRequest, RoundClock, Scene, Shelf, SittingState, Studio,
+    RoomRequest, RoomScene, RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
     Exercise, Hand, Hands, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
@@ -32,7 +32,7 @@ const TEMPO: f64 = 60.0;
 /// A sitting that notes down what the window asks.
 #[derive(Default)]
 struct Shop {
-    scene: Scene,
+    scene: RoomScene,
     wishes: Vec<RoomRequest>,
     picks: Vec<Pick>,
     keys: Vec<(KeyNumber, bool)>,
@@ -42,7 +42,7 @@ struct Shop {
 }
 
 impl Studio for Shop {
-    fn scene(&mut self) -> Scene {
+    fn scene(&mut self) -> RoomScene {
         self.scene.clone()
     }
     fn wish(&mut self, wish: RoomRequest) {
@@ -114,7 +114,7 @@ fn judged() -> Shop {
         exercise,
         staves: &[Staff::Left],
     };
-    let scene = Scene {
+    let scene = RoomScene {
         lesson: Some(Arc::new(lesson)),
         act: Act::Alone,
         state: SittingState::Waiting(Act::Alone),
@@ -123,14 +123,14 @@ fn judged() -> Shop {
         clock: RoundClock { origin_ms: START, tempo: TEMPO, span, ..RoundClock::default() },
         strokes: Arc::new(take.strokes().to_vec()),
         judged: Some(Arc::new(JudgedRound { verdict, words: said })),
-        ..Scene::default()
+        ..RoomScene::default()
     };
     Shop { scene, breaks: true, ..Shop::default() }
 }
 
-type Window<'a> = Harness<'a, (PracticeRoom, Shop)>;
+type RoomHarness<'a> = Harness<'a, (PracticeRoom, Shop)>;
 
-fn window<'a>(shop: Shop) -> Window<'a> {
+fn window<'a>(shop: Shop) -> RoomHarness<'a> {
     let mut harness = Harness::builder().with_size(Vec2::new(1040.0, 780.0)).build_ui_state(
         |ui, (room, shop): &mut (PracticeRoom, Shop)| room.ui(ui, shop),
         (PracticeRoom::default(), shop),
@@ -139,7 +139,7 @@ fn window<'a>(shop: Shop) -> Window<'a> {
     harness
 }
 
-fn press(harness: &mut Window, label: &str) {
+fn press(harness: &mut RoomHarness, label: &str) {
     let starts = |text: String| text.starts_with(label);
     let found = harness
         .query_all_by_role(Role::Button)
@@ -148,7 +148,7 @@ fn press(harness: &mut Window, label: &str) {
     harness.run_steps(3);
 }
 
-fn says(harness: &Window, text: &str) -> bool {
+fn says(harness: &RoomHarness, text: &str) -> bool {
     harness.query_all_by_label_contains(text).next().is_some()
 }
 

@@ -17,19 +17,21 @@ use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
 use sinistra_panel::look;
-use sinistra_panel::stage::{Leads, Left, Passed, Port, Scene, Stage, StagePanel, Wish};
+use sinistra_panel::stage::{
+    Leads, Left, OnStage, Passed, Port, StagePanel, StageScene, StageWish,
+};
 
 #[derive(Default)]
-struct Bridge {
+struct BridgeStub {
     snapshot: Snapshot,
     values: Values,
-    scene: Scene,
+    scene: StageScene,
     chart: String,
-    wishes: Vec<Wish>,
+    wishes: Vec<StageWish>,
     look: look::LookChoice,
 }
 
-impl Home for Bridge {
+impl Home for BridgeStub {
     fn snapshot(&mut self) -> Snapshot {
         self.snapshot.clone()
     }
@@ -68,24 +70,24 @@ impl Home for Bridge {
     }
 }
 
-impl Stage for Bridge {
-    fn scene(&mut self) -> Scene {
+impl OnStage for BridgeStub {
+    fn scene(&mut self) -> StageScene {
         self.scene.clone()
     }
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: StageWish) {
         self.wishes.push(wish);
     }
 }
 
-type Window<'a> = Harness<'a, (StagePanel, Bridge)>;
+type StageHarness<'a> = Harness<'a, (StagePanel, BridgeStub)>;
 
 /// The sizes of a small board's screen, of tablets, a notebook and a large screen.
 const SIZES: [(f32, f32); 5] =
     [(480.0, 320.0), (800.0, 480.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)];
 
-fn window<'a>((width, height): (f32, f32), bridge: Bridge) -> Window<'a> {
+fn window<'a>((width, height): (f32, f32), bridge: BridgeStub) -> StageHarness<'a> {
     let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
-        |ui, (panel, bridge): &mut (StagePanel, Bridge)| panel.ui(ui, bridge),
+        |ui, (panel, bridge): &mut (StagePanel, BridgeStub)| panel.ui(ui, bridge),
         (StagePanel::default(), bridge),
     );
     harness.run_steps(3);
@@ -93,7 +95,7 @@ fn window<'a>((width, height): (f32, f32), bridge: Bridge) -> Window<'a> {
 }
 
 /// C♯m7♭5 over B now, the widest that is common; E♭maj7 in two beats.
-fn playing() -> Bridge {
+fn playing() -> BridgeStub {
     let mut snapshot = Snapshot { playing: true, at: Ticks(1920), ..Snapshot::default() };
     let mut chord = Chord::new(PitchClass::new(1), Kind::HalfDiminished);
     chord.bass = PitchClass::new(11);
@@ -108,7 +110,7 @@ fn playing() -> Bridge {
         source: Source::Memory,
     });
     let port = |name: &str| Port { name: name.into(), open: true, active: true };
-    let scene = Scene {
+    let scene = StageScene {
         moves: true,
         tempo: 92.4,
         songs: ["Opening", "Slow one", "Last waltz"].map(String::from).into(),
@@ -120,13 +122,13 @@ fn playing() -> Bridge {
         outputs: vec![port("Module"), port("Second module")],
         passed: vec![Passed { sent: true, text: "note on C3 90".into() }],
         full_screen: Some(false),
-        ..Scene::default()
+        ..StageScene::default()
     };
-    Bridge { snapshot, scene, ..Bridge::default() }
+    BridgeStub { snapshot, scene, ..BridgeStub::default() }
 }
 
 /// The place of the largest letters that are painted for a text, in points.
-fn letters(harness: &Window, text: &str) -> egui::Rect {
+fn letters(harness: &StageHarness, text: &str) -> egui::Rect {
     fn look(shape: &egui::Shape, text: &str, found: &mut Option<egui::Rect>) {
         match shape {
             egui::Shape::Text(shape) if shape.galley.text() == text => {
@@ -188,7 +190,7 @@ fn whatever_is_touched_is_44_points_high_and_wide() {
     }
 }
 
-fn press(harness: &mut Window, label: &str) {
+fn press(harness: &mut StageHarness, label: &str) {
     let found = harness
         .query_all_by_role(Role::Button)
         .find(|node| node.accesskit_node().label().is_some_and(|its| its.starts_with(label)));
@@ -196,7 +198,7 @@ fn press(harness: &mut Window, label: &str) {
     harness.run_steps(3);
 }
 
-fn wishes(harness: &mut Window) -> Vec<Wish> {
+fn wishes(harness: &mut StageHarness) -> Vec<StageWish> {
     std::mem::take(&mut harness.state_mut().1.wishes)
 }
 
@@ -204,35 +206,35 @@ fn wishes(harness: &mut Window) -> Vec<Wish> {
 fn every_button_asks_for_what_is_written_on_it() {
     let mut harness = window((1280.0, 800.0), playing());
     for (label, wish) in [
-        ("Stop", Wish::StartOrStop),
-        ("Tap", Wish::Tap),
-        ("−", Wish::Tempo(91.0)),
-        ("+", Wish::Tempo(93.0)),
-        ("Panic", Wish::Panic),
-        ("My playing", Wish::Lead(Leads::Hand)),
-        ("Clicks", Wish::Clicks),
-        ("Roots", Wish::Left(Left::Roots)),
-        ("Rests", Wish::Left(Left::Rests)),
-        ("Octave ↓", Wish::OctaveDrop),
-        ("Hold", Wish::Hold),
-        ("◀ Previous", Wish::Previous),
-        ("Next ▶", Wish::Next),
-        ("Full screen", Wish::FullScreen),
+        ("Stop", StageWish::StartOrStop),
+        ("Tap", StageWish::Tap),
+        ("−", StageWish::Tempo(91.0)),
+        ("+", StageWish::Tempo(93.0)),
+        ("Panic", StageWish::Panic),
+        ("My playing", StageWish::Lead(Leads::Hand)),
+        ("Clicks", StageWish::Clicks),
+        ("Roots", StageWish::Left(Left::Roots)),
+        ("Rests", StageWish::Left(Left::Rests)),
+        ("Octave ↓", StageWish::OctaveDrop),
+        ("Hold", StageWish::Hold),
+        ("◀ Previous", StageWish::Previous),
+        ("Next ▶", StageWish::Next),
+        ("Full screen", StageWish::FullScreen),
     ] {
         press(&mut harness, label);
         assert_eq!(wishes(&mut harness), [wish], "{label}");
     }
     press(&mut harness, "Songs");
     press(&mut harness, "3  Last waltz");
-    assert_eq!(wishes(&mut harness), [Wish::Song(2)]);
+    assert_eq!(wishes(&mut harness), [StageWish::Song(2)]);
     harness.query_all_by_role_and_label(Role::Button, "▲").nth(1).unwrap().click();
     harness.run_steps(3);
-    assert_eq!(wishes(&mut harness), [Wish::Move(1, 0)]);
+    assert_eq!(wishes(&mut harness), [StageWish::Move(1, 0)]);
     press(&mut harness, "Save set");
-    assert_eq!(wishes(&mut harness), [Wish::Save]);
+    assert_eq!(wishes(&mut harness), [StageWish::Save]);
     press(&mut harness, "Ports");
     press(&mut harness, "✓ Second module");
-    assert_eq!(wishes(&mut harness), [Wish::SendTo("Second module".into(), false)]);
+    assert_eq!(wishes(&mut harness), [StageWish::SendTo("Second module".into(), false)]);
     assert!(harness.query_all_by_label_contains("note on C3 90").next().is_some());
 }
 
@@ -240,18 +242,18 @@ fn every_button_asks_for_what_is_written_on_it() {
 fn every_button_has_a_key() {
     let mut harness = window((1280.0, 800.0), playing());
     for (key, wish) in [
-        (Key::Space, Wish::Tap),
-        (Key::S, Wish::StartOrStop),
-        (Key::P, Wish::Panic),
-        (Key::L, Wish::Left(Left::Roots)),
-        (Key::F, Wish::Lead(Leads::Hand)),
-        (Key::O, Wish::OctaveDrop),
-        (Key::H, Wish::Hold),
-        (Key::C, Wish::Clicks),
-        (Key::N, Wish::Next),
-        (Key::ArrowLeft, Wish::Previous),
-        (Key::ArrowUp, Wish::Tempo(93.0)),
-        (Key::W, Wish::FullScreen),
+        (Key::Space, StageWish::Tap),
+        (Key::S, StageWish::StartOrStop),
+        (Key::P, StageWish::Panic),
+        (Key::L, StageWish::Left(Left::Roots)),
+        (Key::F, StageWish::Lead(Leads::Hand)),
+        (Key::O, StageWish::OctaveDrop),
+        (Key::H, StageWish::Hold),
+        (Key::C, StageWish::Clicks),
+        (Key::N, StageWish::Next),
+        (Key::ArrowLeft, StageWish::Previous),
+        (Key::ArrowUp, StageWish::Tempo(93.0)),
+        (Key::W, StageWish::FullScreen),
     ] {
         harness.key_press(key);
         harness.run_steps(2);
@@ -270,16 +272,16 @@ fn what_was_done_is_taken_back_in_turn() {
     press(&mut harness, "+"); // one step with the one before
     press(&mut harness, "Panic"); // what has sounded has sounded
     wishes(&mut harness);
-    let back = |harness: &mut Window, modifiers| {
+    let back = |harness: &mut StageHarness, modifiers| {
         harness.key_press_modifiers(modifiers, Key::Z);
         harness.run_steps(3);
         wishes(harness)
     };
-    assert_eq!(back(&mut harness, Modifiers::COMMAND), [Wish::Tempo(92.4)]);
-    assert_eq!(back(&mut harness, Modifiers::COMMAND), [Wish::Left(Left::Plays)]);
+    assert_eq!(back(&mut harness, Modifiers::COMMAND), [StageWish::Tempo(92.4)]);
+    assert_eq!(back(&mut harness, Modifiers::COMMAND), [StageWish::Left(Left::Plays)]);
     assert_eq!(back(&mut harness, Modifiers::COMMAND), []);
     let shift = Modifiers::COMMAND | Modifiers::SHIFT;
-    assert_eq!(back(&mut harness, shift), [Wish::Left(Left::Roots)]);
+    assert_eq!(back(&mut harness, shift), [StageWish::Left(Left::Roots)]);
 }
 
 #[test]
@@ -287,7 +289,7 @@ fn it_can_be_drawn_at_every_size_by_day_and_by_night() {
     for size in SIZES {
         for dark in [false, true] {
             let look = look::LookChoice { dark, scale: 100 };
-            let mut harness = window(size, Bridge { look, ..playing() });
+            let mut harness = window(size, BridgeStub { look, ..playing() });
             harness.run_steps(2);
         }
     }

@@ -13,7 +13,7 @@ mod clap_host;
 
 use std::time::Duration;
 
-use clap_host::{Clock, Event, Host};
+use clap_host::{ClapHost, Clock, Event};
 
 const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
@@ -52,7 +52,7 @@ const PLUGINS: [(&str, &str); 2] =
 /// how many events the left hand played.
 fn run(blocks: u32) -> ([Vec<Duration>; 2], usize) {
     let mut hosts = PLUGINS.map(|(_, file)| {
-        let mut host = Host::load_from(file);
+        let mut host = ClapHost::load_from(file);
         host.start(RATE, FRAMES);
         host
     });

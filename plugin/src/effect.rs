@@ -12,10 +12,10 @@ use sinistra_panel::take::{Owner, TakeLog, Tape};
 
 use crate::audio::ahead::Ahead;
 use crate::audio::clock::{ClockTouch, FreeRunning, HostClock, HostTime};
-use crate::audio::merge::{Left, Merge, MergedOutput};
+use crate::audio::merge::{LeftOutput, Merge, MergedOutput};
 use crate::audio::player::{BlockPlayer, SubBlock};
 use crate::audio::rack::Rack;
-use crate::audio::span::Said;
+use crate::audio::span::BlockReport;
 use crate::audio::sysex::Passing;
 use crate::audio::through::{HostEvent, Through};
 use crate::free::{self, AudioSide, Instance, OurEditor};
@@ -51,7 +51,7 @@ pub struct Sinistra {
 }
 
 /// What the audio thread wants done elsewhere.
-pub enum Task {
+pub enum DeskTask {
     /// The texts as they were after this edit.
     Recall(i32),
     /// Whoever waits for all tasks before this one is told.
@@ -70,7 +70,7 @@ impl Default for Sinistra {
         Self {
             parameters: Arc::new(Parameters::new(desk.clone())),
             desk,
-            player: BlockPlayer { engine, left: Left::default(), tape: Tape::default() },
+            player: BlockPlayer { engine, left: LeftOutput::default(), tape: Tape::default() },
             values: Values::default(),
             settings,
             bypassed: false,
@@ -101,7 +101,7 @@ impl Plugin for Sinistra {
 
     type Editor = OurEditor;
     type SysExMessage = Passing;
-    type BackgroundTask = Task;
+    type BackgroundTask = DeskTask;
 
     fn params(&self) -> Arc<dyn Params> {
         self.parameters.clone()
@@ -110,8 +110,8 @@ impl Plugin for Sinistra {
     fn task_executor(&mut self) -> TaskExecutor<Self> {
         let desk = self.desk.clone();
         Box::new(move |task| match task {
-            Task::Recall(edit) => desk.recall(edit),
-            Task::Farewell(done) => drop(done.try_send(())),
+            DeskTask::Recall(edit) => desk.recall(edit),
+            DeskTask::Farewell(done) => drop(done.try_send(())),
         })
     }
 
@@ -168,7 +168,7 @@ impl Plugin for Sinistra {
         self.adopt(&values, set);
         let edits = self.parameters.edits();
         if edits != std::mem::replace(&mut self.edits, edits) {
-            context.execute_gui(Task::Recall(edits));
+            context.execute_gui(DeskTask::Recall(edits));
         }
         let host = HostTime::read(context.transport());
         self.follow(context, &values, &host, frames);
@@ -351,10 +351,10 @@ impl Sinistra {
 }
 
 /// What a block says about look-ahead.
-fn said(values: &Values, host: &HostTime, rate: f64) -> Said {
+fn said(values: &Values, host: &HostTime, rate: f64) -> BlockReport {
     let own = values.get(Control::Tempo).into();
     let (beats, tempo) = (values.get(Control::Ahead), host.tempo.unwrap_or(own));
-    Said { beats, tempo, rate, playing: host.playing }
+    BlockReport { beats, tempo, rate, playing: host.playing }
 }
 
 /// What the right hand does, for our own clock: a host that plays needs none.

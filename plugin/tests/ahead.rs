@@ -7,15 +7,15 @@ mod clap_host;
 mod dice;
 
 use clap_host::play::*;
-use clap_host::{Clock, Event, Host};
+use clap_host::{ClapHost, Clock, Event};
 use dice::Dice;
 
 /// The value of `Pattern` for passing notes before a change of chord.
 const PASSING_NOTES: f64 = 3.0;
 
 /// A host with that many beats of look-ahead, started anew as it asks.
-fn looking(beats: f64) -> Host {
-    let mut host = Host::started();
+fn looking(beats: f64) -> ClapHost {
+    let mut host = ClapHost::started();
     host.set("Look-ahead", beats);
     assert!(host.restart_if_wanted(48_000.0), "the plugin asks for a restart");
     assert_eq!(host.notes.latency_changes.get(), 1, "and tells of the change in it");
@@ -80,7 +80,7 @@ fn after_compensation_the_left_hand_is_on_the_hosts_grid_and_leads() {
         assert_eq!((after.0, after.1 % 12), (4 * BEAT, 9));
     }
     // Without look-ahead nobody can know.
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Pattern", PASSING_NOTES);
     let out = play(&host, 0.0, 6 * BEAT, 64, &c_then_a_minor());
     assert!(!classes_before(&out, 4 * BEAT).contains(&11));
@@ -129,11 +129,11 @@ fn block_sizes_do_not_change_what_is_played_ahead() {
 #[test]
 fn rendered_in_blocks_of_any_changing_size_it_plays_what_it_plays_live() {
     for beats in [0.0, 1.0, 4.0] {
-        let with = |host: &Host| {
+        let with = |host: &ClapHost| {
             host.set("Pattern", 10.0);
             host.set("Look-ahead", beats);
         };
-        let live = Host::started();
+        let live = ClapHost::started();
         with(&live);
         let latency = live.latency();
         assert_eq!(f64::from(latency), beats * f64::from(BEAT));
@@ -141,7 +141,7 @@ fn rendered_in_blocks_of_any_changing_size_it_plays_what_it_plays_live() {
         let played = play(&live, -1.0, length, 64, &c_then_a_minor());
         assert!(strokes(&played).len() > 5);
         for seed in 1..=4 {
-            let mut saved = Host::load();
+            let mut saved = ClapHost::load();
             assert!(saved.restore(&live.save()));
             saved.set_offline(true);
             saved.start(48_000.0, 8192);
@@ -213,7 +213,7 @@ fn a_stop_silences_both_hands_at_once() {
 
 #[test]
 fn putting_it_on_and_out_while_playing_leaves_no_note_behind() {
-    let mut host = Host::started();
+    let mut host = ClapHost::started();
     host.set("Pattern", 10.0);
     let id = host.param("Look-ahead").id;
     let mut out = vec![];
@@ -272,7 +272,7 @@ fn the_latency_follows_the_tempo_of_a_host_that_stands_still_only() {
     host.start(96_000.0, 8192);
     assert_eq!(host.latency(), 64_000);
     // A project that is loaded reports it before the first block.
-    let mut other = Host::load();
+    let mut other = ClapHost::load();
     assert!(other.restore(&host.save()));
     other.start(48_000.0, 512);
     assert_eq!(other.latency(), 32_000);

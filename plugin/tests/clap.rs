@@ -5,11 +5,11 @@
 mod clap_host;
 
 use clap_host::play::*;
-use clap_host::{Clock, Event, Host};
+use clap_host::{ClapHost, Clock, Event};
 
 #[test]
 fn everything_goes_through_untouched_and_in_place() {
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Left hand", 0.0);
     let events = [
         Event::On { frame: 0, channel: 3, key: 64, velocity: VELOCITY },
@@ -26,7 +26,7 @@ fn everything_goes_through_untouched_and_in_place() {
 
 #[test]
 fn a_choke_is_a_choke_and_pressure_comes_out_as_it_came_in() {
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Left hand", 0.0);
     let events = [
         Event::on(0, 72),
@@ -41,7 +41,7 @@ fn a_choke_is_a_choke_and_pressure_comes_out_as_it_came_in() {
 
 #[test]
 fn every_controller_value_and_bend_goes_through_exactly() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let mut messages = vec![];
     for value in 0..128 {
         messages.push([0xB0, value, 127 - value]);
@@ -58,7 +58,7 @@ fn every_controller_value_and_bend_goes_through_exactly() {
 #[test]
 fn the_left_hand_plays_the_root_on_every_beat_to_the_sample() {
     for size in [1, 63, 64, 500, 8192] {
-        let host = Host::started();
+        let host = ClapHost::started();
         // The chord is struck half a beat before the bar and held.
         let out = play(&host, -0.5, 4 * BEAT, size, &chord(0, &[64, 67, 72]));
         let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
@@ -71,7 +71,7 @@ fn the_left_hand_plays_the_root_on_every_beat_to_the_sample() {
 
 #[test]
 fn stopping_ends_every_note_of_the_left_hand() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let mut out = play(&host, 0.0, BEAT / 2, 64, &chord(0, &[64, 67, 72]));
     assert!(!strokes(&out).is_empty());
     out.extend(host.block(64, Some(Clock::stopped(0.5)), &[]));
@@ -80,7 +80,7 @@ fn stopping_ends_every_note_of_the_left_hand() {
 
 #[test]
 fn a_loop_that_wraps_inside_a_block_plays_its_first_beat_to_the_sample() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let looped = |beat| Clock { cycle: Some((4.0, 8.0)), ..Clock::at(beat) };
     let mut out = host.block(4800, Some(looped(7.5)), &chord(0, &[64, 67, 72]));
     out.extend(host.block(4800, Some(looped(7.7)), &[]));
@@ -94,7 +94,7 @@ fn a_loop_that_wraps_inside_a_block_plays_its_first_beat_to_the_sample() {
 
 #[test]
 fn jumps_tempo_and_metre_changes_leave_no_note_behind() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let mut out = play(&host, 0.0, BEAT, 64, &chord(0, &[64, 67, 72]));
     for (beat, tempo, metre) in [
         (32.0, 90.0, (3, 4)),
@@ -118,7 +118,7 @@ fn jumps_tempo_and_metre_changes_leave_no_note_behind() {
 #[test]
 fn bypass_and_a_muted_left_hand_end_what_sounds() {
     for name in ["Bypass", "Left hand"] {
-        let host = Host::started();
+        let host = ClapHost::started();
         let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
         assert_eq!(sounding(&out).len(), 4);
         let value = if name == "Bypass" { 1.0 } else { 0.0 };
@@ -133,7 +133,7 @@ fn bypass_and_a_muted_left_hand_end_what_sounds() {
 
 #[test]
 fn a_full_event_list_loses_no_release() {
-    let mut host = Host::started();
+    let mut host = ClapHost::started();
     let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
     host.refuse = true;
     assert_eq!(host.block(64, Some(Clock::stopped(0.3)), &[Event::off(0, 72)]), []);
@@ -144,7 +144,7 @@ fn a_full_event_list_loses_no_release() {
 
 #[test]
 fn a_reset_releases_what_sounds_and_forgets_what_is_held() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
     host.reset();
     host.reset();
@@ -157,7 +157,7 @@ fn a_reset_releases_what_sounds_and_forgets_what_is_held() {
 
 #[test]
 fn a_stopped_and_restarted_plugin_owes_its_releases() {
-    let mut host = Host::started();
+    let mut host = ClapHost::started();
     let mut out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
     host.stop();
     host.start(44_100.0, 512);
@@ -167,7 +167,7 @@ fn a_stopped_and_restarted_plugin_owes_its_releases() {
 
 #[test]
 fn a_host_without_a_clock_gets_ours_from_the_first_chord() {
-    let host = Host::started();
+    let host = ClapHost::started();
     assert_eq!(host.block(512, None, &[]), []);
     let mut out = vec![];
     for block in 0..240u32 {
@@ -181,7 +181,7 @@ fn a_host_without_a_clock_gets_ours_from_the_first_chord() {
 
 #[test]
 fn a_host_that_moves_without_a_position_is_counted_for() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let clock = Clock { beat: None, tempo: None, metre: None, bar: 0.0, ..Clock::at(0.0) };
     let mut out = vec![];
     for block in 0..100u32 {
@@ -196,8 +196,8 @@ fn a_host_that_moves_without_a_position_is_counted_for() {
 
 #[test]
 fn stopped_it_auditions_if_that_is_asked_for() {
-    let host = Host::started();
-    let play = |host: &Host, from: u32, events: &[Event]| {
+    let host = ClapHost::started();
+    let play = |host: &ClapHost, from: u32, events: &[Event]| {
         let mut out = vec![];
         for block in 0..200_u32 {
             let events = if block == 0 { events } else { &[] };
@@ -209,7 +209,7 @@ fn stopped_it_auditions_if_that_is_asked_for() {
     // Not asked for: what is played goes through, and no more.
     let chord_down = chord(100, &[64, 67, 72]);
     assert_eq!(strokes(&play(&host, 0, &chord_down)), []);
-    let host = Host::started();
+    let host = ClapHost::started();
     // Asked for: beat 1 is where the chord is struck, the host's tempo holds.
     host.set("Play while stopped", 1.0);
     let mut out = play(&host, 0, &chord_down);
@@ -235,7 +235,7 @@ fn stopped_it_auditions_if_that_is_asked_for() {
 
 #[test]
 fn the_left_hand_takes_a_channel_of_its_own_and_the_right_hand_can_be_muted() {
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Left hand's channel", 5.0);
     host.set("Right hand through", 0.0);
     let out = play(&host, 0.0, BEAT, 64, &chord(0, &[64, 67, 72]));
@@ -251,7 +251,7 @@ fn the_left_hand_takes_a_channel_of_its_own_and_the_right_hand_can_be_muted() {
 #[test]
 fn every_rate_and_block_size_is_taken() {
     for rate in [8_000.0, 44_100.0, 96_000.0, 384_000.0] {
-        let mut host = Host::load();
+        let mut host = ClapHost::load();
         host.flush("Pattern", 1.0);
         host.start(rate, 8192);
         let beat = rate / 2.0;
@@ -272,7 +272,7 @@ fn every_rate_and_block_size_is_taken() {
 
 #[test]
 fn a_chord_that_switches_the_audition_on_is_answered_once() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let keys = [64, 67, 72];
     // Held and let go while nothing plays: the ear knows the chord already.
     host.block(480, Some(Clock::stopped(3.3)), &chord(0, &keys));
@@ -289,7 +289,7 @@ fn a_chord_that_switches_the_audition_on_is_answered_once() {
 
 #[test]
 fn a_chord_held_before_the_start_has_its_bass_on_the_grid() {
-    let host = Host::started();
+    let host = ClapHost::started();
     host.block(480, Some(Clock::stopped(3.3)), &chord(0, &[64, 67, 72]));
     // From beat 3.3 to the bar line are 0.7 beats.
     let out = play(&host, 3.3, BEAT, 64, &[]);

@@ -11,7 +11,7 @@ mod dice;
 use std::collections::BTreeSet;
 
 use clap_host::play::chord;
-use clap_host::{Clock, Event, Host, Param};
+use clap_host::{ClapHost, Clock, Event, Param};
 use dice::Dice;
 
 /// `params.h`.
@@ -22,7 +22,7 @@ const MODULATABLE: u32 = 1 << 10;
 
 #[test]
 fn it_says_of_itself_what_a_host_must_know() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let [scanned, own] = host.descriptions();
     assert_eq!(scanned, own);
     assert!(scanned.version.0 >= 1, "{scanned:?}");
@@ -37,10 +37,10 @@ fn it_says_of_itself_what_a_host_must_know() {
 
 #[test]
 fn an_instance_may_go_before_it_was_ever_used() {
-    let host = Host::load();
+    let host = ClapHost::load();
     host.make_and_destroy();
-    drop(Host::load()); // initialised, never activated
-    let mut started = Host::load();
+    drop(ClapHost::load()); // initialised, never activated
+    let mut started = ClapHost::load();
     for rate in [44_100.0, 48_000.0, 96_000.0] {
         started.start(rate, 64);
         started.stop();
@@ -49,7 +49,7 @@ fn an_instance_may_go_before_it_was_ever_used() {
 
 #[test]
 fn parameters_are_described_consistently_and_start_at_their_defaults() {
-    let host = Host::load();
+    let host = ClapHost::load();
     for param in host.params() {
         let Param { name, module, min, max, default, flags, .. } = &param;
         assert!(!name.is_empty() && min < max && (min..=max).contains(&default), "{param:?}");
@@ -66,7 +66,7 @@ fn parameters_are_described_consistently_and_start_at_their_defaults() {
 
 #[test]
 fn texts_and_values_agree_between_the_steps_too() {
-    let host = Host::load();
+    let host = ClapHost::load();
     for param in host.params() {
         for n in 0..=150 {
             let value = param.min + (param.max - param.min) * f64::from(n) / 150.0;
@@ -90,17 +90,17 @@ fn anything(params: &[Param], dice: &mut Dice, bounds: bool) -> Vec<Event> {
     params.iter().map(event).collect()
 }
 
-fn values(host: &Host) -> Vec<f64> {
+fn values(host: &ClapHost) -> Vec<f64> {
     host.params().iter().map(|param| host.value(param.id)).collect()
 }
 
 #[test]
 fn flushed_outside_of_a_block_or_sent_in_one_is_the_same() {
-    let flushed = Host::load();
+    let flushed = ClapHost::load();
     let before = values(&flushed);
     let sent = anything(&flushed.params(), &mut Dice(3), false);
     flushed.flush_all(&sent);
-    let processed = Host::started();
+    let processed = ClapHost::started();
     processed.block(512, Some(Clock::stopped(0.0)), &sent);
     assert_eq!(values(&flushed), values(&processed));
     assert_ne!(values(&flushed), before);
@@ -108,7 +108,7 @@ fn flushed_outside_of_a_block_or_sent_in_one_is_the_same() {
 
 #[test]
 fn what_belongs_to_another_event_space_sets_nothing() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let before = values(&host);
     let foreign: Vec<_> = anything(&host.params(), &mut Dice(4), true)
         .into_iter()
@@ -126,12 +126,12 @@ fn what_belongs_to_another_event_space_sets_nothing() {
 
 #[test]
 fn the_same_state_is_saved_again_to_the_byte_in_pieces_of_any_size() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let mut dice = Dice(5);
     for (out, back) in [(23, 17), (1, 1), (usize::MAX, usize::MAX), (7, 4096)] {
         host.flush_all(&anything(&host.params(), &mut dice, false));
         let saved = host.save_in_pieces(out);
-        let other = Host::load();
+        let other = ClapHost::load();
         let rescans = other.notes.rescans.get();
         assert!(other.restore_in_pieces(&saved, back));
         other.idle();
@@ -143,7 +143,7 @@ fn the_same_state_is_saved_again_to_the_byte_in_pieces_of_any_size() {
 
 #[test]
 fn an_empty_state_and_any_bytes_are_refused() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let before = values(&host);
     assert!(!host.restore(&[]));
     let mut dice = Dice(6);
@@ -187,7 +187,7 @@ fn nonsense(dice: &mut Dice, frames: u32) -> Vec<Event> {
 #[test]
 fn notes_that_make_no_sense_do_no_harm_at_any_rate_and_size() {
     let mut dice = Dice(8);
-    let mut host = Host::load();
+    let mut host = ClapHost::load();
     for rate in [
         1_234.567_8,
         8_000.0,
@@ -215,7 +215,7 @@ fn notes_that_make_no_sense_do_no_harm_at_any_rate_and_size() {
 #[test]
 fn blocks_of_changing_size_resets_and_new_starts_do_no_harm() {
     let mut dice = Dice(9);
-    let mut host = Host::load();
+    let mut host = ClapHost::load();
     for turn in 0..20 {
         host.start(44_100.0, 2048);
         for _ in 0..20 {
@@ -234,7 +234,7 @@ fn blocks_of_changing_size_resets_and_new_starts_do_no_harm() {
 fn any_values_of_all_parameters_are_played_with() {
     for bounds in [false, true] {
         let mut dice = Dice(10);
-        let mut host = Host::load();
+        let mut host = ClapHost::load();
         let params = host.params();
         for _ in 0..50 {
             host.start(44_100.0, 512);
@@ -255,7 +255,7 @@ fn any_values_of_all_parameters_are_played_with() {
 #[test]
 fn values_and_modulation_at_any_frame_are_taken() {
     let mut dice = Dice(11);
-    let host = Host::started();
+    let host = ClapHost::started();
     let params = host.params();
     for every in [10, 100, 1000] {
         for block in 0..20 {
@@ -295,7 +295,7 @@ fn any_clock(dice: &mut Dice) -> Clock {
 #[test]
 fn any_clock_is_taken_at_the_start_of_a_block_and_within_it() {
     let mut dice = Dice(12);
-    let mut host = Host::load();
+    let mut host = ClapHost::load();
     // Each jump is thought through anew, which takes its time unoptimised.
     for (interval, blocks) in [(1000, 40), (100, 20), (1, 1)] {
         host.start(44_100.0, 128);
@@ -315,10 +315,10 @@ fn any_clock_is_taken_at_the_start_of_a_block_and_within_it() {
 
 #[test]
 fn two_instances_are_strangers() {
-    let (one, other) = (Host::started(), Host::started());
+    let (one, other) = (ClapHost::started(), ClapHost::started());
     one.set("Sparing to busy", 90.0);
     let before = values(&other);
-    assert_eq!(before, values(&Host::started()));
+    assert_eq!(before, values(&ClapHost::started()));
     let out = one.block(64, Some(Clock::at(0.0)), &chord(0, &[64, 67, 72]));
     assert!(out.len() > 3);
     assert_eq!(other.block(64, Some(Clock::at(0.0)), &[]), []);

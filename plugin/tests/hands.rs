@@ -14,14 +14,14 @@ use std::time::Duration;
 
 use clap_host::play::{BEAT, chord};
 use clap_host::{Clock, Event};
-use screen::{Screen, on_a_screen, save, until};
+use screen::{TestScreen, on_a_screen, save, until};
 
 /// Places in the window at 100 %.
 const WRITE: (i16, i16) = (162, 364);
 const EDITOR: (i16, i16) = (200, 420);
 const KEEP: (i16, i16) = (110, 723);
 
-fn write_a_chart(screen: &Screen) {
+fn write_a_chart(screen: &TestScreen) {
     screen.drawn();
     screen.click(WRITE.0, WRITE.1);
     std::thread::sleep(Duration::from_millis(300));
@@ -34,8 +34,8 @@ fn an_edit_marks_the_project_as_changed_in_a_clap_host() {
     let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
         return on_a_screen("an_edit_marks_the_project_as_changed_in_a_clap_host");
     };
-    let screen = Screen::open(&display);
-    let host = clap_host::Host::started();
+    let screen = TestScreen::open(&display);
+    let host = clap_host::ClapHost::started();
     let edits = host.param("Edits").id;
     assert!(host.open_window(screen.parent.into()).is_some());
     let mut changes = vec![];
@@ -82,8 +82,8 @@ fn an_edit_marks_the_project_as_changed_in_a_vst3_host() {
     let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
         return on_a_screen("an_edit_marks_the_project_as_changed_in_a_vst3_host");
     };
-    let screen = Screen::open(&display);
-    let host = vst3_host::Host::started();
+    let screen = TestScreen::open(&display);
+    let host = vst3_host::Vst3Host::started();
     let edits = host.param("Edits");
     let view = host.open_window(screen.parent);
     write_a_chart(&screen);
@@ -101,9 +101,9 @@ fn what_was_just_played_is_kept_and_nothing_is_written_over() {
     let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
         return on_a_screen("what_was_just_played_is_kept_and_nothing_is_written_over");
     };
-    let screen = Screen::open(&display);
+    let screen = TestScreen::open(&display);
     let home = PathBuf::from(std::env::var_os("HOME").unwrap());
-    let host = clap_host::Host::started();
+    let host = clap_host::ClapHost::started();
     host.set("Pattern", 10.0);
     assert!(host.open_window(screen.parent.into()).is_some());
     screen.drawn();

@@ -6,12 +6,12 @@ mod clap_host;
 mod ledger;
 
 use clap_host::play::{BEAT, VELOCITY, chord, play};
-use clap_host::{Clock, Event, Host};
-use ledger::Ledger;
+use clap_host::{ClapHost, Clock, Event};
+use ledger::NoteCounts;
 
 #[test]
 fn there_is_one_note_input_and_there_are_two_outputs() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let named = |ports: &[(u32, &str)]| -> Vec<(u32, String)> {
         ports.iter().map(|(id, name)| (*id, (*name).to_owned())).collect()
     };
@@ -20,16 +20,16 @@ fn there_is_one_note_input_and_there_are_two_outputs() {
 }
 
 /// Takes the notes that came out; what sounds now, as outputs and keys.
-fn sounding(ledger: &mut Ledger, out: &[Event]) -> Vec<(u8, i16)> {
+fn sounding(ledger: &mut NoteCounts, out: &[Event]) -> Vec<(u8, i16)> {
     ledger.take(out.iter().filter_map(Event::note));
     ledger.sounding().into_iter().map(|((output, _, key), _)| (output, key)).collect()
 }
 
 #[test]
 fn the_left_hand_has_an_output_of_its_own_if_that_is_asked_for() {
-    let plain = play(&Host::started(), 0.0, 4 * BEAT, 64, &chord(3, &[64, 67, 72]));
+    let plain = play(&ClapHost::started(), 0.0, 4 * BEAT, 64, &chord(3, &[64, 67, 72]));
     assert!(!plain.iter().any(|event| matches!(event, Event::Apart { .. })));
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Left hand's own output", 1.0);
     let out = play(&host, 0.0, 4 * BEAT, 64, &chord(3, &[64, 67, 72]));
     // The same notes at the same frames; the right hand's where they were.
@@ -50,9 +50,9 @@ fn the_left_hand_has_an_output_of_its_own_if_that_is_asked_for() {
 
 #[test]
 fn a_note_ends_at_the_output_where_it_began() {
-    let mut host = Host::started();
+    let mut host = ClapHost::started();
     let id = host.param("Left hand's own output").id;
-    let mut ledger = Ledger::default();
+    let mut ledger = NoteCounts::default();
     let mut hear = |out: &[Event]| sounding(&mut ledger, out);
     let out = play(&host, 0.0, BEAT / 4, 64, &chord(0, &[64, 67, 72]));
     assert_eq!(hear(&out), [(0, 48), (0, 64), (0, 67), (0, 72)]);

@@ -5,27 +5,27 @@
 mod ledger;
 mod vst3_host;
 
-use ledger::Ledger;
-use vst3_host::{Change, Host, Out, Time, on};
+use ledger::NoteCounts;
+use vst3_host::{Change, Out, Vst3Host, Vst3Time, on};
 
 /// Frames of a beat at 120 to the minute and 48 kHz.
 const BEAT: i32 = 24_000;
 
 /// The setting, from a frame on.
-fn apart(host: &Host, on: bool) -> Change {
+fn apart(host: &Vst3Host, on: bool) -> Change {
     Change(host.param("Left hand's own output"), 0, on.into())
 }
 
 /// Plays on from a beat in blocks of 64 frames; the changes come with the first,
 /// and with them a chord if it is the very first.
-fn play(host: &Host, beat: f64, frames: i32, changes: Vec<Change>) -> Vec<Out> {
+fn play(host: &Vst3Host, beat: f64, frames: i32, changes: Vec<Change>) -> Vec<Out> {
     let mut changes = Some(changes);
     let mut out = vec![];
     for start in (0..frames).step_by(64) {
         let size = 64.min(frames - start);
         let chord =
             if beat == 0.0 && start == 0 { vec![on(3, 64), on(3, 67), on(3, 72)] } else { vec![] };
-        let time = Time::at(beat + f64::from(start) / f64::from(BEAT));
+        let time = Vst3Time::at(beat + f64::from(start) / f64::from(BEAT));
         let changes = changes.take().unwrap_or_default();
         out.extend(
             host.block_at(size, Some(time), chord, changes).into_iter().map(|o| later(o, start)),
@@ -43,7 +43,7 @@ fn later(mut event: Out, by: i32) -> Out {
 }
 
 /// What sounds once these notes are taken, as outputs and keys.
-fn sounding(ledger: &mut Ledger, out: &[Out]) -> Vec<(u8, i16)> {
+fn sounding(ledger: &mut NoteCounts, out: &[Out]) -> Vec<(u8, i16)> {
     ledger.take(out.iter().filter_map(Out::note));
     ledger.sounding().into_iter().map(|((output, _, key), _)| (output, key)).collect()
 }
@@ -60,11 +60,11 @@ fn turned(out: &[Out]) -> Vec<Out> {
 
 #[test]
 fn the_left_hand_has_an_output_of_its_own_if_it_is_turned_on_and_asked_for() {
-    let plain = play(&Host::started(), 0.0, 4 * BEAT, vec![]);
+    let plain = play(&Vst3Host::started(), 0.0, 4 * BEAT, vec![]);
     let struck = |out: &Out| matches!(out, Out::On(_, 0, key) if *key < 60);
     assert!(plain.iter().filter(|out| struck(out)).count() >= 2, "{plain:?}");
     for (on, asked) in [(false, false), (true, false), (false, true), (true, true)] {
-        let host = Host::started();
+        let host = Vst3Host::started();
         host.turn_second_output(on);
         let out = play(&host, 0.0, 4 * BEAT, vec![apart(&host, asked)]);
         let expected = if on && asked { turned(&plain) } else { plain.clone() };
@@ -74,16 +74,16 @@ fn the_left_hand_has_an_output_of_its_own_if_it_is_turned_on_and_asked_for() {
 
 #[test]
 fn a_host_that_knows_of_one_output_gets_all_there() {
-    let plain = play(&Host::started(), 0.0, 4 * BEAT, vec![]);
-    let host = Host::started();
+    let plain = play(&Vst3Host::started(), 0.0, 4 * BEAT, vec![]);
+    let host = Vst3Host::started();
     assert_eq!(play(&host, 0.0, 4 * BEAT, vec![apart(&host, true)]), plain);
 }
 
 #[test]
 fn a_note_ends_at_the_output_where_it_began() {
-    let mut host = Host::started();
+    let mut host = Vst3Host::started();
     host.turn_second_output(true);
-    let mut ledger = Ledger::default();
+    let mut ledger = NoteCounts::default();
     let mut hear = |out: &[Out]| sounding(&mut ledger, out);
     let right = [(0, 64), (0, 67), (0, 72)];
     let with = |left: (u8, i16)| {
@@ -110,23 +110,23 @@ fn a_note_ends_at_the_output_where_it_began() {
     // The list is full when it should end: it is owed to the same output, also if
     // that is off by then.
     host.refuse = true;
-    host.block_at(64, Some(Time::stopped(7.25)), vec![], vec![apart(&host, false)]);
+    host.block_at(64, Some(Vst3Time::stopped(7.25)), vec![], vec![apart(&host, false)]);
     host.refuse = false;
     host.turn_second_output(false);
-    let out = host.block_at(64, Some(Time::stopped(7.25)), vec![], vec![]);
+    let out = host.block_at(64, Some(Vst3Time::stopped(7.25)), vec![], vec![]);
     assert_eq!(hear(&out), right);
 }
 
 #[test]
 fn two_plugins_know_nothing_of_each_other() {
-    let plain = play(&Host::started(), 0.0, 4 * BEAT, vec![]);
-    let (one, other) = (Host::started(), Host::started());
+    let plain = play(&Vst3Host::started(), 0.0, 4 * BEAT, vec![]);
+    let (one, other) = (Vst3Host::started(), Vst3Host::started());
     one.turn_second_output(true);
     let (mut out, mut others) = (vec![], vec![]);
     for n in 0..8 {
         let beat = f64::from(n) / 2.0;
         let at = n * BEAT / 2;
-        let half = |host: &Host| {
+        let half = |host: &Vst3Host| {
             let set = if n == 0 { vec![apart(host, true)] } else { vec![] };
             play(host, beat, BEAT / 2, set)
                 .into_iter()

@@ -6,7 +6,7 @@ mod clap_host;
 
 use std::collections::BTreeSet;
 
-use clap_host::{Clock, Event, Host};
+use clap_host::{ClapHost, Clock, Event};
 use serde_json::{Value, json};
 
 /// `CLAP_PARAM_IS_HIDDEN`, `params.h`.
@@ -16,7 +16,7 @@ const LIST: u32 = 1 << 16;
 
 #[test]
 fn ids_names_and_groups_stay_as_they_are_published() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let list: Vec<_> =
         host.params().iter().map(|p| format!("{}/{} {}", p.module, p.name, p.id)).collect();
     // Ids are the hash of the short names; a change here breaks projects.
@@ -38,7 +38,7 @@ fn as_kept(list: &[String]) {
 
 #[test]
 fn every_text_of_every_parameter_reads_back() {
-    let host = Host::load();
+    let host = ClapHost::load();
     for param in host.params().iter().filter(|param| param.flags & HIDDEN == 0) {
         let steps = (param.max - param.min) as i32;
         for step in 0..=steps {
@@ -54,7 +54,7 @@ fn every_text_of_every_parameter_reads_back() {
 
 #[test]
 fn ranges_are_the_musicians_and_whole_numbers_whole() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let split = host.param("Split");
     assert_eq!((split.min, split.max, split.default), (24.0, 96.0, 60.0));
     for param in host.params().iter().filter(|param| param.flags & HIDDEN == 0) {
@@ -67,7 +67,7 @@ fn ranges_are_the_musicians_and_whole_numbers_whole() {
 
 #[test]
 fn lists_are_lists() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let is_list = |name: &str| host.param(name).flags & LIST != 0;
     for name in ["Pattern", "Key", "Left hand's channel", "Look-ahead", "Left hand"] {
         assert!(is_list(name), "{name}");
@@ -79,7 +79,7 @@ fn lists_are_lists() {
 
 #[test]
 fn what_a_player_types_is_understood() {
-    let host = Host::load();
+    let host = ClapHost::load();
     for (name, text, value) in [
         ("Key", "G", 8.0),
         ("Key", "Em", 17.0),
@@ -95,11 +95,11 @@ fn what_a_player_types_is_understood() {
 
 #[test]
 fn values_come_back_with_the_state() {
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Sparing to busy", 73.0);
     host.set("Split", 55.0);
     let saved = host.save();
-    let other = Host::load();
+    let other = ClapHost::load();
     assert!(other.restore(&saved));
     for param in host.params() {
         assert_eq!(host.value(param.id), other.value(param.id), "{}", param.name);
@@ -125,7 +125,7 @@ const CHART: &str = "title: Two Chords\nkey: C\nmetre: 4/4\n\n| C | G |\n";
 
 #[test]
 fn a_chart_comes_back_with_the_state_and_is_played() {
-    let host = Host::started();
+    let host = ClapHost::started();
     let mut state = opened(&host.save());
     state["fields"]["chart"] = json!(json!(CHART).to_string());
     assert!(host.restore(&closed(&state)));
@@ -145,7 +145,7 @@ fn a_chart_comes_back_with_the_state_and_is_played() {
 
 #[test]
 fn an_older_state_lacks_what_is_new_and_gets_its_default() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let mut state = opened(&host.save());
     state["version"] = json!("0.0.1");
     state["params"].as_object_mut().unwrap().remove("busy");
@@ -174,7 +174,7 @@ fn what_a_newer_version_wrote_is_kept_for_it() {
 
 #[test]
 fn values_out_of_range_are_brought_back_into_it() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let mut state = opened(&host.save());
     state["params"]["busy"] = json!({ "i32": 1_000_000 });
     state["params"]["split"] = json!({ "i32": -5 });
@@ -189,7 +189,7 @@ fn values_out_of_range_are_brought_back_into_it() {
 
 #[test]
 fn a_damaged_state_is_refused_without_harm() {
-    let host = Host::started();
+    let host = ClapHost::started();
     host.set("Sparing to busy", 73.0);
     let saved = host.save();
     for length in [0, 3, 8, 9, saved.len() / 2, saved.len() - 1] {

@@ -6,11 +6,11 @@ mod clap_host;
 
 use std::collections::BTreeSet;
 
-use clap_host::Host;
+use clap_host::ClapHost;
 
 #[test]
 fn the_browser_finds_set_ups_and_left_hands_with_tags_and_descriptions() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let found = host.presets();
     assert!(found.len() >= 20 + 13, "{} presets", found.len());
     let keys: BTreeSet<_> = found.iter().map(|preset| &preset.key).collect();
@@ -24,7 +24,7 @@ fn the_browser_finds_set_ups_and_left_hands_with_tags_and_descriptions() {
 
 #[test]
 fn every_preset_loads_and_is_heard_of() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let split = host.param("Split").id;
     host.flush("Split", 55.0);
     for preset in host.presets() {
@@ -40,7 +40,7 @@ fn every_preset_loads_and_is_heard_of() {
 
 #[test]
 fn a_preset_keeps_no_chart_and_a_project_does() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let chart = "title: Mine\nkey: C\nmetre: 4/4\n\n| C | G |\n";
     assert!(host.restore(&clap_host::state::with_chart(&host.save(), chart)));
     host.flush("Sparing to busy", 77.0);
@@ -48,7 +48,7 @@ fn a_preset_keeps_no_chart_and_a_project_does() {
     let (preset, project) = (host.save_for(1), host.save_for(3));
     assert!(!has(&preset) && has(&project));
     // Loaded elsewhere, a preset leaves the chart that is there.
-    let other = Host::load();
+    let other = ClapHost::load();
     assert!(other.restore(&clap_host::state::with_chart(&other.save(), "| Am |\n")));
     assert!(other.load_for(&preset, 1));
     assert_eq!(other.value(other.param("Sparing to busy").id), 77.0);

@@ -8,10 +8,10 @@ mod dice;
 mod ledger;
 mod player;
 
-use clap_host::{Clock, Event, Host, Param};
+use clap_host::{ClapHost, Clock, Event, Param};
 use dice::Dice;
-use ledger::Ledger;
-use player::{BLOCKS, Deed, Knob, METRES, Player, RATES};
+use ledger::NoteCounts;
+use player::{BLOCKS, Deed, METRES, RATES, RandomPlayer, TestKnob};
 
 /// Whether the plugin struck a key that the host did not strike in this block.
 fn struck_by_itself(event: &Event, events: &[Event]) -> bool {
@@ -22,17 +22,17 @@ fn struck_by_itself(event: &Event, events: &[Event]) -> bool {
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
     let mut dice = Dice(7);
-    let mut host = Host::started();
+    let mut host = ClapHost::started();
     let mut params = host.params();
     params.retain(|param| param.name != "Edits");
     let knob = |param: &Param| {
         let step = |value: f64| (value - param.min) as u32;
-        Knob::new(&param.name, param.id, step(param.max).max(1), step(param.default))
+        TestKnob::new(&param.name, param.id, step(param.max).max(1), step(param.default))
     };
     let knobs: Vec<_> = params.iter().map(knob).collect();
     let ahead = host.param("Look-ahead").id;
-    let mut ledger = Ledger::default();
-    let mut player = Player::default();
+    let mut ledger = NoteCounts::default();
+    let mut player = RandomPlayer::default();
     let (mut beat, mut playing) = (0.0, false);
     let (mut rate, mut tempo, mut metre) = (48_000.0, 120.0, METRES[0]);
     let (mut saved, mut answers, mut apart) = (host.save(), 0, 0);

@@ -9,18 +9,18 @@ mod player;
 mod vst3_host;
 
 use dice::Dice;
-use ledger::Ledger;
-use player::{BLOCKS, Deed, Knob, METRES, Player, RATES};
+use ledger::NoteCounts;
+use player::{BLOCKS, Deed, METRES, RATES, RandomPlayer, TestKnob};
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{Change, Host, Out, Time, off, on, text};
+use vst3_host::{Change, Out, Vst3Host, Vst3Time, off, on, text};
 
 /// What may be automated, and look-ahead.
-fn knobs(host: &Host) -> Vec<Knob> {
+fn knobs(host: &Vst3Host) -> Vec<TestKnob> {
     let knob = |info: ParameterInfo| {
         let steps = f64::from(info.stepCount.max(1));
         let first = (info.defaultNormalizedValue * steps).round();
-        Knob::new(&text(&info.title), info.id, steps as u32, first as u32)
+        TestKnob::new(&text(&info.title), info.id, steps as u32, first as u32)
     };
     let edits = host.param("Edits");
     host.own_parameters().into_iter().map(knob).filter(|knob| knob.id != edits).collect()
@@ -29,7 +29,7 @@ fn knobs(host: &Host) -> Vec<Knob> {
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
     let mut dice = Dice(21);
-    let host = Host::started();
+    let host = Vst3Host::started();
     host.turn_second_output(true);
     let own = Change(host.param("Left hand's own output"), 0, 1.0);
     host.block_at(0, None, vec![], vec![own]);
@@ -39,9 +39,9 @@ fn ten_thousand_actions_leave_no_note_behind() {
     let mapping = host.component.cast::<IMidiMapping>().unwrap();
     let mut pedal = 0;
     assert_eq!(unsafe { mapping.getMidiControllerAssignment(0, 0, 64, &mut pedal) }, kResultOk);
-    let mut ledger = Ledger::default();
-    let mut player = Player::default();
-    let (mut time, mut rate) = (Time::stopped(0.0), 48_000.0);
+    let mut ledger = NoteCounts::default();
+    let mut player = RandomPlayer::default();
+    let (mut time, mut rate) = (Vst3Time::stopped(0.0), 48_000.0);
     let (mut saved, mut answers, mut apart) = (host.save(), 0, 0);
     for _ in 0..10_000 {
         match dice.below(160) {
@@ -77,7 +77,7 @@ fn ten_thousand_actions_leave_no_note_behind() {
                 Deed::Release(key) => events.push(off(frame, key)),
                 Deed::Pedal(on) => changes.push(Change(pedal, frame, on.into())),
                 Deed::Turn(knob, step) => {
-                    let Knob { id, steps, .. } = knobs[knob];
+                    let TestKnob { id, steps, .. } = knobs[knob];
                     changes.push(Change(id, frame, f64::from(step) / f64::from(steps)));
                 }
             }
@@ -96,7 +96,7 @@ fn ten_thousand_actions_leave_no_note_behind() {
     // The player lets go, the host stops; what a look-ahead still has on its way
     // comes at once when it is put out.
     let last = player.down.iter().map(|key| off(0, *key)).collect();
-    let stopped = Some(Time { playing: false, ..time });
+    let stopped = Some(Vst3Time { playing: false, ..time });
     for (events, changes) in [(last, vec![Change(ahead, 0, 0.0)]), (vec![], vec![])] {
         let out = host.block_at(64, stopped, events, changes);
         ledger.take(out.iter().filter_map(Out::note));

@@ -8,11 +8,11 @@ use vst3::Steinberg::Vst::Event_::EventTypes_::*;
 use vst3::Steinberg::Vst::RestartFlags_::kLatencyChanged;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{Change, Host, Out, event, off, on};
+use vst3_host::{Change, Out, Vst3Host, event, off, on};
 
 #[test]
 fn notes_controllers_and_system_exclusive_go_through_in_place() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     let message = [0xF0, 0x7E, 0x7F, 0x09, 0x01, 0xF7];
     let mut sysex = event(7, kDataEvent as u32);
     sysex.__field0.data = DataEvent { size: 6, r#type: 0, bytes: message.as_ptr() };
@@ -39,7 +39,7 @@ fn notes_controllers_and_system_exclusive_go_through_in_place() {
 
 #[test]
 fn notes_keep_their_ids() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     let with_id = |mut note: Event, id: i32| {
         match u32::from(note.r#type) {
             kind if kind == kNoteOnEvent as u32 => note.__field0.noteOn.noteId = id,
@@ -59,7 +59,7 @@ fn notes_keep_their_ids() {
 
 #[test]
 fn what_the_host_sets_is_set_before_the_next_block_too() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     host.block(64, None, vec![], vec![]);
     let controller = host.component.cast::<IEditController>().unwrap();
     let bypass = host.param("Bypass");
@@ -75,7 +75,7 @@ fn what_the_host_sets_is_set_before_the_next_block_too() {
 
 #[test]
 fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     let mut strokes = vec![];
     let mut sounding = 0;
     for block in 0..200 {
@@ -101,13 +101,13 @@ fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
 
 #[test]
 fn the_state_comes_back_and_a_damaged_one_does_no_harm() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     let busy = host.param("Sparing to busy");
     let first = host.save();
     host.block(64, None, vec![], vec![Change(busy, 0, 0.75)]);
     let saved = host.save();
     assert_ne!(first, saved);
-    let other = Host::started();
+    let other = Vst3Host::started();
     assert!(other.restore(&saved));
     assert_eq!(other.save(), saved);
     assert!(!other.restore(&saved[..saved.len() / 2]));
@@ -117,7 +117,7 @@ fn the_state_comes_back_and_a_damaged_one_does_no_harm() {
 
 #[test]
 fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     let ahead = host.param("Look-ahead");
     assert_eq!(host.latency(), 0);
     host.block(64, None, vec![], vec![Change(ahead, 0, 0.25)]); // one beat of four
@@ -159,12 +159,12 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
 
 #[test]
 fn a_project_with_look_ahead_is_started_once() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     let ahead = host.param("Look-ahead");
     host.block(64, None, vec![], vec![Change(ahead, 0, 0.25)]);
     let saved = host.save();
     // As hosts load it: the latency is asked for when the plugin is turned on.
-    let loaded = Host::made();
+    let loaded = Vst3Host::made();
     assert!(loaded.restore(&saved));
     loaded.start(48_000.0, 8192);
     assert_eq!(loaded.latency(), 24_000);
@@ -174,7 +174,7 @@ fn a_project_with_look_ahead_is_started_once() {
     loaded.stop();
     loaded.start(96_000.0, 8192);
     assert_eq!(*loaded.told.restarts.lock().unwrap(), [kLatencyChanged as i32]);
-    let early = Host::made();
+    let early = Vst3Host::made();
     assert!(early.restore(&saved));
     assert_eq!(early.latency(), 0);
     early.start(48_000.0, 8192);
@@ -183,8 +183,8 @@ fn a_project_with_look_ahead_is_started_once() {
 }
 
 /// Blocks of a host that processes on another thread than the one which makes and drops.
-fn elsewhere(host: &Host, blocks: impl FnOnce(&Host) + Send) {
-    struct Lent<'a>(&'a Host);
+fn elsewhere(host: &Vst3Host, blocks: impl FnOnce(&Vst3Host) + Send) {
+    struct Lent<'a>(&'a Vst3Host);
     // SAFETY: the other thread has it alone until it has ended.
     unsafe impl Send for Lent<'_> {}
     let lent = Lent(host);
@@ -199,8 +199,8 @@ fn elsewhere(host: &Host, blocks: impl FnOnce(&Host) + Send) {
 #[test]
 fn an_instance_may_go_while_it_is_still_being_told_of_what_was_set() {
     for round in 0..12 {
-        let stays = (round % 3 == 0).then(Host::started);
-        let hosts = [Host::started(), Host::started()];
+        let stays = (round % 3 == 0).then(Vst3Host::started);
+        let hosts = [Vst3Host::started(), Vst3Host::started()];
         for host in hosts {
             let (bypass, edits) = (host.param("Bypass"), host.param("Edits"));
             elsewhere(&host, |host| {

@@ -10,7 +10,7 @@ use vst3::Steinberg::Vst::MediaTypes_::kEvent;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
 use vst3::{ComPtr, Interface};
-use vst3_host::{Host, Time, holders, on};
+use vst3_host::{Vst3Host, Vst3Time, holders, on};
 
 /// An interface of an object, if it has it; whoever asked holds it then.
 fn interface(object: *mut FUnknown, iid: &[u8; 16]) -> Option<ComPtr<FUnknown>> {
@@ -23,7 +23,7 @@ fn interface(object: *mut FUnknown, iid: &[u8; 16]) -> Option<ComPtr<FUnknown>> 
 
 #[test]
 fn every_interface_leads_to_every_other_and_to_one_object() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let object = host.component.as_ptr().cast::<FUnknown>();
     let held = holders(&host.component);
     let all = [
@@ -54,13 +54,18 @@ fn every_interface_leads_to_every_other_and_to_one_object() {
 #[test]
 fn a_component_that_nobody_holds_lets_go_of_its_host() {
     for played in [false, true] {
-        let host = Host::made();
+        let host = Vst3Host::made();
         let handler = host.told.to_com_ptr::<IComponentHandler>().unwrap();
         assert_eq!(holders(&handler), 4, "the host, this test, the component and its programs");
         if played {
             host.start(48_000.0, 64);
             host.turn_second_output(true);
-            host.block_at(64, Some(Time::at(0.0)), vec![on(0, 60), on(1, 64), on(2, 67)], vec![]);
+            host.block_at(
+                64,
+                Some(Vst3Time::at(0.0)),
+                vec![on(0, 60), on(1, 64), on(2, 67)],
+                vec![],
+            );
         }
         let last = host.component.cast::<IUnitInfo>().unwrap();
         drop(host);

@@ -19,7 +19,7 @@ use vst3::Steinberg::Vst::ParameterInfo_::ParameterFlags_::*;
 use vst3::Steinberg::Vst::SymbolicSampleSizes_::*;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{CONTROLLERS, Change, Host, Time, factory, off, on, text};
+use vst3_host::{CONTROLLERS, Change, Vst3Host, Vst3Time, factory, off, on, text};
 
 /// `kRootUnitId` and `kNoParentUnitId` of `ivstunits.h`.
 const ROOT: i32 = 0;
@@ -68,7 +68,7 @@ fn the_factory_has_one_audio_module_class_of_an_effect() {
 
 #[test]
 fn there_are_one_event_input_and_two_event_outputs_and_no_audio() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let (right, both, left) = ("Right hand", "Both hands", "Left hand");
     for (direction, names) in [(kInput as i32, &[right][..]), (kOutput as i32, &[both, left])] {
         let count = |media: u32| unsafe { host.component.getBusCount(media as i32, direction) };
@@ -104,7 +104,7 @@ fn there_are_one_event_input_and_two_event_outputs_and_no_audio() {
 
 #[test]
 fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let units = host.controller.cast::<IUnitInfo>().unwrap();
     let mut known = BTreeMap::from([(ROOT, 0)]);
     unsafe {
@@ -146,7 +146,7 @@ fn parameters_have_a_name_a_range_a_unit_and_flags_that_agree() {
 
 #[test]
 fn a_program_sets_what_its_name_says_and_the_host_is_told() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let units = host.controller.cast::<IUnitInfo>().unwrap();
     let mut list: ProgramListInfo = unsafe { std::mem::zeroed() };
     let mut root: UnitInfo = unsafe { std::mem::zeroed() };
@@ -194,7 +194,7 @@ fn a_program_sets_what_its_name_says_and_the_host_is_told() {
 
 #[test]
 fn normalised_and_plain_values_and_texts_agree() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let controller = &host.controller;
     for info in host.own_parameters() {
         let (id, title, steps) = (info.id, text(&info.title), info.stepCount.max(1));
@@ -226,7 +226,7 @@ fn normalised_and_plain_values_and_texts_agree() {
 
 #[test]
 fn every_mapped_controller_is_a_parameter() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let ids: BTreeSet<_> = host.parameters().iter().map(|info| info.id).collect();
     let mapping = host.controller.cast::<IMidiMapping>().unwrap();
     let mut tags = BTreeSet::new();
@@ -248,11 +248,16 @@ fn every_mapped_controller_is_a_parameter() {
 
 #[test]
 fn it_may_be_ended_and_begun_again_and_turned_on_and_off() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     for _ in 0..3 {
         for rate in [8_000.0, 44_100.0, 192_000.0] {
             host.start(rate, 64);
-            host.block_at(64, Some(Time::at(0.0)), vec![on(0, 60), on(1, 64), on(2, 67)], vec![]);
+            host.block_at(
+                64,
+                Some(Vst3Time::at(0.0)),
+                vec![on(0, 60), on(1, 64), on(2, 67)],
+                vec![],
+            );
             host.stop();
         }
         unsafe {
@@ -264,7 +269,7 @@ fn it_may_be_ended_and_begun_again_and_turned_on_and_off() {
 
 #[test]
 fn single_precision_is_taken_and_the_tail_and_latency_are_told() {
-    let host = Host::made();
+    let host = Vst3Host::made();
     let takes = |size: u32| unsafe { host.processor().canProcessSampleSize(size as i32) };
     assert_eq!(takes(kSample32 as u32), kResultOk);
     assert_eq!(host.latency(), 0);
@@ -283,12 +288,17 @@ fn single_precision_is_taken_and_the_tail_and_latency_are_told() {
 
 #[test]
 fn blocks_without_lists_clock_or_frames_are_taken() {
-    let host = Host::started();
+    let host = Vst3Host::started();
     for frames in [0, 1, 64, 8192] {
         host.bare_block(frames);
         host.block_at(frames, None, vec![], vec![]);
-        host.block_at(frames, Some(Time { valid: 0, ..Time::at(3.0) }), vec![on(0, 60)], vec![]);
-        host.block_at(frames, Some(Time::stopped(0.0)), vec![off(0, 60)], vec![]);
+        host.block_at(
+            frames,
+            Some(Vst3Time { valid: 0, ..Vst3Time::at(3.0) }),
+            vec![on(0, 60)],
+            vec![],
+        );
+        host.block_at(frames, Some(Vst3Time::stopped(0.0)), vec![off(0, 60)], vec![]);
     }
     // A value is taken without any frames, as hosts flush.
     let bypass = host.param("Bypass");
@@ -304,7 +314,7 @@ fn blocks_without_lists_clock_or_frames_are_taken() {
 #[test]
 fn any_values_of_all_parameters_are_played_with() {
     let mut dice = Dice(31);
-    let host = Host::started();
+    let host = Vst3Host::started();
     let infos = host.parameters();
     for block in 0..200 {
         let changes = (0..40).map(|n| {
@@ -317,7 +327,7 @@ fn any_values_of_all_parameters_are_played_with() {
             if dice.below(2) == 0 { on(n * 50, key) } else { off(n * 50, key) }
         });
         let keys = keys.collect();
-        host.block_at(512, Some(Time::at(f64::from(block) * 0.02)), keys, changes);
+        host.block_at(512, Some(Vst3Time::at(f64::from(block) * 0.02)), keys, changes);
     }
     for info in infos {
         let value = unsafe { host.controller.getParamNormalized(info.id) };
@@ -328,18 +338,18 @@ fn any_values_of_all_parameters_are_played_with() {
 #[test]
 fn the_same_state_is_saved_again_to_the_byte() {
     let mut dice = Dice(32);
-    let host = Host::started();
+    let host = Vst3Host::started();
     for _ in 0..5 {
         let infos = host.parameters();
         let changes =
             host.own_parameters().iter().map(|info| Change(info.id, 0, dice.part())).collect();
         host.block_at(64, None, vec![], changes);
         let saved = host.save();
-        let other = Host::made();
+        let other = Vst3Host::made();
         assert!(other.restore(&saved));
         assert_eq!(other.save(), saved);
         for info in infos {
-            let value = |host: &Host| unsafe { host.controller.getParamNormalized(info.id) };
+            let value = |host: &Vst3Host| unsafe { host.controller.getParamNormalized(info.id) };
             assert_eq!(value(&other), value(&host), "{}", text(&info.title));
         }
     }

@@ -10,8 +10,8 @@ mod screen;
 use std::time::{Duration, Instant};
 
 use clap_host::state::with_chart;
-use clap_host::{Clock, Event, Host};
-use screen::{Screen, apart, colours, on_a_screen, save};
+use clap_host::{ClapHost, Clock, Event};
+use screen::{TestScreen, apart, colours, on_a_screen, save};
 
 const CHART: &str = "title: Fog over the Lake\nkey: Am\nmetre: 4/4\n\n[Verse]\n\
                      |: Am | F . G . | C . . G/B | % :|\n[Bridge]\n\
@@ -26,8 +26,8 @@ fn the_window_opens_in_a_host_and_draws_what_is_played() {
 }
 
 fn open_and_play(display: &str) {
-    let screen = Screen::open(display);
-    let mut host = Host::load();
+    let screen = TestScreen::open(display);
+    let mut host = ClapHost::load();
     assert!(host.restore(&with_chart(&host.save(), CHART)));
     host.start(48_000.0, 1024);
     host.set("Pattern", 10.0);
@@ -62,7 +62,7 @@ fn open_and_play(display: &str) {
     assert!(host.resize_window(900, 640));
     std::thread::sleep(Duration::from_millis(500));
     host.close_window();
-    let other = Host::load();
+    let other = ClapHost::load();
     assert!(other.restore(&host.save()));
     assert_eq!(other.open_window(screen.parent.into()), Some((900, 640)));
     other.close_window();
@@ -74,7 +74,7 @@ fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {
         let test = "without_a_display_the_plugin_refuses_the_window_and_plays_on";
         return apart(test, ":99999");
     }
-    let host = Host::started();
+    let host = ClapHost::started();
     assert_eq!(host.open_window(1), None);
     let out = host.block(
         64,
@@ -92,7 +92,7 @@ fn pictures_of_every_look() {
     };
     for scale in [75, 100, 125, 175, 200, 250] {
         for dark in [false, true] {
-            let screen = Screen::of_scale(&display, scale);
+            let screen = TestScreen::of_scale(&display, scale);
             let mut host = playing_host(CHART, dark, scale);
             host.open_window(screen.parent.into()).expect("a window");
             play_some(&mut host, 0..250);
@@ -105,7 +105,7 @@ fn pictures_of_every_look() {
     }
     // A chart with faults, and the settings.
     for dark in [false, true] {
-        let screen = Screen::open(&display);
+        let screen = TestScreen::open(&display);
         let mut host = playing_host(&CHART.replace("E7sus4", "Hq7"), dark, 100);
         host.open_window(screen.parent.into()).expect("a window");
         play_some(&mut host, 0..250);
@@ -127,7 +127,7 @@ fn pictures_of_every_size() {
     for (width, height) in
         [(480, 320), (640, 400), (800, 600), (1040, 740), (1600, 1000), (2560, 1440)]
     {
-        let screen = Screen::of_scale(&display, 250);
+        let screen = TestScreen::of_scale(&display, 250);
         let mut host = playing_host(CHART, false, 100);
         host.open_window(screen.parent.into()).expect("a window");
         assert!(host.resize_window(width, height), "{width} x {height}");
@@ -150,7 +150,7 @@ fn figures_of_the_window() {
     let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
         return on_a_screen("figures_of_the_window");
     };
-    let screen = Screen::open(&display);
+    let screen = TestScreen::open(&display);
     let before = resident();
     let mut host = playing_host(CHART, false, 100);
     let loaded = resident();
@@ -195,8 +195,8 @@ fn processor_time() -> f64 {
 }
 
 /// A host that is ready to play the chart in that look.
-fn playing_host(chart: &str, dark: bool, scale: u16) -> Host {
-    let mut host = Host::load();
+fn playing_host(chart: &str, dark: bool, scale: u16) -> ClapHost {
+    let mut host = ClapHost::load();
     let mut state: serde_json::Value =
         serde_json::from_slice(&with_chart(&host.save(), chart)[8..]).unwrap();
     let look = serde_json::json!({ "dark": dark, "scale": scale });
@@ -211,7 +211,7 @@ fn playing_host(chart: &str, dark: bool, scale: u16) -> Host {
 }
 
 /// Blocks of 240 frames, the chord on every bar line.
-fn play_some(host: &mut Host, blocks: std::ops::Range<u32>) {
+fn play_some(host: &mut ClapHost, blocks: std::ops::Range<u32>) {
     for block in blocks {
         let keys = [69, 72, 76];
         let mut events = vec![];

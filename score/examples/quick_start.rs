@@ -6,9 +6,9 @@ use sinistra_core::time::Metre;
 use sinistra_score::find_pattern;
 
 /// Takes every note that the left hand strikes, and shows it.
-struct Show;
+struct Printer;
 
-impl Output for Show {
+impl Output for Printer {
     fn send(&mut self, timed: Timed) -> bool {
         println!("  frame {:3}: {:?}", timed.frame, timed.message);
         true
@@ -41,7 +41,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let bar = (beat / 4.0).floor() * 4.0;
         let transport = Transport { playing: true, beat, tempo, metre, bar };
         println!("block {n}, at quarter note {beat:.2}");
-        engine.process(&Block { frames, rate, transport, events: &events }, &mut Show);
+        engine.process(&Block { frames, rate, transport, events: &events }, &mut Printer);
     }
     Ok(())
 }

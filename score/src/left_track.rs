@@ -9,7 +9,7 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 
 /// A key on a channel: what a sound module knows one note of.
-type Place = (u8, KeyNumber);
+type SoundingKey = (u8, KeyNumber);
 
 /// From when until when a note sounds, at ticks that the file has.
 #[derive(Clone, Copy, Debug)]
@@ -29,7 +29,7 @@ pub(crate) fn left_track(
 ) -> (Vec<LeftNote>, Vec<(Ticks, Message)>) {
     let theirs = held(file);
     let at = |frame| on_a_tick(file, file.timeline().tick_at_frame(frame, rate));
-    let mut last: HashMap<Place, usize> = HashMap::new();
+    let mut last: HashMap<SoundingKey, usize> = HashMap::new();
     let mut fitted: Vec<(LeftNote, Span)> = Vec::with_capacity(notes.len());
     for note in notes {
         let place = (note.channel, note.played.key);
@@ -70,9 +70,9 @@ fn between(file: &MidiFile<'_>, ours: Span, theirs: &[Span]) -> Option<Span> {
 }
 
 /// The file's own notes, in time order.
-fn held(file: &MidiFile<'_>) -> HashMap<Place, Vec<Span>> {
+fn held(file: &MidiFile<'_>) -> HashMap<SoundingKey, Vec<Span>> {
     let all = HandTrack { track: None, channel: None, drums: true };
-    let mut held: HashMap<Place, Vec<Span>> = HashMap::new();
+    let mut held: HashMap<SoundingKey, Vec<Span>> = HashMap::new();
     for (at, message) in file.messages(&all) {
         match message {
             Message::On { channel, key, .. } => {

@@ -5,7 +5,7 @@ use sinistra_core::pitch::KeyNumber;
 use crate::Instrument;
 use crate::pedals::PianoPedals;
 use crate::recordings::{self, KEYS, Recording};
-use crate::voice::{Voice, VoiceStage};
+use crate::voice::{PianoVoice, VoiceStage};
 
 /// Strokes that sound at once; the quietest makes room for one more.
 const VOICES: usize = 64;
@@ -25,7 +25,7 @@ pub struct Piano {
     recordings: Vec<&'static Recording>,
     /// Recordings that are being decoded, a bit each in their order.
     awaited: u64,
-    voices: Vec<Voice>,
+    voices: Vec<PianoVoice>,
     pedals: [PianoPedals; 16],
     rate: u32,
 }
@@ -138,7 +138,7 @@ impl Piano {
 
 /// A voice whose key is down is worth more than one whose key is up; then the
 /// louder one.
-fn by_worth(a: &Voice, b: &Voice) -> std::cmp::Ordering {
+fn by_worth(a: &PianoVoice, b: &PianoVoice) -> std::cmp::Ordering {
     b.stage.cmp(&a.stage).then(a.peak.total_cmp(&b.peak))
 }
 
@@ -160,7 +160,7 @@ impl Instrument for Piano {
         let velocity =
             if pedals.soft { (f32::from(velocity) * SOFT_PEDAL).max(1.0) as u8 } else { velocity };
         let stroke = (channel, key.number(), velocity);
-        self.voices.push(Voice::strike(
+        self.voices.push(PianoVoice::strike(
             recording,
             stroke,
             pedals.gain() * HEADROOM,
@@ -194,7 +194,9 @@ impl Instrument for Piano {
                 self.dampers(channel);
             }
             67 => pedals.soft = down,
-            120 => self.voices.iter_mut().filter(|v| v.channel == channel).for_each(Voice::cut),
+            120 => {
+                self.voices.iter_mut().filter(|v| v.channel == channel).for_each(PianoVoice::cut)
+            }
             121 => {
                 pedals.reset();
                 self.dampers(channel);

@@ -31,8 +31,8 @@ pub enum VoiceStage {
     Leaving,
 }
 
-/// A voice; plays on until [`Voice::render`] says that it has ended.
-pub struct Voice {
+/// A voice; plays on until [`PianoVoice::render`] says that it has ended.
+pub struct PianoVoice {
     /// MIDI channel, 0..=15.
     pub channel: u8,
     /// MIDI key number.
@@ -59,7 +59,7 @@ pub struct Voice {
     rate: f32,
 }
 
-impl Voice {
+impl PianoVoice {
     /// A stroke on `key` at `velocity`, at `rate` samples a second, through a
     /// channel whose gain is `gain`. Real-time safe.
     pub fn strike(

@@ -11,7 +11,7 @@ use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
     Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoundClock, Scene, Shelf, SittingState, Studio,
+    RoomScene, RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
     Exercise, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
@@ -20,10 +20,10 @@ use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 use sinistra_score::{Chart, pattern_presets};
 
-struct Shop(Scene, LookChoice, Mix);
+struct Shop(RoomScene, LookChoice, Mix);
 
 impl Studio for Shop {
-    fn scene(&mut self) -> Scene {
+    fn scene(&mut self) -> RoomScene {
         self.0.clone()
     }
     fn wish(&mut self, wish: RoomRequest) {
@@ -59,9 +59,9 @@ impl Studio for Shop {
     }
 }
 
-struct Window(PracticeRoom, Shop);
+struct RoomWindow(PracticeRoom, Shop);
 
-impl App for Window {
+impl App for RoomWindow {
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
         self.0.ui(ui, &mut self.1);
     }
@@ -112,7 +112,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let now = waiting.as_ref().and_then(Waiting::step).map_or(5.3, |step| step.at.beats());
     let engraver = Engraver::keeping(exercise.unfolded_sheet());
     let felt = exercise.felt_beat();
-    let scene = Scene {
+    let scene = RoomScene {
         act: if waits { Act::Wait } else { Act::Alone },
         waiting: waiting.map(Arc::new),
         state: if playing { SittingState::Playing } else { SittingState::Waiting(Act::Alone) },
@@ -138,7 +138,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             staves: if has("both") { &[Staff::Right, Staff::Left] } else { &[Staff::Left] },
             exercise,
         })),
-        ..Scene::default()
+        ..RoomScene::default()
     };
     let cards = pattern_presets().iter().filter_map(|preset| {
         let pattern = preset.compile().ok()?;
@@ -146,11 +146,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         Some(ChoiceCard { slug: preset.slug.to_owned(), name, about })
     });
     let shelf = Shelf { patterns: cards.collect(), ..Shelf::default() };
-    let scene = Scene { shelf: Arc::new(shelf), ..scene };
+    let scene = RoomScene { shelf: Arc::new(shelf), ..scene };
     let settings = EguiWindowSettings::new()
         .with_title("Sinistra practice")
         .with_size(LogicalSize { width: size.0, height: size.1 });
     let shop = Shop(scene, LookChoice { dark: has("dark"), scale }, Mix::default());
-    EguiWindow::create(settings, Window(PracticeRoom::default(), shop))?.run_until_closed()?;
+    EguiWindow::create(settings, RoomWindow(PracticeRoom::default(), shop))?.run_until_closed()?;
     Ok(())
 }

@@ -19,7 +19,7 @@ use sinistra_score::pattern::PatternPreset;
 use sinistra_score::{MidiFile, PatternFile, Timeline, pattern_presets};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::pattern;
-use sinistra_tests::songs::{Song, on_the_grid};
+use sinistra_tests::songs::{LabelledSong, on_the_grid};
 
 const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
@@ -100,9 +100,9 @@ fn worst(name: &str, blocks: &[Block<'_>], engine: impl Fn() -> Engine) {
 }
 
 /// The right hand of a song, cut into blocks: the clock and the events of each.
-type Played = Vec<(Transport, Vec<Timed>)>;
+type PlayedBlocks = Vec<(Transport, Vec<Timed>)>;
 
-fn played(line: &Timeline, events: &[(i64, Message)], end: i64) -> Played {
+fn played(line: &Timeline, events: &[(i64, Message)], end: i64) -> PlayedBlocks {
     let mut blocks: Vec<_> = (0..=end / i64::from(FRAMES))
         .map(|n| (line.transport_at(n * i64::from(FRAMES), RATE), vec![]))
         .collect();
@@ -120,7 +120,7 @@ fn played(line: &Timeline, events: &[(i64, Message)], end: i64) -> Played {
     blocks
 }
 
-fn file(path: &Path) -> Played {
+fn file(path: &Path) -> PlayedBlocks {
     let bytes = std::fs::read(path).expect("a file");
     let file = MidiFile::read(&path.to_string_lossy(), &bytes).expect("a MIDI file");
     let part = file.right_hand(None, None, KeyNumber::MIDDLE_C).expect("a right hand");
@@ -129,7 +129,7 @@ fn file(path: &Path) -> Played {
     played(line, &events.collect::<Vec<_>>(), line.frame(file.end(), RATE))
 }
 
-fn blocks(played: &Played) -> Vec<Block<'_>> {
+fn blocks(played: &PlayedBlocks) -> Vec<Block<'_>> {
     let mut blocks = Vec::with_capacity(played.len());
     for (transport, events) in played {
         blocks.push(Block { frames: FRAMES, rate: RATE, transport: *transport, events });
@@ -139,9 +139,9 @@ fn blocks(played: &Played) -> Vec<Block<'_>> {
 
 /// The same music, where the host goes back to the start of each eight bars
 /// once: the clock jumps, the hand plays on.
-fn looped(played: &Played) -> Played {
+fn looped(played: &PlayedBlocks) -> PlayedBlocks {
     let eight = |transport: &Transport| (transport.beat / 32.0).floor();
-    let mut again = Played::new();
+    let mut again = PlayedBlocks::new();
     for part in played.chunk_by(|a, b| eight(&a.0) == eight(&b.0)) {
         again.extend_from_slice(part);
         again.extend_from_slice(part);
@@ -150,7 +150,7 @@ fn looped(played: &Played) -> Played {
 }
 
 /// The ways in which the same song can be played to.
-fn variants(song: &Song) {
+fn variants(song: &LabelledSong) {
     let played = played(&song.timeline, &song.events, song.end);
     let charted = || {
         let mut engine = engine();

@@ -3,7 +3,7 @@
 
 use sinistra_core::engine::Settings;
 use sinistra_score::pattern_presets;
-use sinistra_tests::{Paper, pattern};
+use sinistra_tests::{PaperHand, pattern};
 
 const PIECES: &[(&str, &str, &str)] = &[
     ("C", "4/4", "C | Am | F | G | C | Am | Dm G | C"),
@@ -31,7 +31,7 @@ fn main() {
         }
         println!("== {}", preset.slug);
         for (key, metre, bars) in pieces {
-            let paper = Paper::new(key, metre, bars);
+            let paper = PaperHand::new(key, metre, bars);
             let notes = paper.played(&pattern(Some(preset.slug)), &settings);
             println!("{key} {metre}: {bars}\n{}", paper.line(&notes));
             if own.is_some() {

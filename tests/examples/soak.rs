@@ -38,14 +38,14 @@ struct Hour {
 }
 
 #[derive(Default)]
-struct Watch {
+struct GigWatch {
     away: bool,
     balance: Balance,
     transport: Option<Transport>,
     hour: Hour,
 }
 
-impl Output for Watch {
+impl Output for GigWatch {
     fn send(&mut self, event: Timed) -> bool {
         if self.away {
             return false;
@@ -73,7 +73,7 @@ fn memory() -> u64 {
 /// The gig: one engine from the first hour to the last.
 struct Gig {
     engine: Engine,
-    watch: Watch,
+    watch: GigWatch,
     dice: Crowd,
     down: Vec<KeyNumber>,
     transport: Transport,
@@ -87,7 +87,7 @@ impl Gig {
         let transport =
             Transport { playing: true, beat: 0.0, tempo: 120.0, metre: Metre::COMMON, bar: 0.0 };
         let engine = Engine::new(Settings::default(), pattern);
-        let (mut watch, dice) = (Watch::default(), Crowd::new(seed));
+        let (mut watch, dice) = (GigWatch::default(), Crowd::new(seed));
         // All of it in use from the start: what grows after that is not ours.
         watch.hour.blocks = vec![Duration::from_nanos(1); BLOCKS];
         watch.hour.blocks.clear();

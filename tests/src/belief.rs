@@ -59,7 +59,7 @@ impl fmt::Display for Calibration {
 
 /// What is counted.
 #[derive(Clone, Debug, Default)]
-pub struct Belief {
+pub struct BeliefTally {
     changes: u32,
     /// First notes at a change whose label tells its chord: root or bass,
     /// another tone, a foreign one.
@@ -77,7 +77,7 @@ pub struct Belief {
     others: [Calibration; 2],
 }
 
-impl Belief {
+impl BeliefTally {
     /// Counts a song.
     pub fn count(&mut self, notes: &[LeftNote], labels: &[Label]) {
         for (n, label) in labels.iter().enumerate() {
@@ -150,7 +150,7 @@ fn share(part: u32, whole: u32) -> f64 {
     100.0 * f64::from(part) / f64::from(whole.max(1))
 }
 
-impl fmt::Display for Belief {
+impl fmt::Display for BeliefTally {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let all = self.firsts.iter().sum::<u32>();
         let [right, tone, clash] = self.firsts.map(|n| share(n, all));

@@ -6,13 +6,13 @@ use sinistra_core::engine::Message;
 use sinistra_core::pitch::{KeyNumber, PitchClass, Semitones};
 use sinistra_core::time::Ticks;
 
-use crate::songs::{Label, RATE, Song};
+use crate::songs::{Label, LabelledSong, RATE};
 
 /// A linear congruential generator (Knuth's constants): the same in every run.
 #[derive(Clone, Debug)]
-pub struct Chance(u64);
+pub struct HandChance(u64);
 
-impl Chance {
+impl HandChance {
     /// Of a seed.
     pub fn new(seed: u64) -> Self {
         let mut chance = Self(seed.wrapping_mul(2_654_435_761) + 1);
@@ -47,8 +47,8 @@ pub struct Looser {
 impl Looser {
     /// The song so played; keys below `split` are left as they are.
     #[must_use]
-    pub fn play(&self, song: &Song, split: KeyNumber, seed: u64) -> Song {
-        let mut chance = Chance::new(seed);
+    pub fn play(&self, song: &LabelledSong, split: KeyNumber, seed: u64) -> LabelledSong {
+        let mut chance = HandChance::new(seed);
         let frames = |ms: f64| (ms * RATE / 1000.0) as i64;
         let most = frames(self.jitter_ms);
         let mut left_out = [false; 128];
@@ -79,7 +79,7 @@ impl Looser {
             }
         }
         sort(&mut events);
-        Song { events, ..song.clone() }
+        LabelledSong { events, ..song.clone() }
     }
 }
 
@@ -89,7 +89,7 @@ fn sort(events: &mut [(i64, Message)]) {
 
 /// Which tones a player of whole chords shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Voicing {
+pub enum ShownTones {
     /// All tones, as near together as they lie.
     Close,
     /// All tones, the second lowest an octave higher.
@@ -117,27 +117,27 @@ pub enum Strokes {
 
 /// A player of whole chords.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Player {
+pub struct MadePlayer {
     /// Which tones.
-    pub voicing: Voicing,
+    pub voicing: ShownTones,
     /// When.
     pub strokes: Strokes,
     /// Whether a melody of chord tones and neighbours lies above.
     pub melody: bool,
 }
 
-impl Player {
+impl MadePlayer {
     /// The player of a number: all kinds come in turn, whole chords oftenest.
     pub fn number(n: u64) -> Self {
-        let mut chance = Chance::new(n);
+        let mut chance = HandChance::new(n);
         let voicing = [
-            Voicing::Close,
-            Voicing::Close,
-            Voicing::Close,
-            Voicing::Open,
-            Voicing::Rootless,
-            Voicing::Shell,
-            Voicing::Octaves,
+            ShownTones::Close,
+            ShownTones::Close,
+            ShownTones::Close,
+            ShownTones::Open,
+            ShownTones::Rootless,
+            ShownTones::Shell,
+            ShownTones::Octaves,
         ][chance.below(7) as usize];
         let strokes =
             [Strokes::Held, Strokes::Held, Strokes::Beats, Strokes::Rolled, Strokes::Broken]
@@ -147,8 +147,8 @@ impl Player {
 
     /// The song played so: its own labels, a right hand from `lowest` up.
     #[must_use]
-    pub fn play(&self, song: &Song, lowest: KeyNumber, seed: u64) -> Song {
-        let mut chance = Chance::new(seed);
+    pub fn play(&self, song: &LabelledSong, lowest: KeyNumber, seed: u64) -> LabelledSong {
+        let mut chance = HandChance::new(seed);
         let mut events = Vec::new();
         let mut near = KeyNumber::clamped(i32::from(lowest.number()) + 4);
         let frame = |at: Ticks| song.timeline.frame(at, RATE);
@@ -186,7 +186,7 @@ impl Player {
             }
         }
         sort(&mut events);
-        Song { events, ..song.clone() }
+        LabelledSong { events, ..song.clone() }
     }
 
     fn sing(
@@ -194,8 +194,8 @@ impl Player {
         events: &mut Vec<(i64, Message)>,
         label: &Label,
         until: Ticks,
-        chance: &mut Chance,
-        song: &Song,
+        chance: &mut HandChance,
+        song: &LabelledSong,
     ) {
         let Some(chord) = label.chord else { return };
         let frame = |at: Ticks| song.timeline.frame(at, RATE);
@@ -220,19 +220,19 @@ impl Player {
         let tones: Vec<PitchClass> = (0..12).map(up).filter(|c| chord.tones().has(*c)).collect();
         let seventh = tones.iter().copied().find(|c| (9..=11).contains(&c.above(chord.root)));
         let shown: Vec<PitchClass> = match self.voicing {
-            Voicing::Close | Voicing::Open => tones,
-            Voicing::Rootless if tones.len() > 3 => {
+            ShownTones::Close | ShownTones::Open => tones,
+            ShownTones::Rootless if tones.len() > 3 => {
                 tones.into_iter().filter(|c| *c != chord.root).collect()
             }
-            Voicing::Rootless => tones,
-            Voicing::Shell => match (third, seventh) {
+            ShownTones::Rootless => tones,
+            ShownTones::Shell => match (third, seventh) {
                 (Some(third), Some(seventh)) => vec![third, seventh],
                 (Some(third), None) => vec![chord.root, third],
                 _ => tones,
             },
-            Voicing::Octaves => vec![chord.root, chord.fifth().unwrap_or(up(7))],
+            ShownTones::Octaves => vec![chord.root, chord.fifth().unwrap_or(up(7))],
         };
-        if self.voicing == Voicing::Octaves {
+        if self.voicing == ShownTones::Octaves {
             let low = above(lowest, chord.root);
             let octave = KeyNumber::clamped(i32::from(low.number()) + 12);
             return vec![low, above(low, shown[1]), octave];
@@ -245,7 +245,7 @@ impl Player {
             let last = keys.last().copied().unwrap_or(lowest);
             keys.push(above(last, shown[(first + n) % shown.len()]));
         }
-        if self.voicing == Voicing::Open && keys.len() > 2 {
+        if self.voicing == ShownTones::Open && keys.len() > 2 {
             keys[1] = KeyNumber::clamped(i32::from(keys[1].number()) + 12);
             keys.sort();
         }

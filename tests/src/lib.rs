@@ -11,7 +11,7 @@ mod paper;
 pub mod songs;
 pub mod tally;
 
-pub use paper::Paper;
+pub use paper::PaperHand;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -35,7 +35,7 @@ pub fn key(name: &str) -> KeyNumber {
 
 /// A right hand as it was played.
 #[derive(Clone, Debug)]
-pub struct Take {
+pub struct RightHandTake {
     /// What happens when, in order.
     pub events: Vec<(Ticks, Message)>,
     /// Tempo and metre.
@@ -44,7 +44,7 @@ pub struct Take {
     pub end: Ticks,
 }
 
-impl Take {
+impl RightHandTake {
     /// Keys held from beat to beat (quarter notes): `(0.0, 4.0, "C4 E4 G4")`.
     pub fn of_chords(metre: Metre, tempo: f64, chords: &[(f64, f64, &str)]) -> Self {
         let mut events = Vec::new();
@@ -79,7 +79,7 @@ impl Take {
 pub const STUDIO: Cut = Cut { rate: 48_000.0, block: 64 };
 
 /// The left hand to a take, by a pattern.
-pub fn left_hand(take: &Take, settings: Settings, pattern: Box<Pattern>) -> Vec<LeftNote> {
+pub fn left_hand(take: &RightHandTake, settings: Settings, pattern: Box<Pattern>) -> Vec<LeftNote> {
     take.played_by(&mut Engine::new(settings, pattern), STUDIO)
 }
 

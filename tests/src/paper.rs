@@ -16,7 +16,7 @@ use sinistra_core::time::{Metre, Place, Ticks};
 /// part of the bar, `.` holds on). A first bar in parentheses is a pick-up, a
 /// word a beat: `(G) C | F`.
 #[derive(Clone, Debug)]
-pub struct Paper {
+pub struct PaperHand {
     /// The key.
     pub key: Key,
     /// The metre.
@@ -31,7 +31,7 @@ pub struct Paper {
     pub certainty: f32,
 }
 
-impl Paper {
+impl PaperHand {
     /// Reads a key (`C`, `F#m`), a metre (`4/4`) and bars of chords.
     ///
     /// # Panics
@@ -172,7 +172,7 @@ impl Paper {
     /// A score: the count, the chords, then a line a key, highest first. A
     /// column is a sixteenth; `#` starts a note, `=` holds it, `|` is a bar line.
     pub fn score(&self, notes: &[Note]) -> String {
-        let columns = Columns { from: self.start, bar: self.metre.bar() };
+        let columns = ScoreColumns { from: self.start, bar: self.metre.bar() };
         let width = columns.of(self.end);
         let mut rows = vec![(String::new(), self.count(width)), (String::new(), vec![' '; width])];
         for (at, chord) in &self.chords {
@@ -205,7 +205,7 @@ impl Paper {
 
     /// The count above the score: numbers, and & where eighths are halves.
     fn count(&self, width: usize) -> Vec<char> {
-        let columns = Columns { from: self.start, bar: self.metre.bar() };
+        let columns = ScoreColumns { from: self.start, bar: self.metre.bar() };
         let mut row = vec![' '; width];
         let unit = self.metre.unit_ticks();
         let bars = self.start.0.div_euclid(columns.bar.0)..self.end.0.div_euclid(columns.bar.0);
@@ -228,12 +228,12 @@ impl Paper {
 const SIXTEENTH: i64 = Ticks::PER_BEAT / 4;
 
 /// The columns of a score, a sixteenth each.
-struct Columns {
+struct ScoreColumns {
     from: Ticks,
     bar: Ticks,
 }
 
-impl Columns {
+impl ScoreColumns {
     fn of(&self, at: Ticks) -> usize {
         usize::try_from((at - self.from).0.div_euclid(SIXTEENTH)).unwrap_or(0)
     }

@@ -28,7 +28,7 @@ pub struct Label {
 
 /// A piano part with its labels.
 #[derive(Clone)]
-pub struct Song {
+pub struct LabelledSong {
     /// The name of its file.
     pub name: String,
     /// Tempo and metre.
@@ -48,7 +48,7 @@ pub const RATE: f64 = 48_000.0;
 ///
 /// # Panics
 /// If they are not there.
-pub fn on_the_grid(data: &Path) -> Vec<Song> {
+pub fn on_the_grid(data: &Path) -> Vec<LabelledSong> {
     let labels = sequences(data);
     let mut songs = Vec::new();
     for path in sorted(&data.join("pop909-cl")) {
@@ -61,7 +61,7 @@ pub fn on_the_grid(data: &Path) -> Vec<Song> {
         let events = file.messages(&part).into_iter();
         let events = events.map(|(at, m)| (timeline.frame(at, RATE), m)).collect();
         let end = timeline.frame(file.end(), RATE);
-        songs.push(Song { name, timeline, events, labels: labels.clone(), end });
+        songs.push(LabelledSong { name, timeline, events, labels: labels.clone(), end });
     }
     songs
 }
@@ -103,7 +103,7 @@ fn whole(root: PitchClass, bass: PitchClass, quality: &str) -> Option<Chord> {
     Some(symbol.chord().over(bass))
 }
 
-impl Song {
+impl LabelledSong {
     /// What the left hand plays to the right hand alone: the keys from middle C up.
     pub fn played_by(&self, engine: &mut Engine) -> Vec<LeftNote> {
         let right = |message: &Message| match message {
@@ -152,11 +152,11 @@ fn sorted(folder: &Path) -> Vec<std::path::PathBuf> {
 ///
 /// # Panics
 /// If the folder is not there.
-pub fn in_human_time(data: &Path) -> Vec<Song> {
+pub fn in_human_time(data: &Path) -> Vec<LabelledSong> {
     sorted(&data.join("pop909")).iter().filter_map(|folder| human(folder)).collect()
 }
 
-fn human(folder: &Path) -> Option<Song> {
+fn human(folder: &Path) -> Option<LabelledSong> {
     let name = folder.file_name()?.to_string_lossy().into_owned();
     let bytes = fs::read(folder.join(format!("{name}.mid"))).ok()?;
     let file = MidiFile::read("song", &bytes).ok()?;
@@ -169,7 +169,7 @@ fn human(folder: &Path) -> Option<Song> {
     let end = frame(file.end());
     let text = fs::read_to_string(folder.join("chord_midi.txt")).ok()?;
     let labels = text.lines().filter_map(|line| label(line, &timeline, first));
-    Some(Song { name, events, labels: changes(labels), end, timeline })
+    Some(LabelledSong { name, events, labels: changes(labels), end, timeline })
 }
 
 /// `seconds flag downbeat` a line: the tempo of each beat, bars at downbeats.

@@ -8,7 +8,7 @@ use sinistra_core::pitch::PitchClass;
 use sinistra_core::play::Role;
 use sinistra_core::time::Metre;
 use sinistra_score::{Chart, LeftNote};
-use sinistra_tests::{STUDIO, Take, key, pattern};
+use sinistra_tests::{RightHandTake, STUDIO, key, pattern};
 
 const CHART: &str = "title: Ladder in the Yard\nkey: C\nmetre: 4/4\n\n\
                      | C | Am | F | G | Em | Am | Dm | G7 |\n\
@@ -42,7 +42,7 @@ fn played(chords: &str, by_hand: bool) -> (Vec<LeftNote>, Vec<Chord>) {
         .enumerate()
         .map(|(n, symbol)| (bar(n), bar(n + 1) - 0.1, keys(symbol)))
         .collect();
-    let take = Take::of_chords(Metre::COMMON, 100.0, &taken);
+    let take = RightHandTake::of_chords(Metre::COMMON, 100.0, &taken);
     let chord = |symbol: &&str| Symbol::read(symbol).expect("a chord").chord();
     let meant = symbols.iter().map(chord).collect();
     (take.played_by(&mut engine, STUDIO), meant)
@@ -147,7 +147,8 @@ fn the_bass_after_a_slash_is_struck_with_its_chord() {
             at += 4.0;
             (from, at - 0.1, keys(symbol))
         });
-        let notes = Take::of_chords(Metre::COMMON, 100.0, &taken).played_by(&mut engine, STUDIO);
+        let notes =
+            RightHandTake::of_chords(Metre::COMMON, 100.0, &taken).played_by(&mut engine, STUDIO);
         let near = |note: &&LeftNote| (note.played.at.beats() + 0.05) % 4.0 < 0.1;
         let struck: Vec<_> =
             notes.iter().filter(near).map(|note| note.played.key.class()).collect();

@@ -9,15 +9,15 @@ use sinistra_core::engine::{Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_tests::pattern;
-use sinistra_tests::songs::{RATE, Song, on_the_grid};
+use sinistra_tests::songs::{LabelledSong, RATE, on_the_grid};
 
 const BLOCK: i64 = 512;
 
 /// What was played in a block, the lowest note of each stroke.
 #[derive(Default)]
-struct Strokes(Vec<Played>);
+struct DrawnStrokes(Vec<Played>);
 
-impl Output for Strokes {
+impl Output for DrawnStrokes {
     fn send(&mut self, _: Timed) -> bool {
         true
     }
@@ -35,7 +35,11 @@ impl Output for Strokes {
 }
 
 /// Plays a song block by block and hands out what was shown before and after each.
-fn watch(song: &Song, engine: &mut Engine, mut look: impl FnMut(&Snapshot, &[Played], &Snapshot)) {
+fn watch(
+    song: &LabelledSong,
+    engine: &mut Engine,
+    mut look: impl FnMut(&Snapshot, &[Played], &Snapshot),
+) {
     let right = |message: &Message| match message {
         Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
         Message::Control { .. } => true,
@@ -52,7 +56,7 @@ fn watch(song: &Song, engine: &mut Engine, mut look: impl FnMut(&Snapshot, &[Pla
             .collect();
         let transport: Transport = song.timeline.transport_at(start, RATE);
         let before = engine.snapshot().clone();
-        let mut strokes = Strokes::default();
+        let mut strokes = DrawnStrokes::default();
         let frames = (stop - start) as u32;
         let block = Block { frames, rate: RATE, transport, events: &events };
         engine.process(&block, &mut strokes);

@@ -4,10 +4,10 @@ use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_score::{Cut, LeftNote};
-use sinistra_tests::{STUDIO, Take, left_hand, score};
+use sinistra_tests::{RightHandTake, STUDIO, left_hand, score};
 
-fn two_bars() -> Take {
-    Take::of_chords(
+fn two_bars() -> RightHandTake {
+    RightHandTake::of_chords(
         Metre::COMMON,
         120.0,
         &[(0.0, 4.0, "C4 E4 G4"), (4.0, 6.0, "C4 F4 A4"), (6.0, 8.0, "B4 D4 G4")],

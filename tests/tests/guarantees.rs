@@ -10,7 +10,7 @@ use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, pattern_presets};
 use sinistra_tests::balance::Balance;
 use sinistra_tests::crowd::Crowd;
-use sinistra_tests::{STUDIO, Take, pattern};
+use sinistra_tests::{RightHandTake, STUDIO, pattern};
 
 /// Takes what the engine sends, refuses some of it, and watches.
 struct Watch {
@@ -50,11 +50,11 @@ impl Output for Watch {
 
 /// The right hand's keys (and the player's left) as they are down.
 #[derive(Default)]
-struct Hands {
+struct KeysDown {
     down: BTreeSet<KeyNumber>,
 }
 
-impl Hands {
+impl KeysDown {
     fn hear(&mut self, event: &Timed) {
         match event.message {
             Message::On { key, .. } => drop(self.down.insert(key)),
@@ -71,7 +71,7 @@ fn accidents(seed: u64) -> Watch {
     let mut dice = Crowd::new(seed ^ 0xACC1);
     let mut crowd = Crowd::new(seed);
     let mut watch = Watch::new(seed);
-    let mut hands = Hands::default();
+    let mut hands = KeysDown::default();
     let preset = |n: u64| {
         let presets = pattern_presets();
         presets[n as usize % presets.len()].compile().expect("a preset")
@@ -171,7 +171,7 @@ fn every_note_ends_and_is_right_whatever_happens() {
 }
 
 /// A right hand from a seed: chords and melody, a little off the grid.
-fn take(seed: u64) -> Take {
+fn take(seed: u64) -> RightHandTake {
     let mut crowd = Crowd::new(seed);
     let mut events = Vec::new();
     for n in 0..3_000i64 {
@@ -180,11 +180,11 @@ fn take(seed: u64) -> Take {
         }
     }
     events.sort_by_key(|(at, _)| *at);
-    let timeline = Take::of_chords(Metre::COMMON, 110.0, &[]).timeline;
-    Take { events, timeline, end: Ticks(30_000) }
+    let timeline = RightHandTake::of_chords(Metre::COMMON, 110.0, &[]).timeline;
+    RightHandTake { events, timeline, end: Ticks(30_000) }
 }
 
-fn plain(take: &Take, pattern: Box<Pattern>, cut: Cut) -> Vec<(i64, i64, u8, u8, Role)> {
+fn plain(take: &RightHandTake, pattern: Box<Pattern>, cut: Cut) -> Vec<(i64, i64, u8, u8, Role)> {
     let notes = take.played_by(&mut Engine::new(Settings::default(), pattern), cut);
     let one = |n: &sinistra_score::LeftNote| {
         (n.on, n.off, n.played.key.number(), n.played.velocity, n.played.role)
@@ -211,7 +211,7 @@ fn the_block_size_never_changes_the_music_of_any_pattern() {
 #[test]
 fn the_sample_rate_never_changes_the_music_on_the_grid() {
     let chords = [(0.0, 4.0, "C4 E4 G4"), (4.0, 8.0, "C4 E4 A4"), (8.0, 10.0, "C4 F4 A4")];
-    let take = Take::of_chords(Metre::COMMON, 120.0, &chords);
+    let take = RightHandTake::of_chords(Metre::COMMON, 120.0, &chords);
     for preset in pattern_presets() {
         let line = |rate: f64| {
             let mut engine = Engine::new(Settings::default(), pattern(Some(preset.slug)));
@@ -229,7 +229,7 @@ fn the_sample_rate_never_changes_the_music_on_the_grid() {
 
 #[test]
 fn the_players_own_left_hand_wins() {
-    let mut take = Take::of_chords(Metre::COMMON, 120.0, &[(0.0, 16.0, "C4 E4 G4")]);
+    let mut take = RightHandTake::of_chords(Metre::COMMON, 120.0, &[(0.0, 16.0, "C4 E4 G4")]);
     let own = KeyNumber::clamped(40);
     let on = Message::On { channel: 0, key: own, velocity: 80 };
     let off = Message::Off { channel: 0, key: own, velocity: 64 };

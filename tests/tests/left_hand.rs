@@ -54,7 +54,7 @@ fn settings() -> impl Strategy<Value = Settings> {
 }
 
 /// A stroke with what was known when it was struck.
-struct Struck {
+struct StruckMoment {
     moment: Moment,
     notes: Vec<Note>,
 }
@@ -66,7 +66,7 @@ fn play(
     metre: Metre,
     settings: &Settings,
     (ceilings, tempo): (&[u8], f64),
-) -> Vec<Struck> {
+) -> Vec<StruckMoment> {
     let key = Key { tonic: PitchClass::new(song.len() as i32), mode: Mode::Minor };
     let mut hand = LeftHand::new();
     let mut strokes = Vec::new();
@@ -108,12 +108,12 @@ fn play(
             let moment = moment(slot.at, starts);
             let notes = hand.stroke(pattern, slot, &moment, settings);
             starts &= notes.is_empty();
-            strokes.push(Struck { moment, notes: notes.to_vec() });
+            strokes.push(StruckMoment { moment, notes: notes.to_vec() });
         }
         if starts {
             let moment = moment(start.max(now), true);
             let notes = hand.root_now(pattern, &moment, settings).to_vec();
-            strokes.push(Struck { moment, notes });
+            strokes.push(StruckMoment { moment, notes });
         }
         start = end;
     }
@@ -137,7 +137,7 @@ proptest! {
         (preset, song, metre, settings, ceilings, tempo) in case()
     ) {
         let pattern = pattern_presets()[preset].compile().expect("a preset");
-        for Struck { moment, notes } in play(&pattern, &song, metre, &settings, (&ceilings, tempo)) {
+        for StruckMoment { moment, notes } in play(&pattern, &song, metre, &settings, (&ceilings, tempo)) {
             let chord = moment.chord;
             for note in notes {
                 let class = note.key.class();
@@ -177,7 +177,7 @@ proptest! {
         (preset, song, metre, settings, ceilings, tempo) in case()
     ) {
         let pattern = pattern_presets()[preset].compile().expect("a preset");
-        for Struck { moment, notes } in play(&pattern, &song, metre, &settings, (&ceilings, tempo)) {
+        for StruckMoment { moment, notes } in play(&pattern, &song, metre, &settings, (&ceilings, tempo)) {
             if moment.starts {
                 prop_assert_eq!(notes[0].key.class(), moment.chord.bass);
             }
@@ -190,7 +190,7 @@ proptest! {
     ) {
         let pattern = pattern_presets()[preset].compile().expect("a preset");
         let mut before: Option<(Ticks, Vec<Note>)> = None;
-        for Struck { moment, notes } in play(&pattern, &song, metre, &settings, (&ceilings, tempo)) {
+        for StruckMoment { moment, notes } in play(&pattern, &song, metre, &settings, (&ceilings, tempo)) {
             for pair in notes.windows(2) {
                 prop_assert!(pair[0].key < pair[1].key);
                 let span = pair[1].key.distance(pair[0].key).0;

@@ -3,7 +3,7 @@
 
 use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_tests::{STUDIO, Take, pattern};
+use sinistra_tests::{RightHandTake, STUDIO, pattern};
 
 /// The left hand in the silence after bars of `chords`, each held to just before its
 /// bar line, the last let go so many beats before its own: every stroke that is not of
@@ -16,7 +16,7 @@ fn guessed(metre: Metre, chords: &[&str], beats: f64, name: &str, certainty: f32
         let until = from + bar - if n == last { beats } else { 0.1 };
         held.push((from, until, *keys));
     }
-    let mut take = Take::of_chords(metre, 100.0, &held);
+    let mut take = RightHandTake::of_chords(metre, 100.0, &held);
     take.end = Ticks::nearest((chords.len() + 4) as f64 * bar);
     let settings = Settings { certainty, ..Settings::default() };
     let notes = take.played_by(&mut Engine::new(settings, pattern(Some(name))), STUDIO);

@@ -16,7 +16,7 @@ const RATE: f64 = 48_000.0;
 
 /// How a host tells where it is.
 #[derive(Clone, Copy, Debug)]
-enum Host {
+enum HostKind {
     Exact,
     /// Beats in whole parts, so many to a quarter note.
     Parts(f64),
@@ -26,16 +26,16 @@ enum Host {
     Samples,
 }
 
-const HOSTS: [Host; 6] = [
-    Host::Exact,
-    Host::Parts(1920.0),
-    Host::Parts(960.0),
-    Host::Parts(480.0),
-    Host::Single,
-    Host::Samples,
+const HOSTS: [HostKind; 6] = [
+    HostKind::Exact,
+    HostKind::Parts(1920.0),
+    HostKind::Parts(960.0),
+    HostKind::Parts(480.0),
+    HostKind::Single,
+    HostKind::Samples,
 ];
 
-impl Host {
+impl HostKind {
     /// What it says at a sample.
     fn beat(self, sample: i64, tempo: f64) -> f64 {
         let frames = 60.0 * RATE / tempo;
@@ -94,7 +94,7 @@ fn song(knows: Knows, bars: usize) -> Vec<usize> {
 
 /// How late the right hand is, in milliseconds after the bar.
 #[derive(Clone, Copy, Debug)]
-enum Late {
+enum LateHand {
     /// Always as much.
     By(f64),
     /// Anything from 3 early to 30 late, by this seed; each key up to 15 later.
@@ -104,9 +104,9 @@ enum Late {
 /// One way to play it.
 #[derive(Clone, Copy, Debug)]
 struct Case {
-    host: Host,
+    host: HostKind,
     block: i64,
-    late: Late,
+    late: LateHand,
     ahead: f64,
     knows: Knows,
     tempo: f64,
@@ -114,12 +114,12 @@ struct Case {
 
 /// Takes down when which class is struck.
 #[derive(Default)]
-struct Page {
+struct StrokeLog {
     start: i64,
     strokes: Vec<(i64, PitchClass)>,
 }
 
-impl Output for Page {
+impl Output for StrokeLog {
     fn send(&mut self, event: Timed) -> bool {
         if let Message::On { key, .. } = event.message {
             self.strokes.push((self.start + i64::from(event.frame), key.class()));
@@ -164,16 +164,16 @@ impl Case {
         // The take starts a bar into the song, so that early is not before it.
         let line = |bar: usize| ((bar + 1) as f64 * frames).round() as i64;
         let mut dice = match self.late {
-            Late::By(_) => Crowd::new(1),
-            Late::Anyhow(seed) => Crowd::new(seed),
+            LateHand::By(_) => Crowd::new(1),
+            LateHand::Anyhow(seed) => Crowd::new(seed),
         };
         let mut part = |ms: f64| (dice.below(1000) as f64 / 1000.0) * ms;
         let mut events = vec![];
         let mut held: Vec<KeyNumber> = vec![];
         for (bar, chord) in song.iter().enumerate() {
             let (late, strum) = match self.late {
-                Late::By(ms) => (ms, 0.0),
-                Late::Anyhow(_) => (part(33.0) - 3.0, 15.0),
+                LateHand::By(ms) => (ms, 0.0),
+                LateHand::Anyhow(_) => (part(33.0) - 3.0, 15.0),
             };
             let at = |ms: f64| line(bar) + (ms * RATE / 1000.0).round() as i64;
             for key in held.drain(..) {
@@ -205,7 +205,7 @@ impl Case {
         let span = (self.ahead * frames).ceil() as i64;
         let events = self.right_hand(song);
         let end = ((song.len() as f64 + 1.5) * 4.0 * frames) as i64;
-        let mut page = Page::default();
+        let mut page = StrokeLog::default();
         let (mut ahead, mut now) = (0, 0);
         while now < end {
             while span > 0 && ahead < now + span + self.block {
@@ -259,20 +259,20 @@ impl Case {
 }
 
 const BLOCKS: [i64; 7] = [32, 64, 128, 256, 512, 1024, 2048];
-const LATE: [Late; 13] = [
-    Late::By(-3.0),
-    Late::By(-1.0),
-    Late::By(-0.1),
-    Late::By(-0.021),
-    Late::By(0.0),
-    Late::By(0.021), // a sample
-    Late::By(0.1),
-    Late::By(1.0),
-    Late::By(3.0),
-    Late::By(10.0),
-    Late::By(20.0),
-    Late::By(30.0),
-    Late::Anyhow(5),
+const LATE: [LateHand; 13] = [
+    LateHand::By(-3.0),
+    LateHand::By(-1.0),
+    LateHand::By(-0.1),
+    LateHand::By(-0.021),
+    LateHand::By(0.0),
+    LateHand::By(0.021), // a sample
+    LateHand::By(0.1),
+    LateHand::By(1.0),
+    LateHand::By(3.0),
+    LateHand::By(10.0),
+    LateHand::By(20.0),
+    LateHand::By(30.0),
+    LateHand::Anyhow(5),
 ];
 const AHEAD: [f64; 3] = [0.0, 0.5, 4.0];
 

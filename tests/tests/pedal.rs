@@ -7,13 +7,13 @@ use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Tra
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Chart, Performance, pattern_presets};
 use sinistra_tests::crowd::Crowd;
-use sinistra_tests::{STUDIO, Take, pattern};
+use sinistra_tests::{RightHandTake, STUDIO, pattern};
 
 const DAMPER: u8 = 64;
 
 /// Takes what the engine sends, refuses some of it, and watches the pedals.
 #[derive(Default)]
-struct Foot {
+struct PedalLog {
     refuses: Option<Crowd>,
     last: u32,
     /// Channels on which ours is down, a bit each.
@@ -21,7 +21,7 @@ struct Foot {
     pressed: usize,
 }
 
-impl Output for Foot {
+impl Output for PedalLog {
     fn send(&mut self, event: Timed) -> bool {
         if self.refuses.as_mut().is_some_and(|dice| dice.below(4) == 0) {
             return false;
@@ -76,12 +76,12 @@ fn block(beat: f64, playing: bool, events: &[Timed]) -> Block<'_> {
 
 /// Plays random chords, then `stop` comes after so many blocks; the pedal as it is a
 /// block later (what was refused is taken then).
-fn stopped(slug: &str, seed: u64, after: u32, stop: Stop) -> Foot {
+fn stopped(slug: &str, seed: u64, after: u32, stop: Stop) -> PedalLog {
     let mut engine = Engine::new(with_pedal(), pattern(Some(slug)));
-    let mut foot = Foot { refuses: Some(Crowd::new(seed + 1)), ..Foot::default() };
+    let mut foot = PedalLog { refuses: Some(Crowd::new(seed + 1)), ..PedalLog::default() };
     let mut crowd = Crowd::new(seed);
     let step = f64::from(FRAMES) * 120.0 / (60.0 * RATE);
-    let process = |engine: &mut Engine, foot: &mut Foot, beat, playing, events: &[Timed]| {
+    let process = |engine: &mut Engine, foot: &mut PedalLog, beat, playing, events: &[Timed]| {
         foot.last = 0;
         engine.process(&block(beat, playing, events), foot);
     };
@@ -136,7 +136,7 @@ fn no_pedal_stays_down_whatever_stops() {
 }
 
 /// Am F C G, a bar each, struck on the beats, with a silence at the end.
-fn four_chords() -> Take {
+fn four_chords() -> RightHandTake {
     let mut chords = vec![];
     for (bar, keys) in (0..).zip(["A4 C5 E5", "F4 A4 C5", "E4 G4 C5", "D4 G4 B4"].repeat(4)) {
         for beat in 0..4 {
@@ -144,13 +144,13 @@ fn four_chords() -> Take {
             chords.push((at, at + 0.9, keys));
         }
     }
-    let mut take = Take::of_chords(Metre::COMMON, 100.0, &chords);
+    let mut take = RightHandTake::of_chords(Metre::COMMON, 100.0, &chords);
     take.end = Ticks(72 * Ticks::PER_BEAT);
     take
 }
 
 /// When the pedal goes down and comes up, in frames.
-fn spans(take: &Take, settings: Settings, slug: &str) -> Vec<(i64, i64)> {
+fn spans(take: &RightHandTake, settings: Settings, slug: &str) -> Vec<(i64, i64)> {
     let mut engine = Engine::new(settings, pattern(Some(slug)));
     let mut spans: Vec<(i64, i64)> = vec![];
     for (at, message) in take.rehearsed_by(&mut engine, STUDIO).pedal {

@@ -8,9 +8,9 @@ use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::hear::{Context, Tonality, classes, name_keys};
 use sinistra_core::time::Ticks;
 use sinistra_score::LeftNote;
-use sinistra_tests::belief::Belief;
+use sinistra_tests::belief::BeliefTally;
 use sinistra_tests::pattern;
-use sinistra_tests::songs::{Song, on_the_grid};
+use sinistra_tests::songs::{LabelledSong, on_the_grid};
 use sinistra_tests::tally::{self, Tally};
 
 fn data() -> PathBuf {
@@ -18,12 +18,12 @@ fn data() -> PathBuf {
 }
 
 /// The five songs played in the mixed pattern, and what is counted in them.
-fn played(charted: bool) -> (Vec<(Song, Vec<LeftNote>)>, Tally) {
+fn played(charted: bool) -> (Vec<(LabelledSong, Vec<LeftNote>)>, Tally) {
     played_ahead(charted, 0)
 }
 
 /// The same with the right hand heard so many beats ahead.
-fn played_ahead(charted: bool, beats: i64) -> (Vec<(Song, Vec<LeftNote>)>, Tally) {
+fn played_ahead(charted: bool, beats: i64) -> (Vec<(LabelledSong, Vec<LeftNote>)>, Tally) {
     let mut tally = Tally::default();
     let songs = on_the_grid(&data()).into_iter().map(|song| {
         let mut engine = Engine::new(Settings::default(), pattern(Some("everything-mixed")));
@@ -58,7 +58,7 @@ fn with_a_chart_the_root_comes_with_the_chord_and_what_can_lead_there_does() {
 #[test]
 fn without_a_chart_it_meets_most_changes_and_seldom_leads_astray() {
     let (played, tally) = played(false);
-    let mut belief = Belief::default();
+    let mut belief = BeliefTally::default();
     played.iter().for_each(|(song, notes)| belief.count(notes, &song.labels));
     let [right, clash] = belief.right_and_clash();
     assert!(tally.struck() >= 90.0, "{tally}");

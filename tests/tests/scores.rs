@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use sinistra_core::engine::Settings;
-use sinistra_tests::{Paper, key, pattern};
+use sinistra_tests::{PaperHand, key, pattern};
 
 /// A score file, played: what it should say.
 fn played(text: &str) -> String {
@@ -30,7 +30,7 @@ fn played(text: &str) -> String {
             highest: value("highest").map_or(usual.highest, key),
             ..usual
         };
-        let mut paper = Paper::new(need("key"), need("metre"), need("chords"));
+        let mut paper = PaperHand::new(need("key"), need("metre"), need("chords"));
         paper.certainty = if value("sure") == Some("no") { -1.0 } else { number("sure", 1.0) };
         let notes = paper.played(&pattern(Some(need("pattern"))), &settings);
         let _ = writeln!(answer, "= {title}");

@@ -4,18 +4,18 @@ use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Tra
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote};
 use sinistra_tests::crowd::Crowd;
-use sinistra_tests::hands::Chance;
-use sinistra_tests::{STUDIO, Take, key, left_hand, pattern};
+use sinistra_tests::hands::HandChance;
+use sinistra_tests::{RightHandTake, STUDIO, key, left_hand, pattern};
 
 /// Chords on the bar, all but the last struck `late` quarter notes after it.
-fn loose(late: f64) -> Take {
+fn loose(late: f64) -> RightHandTake {
     let bars = ["C4 E4 G4", "C4 F4 A4", "B3 D4 G4", "C4 E4 G4"];
     let chords: Vec<_> = (0..16)
         .map(|n| {
             (4.0 * f64::from(n) + late, 4.0 * f64::from(n + 1) + late - 0.1, bars[n as usize % 4])
         })
         .collect();
-    Take::of_chords(Metre::COMMON, 120.0, &chords)
+    RightHandTake::of_chords(Metre::COMMON, 120.0, &chords)
 }
 
 fn settings() -> Settings {
@@ -47,13 +47,16 @@ fn a_hand_that_is_late_by_thirty_milliseconds_is_joined_once_the_song_is_known()
 fn roots_in_time(late_ms: i64, tempo: f64, name: &str) -> (usize, usize) {
     let bars = ["C4 E4 G4", "C4 E4 A4", "C4 F4 A4", "B3 D4 G4"];
     let roots = [0, 9, 5, 7];
-    let mut chance = Chance::new(late_ms as u64);
+    let mut chance = HandChance::new(late_ms as u64);
     let mut late = || (late_ms + chance.below(21) as i64 - 10).max(0) as f64 * tempo / 60_000.0;
     let onsets: Vec<_> = (0..33).map(|n| 4.0 * f64::from(n) + late()).collect();
     let chord = |(n, pair): (usize, &[f64])| (pair[0], pair[1] - 0.02, bars[n % 4]);
     let chords: Vec<_> = onsets.windows(2).enumerate().map(chord).collect();
-    let notes =
-        left_hand(&Take::of_chords(Metre::COMMON, tempo, &chords), settings(), pattern(Some(name)));
+    let notes = left_hand(
+        &RightHandTake::of_chords(Metre::COMMON, tempo, &chords),
+        settings(),
+        pattern(Some(name)),
+    );
     let ms = |note: &LeftNote| note.on as f64 / 48.0;
     let in_time = |bar: &usize| {
         let line = 4.0 * *bar as f64 * 60_000.0 / tempo;
@@ -102,7 +105,7 @@ fn an_early_hand_owns_the_beat_that_comes() {
 
 #[test]
 fn a_change_between_two_slots_is_played_at_once() {
-    let take = Take::of_chords(
+    let take = RightHandTake::of_chords(
         Metre::COMMON,
         120.0,
         &[(0.0, 2.5, "C4 E4 G4"), (2.5, 4.0, "C4 F4 A4"), (4.0, 8.0, "C4 E4 G4")],
@@ -117,7 +120,7 @@ fn a_change_between_two_slots_is_played_at_once() {
 
 #[test]
 fn the_players_own_left_hand_wins_until_the_next_bar() {
-    let mut take = Take::of_chords(Metre::COMMON, 120.0, &[(0.0, 12.0, "C4 E4 G4")]);
+    let mut take = RightHandTake::of_chords(Metre::COMMON, 120.0, &[(0.0, 12.0, "C4 E4 G4")]);
     let own = key("C2");
     let down = Message::On { channel: 0, key: own, velocity: 90 };
     let up = Message::Off { channel: 0, key: own, velocity: 64 };
@@ -145,7 +148,7 @@ fn a_chord_held_whole_keeps_its_root_for_as_long_as_it_is_held() {
     for melodic in [false, true] {
         let mut chords = chords.clone();
         chords.extend(above.clone().filter(|_| melodic));
-        let take = Take::of_chords(Metre::COMMON, 120.0, &chords);
+        let take = RightHandTake::of_chords(Metre::COMMON, 120.0, &chords);
         for name in ["roots-on-the-beat", "everything-mixed"] {
             let notes = left_hand(&take, settings(), pattern(Some(name)));
             let held = notes.iter().filter(|note| note.played.at >= Ticks::nearest(32.0));
@@ -158,20 +161,20 @@ fn a_chord_held_whole_keeps_its_root_for_as_long_as_it_is_held() {
 
 #[test]
 fn a_hand_that_does_not_come_is_not_waited_for_while_its_chord_is_held() {
-    let take = Take::of_chords(Metre::COMMON, 120.0, &[(0.004, 32.0, "C4 E4 G4")]);
+    let take = RightHandTake::of_chords(Metre::COMMON, 120.0, &[(0.004, 32.0, "C4 E4 G4")]);
     let notes = left_hand(&take, settings(), pattern(Some("roots-on-the-beat")));
     assert_eq!(notes.len(), 32);
     assert!(notes[1..].iter().all(|note| note.on % 24_000 == 0), "{notes:?}");
 }
 
 /// A home that counts what is on and refuses at random.
-struct Stage {
+struct RefusingOutput {
     on: [i32; 128],
     refuse: Option<Crowd>,
     sent: usize,
 }
 
-impl Output for Stage {
+impl Output for RefusingOutput {
     fn send(&mut self, event: Timed) -> bool {
         if self.refuse.as_mut().is_some_and(|dice| dice.below(3) == 0) {
             return false;
@@ -194,7 +197,7 @@ fn every_on_gets_one_off_through_jumps_stops_swaps_and_refusals() {
         let mut crowd = Crowd::new(seed);
         let mut engine = Engine::new(Settings::default(), pattern(Some("everything-mixed")));
         let refuse = (seed % 2 == 0).then(|| Crowd::new(seed + 5));
-        let mut stage = Stage { on: [0; 128], refuse, sent: 0 };
+        let mut stage = RefusingOutput { on: [0; 128], refuse, sent: 0 };
         let (mut beat, mut playing) = (0.0, true);
         let (frames, rate, tempo) = (256, 48_000.0, 132.0);
         for _ in 0..4_000 {
@@ -252,7 +255,8 @@ fn no_sample_rate_and_no_block_changes_the_music_even_when_looking_ahead() {
 fn what_follows_a_chord_is_told_of_every_note_of_it() {
     let bars = ["C4 E4 G4", "C4 E4 A4", "C4 F4 A4", "B3 D4 G4"];
     let chord = |n: u32| (4.0 * f64::from(n), 4.0 * f64::from(n + 1) - 0.1, bars[n as usize % 4]);
-    let take = Take::of_chords(Metre::COMMON, 120.0, &(0..12).map(chord).collect::<Vec<_>>());
+    let take =
+        RightHandTake::of_chords(Metre::COMMON, 120.0, &(0..12).map(chord).collect::<Vec<_>>());
     let notes = left_hand(&take, settings(), pattern(Some("roots-on-the-beat")));
     let roots: Vec<_> = notes
         .iter()
@@ -270,7 +274,7 @@ fn what_follows_a_chord_is_told_of_every_note_of_it() {
 #[test]
 fn a_stop_forgets_what_is_no_longer_held() {
     let mut engine = Engine::new(settings(), pattern(Some("roots-on-the-beat")));
-    let mut stage = Stage { on: [0; 128], refuse: None, sent: 0 };
+    let mut stage = RefusingOutput { on: [0; 128], refuse: None, sent: 0 };
     let chord = |down: bool| {
         let message = |key| match down {
             true => Message::On { channel: 0, key, velocity: 80 },

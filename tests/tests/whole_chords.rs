@@ -12,7 +12,7 @@ use sinistra_core::engine::{Engine, Settings};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::{KeyNumber, PitchClass, Semitones};
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_tests::{STUDIO, Take, pattern};
+use sinistra_tests::{RightHandTake, STUDIO, pattern};
 
 /// Rows of chords in C, of the kinds and the ways on that a book of harmony has: primary
 /// triads, falling fifths, secondary and deceptive cadences, minor mode, sevenths,
@@ -71,7 +71,7 @@ fn wrong(by: i32, metre: Metre, turned: usize) -> (usize, Vec<String>) {
         let from = n as f64 * bar;
         (from, from + bar - 0.05, keys.as_str())
     });
-    let take = Take::of_chords(metre, 160.0, &held.collect::<Vec<_>>());
+    let take = RightHandTake::of_chords(metre, 160.0, &held.collect::<Vec<_>>());
     let mut engine = Engine::new(Settings::default(), pattern(Some("everything-mixed")));
     let notes = take.played_by(&mut engine, STUDIO);
     let mut wrong = Vec::new();

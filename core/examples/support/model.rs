@@ -15,7 +15,7 @@ struct Weights {
 }
 
 #[derive(Deserialize)]
-struct Written {
+struct ModelFile {
     degrees: Vec<f32>,
     after_one: Vec<u8>,
     after_two: Vec<u8>,
@@ -40,7 +40,7 @@ fn net(weights: Weights) -> Net {
 
 /// The model in the file at `path`, kept until the program ends.
 pub fn read(path: &str) -> Result<&'static ForesightModel, Box<dyn std::error::Error>> {
-    let written: Written = serde_json::from_str(&std::fs::read_to_string(path)?)?;
+    let written: ModelFile = serde_json::from_str(&std::fs::read_to_string(path)?)?;
     Ok(Box::leak(Box::new(ForesightModel {
         odds: OddsTable {
             degrees: written.degrees.leak(),

@@ -9,7 +9,7 @@ const FIRST: usize = 16;
 
 /// Right, said so often, and the sums behind the figures.
 #[derive(Default)]
-pub struct Tally {
+pub struct ForecastTally {
     all: Share,
     first: Share,
     rest: Share,
@@ -58,7 +58,7 @@ fn error(bins: &[Bin; 10]) -> f64 {
     off.sum::<f64>() / f64::from(all.max(1))
 }
 
-impl Tally {
+impl ForecastTally {
     /// The forecast after change `i`; `root` and `when` (beats, if known) came.
     pub fn add(
         &mut self,
@@ -98,7 +98,7 @@ impl Tally {
     }
 }
 
-impl fmt::Display for Tally {
+impl fmt::Display for ForecastTally {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(
             f,

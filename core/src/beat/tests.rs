@@ -5,7 +5,7 @@ use super::*;
 
 /// A player at `tempo(beat)` who strikes a chord every `step` beats, each up to
 /// `spread` ms early or late, and holds some beats for so many seconds more.
-struct Player<'a> {
+struct BeatPlayer<'a> {
     tempo: &'a dyn Fn(f64) -> f64,
     step: u32,
     beats: u32,
@@ -13,7 +13,7 @@ struct Player<'a> {
     holds: &'a [(u32, f64)],
 }
 
-impl Player<'_> {
+impl BeatPlayer<'_> {
     /// When each beat falls.
     fn beats(&self) -> Vec<f64> {
         let (mut at, mut beats) = (5.0, Vec::new());
@@ -59,15 +59,15 @@ impl Player<'_> {
     }
 }
 
-const STEADY: Player<'_> =
-    Player { tempo: &|_| 100.0, step: 4, beats: 96, spread: 15.0, holds: &[] };
+const STEADY: BeatPlayer<'_> =
+    BeatPlayer { tempo: &|_| 100.0, step: 4, beats: 96, spread: 15.0, holds: &[] };
 
 #[test]
 fn a_chord_a_bar_at_any_tempo_is_followed_from_the_third_on() {
     for tempo in (50..=180).step_by(10).map(f64::from) {
         for step in [1, 2, 4] {
             for hint in [0.83, 1.0, 1.2] {
-                let player = Player { tempo: &|_| tempo, step, ..STEADY };
+                let player = BeatPlayer { tempo: &|_| tempo, step, ..STEADY };
                 let (good, lost) = player.followed(tempo * hint);
                 let told = format!("{tempo} every {step}, hint {hint}: {good}, lost for {lost}");
                 assert!(good >= 0.95 && lost <= 4, "{told}");
@@ -80,19 +80,19 @@ fn a_chord_a_bar_at_any_tempo_is_followed_from_the_third_on() {
 fn ballads_that_were_lost_are_followed() {
     // A hint of 100 at another tempo, a chord a bar.
     for tempo in [70.0, 76.0, 80.0, 132.0] {
-        let (good, lost) = Player { tempo: &|_| tempo, ..STEADY }.followed(100.0);
+        let (good, lost) = BeatPlayer { tempo: &|_| tempo, ..STEADY }.followed(100.0);
         assert!(good >= 0.95 && lost <= 4, "{tempo}: {good}, lost for {lost}");
     }
     // From 140 to 60 in 160 beats, and from 100 to 70 in 32, a chord every two.
     for (from, to, over, least) in [(140.0, 60.0, 160.0, 0.95), (100.0, 70.0, 32.0, 0.9)] {
         let tempo = |beat: f64| from + (to - from) * ((beat - 16.0) / over).clamp(0.0, 1.0);
-        let player = Player { tempo: &tempo, step: 2, beats: 220, spread: 5.0, holds: &[] };
+        let player = BeatPlayer { tempo: &tempo, step: 2, beats: 220, spread: 5.0, holds: &[] };
         let (good, lost) = player.followed(from);
         assert!(good >= least && lost <= 4, "{from} to {to}: {good}, lost for {lost}");
     }
     // From 100 to 80 in 32 beats, a chord a bar.
     let tempo = |beat: f64| 100.0 - 20.0 * ((beat - 16.0) / 32.0).clamp(0.0, 1.0);
-    let (good, lost) = Player { tempo: &tempo, ..STEADY }.followed(100.0);
+    let (good, lost) = BeatPlayer { tempo: &tempo, ..STEADY }.followed(100.0);
     assert!(good >= 0.85 && lost <= 4, "{good}, lost for {lost}");
 }
 
@@ -101,7 +101,7 @@ fn a_step_of_the_tempo_is_followed_within_two_chords() {
     for to in [80.0, 120.0, 130.0] {
         for step in [1, 2] {
             let tempo = |beat: f64| if beat < 32.0 { 100.0 } else { to };
-            let player = Player { tempo: &tempo, step, spread: 5.0, ..STEADY };
+            let player = BeatPlayer { tempo: &tempo, step, spread: 5.0, ..STEADY };
             let (_, lost) = player.followed(100.0);
             assert!(lost <= 2 * step, "to {to} every {step}: lost for {lost} beats");
         }
@@ -111,7 +111,7 @@ fn a_step_of_the_tempo_is_followed_within_two_chords() {
 #[test]
 fn after_a_fermata_the_beat_is_where_the_player_is() {
     let holds = [(31, 1.5), (63, 0.8)];
-    let player = Player { step: 1, spread: 5.0, holds: &holds, ..STEADY };
+    let player = BeatPlayer { step: 1, spread: 5.0, holds: &holds, ..STEADY };
     let (good, lost) = player.followed(100.0);
     assert!(good > 0.9 && lost <= 4, "{good}, lost for {lost}");
 }

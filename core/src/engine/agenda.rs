@@ -3,7 +3,7 @@
 use super::clock::BlockClock;
 use super::hands::Pianist;
 use super::program::Program;
-use super::together::Waiting;
+use super::together::WaitingSlot;
 use crate::play::SlotAt;
 use crate::time::{Place, Ticks};
 
@@ -15,7 +15,7 @@ pub struct Agenda {
     /// The last slot that was dealt with.
     taken: Option<SlotAt>,
     /// A slot whose time has come and that the right hand may still join.
-    pub waiting: Option<Waiting>,
+    pub waiting: Option<WaitingSlot>,
 }
 
 impl Agenda {

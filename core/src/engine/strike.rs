@@ -3,7 +3,7 @@
 
 use super::belief::Belief;
 use super::pedal::PedalledStroke;
-use super::{Engine, Message, Output, Played, Timed, together::Waiting};
+use super::{Engine, Message, Output, Played, Timed, together::WaitingSlot};
 use crate::belief::begin::Begin;
 use crate::chord::Chord;
 use crate::play::{FreeHand, SlotAt, Stroke, touch};
@@ -73,7 +73,7 @@ impl Engine {
         }
         self.take_slot(slot);
         match self.holds(slot, frame, coming, out) {
-            Some(until) => self.agenda.waiting = Some(Waiting { slot, until }),
+            Some(until) => self.agenda.waiting = Some(WaitingSlot { slot, until }),
             None => {
                 let belief = self.believe(slot.at, out);
                 self.strike_slot(slot, &belief, frame, out);
@@ -90,7 +90,7 @@ impl Engine {
         match settles.filter(|_| !self.memory.is_ready(&belief)) {
             // A stroke that begins as late as a hand may be needs as long to settle.
             Some(until) if until <= waiting.slot.at + self.window() + self.patience() => {
-                self.agenda.waiting = Some(Waiting { until, ..waiting });
+                self.agenda.waiting = Some(WaitingSlot { until, ..waiting });
             }
             _ => self.strike_slot(waiting.slot, &belief, frame, out),
         }

@@ -6,7 +6,7 @@ use crate::time::{Place, Ticks};
 
 /// A slot whose time has come while the right hand has not.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Waiting {
+pub struct WaitingSlot {
     /// What will be struck.
     pub slot: SlotAt,
     /// When the grid wins.

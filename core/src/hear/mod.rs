@@ -6,7 +6,7 @@ mod hearing;
 mod naming;
 mod tonality;
 
-pub use crate::midi::Held;
+pub use crate::midi::HeldKeys;
 pub use ear::Ear;
 pub use expected::Expected;
 pub use hearing::Hearing;

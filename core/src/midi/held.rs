@@ -6,7 +6,7 @@ use crate::pitch::KeyNumber;
 
 /// The keyboard with its pedals; bit n of a set is key n. Real-time safe.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Held {
+pub struct HeldKeys {
     down: u128,
     /// Sound on by the sustain pedal after their key came up.
     sustained: u128,
@@ -20,7 +20,7 @@ const fn bit(key: KeyNumber) -> u128 {
     1 << (key.number() & 127)
 }
 
-impl Held {
+impl HeldKeys {
     /// A key goes down.
     pub fn press(&mut self, key: KeyNumber) {
         self.down |= bit(key);
@@ -101,7 +101,7 @@ mod tests {
 
     #[test]
     fn the_sustain_pedal_holds_what_is_released_under_it() {
-        let mut held = Held::default();
+        let mut held = HeldKeys::default();
         held.press(key(60));
         held.control(64, 127);
         held.release(key(60));
@@ -113,7 +113,7 @@ mod tests {
 
     #[test]
     fn the_sostenuto_pedal_holds_only_what_was_down_when_it_fell() {
-        let mut held = Held::default();
+        let mut held = HeldKeys::default();
         held.press(key(60));
         held.control(66, 127);
         held.press(key(64));
@@ -135,7 +135,7 @@ mod tests {
             (124, (0, 1 << 60 | 1 << 62, 7 << 60)),
             (127, (0, 1 << 60 | 1 << 62, 7 << 60)),
         ] {
-            let mut held = Held::default();
+            let mut held = HeldKeys::default();
             held.press(key(60));
             held.control(64, 127);
             held.release(key(60));
@@ -150,7 +150,7 @@ mod tests {
 
     #[test]
     fn all_notes_off_respects_the_pedal_and_all_sound_off_does_not() {
-        let mut held = Held::default();
+        let mut held = HeldKeys::default();
         held.press(key(60));
         held.control(64, 127);
         held.control(123, 0);

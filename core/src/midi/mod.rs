@@ -1,6 +1,6 @@
 //! MIDI 1.0, once for all rooms: what a message is ([`Short`], its bytes;
 //! [`Message`], its meaning), what the channel mode messages 120 to 127 do
-//! ([`ChannelMode`]), what is down ([`Held`] on one keyboard, [`KeyState`] by channel)
+//! ([`ChannelMode`]), what is down ([`HeldKeys`] on one keyboard, [`KeyState`] by channel)
 //! and what an output is still to be told ([`Ledger`]).
 //!
 //! Everything here is of fixed size and real-time safe. Source of every number:
@@ -16,7 +16,7 @@ mod message;
 mod mode;
 mod short;
 
-pub use held::Held;
+pub use held::HeldKeys;
 pub use key_state::{KeyState, PEDALS, silence};
 pub use ledger::{Counts, Ledger};
 pub use message::{Message, UNKNOWN_RELEASE};

@@ -8,9 +8,10 @@
 use alloc::boxed::Box;
 use alloc::vec;
 
-use super::free::{Chance, MOST_BARS};
+use super::free::MOST_BARS;
 use super::pattern::PHRASE;
 use super::why::Heard;
+use crate::chance::Chance;
 
 /// A bar of a chart that was given none yet.
 const NONE: u8 = u8::MAX;

@@ -5,9 +5,9 @@
 //! tempo: nine in ten strokes of a left hand are struck at one instant there. So
 //! the sizes are from memory: even playing spreads by some 10 ms.
 
-use super::free::Chance;
 use super::pattern::PHRASE;
 use super::{Stroke, Voice};
+use crate::chance::Chance;
 use crate::settings::Settings;
 use crate::time::{Place, Ticks};
 

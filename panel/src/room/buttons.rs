@@ -3,14 +3,14 @@
 use egui::{Button, Color32, FontId, RichText, Ui, vec2};
 
 use super::keys::KEYS;
-use super::scene::{Act, RoomRequest, Scene, SittingState, Studio};
+use super::scene::{Act, RoomRequest, RoomScene, SittingState, Studio};
 
 const HEIGHT: f32 = 46.0;
 /// In a low window they are not higher than they must be to be hit.
 const LEAST: f32 = 34.0;
 
 /// Whether a wish makes sense now.
-pub fn may(wish: RoomRequest, scene: &Scene) -> bool {
+pub fn may(wish: RoomRequest, scene: &RoomScene) -> bool {
     let playing = scene.state == SittingState::Playing;
     match (&scene.state, wish) {
         (SittingState::Over(_), _) => false,
@@ -23,7 +23,7 @@ pub fn may(wish: RoomRequest, scene: &Scene) -> bool {
 }
 
 /// What is written on its button.
-fn name(wish: RoomRequest, scene: &Scene) -> String {
+fn name(wish: RoomRequest, scene: &RoomScene) -> String {
     match wish {
         RoomRequest::Next => match &scene.state {
             SittingState::Ready => "Start: hear it".into(),
@@ -51,7 +51,7 @@ fn fits(ui: &Ui, label: &str, size: f32, width: f32) -> bool {
 }
 
 /// Rows of large ones.
-pub fn ui(ui: &mut Ui, scene: &Scene, studio: &mut dyn Studio) {
+pub fn ui(ui: &mut Ui, scene: &RoomScene, studio: &mut dyn Studio) {
     let (columns, height) = (5, if super::is_low(ui) { LEAST } else { HEIGHT });
     let gap = ui.spacing().item_spacing.x;
     let width = (ui.available_width() - gap * (columns - 1) as f32) / columns as f32;

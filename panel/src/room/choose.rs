@@ -4,7 +4,7 @@
 use egui::{Align, Button, Layout, RichText, ScrollArea, TextEdit, Ui};
 
 use super::files::FileList;
-use super::scene::{HandsAsked, Pick, Scene, Studio};
+use super::scene::{HandsAsked, Pick, RoomScene, Studio};
 use crate::look::Palette;
 
 /// The choice before it is asked for.
@@ -29,7 +29,7 @@ impl ChoicePage {
     }
 
     /// Opens it on what is practised now, or closes it.
-    pub fn toggle(&mut self, scene: &Scene) {
+    pub fn toggle(&mut self, scene: &RoomScene) {
         self.pick = if self.is_open() { None } else { Some(scene.pick.clone()) };
         self.goal = scene.pick.goal.map_or_else(String::new, |goal| format!("{goal:.0}"));
         let ships = scene.shelf.charts.iter().any(|card| card.slug == scene.pick.chart);
@@ -37,7 +37,13 @@ impl ChoicePage {
     }
 
     /// Two columns, and what begins it.
-    pub fn ui(&mut self, ui: &mut Ui, scene: &Scene, palette: &Palette, studio: &mut dyn Studio) {
+    pub fn ui(
+        &mut self,
+        ui: &mut Ui,
+        scene: &RoomScene,
+        palette: &Palette,
+        studio: &mut dyn Studio,
+    ) {
         let Some(mut pick) = self.pick.clone() else { return };
         let mut done = false;
         ui.horizontal_wrapped(|ui| {
@@ -66,7 +72,7 @@ impl ChoicePage {
         self.pick = if done { None } else { Some(pick) };
     }
 
-    fn charts(&mut self, ui: &mut Ui, scene: &Scene, pick: &mut Pick, studio: &dyn Studio) {
+    fn charts(&mut self, ui: &mut Ui, scene: &RoomScene, pick: &mut Pick, studio: &dyn Studio) {
         ui.label(RichText::new("Chart").strong());
         for card in &scene.shelf.charts {
             if ui.selectable_label(pick.chart == card.slug, &card.name).clicked() {
@@ -95,7 +101,7 @@ impl ChoicePage {
         ui.add_space(8.0);
     }
 
-    fn manner(&mut self, ui: &mut Ui, scene: &Scene, pick: &mut Pick) {
+    fn manner(&mut self, ui: &mut Ui, scene: &RoomScene, pick: &mut Pick) {
         ui.label(RichText::new("Key").strong());
         ui.horizontal_wrapped(|ui| {
             ui.selectable_value(&mut pick.key, None, "the chart's");
@@ -125,7 +131,7 @@ impl ChoicePage {
 /// Felt beats a minute.
 const GOALS: std::ops::RangeInclusive<f64> = 10.0..=400.0;
 
-fn patterns(ui: &mut Ui, scene: &Scene, palette: &Palette, pick: &mut Pick) {
+fn patterns(ui: &mut Ui, scene: &RoomScene, palette: &Palette, pick: &mut Pick) {
     ui.label(RichText::new("Pattern, in teaching order").strong());
     for (place, card) in scene.shelf.patterns.iter().enumerate() {
         let chosen = pick.pattern == card.slug;

@@ -8,7 +8,7 @@ use super::buttons::may;
 use super::choose::ChoicePage;
 use super::music::Music;
 use super::piano::ComputerPiano;
-use super::scene::{HandsAsked, Pick, RoomRequest, Scene, SittingState, Studio};
+use super::scene::{HandsAsked, Pick, RoomRequest, RoomScene, SittingState, Studio};
 
 const HANDS: [(HandsAsked, &str); 3] = [
     (HandsAsked::Left, "Left hand"),
@@ -19,7 +19,7 @@ const HANDS: [(HandsAsked, &str); 3] = [
 /// Whose part, which bars, what else: the first row.
 pub fn ui(
     ui: &mut Ui,
-    scene: &Scene,
+    scene: &RoomScene,
     music: &Music,
     chooser: &mut ChoicePage,
     studio: &mut dyn Studio,
@@ -50,7 +50,7 @@ pub fn sound(ui: &mut Ui, piano: &mut ComputerPiano, studio: &mut dyn Studio) {
 
 /// Which bars: those that are shown, or all. A bar that is marked with the mouse is
 /// the loop as well.
-fn bars(ui: &mut Ui, scene: &Scene, music: &Music, studio: &mut dyn Studio) {
+fn bars(ui: &mut Ui, scene: &RoomScene, music: &Music, studio: &mut dyn Studio) {
     if let Some((first, last)) = music.shown(scene) {
         let only = match first == last {
             true => format!("Only bar {first}"),

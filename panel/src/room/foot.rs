@@ -2,11 +2,11 @@
 
 use egui::{Align, Layout, RichText, Ui};
 
-use super::scene::{Scene, Studio};
+use super::scene::{RoomScene, Studio};
 use crate::look::{self, Palette};
 
 /// A row, and one more while a break is due.
-pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette, studio: &mut dyn Studio) {
+pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette, studio: &mut dyn Studio) {
     if scene.rest && studio.breaks() {
         let text = "Time for a break: shake out your hands, walk about for five minutes.";
         ui.label(RichText::new(text).size(16.0).strong().background_color(palette.mark));

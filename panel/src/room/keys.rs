@@ -4,7 +4,7 @@ use egui::{Key, Ui};
 
 use super::buttons::may;
 use super::music::Music;
-use super::scene::{RoomRequest, Scene, Studio};
+use super::scene::{RoomRequest, RoomScene, Studio};
 
 /// Each wish and its key, in the order of the buttons.
 pub const KEYS: [(RoomRequest, Key, &str); 10] = [
@@ -22,7 +22,7 @@ pub const KEYS: [(RoomRequest, Key, &str); 10] = [
 
 /// Takes in the keys that were pressed; arrows turn the pages. Letters are no buttons
 /// while they play.
-pub fn take(ui: &Ui, scene: &Scene, music: &mut Music, letters: bool, studio: &mut dyn Studio) {
+pub fn take(ui: &Ui, scene: &RoomScene, music: &mut Music, letters: bool, studio: &mut dyn Studio) {
     // A widget that was reached with the tabulator has the first word.
     if ui.ctx().memory(|memory| memory.focused().is_some()) {
         return;

@@ -3,14 +3,14 @@
 use egui::Ui;
 use sinistra_core::key::Key;
 
-use super::scene::{Act, Scene, SittingState};
+use super::scene::{Act, RoomScene, SittingState};
 use crate::view::keyboard;
 
 /// Points.
 const HEIGHT: f32 = 84.0;
 
 /// The keyboard; nothing at other times.
-pub fn ui(ui: &mut Ui, scene: &Scene) {
+pub fn ui(ui: &mut Ui, scene: &RoomScene) {
     let waits = scene.act == Act::Wait && scene.state == SittingState::Playing;
     if let Some(waiting) = scene.waiting.as_ref().filter(|_| waits) {
         let asked: Vec<_> = waiting.missing().collect();

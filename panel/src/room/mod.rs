@@ -17,7 +17,7 @@ mod verdict;
 
 pub use scene::{
     Act, ChoiceCard, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, RoomRequest,
-    RoundClock, Scene, Shelf, SittingState, Studio,
+    RoomScene, RoundClock, Shelf, SittingState, Studio,
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};

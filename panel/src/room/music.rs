@@ -8,7 +8,7 @@ use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::{EngraveOptions, StaffSystem};
 
 use super::played;
-use super::scene::{Act, LessonPage, Scene, SittingState};
+use super::scene::{Act, LessonPage, RoomScene, SittingState};
 use crate::look::Palette;
 use crate::staff::Easel;
 
@@ -36,7 +36,7 @@ pub struct Music {
 
 impl Music {
     /// Follows the round; after it, turns to where most went wrong.
-    pub fn follow(&mut self, scene: &Scene) {
+    pub fn follow(&mut self, scene: &RoomScene) {
         let Some(lesson) = &scene.lesson else { return };
         let (from, to) = span(lesson, scene);
         self.pages = (from, to);
@@ -62,7 +62,7 @@ impl Music {
     }
 
     /// The printed bars that are shown, first and last.
-    pub fn shown(&self, scene: &Scene) -> Option<(i64, i64)> {
+    pub fn shown(&self, scene: &RoomScene) -> Option<(i64, i64)> {
         let lesson = scene.lesson.as_ref()?;
         let bars = &lesson.engraver.sheet().bars;
         let last = (self.first + BARS - 1).min(bars.len().checked_sub(1)?);
@@ -72,7 +72,7 @@ impl Music {
 
     /// Draws it as wide as there is room. Gives the printed bars, first and last, that
     /// the mouse has just marked.
-    pub fn ui(&mut self, ui: &mut Ui, scene: &Scene, palette: &Palette) -> Option<(i64, i64)> {
+    pub fn ui(&mut self, ui: &mut Ui, scene: &RoomScene, palette: &Palette) -> Option<(i64, i64)> {
         let lesson = scene.lesson.clone()?;
         if scene.state != SittingState::Playing {
             self.pager(ui, scene);
@@ -143,7 +143,7 @@ impl Music {
         system
     }
 
-    fn pager(&mut self, ui: &mut Ui, scene: &Scene) {
+    fn pager(&mut self, ui: &mut Ui, scene: &RoomScene) {
         ui.horizontal(|ui| {
             let (from, to) = self.pages;
             let (back, on) = (self.first > from, self.first + BARS < to);
@@ -165,7 +165,7 @@ impl Music {
 }
 
 /// The bars of the exercise that are practised, indices in the song.
-fn span(lesson: &LessonPage, scene: &Scene) -> (usize, usize) {
+fn span(lesson: &LessonPage, scene: &RoomScene) -> (usize, usize) {
     let bars = &lesson.engraver.sheet().bars;
     let Some((first, last)) = scene.bars else { return (0, bars.len()) };
     let (from, to) = lesson.exercise.span(first, last);
@@ -177,7 +177,7 @@ fn index_of(lesson: &LessonPage, at: Ticks) -> usize {
 }
 
 /// The pair of bars with the most that was not right.
-fn worst(lesson: &LessonPage, scene: &Scene, from: usize, to: usize) -> usize {
+fn worst(lesson: &LessonPage, scene: &RoomScene, from: usize, to: usize) -> usize {
     let Some(judged) = &scene.judged else { return from };
     let mut counts = vec![0_usize; to.saturating_sub(from).div_ceil(BARS).max(1)];
     for note in judged.verdict.notes.iter().filter(|n| n.outcome != Outcome::Right) {
@@ -190,7 +190,7 @@ fn worst(lesson: &LessonPage, scene: &Scene, from: usize, to: usize) -> usize {
     from + counts.iter().position(|count| *count == most).unwrap_or(0) * BARS
 }
 
-fn options(lesson: &LessonPage, scene: &Scene) -> EngraveOptions {
+fn options(lesson: &LessonPage, scene: &RoomScene) -> EngraveOptions {
     let quiet = scene.state == SittingState::Playing;
     EngraveOptions {
         staves: lesson.staves,
@@ -215,7 +215,7 @@ struct Touched {
 /// A line of music on the screen.
 pub struct MusicLine<'a> {
     pub lesson: &'a LessonPage,
-    pub scene: &'a Scene,
+    pub scene: &'a RoomScene,
     pub palette: &'a Palette,
     space: f32,
 }

@@ -9,7 +9,7 @@ use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::{Echo, EchoStaff, StaffSystem};
 
 use super::music::{MusicLine, echo_staves};
-use super::scene::{Scene, SittingState};
+use super::scene::{RoomScene, SittingState};
 use crate::staff::Easel;
 
 /// Half a head: columns are where heads start.
@@ -64,7 +64,7 @@ impl PlayedStaves {
     }
 
     /// For those who listen to the window.
-    pub fn said(&self, scene: &Scene) -> String {
+    pub fn said(&self, scene: &RoomScene) -> String {
         let fates = || self.lines.iter().flat_map(|line| &line.fates);
         let count = |wanted: Outcome| fates().filter(|fate| fate.outcome == wanted).count();
         if scene.state == SittingState::Playing {

@@ -162,7 +162,7 @@ pub struct Shelf {
 
 /// Everything there is to show; copied for each frame.
 #[derive(Clone, Default)]
-pub struct Scene {
+pub struct RoomScene {
     /// What is practised.
     pub lesson: Option<Arc<LessonPage>>,
     /// How that was chosen.
@@ -221,7 +221,7 @@ pub enum RoomRequest {
 /// nothing here waits for the thread that plays.
 pub trait Studio {
     /// The sitting a moment ago.
-    fn scene(&mut self) -> Scene;
+    fn scene(&mut self) -> RoomScene;
     /// Tells it what the player wants.
     fn wish(&mut self, wish: RoomRequest);
     /// Tells it what the player wants to practise.

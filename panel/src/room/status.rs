@@ -2,11 +2,11 @@
 
 use egui::{Align, Layout, ProgressBar, RichText, Ui};
 
-use super::scene::{Act, Scene, SittingState};
+use super::scene::{Act, RoomScene, SittingState};
 use crate::look::Palette;
 
 /// Two lines.
-pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
+pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette) {
     let Some(lesson) = &scene.lesson else {
         let over = matches!(scene.state, SittingState::Over(_));
         ui.label(if over { now(scene) } else { "A moment …".into() });
@@ -44,7 +44,7 @@ pub fn ui(ui: &mut Ui, scene: &Scene, palette: &Palette) {
 }
 
 /// What is to be done now, in a few words.
-pub fn now(scene: &Scene) -> String {
+pub fn now(scene: &RoomScene) -> String {
     match &scene.state {
         SittingState::Ready => "Ready when you are".into(),
         SittingState::Waiting(_) => "Your turn to choose".into(),

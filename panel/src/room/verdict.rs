@@ -2,18 +2,18 @@
 
 use egui::{RichText, Ui};
 
-use super::scene::{JudgedRound, Scene, SittingState};
+use super::scene::{JudgedRound, RoomScene, SittingState};
 use crate::look::Palette;
 
 /// The whole, in a sentence.
-pub fn summary(ui: &mut Ui, scene: &Scene) {
+pub fn summary(ui: &mut Ui, scene: &RoomScene) {
     if let Some(judged) = judged(scene) {
         ui.label(RichText::new(&judged.words.summary).size(16.0).strong());
     }
 }
 
 /// Habits, places, and what to work on.
-pub fn details(ui: &mut Ui, scene: &Scene, palette: &Palette) {
+pub fn details(ui: &mut Ui, scene: &RoomScene, palette: &Palette) {
     if let Some(judged) = judged(scene) {
         let words = &judged.words;
         for said in words.habits.iter().chain(&words.advice) {
@@ -30,6 +30,6 @@ pub fn details(ui: &mut Ui, scene: &Scene, palette: &Palette) {
     }
 }
 
-fn judged(scene: &Scene) -> Option<&JudgedRound> {
+fn judged(scene: &RoomScene) -> Option<&JudgedRound> {
     scene.judged.as_deref().filter(|_| scene.state != SittingState::Playing)
 }

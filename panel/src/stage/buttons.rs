@@ -7,7 +7,7 @@ use egui::{Button, RichText, TextWrapMode, Ui, vec2};
 pub const TARGET: f32 = 44.0;
 
 /// A button of a row.
-pub struct Key {
+pub struct StageKey {
     /// What is written on it.
     pub label: String,
     /// Its key on the computer's keyboard, if it has one.
@@ -20,7 +20,7 @@ pub struct Key {
     pub wide: f32,
 }
 
-impl Key {
+impl StageKey {
     /// One that can be pressed.
     pub fn new(label: impl Into<String>, key: &'static str) -> Self {
         Self { label: label.into(), key, on: false, may: true, wide: 1.0 }
@@ -46,7 +46,7 @@ impl Key {
 }
 
 /// A row over the whole width; the place of the one that was pressed.
-pub fn row(ui: &mut Ui, height: f32, keys: &[Key]) -> Option<usize> {
+pub fn row(ui: &mut Ui, height: f32, keys: &[StageKey]) -> Option<usize> {
     let gap = ui.spacing().item_spacing.x;
     let room = ui.available_width() - gap * (keys.len().max(1) - 1) as f32;
     let one = width_of_one(room, keys);
@@ -86,8 +86,8 @@ pub fn row(ui: &mut Ui, height: f32, keys: &[Key]) -> Option<usize> {
 
 /// The width of a key of the usual width, so that all fit and none is narrower than
 /// a finger.
-fn width_of_one(room: f32, keys: &[Key]) -> f32 {
-    let all = |keys: &mut dyn Iterator<Item = &Key>| keys.map(|key| key.wide).sum::<f32>();
+fn width_of_one(room: f32, keys: &[StageKey]) -> f32 {
+    let all = |keys: &mut dyn Iterator<Item = &StageKey>| keys.map(|key| key.wide).sum::<f32>();
     let mut one = room / all(&mut keys.iter()).max(1.0);
     for _ in keys {
         let narrow = keys.iter().filter(|key| one * key.wide < TARGET).count();

@@ -2,32 +2,32 @@
 
 use egui::{Key, Ui};
 
-use super::Page;
-use super::scene::{Leads, Left, Scene, Wish};
+use super::StagePage;
+use super::scene::{Leads, Left, StageScene, StageWish};
 
 /// A wish by key; `None` where it means nothing now.
-type Means = fn(&Scene) -> Option<Wish>;
+type Means = fn(&StageScene) -> Option<StageWish>;
 
 /// Every key, with what it means.
 const KEYS: [(Key, Means); 18] = [
-    (Key::Space, |_| Some(Wish::Tap)),
-    (Key::S, |_| Some(Wish::StartOrStop)),
-    (Key::Enter, |_| Some(Wish::StartOrStop)),
-    (Key::P, |_| Some(Wish::Panic)),
-    (Key::Escape, |_| Some(Wish::Panic)),
-    (Key::L, |scene| Some(Wish::Left(after(&Left::ALL, scene.left)))),
-    (Key::F, |scene| Some(Wish::Lead(after(&Leads::ALL, scene.leads)))),
-    (Key::O, |_| Some(Wish::OctaveDrop)),
-    (Key::H, |_| Some(Wish::Hold)),
-    (Key::C, |_| Some(Wish::Clicks)),
-    (Key::N, |_| Some(Wish::Next)),
-    (Key::ArrowRight, |_| Some(Wish::Next)),
-    (Key::B, |_| Some(Wish::Previous)),
-    (Key::ArrowLeft, |_| Some(Wish::Previous)),
-    (Key::ArrowUp, |scene| Some(Wish::Tempo(scene.tempo.round() + 1.0))),
-    (Key::ArrowDown, |scene| Some(Wish::Tempo(scene.tempo.round() - 1.0))),
-    (Key::W, |scene| scene.full_screen.map(|_| Wish::FullScreen)),
-    (Key::F11, |scene| scene.full_screen.map(|_| Wish::FullScreen)),
+    (Key::Space, |_| Some(StageWish::Tap)),
+    (Key::S, |_| Some(StageWish::StartOrStop)),
+    (Key::Enter, |_| Some(StageWish::StartOrStop)),
+    (Key::P, |_| Some(StageWish::Panic)),
+    (Key::Escape, |_| Some(StageWish::Panic)),
+    (Key::L, |scene| Some(StageWish::Left(after(&Left::ALL, scene.left)))),
+    (Key::F, |scene| Some(StageWish::Lead(after(&Leads::ALL, scene.leads)))),
+    (Key::O, |_| Some(StageWish::OctaveDrop)),
+    (Key::H, |_| Some(StageWish::Hold)),
+    (Key::C, |_| Some(StageWish::Clicks)),
+    (Key::N, |_| Some(StageWish::Next)),
+    (Key::ArrowRight, |_| Some(StageWish::Next)),
+    (Key::B, |_| Some(StageWish::Previous)),
+    (Key::ArrowLeft, |_| Some(StageWish::Previous)),
+    (Key::ArrowUp, |scene| Some(StageWish::Tempo(scene.tempo.round() + 1.0))),
+    (Key::ArrowDown, |scene| Some(StageWish::Tempo(scene.tempo.round() - 1.0))),
+    (Key::W, |scene| scene.full_screen.map(|_| StageWish::FullScreen)),
+    (Key::F11, |scene| scene.full_screen.map(|_| StageWish::FullScreen)),
 ];
 
 /// The next of a list, around its end.
@@ -38,7 +38,7 @@ fn after<T: Copy + PartialEq>(all: &[T; 3], now: T) -> T {
 
 /// Takes in the keys that were pressed. A widget that was reached with the
 /// tabulator has the first word; a text that is written has all of them.
-pub fn take(ui: &Ui, scene: &Scene, page: &mut Page, ask: &mut Vec<Wish>) {
+pub fn take(ui: &Ui, scene: &StageScene, page: &mut StagePage, ask: &mut Vec<StageWish>) {
     let context = ui.ctx();
     if context.egui_wants_keyboard_input() {
         return;
@@ -55,7 +55,7 @@ pub fn take(ui: &Ui, scene: &Scene, page: &mut Page, ask: &mut Vec<Wish>) {
             ask.push(wish);
         }
     }
-    for (key, its) in [Key::Num1, Key::Num2, Key::Num3, Key::Num4].into_iter().zip(Page::ALL) {
+    for (key, its) in [Key::Num1, Key::Num2, Key::Num3, Key::Num4].into_iter().zip(StagePage::ALL) {
         if pressed(key) {
             *page = its;
         }

@@ -10,17 +10,17 @@ mod songs;
 mod transport;
 mod undo;
 
-pub use scene::{Leads, Left, Passed, Port, Scene, Stage, Turn, Wish};
+pub use scene::{Leads, Left, OnStage, Passed, Port, StageScene, StageWish, Turn};
 
 use egui::{Frame, Margin, Ui};
 
 use crate::look::{self, Palette};
 use crate::view::{Panel, count, keyboard, wiring};
-use buttons::{Key, TARGET, row};
+use buttons::{StageKey, TARGET, row};
 
 /// What the window shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-enum Page {
+enum StagePage {
     #[default]
     Play,
     Songs,
@@ -28,7 +28,7 @@ enum Page {
     SetUp,
 }
 
-impl Page {
+impl StagePage {
     const ALL: [Self; 4] = [Self::Play, Self::Songs, Self::Ports, Self::SetUp];
 
     const fn name(self) -> &'static str {
@@ -45,14 +45,14 @@ impl Page {
 #[derive(Default)]
 pub struct StagePanel {
     dressed: bool,
-    page: Page,
+    page: StagePage,
     panel: Panel,
     undo: undo::StageHistory,
 }
 
 impl StagePanel {
     /// Draws the window and takes in what the player does with it.
-    pub fn ui(&mut self, ui: &mut Ui, stage: &mut dyn Stage) {
+    pub fn ui(&mut self, ui: &mut Ui, stage: &mut dyn OnStage) {
         if !std::mem::replace(&mut self.dressed, true) {
             look::dress(ui.ctx());
             // Whatever is touched is as high as a finger is wide.
@@ -68,7 +68,7 @@ impl StagePanel {
         let window = ui.available_height();
         let frame = Frame::new().fill(palette.paper).inner_margin(Margin::symmetric(8, 4));
         egui::Panel::top("pages").frame(frame).show(ui, |ui| self.pages(ui, &scene, &mut ask));
-        if self.page == Page::SetUp {
+        if self.page == StagePage::SetUp {
             self.panel.within(ui, stage, false);
         } else {
             egui::Panel::bottom("said").frame(frame).show(ui, |ui| {
@@ -77,9 +77,9 @@ impl StagePanel {
                 }
             });
             egui::CentralPanel::default().frame(frame).show(ui, |ui| match self.page {
-                Page::Songs => songs::ui(ui, &scene, &mut ask),
-                Page::Ports => ports::ui(ui, &scene, &mut ask),
-                Page::Play | Page::SetUp => play(ui, &scene, window, stage, &mut ask),
+                StagePage::Songs => songs::ui(ui, &scene, &mut ask),
+                StagePage::Ports => ports::ui(ui, &scene, &mut ask),
+                StagePage::Play | StagePage::SetUp => play(ui, &scene, window, stage, &mut ask),
             });
         }
         if self.panel.steps() > steps {
@@ -94,17 +94,18 @@ impl StagePanel {
         ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(pause));
     }
 
-    fn pages(&mut self, ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
-        let page = |(page, key): (&Page, _)| Key::new(page.name(), key).lit(*page == self.page);
-        let mut keys: Vec<_> = Page::ALL.iter().zip(["1", "2", "3", "4"]).map(page).collect();
-        keys.push(Key::new("Undo", "Ctrl+Z").only_if(self.undo.can_undo()));
+    fn pages(&mut self, ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
+        let page =
+            |(page, key): (&StagePage, _)| StageKey::new(page.name(), key).lit(*page == self.page);
+        let mut keys: Vec<_> = StagePage::ALL.iter().zip(["1", "2", "3", "4"]).map(page).collect();
+        keys.push(StageKey::new("Undo", "Ctrl+Z").only_if(self.undo.can_undo()));
         if let Some(full) = scene.full_screen {
-            keys.push(Key::new("Full screen", "W").lit(full));
+            keys.push(StageKey::new("Full screen", "W").lit(full));
         }
         match row(ui, TARGET, &keys) {
             Some(4) => self.undo.ask(),
-            Some(5) => ask.push(Wish::FullScreen),
-            Some(n) => self.page = Page::ALL.get(n).copied().unwrap_or_default(),
+            Some(5) => ask.push(StageWish::FullScreen),
+            Some(n) => self.page = StagePage::ALL.get(n).copied().unwrap_or_default(),
             None => {}
         }
     }
@@ -112,7 +113,13 @@ impl StagePanel {
 
 /// The page to play from. What is read from afar comes first; strip and keyboard
 /// take what room is left.
-fn play(ui: &mut Ui, scene: &Scene, window: f32, stage: &mut dyn Stage, ask: &mut Vec<Wish>) {
+fn play(
+    ui: &mut Ui,
+    scene: &StageScene,
+    window: f32,
+    stage: &mut dyn OnStage,
+    ask: &mut Vec<StageWish>,
+) {
     let snapshot = stage.snapshot();
     let gap = ui.spacing().item_spacing.y;
     let height = (0.075 * window).clamp(TARGET, 72.0);

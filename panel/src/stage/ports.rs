@@ -2,12 +2,12 @@
 
 use egui::{Color32, RichText, ScrollArea, Sense, Slider, Stroke, Ui, vec2};
 
-use super::buttons::{Key, TARGET, row};
-use super::scene::{Port, Scene, Turn, Wish};
+use super::buttons::{StageKey, TARGET, row};
+use super::scene::{Port, StageScene, StageWish, Turn};
 use crate::look::Palette;
 
 /// Two columns where there is room.
-pub fn ui(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+pub fn ui(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
         if ui.available_width() < 640.0 {
@@ -23,29 +23,29 @@ pub fn ui(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
     });
 }
 
-fn chosen(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+fn chosen(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
     ui.heading("Hears");
     if let Some((port, on)) = list(ui, "hears", &scene.inputs, "no keyboard is there") {
-        ask.push(Wish::Hear(port, on));
+        ask.push(StageWish::Hear(port, on));
     }
     ui.heading("Sends to");
     if let Some((port, on)) = list(ui, "sends", &scene.outputs, "no sound module is there") {
-        ask.push(Wish::SendTo(port, on));
+        ask.push(StageWish::SendTo(port, on));
     }
     zones(ui, scene, ask);
     ui.heading("Loudness");
     if let Some(piano) = scene.piano
         && let Some(value) = loudness(ui, "Piano", piano, 100)
     {
-        ask.push(Wish::Piano(value));
+        ask.push(StageWish::Piano(value));
     }
     if let Some(value) = loudness(ui, "Metronome", scene.metronome, 120) {
-        ask.push(Wish::Metronome(value));
+        ask.push(StageWish::Metronome(value));
     }
 }
 
 /// A line a zone, and what can be turned at it.
-fn zones(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
+fn zones(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
     ui.heading("Where each hand sounds");
     for (n, zone) in scene.zones.iter().enumerate() {
         ui.label(zone);
@@ -57,19 +57,19 @@ fn zones(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
             ("Touch", Turn::Touch),
             ("Channel", Turn::Channel),
         ];
-        let mut keys: Vec<_> = turns.iter().map(|(name, _)| Key::new(*name, "")).collect();
-        keys.push(Key::new("Remove", ""));
+        let mut keys: Vec<_> = turns.iter().map(|(name, _)| StageKey::new(*name, "")).collect();
+        keys.push(StageKey::new("Remove", ""));
         if let Some(pressed) = ui.push_id(("zone", n), |ui| row(ui, TARGET, &keys)).inner {
-            let wish = turns.get(pressed).map(|(_, turn)| Wish::Zone(n, *turn));
-            ask.push(wish.unwrap_or(Wish::RemoveZone(n)));
+            let wish = turns.get(pressed).map(|(_, turn)| StageWish::Zone(n, *turn));
+            ask.push(wish.unwrap_or(StageWish::RemoveZone(n)));
         }
     }
     if scene.zones.is_empty() {
         let text = "Both hands go to every module, as they are played.";
         ui.label(RichText::new(text).color(Palette::of(ui).faint));
     }
-    if row(ui, TARGET, &[Key::new("Add a zone", "")]).is_some() {
-        ask.push(Wish::AddZone);
+    if row(ui, TARGET, &[StageKey::new("Add a zone", "")]).is_some() {
+        ask.push(StageWish::AddZone);
     }
 }
 
@@ -82,7 +82,7 @@ fn list(ui: &mut Ui, id: &str, ports: &[Port], none: &str) -> Option<(String, bo
             ui.horizontal(|ui| {
                 light(ui, port, &palette);
                 let mark = if port.open { "✓" } else { "  " };
-                let key = Key::new(format!("{mark} {}", port.name), "").lit(port.open);
+                let key = StageKey::new(format!("{mark} {}", port.name), "").lit(port.open);
                 if row(ui, TARGET, &[key]).is_some() {
                     pressed = Some((port.name.clone(), !port.open));
                 }
@@ -117,7 +117,7 @@ fn loudness(ui: &mut Ui, name: &str, before: u8, most: u8) -> Option<u8> {
     (value != before).then_some(value)
 }
 
-fn passed(ui: &mut Ui, scene: &Scene) {
+fn passed(ui: &mut Ui, scene: &StageScene) {
     let palette = Palette::of(ui);
     ui.heading("Last messages");
     if scene.passed.is_empty() {

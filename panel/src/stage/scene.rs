@@ -76,7 +76,7 @@ pub struct Passed {
 
 /// Everything there is to show beside the music; copied for each frame.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Scene {
+pub struct StageScene {
     /// Whether beats go by.
     pub moves: bool,
     /// Quarter notes a minute.
@@ -130,7 +130,7 @@ pub enum Turn {
 /// What the player wants.
 #[derive(Clone, Debug, PartialEq)]
 #[allow(missing_docs)]
-pub enum Wish {
+pub enum StageWish {
     StartOrStop,
     Tap,
     /// Quarter notes a minute.
@@ -166,9 +166,9 @@ pub enum Wish {
 
 /// The bridge that opened the window. Called from the window's thread only;
 /// nothing here waits for the thread that plays.
-pub trait Stage: Home {
+pub trait OnStage: Home {
     /// The bridge a moment ago.
-    fn scene(&mut self) -> Scene;
+    fn scene(&mut self) -> StageScene;
     /// Tells it what the player wants.
-    fn wish(&mut self, wish: Wish);
+    fn wish(&mut self, wish: StageWish);
 }

@@ -2,14 +2,14 @@
 
 use egui::{RichText, ScrollArea, Ui};
 
-use super::buttons::{Key, TARGET, row};
-use super::scene::{Scene, Wish};
+use super::buttons::{StageKey, TARGET, row};
+use super::scene::{StageScene, StageWish};
 use crate::look::Palette;
 
 /// A row a song.
-pub fn ui(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
-    if let Some(0) = row(ui, TARGET, &[Key::new("Save set and ports as a file", "")]) {
-        ask.push(Wish::Save);
+pub fn ui(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
+    if let Some(0) = row(ui, TARGET, &[StageKey::new("Save set and ports as a file", "")]) {
+        ask.push(StageWish::Save);
     }
     if scene.songs.is_empty() {
         let text = "No set. A set-up file (--setup) names the songs of the evening; the song that \
@@ -23,15 +23,15 @@ pub fn ui(ui: &mut Ui, scene: &Scene, ask: &mut Vec<Wish>) {
         for (n, name) in scene.songs.iter().enumerate() {
             let here = scene.at == Some(n);
             let keys = [
-                Key::new(format!("{}  {name}", n + 1), "").lit(here).wide(6.0),
-                Key::new("▲", "").only_if(n > 0),
-                Key::new("▼", "").only_if(n < last),
+                StageKey::new(format!("{}  {name}", n + 1), "").lit(here).wide(6.0),
+                StageKey::new("▲", "").only_if(n > 0),
+                StageKey::new("▼", "").only_if(n < last),
             ];
             let pressed = ui.push_id(n, |ui| row(ui, TARGET + 4.0, &keys)).inner;
             match pressed {
-                Some(0) => ask.push(Wish::Song(n)),
-                Some(1) => ask.push(Wish::Move(n, n - 1)),
-                Some(_) => ask.push(Wish::Move(n, n + 1)),
+                Some(0) => ask.push(StageWish::Song(n)),
+                Some(1) => ask.push(StageWish::Move(n, n - 1)),
+                Some(_) => ask.push(StageWish::Move(n, n + 1)),
                 None => {}
             }
         }

@@ -3,21 +3,21 @@
 
 use egui::Ui;
 
-use super::scene::{Scene, Stage, Turn, Wish};
-use crate::history::History;
+use super::scene::{OnStage, StageScene, StageWish, Turn};
+use crate::history::UndoHistory;
 use crate::view::{Panel, asked};
 
-enum Step {
+enum StageStep {
     /// The panel knows it.
     Panel,
     /// First what takes it back, then what does it again.
-    Wish(Wish, Wish),
+    Wish(StageWish, StageWish),
 }
 
 /// The steps of this evening.
 #[derive(Default)]
 pub struct StageHistory {
-    history: History<Step>,
+    history: UndoHistory<StageStep>,
     /// Its button was pressed.
     asked: bool,
 }
@@ -35,40 +35,40 @@ impl StageHistory {
 
     /// A step was done in the panel behind.
     pub fn panel(&mut self) {
-        self.history.note(Step::Panel);
+        self.history.note(StageStep::Panel);
     }
 
     /// Something is wished for, where all is as in `scene`.
-    pub fn wish(&mut self, wish: &Wish, scene: &Scene) {
+    pub fn wish(&mut self, wish: &StageWish, scene: &StageScene) {
         let Some(back) = opposite(wish, scene) else { return };
         // A slider that is drawn, a tempo that is pressed up, is one step.
-        if let Some(Step::Wish(before, last)) = self.history.last_mut()
+        if let Some(StageStep::Wish(before, last)) = self.history.last_mut()
             && slides(wish)
             && std::mem::discriminant(before) == std::mem::discriminant(wish)
         {
             *last = wish.clone();
             return;
         }
-        self.history.note(Step::Wish(back, wish.clone()));
+        self.history.note(StageStep::Wish(back, wish.clone()));
     }
 
     /// Takes back or does again, if the keys or the button ask for it.
-    pub fn keys(&mut self, ui: &Ui, panel: &mut Panel, stage: &mut dyn Stage) {
+    pub fn keys(&mut self, ui: &Ui, panel: &mut Panel, stage: &mut dyn OnStage) {
         let writes = ui.ctx().egui_wants_keyboard_input();
         let (back, again) = if writes { (false, false) } else { asked(ui) };
         if std::mem::take(&mut self.asked) || back {
             self.history.undo(|step| {
                 match &step {
-                    Step::Panel => panel.undo(stage),
-                    Step::Wish(back, _) => stage.wish(back.clone()),
+                    StageStep::Panel => panel.undo(stage),
+                    StageStep::Wish(back, _) => stage.wish(back.clone()),
                 }
                 step
             });
         } else if again {
             self.history.redo(|step| {
                 match &step {
-                    Step::Panel => panel.redo(stage),
-                    Step::Wish(_, again) => stage.wish(again.clone()),
+                    StageStep::Panel => panel.redo(stage),
+                    StageStep::Wish(_, again) => stage.wish(again.clone()),
                 }
                 step
             });
@@ -77,26 +77,26 @@ impl StageHistory {
 }
 
 /// Whether it comes in many small steps.
-const fn slides(wish: &Wish) -> bool {
-    matches!(wish, Wish::Tempo(_) | Wish::Piano(_) | Wish::Metronome(_))
+const fn slides(wish: &StageWish) -> bool {
+    matches!(wish, StageWish::Tempo(_) | StageWish::Piano(_) | StageWish::Metronome(_))
 }
 
 /// What takes a wish back; `None` for what has sounded or is past.
-fn opposite(wish: &Wish, scene: &Scene) -> Option<Wish> {
+fn opposite(wish: &StageWish, scene: &StageScene) -> Option<StageWish> {
     Some(match wish {
-        Wish::Tempo(_) => Wish::Tempo(scene.tempo),
-        Wish::Lead(_) => Wish::Lead(scene.leads),
-        Wish::Left(_) => Wish::Left(scene.left),
-        Wish::OctaveDrop => Wish::OctaveDrop,
-        Wish::Hold => Wish::Hold,
-        Wish::Clicks => Wish::Clicks,
-        Wish::Piano(_) => Wish::Piano(scene.piano?),
-        Wish::Metronome(_) => Wish::Metronome(scene.metronome),
-        Wish::Next | Wish::Previous | Wish::Song(_) => Wish::Song(scene.at?),
-        Wish::Move(from, to) => Wish::Move(*to, *from),
-        Wish::Hear(port, on) => Wish::Hear(port.clone(), !on),
-        Wish::SendTo(port, on) => Wish::SendTo(port.clone(), !on),
-        Wish::Zone(n, turn) => Wish::Zone(
+        StageWish::Tempo(_) => StageWish::Tempo(scene.tempo),
+        StageWish::Lead(_) => StageWish::Lead(scene.leads),
+        StageWish::Left(_) => StageWish::Left(scene.left),
+        StageWish::OctaveDrop => StageWish::OctaveDrop,
+        StageWish::Hold => StageWish::Hold,
+        StageWish::Clicks => StageWish::Clicks,
+        StageWish::Piano(_) => StageWish::Piano(scene.piano?),
+        StageWish::Metronome(_) => StageWish::Metronome(scene.metronome),
+        StageWish::Next | StageWish::Previous | StageWish::Song(_) => StageWish::Song(scene.at?),
+        StageWish::Move(from, to) => StageWish::Move(*to, *from),
+        StageWish::Hear(port, on) => StageWish::Hear(port.clone(), !on),
+        StageWish::SendTo(port, on) => StageWish::SendTo(port.clone(), !on),
+        StageWish::Zone(n, turn) => StageWish::Zone(
             *n,
             match turn {
                 Turn::Up => Turn::Down,
@@ -106,8 +106,12 @@ fn opposite(wish: &Wish, scene: &Scene) -> Option<Wish> {
                 Turn::Touch | Turn::Channel => return None, // on around the list
             },
         ),
-        Wish::AddZone => Wish::RemoveZone(scene.zones.len()),
-        Wish::RemoveZone(_) => return None,
-        Wish::StartOrStop | Wish::Tap | Wish::Panic | Wish::Save | Wish::FullScreen => return None,
+        StageWish::AddZone => StageWish::RemoveZone(scene.zones.len()),
+        StageWish::RemoveZone(_) => return None,
+        StageWish::StartOrStop
+        | StageWish::Tap
+        | StageWish::Panic
+        | StageWish::Save
+        | StageWish::FullScreen => return None,
     })
 }

@@ -12,7 +12,7 @@ const BARS: [usize; 5] = [4, 8, 16, 32, 64];
 /// A button for what was done in the window.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum Pressed {
+pub enum UndoButton {
     Undo,
     Redo,
 }
@@ -38,14 +38,14 @@ impl Foot {
         home: &mut dyn Home,
         snapshot: &Snapshot,
         can: Option<(bool, bool)>,
-    ) -> Option<Pressed> {
+    ) -> Option<UndoButton> {
         let palette = Palette::of(ui);
         let mut pressed = None;
         ui.horizontal_wrapped(|ui| {
             self.keep(ui, home, &palette);
             if let Some((undo, redo)) = can {
                 for (what, may, key) in
-                    [(Pressed::Undo, undo, "Ctrl+Z"), (Pressed::Redo, redo, "Ctrl+Shift+Z")]
+                    [(UndoButton::Undo, undo, "Ctrl+Z"), (UndoButton::Redo, redo, "Ctrl+Shift+Z")]
                 {
                     let button = ui.add_enabled(may, Button::new(format!("{what:?}")));
                     if button.on_hover_text(format!("What was set here: key {key}")).clicked() {

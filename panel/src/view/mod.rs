@@ -120,9 +120,9 @@ impl Panel {
         self.undo = undo;
         let writes = ui.ctx().egui_wants_keyboard_input();
         let (back, again) = if undoes && !writes { asked(ui) } else { (false, false) };
-        if back || pressed == Some(foot::Pressed::Undo) {
+        if back || pressed == Some(foot::UndoButton::Undo) {
             self.undo(home);
-        } else if again || pressed == Some(foot::Pressed::Redo) {
+        } else if again || pressed == Some(foot::UndoButton::Redo) {
             self.redo(home);
         }
     }
@@ -132,7 +132,7 @@ impl Panel {
         ui: &mut Ui,
         home: &mut dyn Home,
         can: Option<(bool, bool)>,
-    ) -> Option<foot::Pressed> {
+    ) -> Option<foot::UndoButton> {
         let snapshot = home.snapshot();
         let mut pressed = None;
         let palette = Palette::of(ui);

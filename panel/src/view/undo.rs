@@ -8,13 +8,13 @@ use sinistra_core::engine::Snapshot;
 
 use super::settings::at_once;
 use crate::control::{Control, Values};
-use crate::history::History;
+use crate::history::UndoHistory;
 use crate::home::{Connections, Home, PatternCard};
 use crate::look;
 
 /// Something as it was before.
 #[derive(Clone, Debug, PartialEq, Eq)]
-enum Step {
+enum PanelStep {
     Control(Control, i32),
     Chart(String),
     OwnPattern(String),
@@ -24,7 +24,7 @@ enum Step {
 /// sets many controls.
 #[derive(Default)]
 pub struct PanelHistory {
-    history: History<Vec<Step>>,
+    history: UndoHistory<Vec<PanelStep>>,
     /// Whether its last step is of this frame.
     open: bool,
     /// Controls that are held: as they were, and as they are now.
@@ -60,7 +60,7 @@ impl PanelHistory {
         self.history.redo(|steps| put_back(steps, home));
     }
 
-    fn note(&mut self, step: Step) {
+    fn note(&mut self, step: PanelStep) {
         match self.history.last_mut().filter(|_| self.open) {
             Some(steps) => steps.push(step),
             None => self.history.note(vec![step]),
@@ -70,24 +70,24 @@ impl PanelHistory {
 }
 
 /// Puts everything back as it was; gives what it was until now.
-fn put_back(steps: Vec<Step>, home: &mut dyn Home) -> Vec<Step> {
+fn put_back(steps: Vec<PanelStep>, home: &mut dyn Home) -> Vec<PanelStep> {
     let back = |step| match step {
-        Step::Control(control, before) => {
+        PanelStep::Control(control, before) => {
             let now = home.values().get(control);
             at_once(home, control, before);
-            Step::Control(control, now)
+            PanelStep::Control(control, now)
         }
-        Step::Chart(before) => {
+        PanelStep::Chart(before) => {
             let now = home.chart();
             home.set_chart(&before);
             home.edited();
-            Step::Chart(now)
+            PanelStep::Chart(now)
         }
-        Step::OwnPattern(before) => {
+        PanelStep::OwnPattern(before) => {
             let now = home.own_pattern();
             home.set_own_pattern(&before);
             home.edited();
-            Step::OwnPattern(now)
+            PanelStep::OwnPattern(now)
         }
     };
     steps.into_iter().rev().map(back).collect()
@@ -119,7 +119,7 @@ impl Home for Recorded<'_> {
         if let Some(at) = self.undo.held.iter().position(|(held, ..)| *held == control) {
             let (_, before, now) = self.undo.held.remove(at);
             if before != now {
-                self.undo.note(Step::Control(control, before));
+                self.undo.note(PanelStep::Control(control, before));
             }
         }
         self.home.let_go(control);
@@ -139,11 +139,11 @@ impl Home for Recorded<'_> {
 
     fn edited(&mut self) {
         if let Some(before) = self.undo.chart.take().filter(|before| *before != self.home.chart()) {
-            self.undo.note(Step::Chart(before));
+            self.undo.note(PanelStep::Chart(before));
         }
         let own = self.undo.own_pattern.take();
         if let Some(before) = own.filter(|before| *before != self.home.own_pattern()) {
-            self.undo.note(Step::OwnPattern(before));
+            self.undo.note(PanelStep::OwnPattern(before));
         }
         self.home.edited();
     }

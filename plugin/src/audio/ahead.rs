@@ -3,12 +3,12 @@
 use sinistra_core::engine::{Block, Engine, Transport};
 use sinistra_core::time::Ticks;
 
-use super::clock::{HostTime, Stretch};
+use super::clock::{BlockStretch, HostTime};
 use super::delay::EventDelay;
 use super::lag::Lag;
 use super::merge::Merge;
 use super::player::SubBlock;
-use super::span::{BeatSpan, Said};
+use super::span::{BeatSpan, BlockReport};
 use super::through::{HostEvent, Through};
 
 /// Frames by which a host may miss the place where it starts: some blocks.
@@ -43,7 +43,7 @@ impl Ahead {
     /// At the start of a block. A host that stops wants silence, so what is on
     /// its way is to be cut off then. Offline the span stays: hosts cannot
     /// start again in the midst of it. Real-time safe.
-    pub fn follow(&mut self, said: Said, frames: u32, live: bool) -> Follow {
+    pub fn follow(&mut self, said: BlockReport, frames: u32, live: bool) -> Follow {
         let changed = live && self.span.follow(said, frames);
         let stops = std::mem::replace(&mut self.played, said.playing) && !said.playing;
         Follow { changed, stops: stops && self.is_on() }
@@ -108,7 +108,8 @@ impl Ahead {
 
     /// Tells the engine how far it is ahead in stretch `n` of what is played.
     pub fn lead(lag: &Lag, n: usize, rate: f64, engine: &mut Engine) {
-        let offset = lag.played().get(n).map_or(Ticks::ZERO, |stretch: &Stretch| stretch.offset);
+        let offset =
+            lag.played().get(n).map_or(Ticks::ZERO, |stretch: &BlockStretch| stretch.offset);
         engine.lead(lag.ahead(n, rate), offset);
     }
 }

@@ -80,7 +80,7 @@ pub struct ClockTouch {
 
 /// A stretch of a block with the clock at its first frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stretch {
+pub struct BlockStretch {
     /// First frame in the block.
     pub from: u32,
     /// The clock there.
@@ -90,7 +90,7 @@ pub struct Stretch {
     pub offset: Ticks,
 }
 
-impl Stretch {
+impl BlockStretch {
     /// The same clock read at a later frame.
     pub fn read_at(self, frame: u32, rate: f64) -> Self {
         let later = f64::from(frame.saturating_sub(self.from));
@@ -112,7 +112,7 @@ impl Stretch {
 }
 
 /// Stretches of one block; a loop that is shorter is played through unlooped.
-pub type Stretches = ArrayVec<Stretch, 16>;
+pub type Stretches = ArrayVec<BlockStretch, 16>;
 
 /// Remembers what is needed from block to block.
 #[derive(Clone, Debug)]
@@ -165,7 +165,7 @@ impl HostClock {
         frames: u32,
         rate: f64,
         live: bool,
-    ) -> &[Stretch] {
+    ) -> &[BlockStretch] {
         self.now.clear();
         let tempo = host.tempo.unwrap_or(own.tempo);
         let beats_a_frame = tempo / 60.0 / rate.max(1.0);
@@ -188,7 +188,7 @@ impl HostClock {
     }
 
     /// The block that was read last.
-    pub fn now(&self) -> &[Stretch] {
+    pub fn now(&self) -> &[BlockStretch] {
         &self.now
     }
 
@@ -318,9 +318,9 @@ struct BlockPace {
 }
 
 impl BlockPace {
-    fn stretch(self, from: u32, playing: bool, beat: f64, bar: f64) -> Stretch {
+    fn stretch(self, from: u32, playing: bool, beat: f64, bar: f64) -> BlockStretch {
         let transport = Transport { playing, beat, tempo: self.tempo, metre: self.metre, bar };
-        Stretch { from, transport, offset: Ticks::ZERO }
+        BlockStretch { from, transport, offset: Ticks::ZERO }
     }
 }
 
@@ -355,7 +355,8 @@ mod tests {
         frames: u32,
     ) -> Vec<(u32, bool, f64, f64)> {
         let stretches = clock.read(host, own, touch, frames, RATE, true);
-        let row = |s: &Stretch| (s.from, s.transport.playing, s.transport.beat, s.transport.bar);
+        let row =
+            |s: &BlockStretch| (s.from, s.transport.playing, s.transport.beat, s.transport.bar);
         stretches.iter().map(row).collect()
     }
 

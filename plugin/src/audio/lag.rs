@@ -7,7 +7,7 @@ use arrayvec::ArrayVec;
 use sinistra_core::engine::Transport;
 use sinistra_core::time::Ticks;
 
-use super::clock::Stretch;
+use super::clock::BlockStretch;
 
 /// Stretches that are remembered; neighbours that go on are one.
 const ROOM: usize = 4096;
@@ -15,12 +15,12 @@ const ROOM: usize = 4096;
 const JUMP: f64 = 0.125;
 
 /// The stretches of one block.
-type LaggedStretches = ArrayVec<Stretch, 256>;
+type LaggedStretches = ArrayVec<BlockStretch, 256>;
 
 /// What lies between the clock that is heard and the one that is played by.
 pub struct Lag {
     /// Oldest first; `from` is 0 in all of them.
-    past: VecDeque<(u64, Stretch)>,
+    past: VecDeque<(u64, BlockStretch)>,
     /// Where the clock that is heard is next if it goes on.
     expected: Option<f64>,
     offset: Ticks,
@@ -48,12 +48,12 @@ impl Lag {
         self.past.clear();
         (self.expected, self.offset) = (None, Ticks::ZERO);
         let transport = Transport { playing: false, ..transport };
-        let still = Stretch { from: 0, transport, offset: Ticks::ZERO };
+        let still = BlockStretch { from: 0, transport, offset: Ticks::ZERO };
         self.past.push_back((frames.into(), still));
     }
 
     /// Takes in a block's clock. Real-time safe.
-    pub fn push(&mut self, stretches: &[Stretch], frames: u32, rate: f64) {
+    pub fn push(&mut self, stretches: &[BlockStretch], frames: u32, rate: f64) {
         self.heard.clear();
         for (n, stretch) in stretches.iter().enumerate() {
             let end = stretches.get(n + 1).map_or(frames, |next| next.from);
@@ -64,7 +64,7 @@ impl Lag {
                     self.offset += Ticks::nearest(step);
                 }
             }
-            let stretch = Stretch { offset: self.offset, ..*stretch };
+            let stretch = BlockStretch { offset: self.offset, ..*stretch };
             self.expected = transport.playing.then(|| stretch.read_at(end, rate).transport.beat);
             let _ = self.heard.try_push(stretch); // the clock gives far fewer
             self.remember(end.saturating_sub(stretch.from), stretch, rate);
@@ -73,18 +73,24 @@ impl Lag {
 
     /// Takes in a block's clock where it is the clock of what sounds: what is heard
     /// lies `ahead` frames further on. Real-time safe.
-    pub fn push_sounding(&mut self, stretches: &[Stretch], frames: u32, ahead: u32, rate: f64) {
+    pub fn push_sounding(
+        &mut self,
+        stretches: &[BlockStretch],
+        frames: u32,
+        ahead: u32,
+        rate: f64,
+    ) {
         self.push(stretches, frames, rate);
         self.past.clear();
         self.played.clear();
         for stretch in &mut self.heard {
             let _ = self.played.try_push(*stretch);
-            let heard = Stretch { from: 0, ..*stretch }.read_at(ahead, rate);
-            *stretch = Stretch { from: stretch.from, ..heard };
+            let heard = BlockStretch { from: 0, ..*stretch }.read_at(ahead, rate);
+            *stretch = BlockStretch { from: stretch.from, ..heard };
         }
     }
 
-    fn remember(&mut self, frames: u32, mut stretch: Stretch, rate: f64) {
+    fn remember(&mut self, frames: u32, mut stretch: BlockStretch, rate: f64) {
         stretch.from = 0;
         let full = self.past.len() >= ROOM;
         if let Some((length, last)) = self.past.back_mut() {
@@ -100,7 +106,7 @@ impl Lag {
     }
 
     /// The last block that was taken in, with its offsets.
-    pub fn heard(&self) -> &[Stretch] {
+    pub fn heard(&self) -> &[BlockStretch] {
         &self.heard
     }
 
@@ -113,11 +119,11 @@ impl Lag {
             let taken = (*length).min(u64::from(frames - from)) as u32;
             // A tempo that moves all the time goes on as it is when there is no
             // room for its next step in this block.
-            let _ = self.played.try_push(Stretch { from, ..*first });
+            let _ = self.played.try_push(BlockStretch { from, ..*first });
             from += taken;
             *length -= u64::from(taken);
             if *length > 0 {
-                *first = Stretch { from: 0, ..first.read_at(taken, rate) };
+                *first = BlockStretch { from: 0, ..first.read_at(taken, rate) };
                 return;
             }
             if self.past.len() == 1 {
@@ -131,7 +137,7 @@ impl Lag {
     }
 
     /// The last block that was pulled.
-    pub fn played(&self) -> &[Stretch] {
+    pub fn played(&self) -> &[BlockStretch] {
         &self.played
     }
 
@@ -147,7 +153,7 @@ impl Lag {
 }
 
 /// Whether `next` is what `last` comes to after `length` frames.
-fn goes_on(last: &Stretch, length: u64, next: &Stretch, rate: f64) -> bool {
+fn goes_on(last: &BlockStretch, length: u64, next: &BlockStretch, rate: f64) -> bool {
     let (a, b) = (&last.transport, &next.transport);
     let frame = b.tempo / 60.0 / rate.max(1.0);
     let moved = if a.playing { length as f64 * frame } else { 0.0 };
@@ -166,14 +172,14 @@ mod tests {
 
     const RATE: f64 = 48_000.0;
 
-    fn stretch(from: u32, playing: bool, beat: f64, tempo: f64) -> Stretch {
+    fn stretch(from: u32, playing: bool, beat: f64, tempo: f64) -> BlockStretch {
         let bar = (beat / 4.0).floor() * 4.0;
         let transport = Transport { playing, beat, tempo, metre: Metre::COMMON, bar };
-        Stretch { from, transport, offset: Ticks::ZERO }
+        BlockStretch { from, transport, offset: Ticks::ZERO }
     }
 
     /// Frame, beat and offset of what moves.
-    fn rows(stretches: &[Stretch]) -> Vec<(u32, f64, i64)> {
+    fn rows(stretches: &[BlockStretch]) -> Vec<(u32, f64, i64)> {
         let moves = stretches.iter().filter(|stretch| stretch.transport.playing);
         moves.map(|s| (s.from, s.transport.beat, s.offset.0)).collect()
     }

@@ -16,20 +16,20 @@ const ROOM: usize = 1024;
 
 /// What the left hand plays in a chunk, at frames of the host's block.
 #[derive(Default)]
-pub struct Left {
+pub struct LeftOutput {
     events: ArrayVec<Timed, ROOM>,
     /// Frame of the block at which the engine's stretch starts.
     offset: u32,
 }
 
-impl Left {
+impl LeftOutput {
     /// From here on, the engine's frame 0 is `offset`.
     pub fn start_at(&mut self, offset: u32) {
         self.offset = offset;
     }
 }
 
-impl Output for Left {
+impl Output for LeftOutput {
     fn send(&mut self, event: Timed) -> bool {
         let frame = event.frame.saturating_add(self.offset);
         self.events.try_push(Timed { frame, ..event }).is_ok()
@@ -64,7 +64,7 @@ impl Merge {
         &mut self,
         through: &mut Vec<HostEvent>,
         passes: bool,
-        left: &mut Left,
+        left: &mut LeftOutput,
         host: &mut impl MergedOutput,
     ) {
         self.settle(host);
@@ -317,12 +317,12 @@ mod tests {
     }
 
     #[derive(Default)]
-    struct Recorder {
+    struct RecordedOutput {
         taken: Vec<(u32, [u8; 3])>,
         full: bool,
     }
 
-    impl MergedOutput for Recorder {
+    impl MergedOutput for RecordedOutput {
         fn take(&mut self, event: HostEvent) -> bool {
             if !self.full {
                 let Some(MidiResult::Basic(bytes)) = event.as_midi() else { return true };
@@ -345,15 +345,15 @@ mod tests {
         Timed { frame, message: Message::Off { channel: 0, key: key(number), velocity: 64 } }
     }
 
-    fn left(events: &[Timed]) -> Left {
-        let mut left = Left::default();
+    fn left(events: &[Timed]) -> LeftOutput {
+        let mut left = LeftOutput::default();
         assert!(events.iter().all(|event| left.send(*event)));
         left
     }
 
     #[test]
     fn a_key_that_changes_hands_ends_before_it_starts_again() {
-        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        let (mut merge, mut host) = (Merge::default(), RecordedOutput::default());
         merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
         let mut through = vec![note_on(5, 40, 90), note_on(9, 72, 90)];
         merge.send(&mut through, true, &mut left(&[off(5, 40), on(5, 43), on(9, 36)]), &mut host);
@@ -372,7 +372,7 @@ mod tests {
 
     #[test]
     fn a_refused_note_on_has_no_note_off_and_a_refused_note_off_comes_later() {
-        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        let (mut merge, mut host) = (Merge::default(), RecordedOutput::default());
         merge.send(&mut vec![], true, &mut left(&[on(0, 40)]), &mut host);
         host.full = true;
         merge.send(&mut vec![], true, &mut left(&[off(1, 40), on(1, 41)]), &mut host);
@@ -389,14 +389,14 @@ mod tests {
             frame,
             message: Message::Control { channel: 0, controller: 64, value },
         };
-        let (mut merge, mut host) = (Merge::default(), Recorder::default());
+        let (mut merge, mut host) = (Merge::default(), RecordedOutput::default());
         merge.set_apart(true);
         merge.send(&mut vec![], true, &mut left(&[moved(0, 127)]), &mut host);
         merge.set_apart(false);
         host.full = true;
         merge.send(&mut vec![], true, &mut left(&[moved(1, 0)]), &mut host);
         host.full = false;
-        merge.send(&mut vec![], true, &mut Left::default(), &mut host);
+        merge.send(&mut vec![], true, &mut LeftOutput::default(), &mut host);
         assert_eq!(host.taken, [(0, [0xB0, 192, 0]), (0, [0xB0, 192, 0])], "marked, twice");
         assert!(merge.left.iter().all(Ledger::is_settled));
         merge.send(&mut vec![], true, &mut left(&[moved(2, 127), moved(3, 0)]), &mut host);
@@ -405,8 +405,8 @@ mod tests {
 
     #[test]
     fn muting_the_right_hand_lets_what_sounds_end() {
-        let (mut merge, mut host) = (Merge::default(), Recorder::default());
-        merge.send(&mut vec![note_on(0, 72, 90)], true, &mut Left::default(), &mut host);
+        let (mut merge, mut host) = (Merge::default(), RecordedOutput::default());
+        merge.send(&mut vec![note_on(0, 72, 90)], true, &mut LeftOutput::default(), &mut host);
         let mut through = vec![
             note_on(1, 74, 90),
             note_off(2, 72),
@@ -414,7 +414,7 @@ mod tests {
             NoteEvent::MidiCC { timing: 4, channel: 0, cc: 64, value: 1.0 },
             NoteEvent::MidiCC { timing: 5, channel: 0, cc: 64, value: 0.0 },
         ];
-        merge.send(&mut through, false, &mut Left::default(), &mut host);
+        merge.send(&mut through, false, &mut LeftOutput::default(), &mut host);
         assert_eq!(host.taken, [(0, [0x90, 72, 0]), (2, [0x80, 72, 0]), (5, [0xB0, 64, 0])]);
         assert!(merge.right.is_settled());
     }

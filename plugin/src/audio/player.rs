@@ -3,8 +3,8 @@
 use sinistra_core::engine::{Block, Engine, Timed};
 use sinistra_panel::take::{TakeLog, Tape};
 
-use super::clock::Stretch;
-use super::merge::Left;
+use super::clock::BlockStretch;
+use super::merge::LeftOutput;
 
 /// A part of a block: frames `from..until` of `frames`.
 #[derive(Clone, Copy, Debug)]
@@ -24,9 +24,9 @@ impl SubBlock {
     /// first frame here, its length, and what the player did in it.
     pub fn each(
         self,
-        stretches: &[Stretch],
+        stretches: &[BlockStretch],
         mut heard: &mut [Timed],
-        mut take: impl FnMut(usize, Stretch, u32, &[Timed]),
+        mut take: impl FnMut(usize, BlockStretch, u32, &[Timed]),
     ) {
         for (n, stretch) in stretches.iter().enumerate() {
             let end = stretches.get(n + 1).map_or(self.frames, |next| next.from).min(self.until);
@@ -51,7 +51,7 @@ pub struct BlockPlayer {
     /// The left hand.
     pub engine: Engine,
     /// What it plays in this part.
-    pub left: Left,
+    pub left: LeftOutput,
     /// What goes to the log.
     pub tape: Tape,
 }
@@ -62,7 +62,7 @@ impl BlockPlayer {
     pub fn play(
         &mut self,
         part: SubBlock,
-        stretches: &[Stretch],
+        stretches: &[BlockStretch],
         heard: &mut [Timed],
         log: &TakeLog,
         lead: impl Fn(usize, &mut Engine),

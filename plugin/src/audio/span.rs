@@ -22,7 +22,7 @@ pub struct BeatSpan {
 
 /// What a block says about it.
 #[derive(Clone, Copy, Debug)]
-pub struct Said {
+pub struct BlockReport {
     /// Quarter notes, as set.
     pub beats: i32,
     /// Quarter notes a minute, if the host or our own clock has any.
@@ -46,7 +46,7 @@ impl BeatSpan {
 
     /// Before playing: counts anew, by the tempo that is known already or else
     /// by `said`. `true` if the frames are others.
-    pub fn prepare(&mut self, said: Said) -> bool {
+    pub fn prepare(&mut self, said: BlockReport) -> bool {
         self.count(said.beats, self.tempo.unwrap_or(said.tempo), said.rate)
     }
 
@@ -57,7 +57,7 @@ impl BeatSpan {
 
     /// A block of `frames` begins. `true` if from now on the frames are others.
     /// Real-time safe.
-    pub fn follow(&mut self, said: Said, frames: u32) -> bool {
+    pub fn follow(&mut self, said: BlockReport, frames: u32) -> bool {
         let Some(known) = self.tempo.filter(|_| said.beats == self.beats) else {
             self.tempo = Some(said.tempo);
             return self.count(said.beats, said.tempo, said.rate);
@@ -88,8 +88,8 @@ impl BeatSpan {
 mod tests {
     use super::*;
 
-    fn said(beats: i32, tempo: f64, playing: bool) -> Said {
-        Said { beats, tempo, rate: 48_000.0, playing }
+    fn said(beats: i32, tempo: f64, playing: bool) -> BlockReport {
+        BlockReport { beats, tempo, rate: 48_000.0, playing }
     }
 
     #[test]

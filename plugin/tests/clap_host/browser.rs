@@ -13,7 +13,7 @@ use clap_sys::stream::{clap_istream, clap_ostream};
 use clap_sys::universal_plugin_id::clap_universal_plugin_id;
 use clap_sys::version::CLAP_VERSION;
 
-use super::Host;
+use super::ClapHost;
 use super::state::{read, write};
 
 /// A preset as it is found.
@@ -26,7 +26,7 @@ pub struct Found {
     pub tags: Vec<String>,
 }
 
-type Receiver = clap_preset_discovery_metadata_receiver;
+type MetadataReceiver = clap_preset_discovery_metadata_receiver;
 type Indexer = clap_preset_discovery_indexer;
 
 pub static LOADED: clap_host_preset_load =
@@ -40,31 +40,35 @@ fn text(text: *const c_char) -> String {
     unsafe { CStr::from_ptr(text) }.to_str().unwrap().to_owned()
 }
 
-unsafe fn found<'a>(to: *const Receiver) -> &'a mut Vec<Found> {
+unsafe fn found<'a>(to: *const MetadataReceiver) -> &'a mut Vec<Found> {
     unsafe { &mut *(*to).receiver_data.cast() }
 }
 
-unsafe extern "C" fn begin(to: *const Receiver, name: *const c_char, key: *const c_char) -> bool {
+unsafe extern "C" fn begin(
+    to: *const MetadataReceiver,
+    name: *const c_char,
+    key: *const c_char,
+) -> bool {
     unsafe { found(to) }.push(Found { name: text(name), key: text(key), ..Found::default() });
     true
 }
 
-unsafe extern "C" fn plugin(to: *const Receiver, id: *const clap_universal_plugin_id) {
+unsafe extern "C" fn plugin(to: *const MetadataReceiver, id: *const clap_universal_plugin_id) {
     unsafe {
         assert_eq!(text((*id).abi), "clap");
         found(to).last_mut().unwrap().plugin = text((*id).id);
     }
 }
 
-unsafe extern "C" fn about(to: *const Receiver, said: *const c_char) {
+unsafe extern "C" fn about(to: *const MetadataReceiver, said: *const c_char) {
     unsafe { found(to) }.last_mut().unwrap().about = text(said);
 }
 
-unsafe extern "C" fn tag(to: *const Receiver, said: *const c_char) {
+unsafe extern "C" fn tag(to: *const MetadataReceiver, said: *const c_char) {
     unsafe { found(to) }.last_mut().unwrap().tags.push(text(said));
 }
 
-unsafe extern "C" fn flags(_: *const Receiver, flags: u32) {
+unsafe extern "C" fn flags(_: *const MetadataReceiver, flags: u32) {
     assert_eq!(flags, CLAP_PRESET_DISCOVERY_IS_FACTORY_CONTENT);
 }
 
@@ -79,7 +83,7 @@ unsafe extern "C" fn location(
     true
 }
 
-impl Host {
+impl ClapHost {
     /// What the plugin's library offers.
     pub fn presets(&self) -> Vec<Found> {
         let mut all: Vec<Found> = vec![];
@@ -95,7 +99,7 @@ impl Host {
             declare_soundpack: None,
             get_extension: None,
         };
-        let receiver = Receiver {
+        let receiver = MetadataReceiver {
             receiver_data: (&raw mut all).cast(),
             on_error: None,
             begin_preset: Some(begin),

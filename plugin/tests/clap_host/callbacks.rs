@@ -2,8 +2,8 @@
 
 use super::*;
 
-pub unsafe fn notes<'a>(host: *const clap_host) -> &'a Notes {
-    unsafe { &*(*host).host_data.cast::<Notes>() }
+pub unsafe fn notes<'a>(host: *const clap_host) -> &'a HostNotes {
+    unsafe { &*(*host).host_data.cast::<HostNotes>() }
 }
 
 pub unsafe extern "C" fn request_restart(host: *const clap_host) {

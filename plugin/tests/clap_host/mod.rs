@@ -166,7 +166,7 @@ impl Description {
 
 /// What the host's callbacks note down.
 #[derive(Default)]
-pub struct Notes {
+pub struct HostNotes {
     pub callback_wanted: Cell<bool>,
     pub restart_wanted: Cell<bool>,
     pub rescans: Cell<u32>,
@@ -180,11 +180,11 @@ pub struct Notes {
 }
 
 /// A loaded plugin.
-pub struct Host {
+pub struct ClapHost {
     plugin: *const clap_plugin,
     entry: clap_plugin_entry,
     raw: Box<clap_host>,
-    pub notes: Box<Notes>,
+    pub notes: Box<HostNotes>,
     active: bool,
     pub refuse: bool,
     _library: &'static libloading::Library,
@@ -193,7 +193,7 @@ pub struct Host {
 /// Anything that has to be told about audio ports; the plugin has none.
 const NO_BUFFERS: *mut clap_audio_buffer = null_mut();
 
-impl Host {
+impl ClapHost {
     /// Sinistra.
     pub fn load() -> Self {
         Self::load_from("sinistra_plugin")
@@ -210,7 +210,7 @@ impl Host {
         assert!(unsafe { entry.init.unwrap()(c_path.as_ptr()) });
         let factory = unsafe { entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr()) };
         let factory = factory.cast::<clap_plugin_factory>();
-        let notes = Box::<Notes>::default();
+        let notes = Box::<HostNotes>::default();
         let raw = Box::new(clap_host {
             clap_version: CLAP_VERSION,
             host_data: (&raw const *notes).cast_mut().cast(),
@@ -470,7 +470,7 @@ impl Host {
     }
 }
 
-impl Drop for Host {
+impl Drop for ClapHost {
     fn drop(&mut self) {
         self.stop();
         unsafe { (*self.plugin).destroy.unwrap()(self.plugin) };

@@ -1,6 +1,6 @@
 //! A right hand played into the host, and what came of it.
 
-use super::{Clock, Event, Host};
+use super::{ClapHost, Clock, Event};
 
 /// Frames of a beat at 120 to the minute and 48 kHz.
 pub const BEAT: u32 = 24_000;
@@ -9,13 +9,13 @@ pub const BEAT: u32 = 24_000;
 pub const VELOCITY: f64 = (100.0_f64 / 127.0) as f32 as f64;
 
 /// Plays from `beat` on in blocks of `size`, with events at frames from there.
-pub fn play(host: &Host, beat: f64, frames: u32, size: u32, events: &[Event]) -> Vec<Event> {
+pub fn play(host: &ClapHost, beat: f64, frames: u32, size: u32, events: &[Event]) -> Vec<Event> {
     play_in(host, beat, frames, || size, events)
 }
 
 /// The same in blocks of changing size.
 pub fn play_in(
-    host: &Host,
+    host: &ClapHost,
     beat: f64,
     frames: u32,
     mut size: impl FnMut() -> u32,

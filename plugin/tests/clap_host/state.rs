@@ -2,7 +2,7 @@
 
 use super::*;
 
-impl Host {
+impl ClapHost {
     pub fn save(&self) -> Vec<u8> {
         self.save_in_pieces(13)
     }

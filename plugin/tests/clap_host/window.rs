@@ -10,7 +10,7 @@ use clap_sys::ext::gui::{
 };
 use clap_sys::host::clap_host;
 
-use super::Host;
+use super::ClapHost;
 
 pub const CALLBACKS: clap_host_gui = clap_host_gui {
     resize_hints_changed: Some(nothing),
@@ -33,7 +33,7 @@ unsafe extern "C" fn request_resize(host: *const clap_host, width: u32, height: 
     true
 }
 
-impl Host {
+impl ClapHost {
     /// Opens the plugin's window inside `parent`; its size, or `None` if the
     /// plugin refuses.
     pub fn open_window(&self, parent: c_ulong) -> Option<(u32, u32)> {

@@ -10,7 +10,7 @@ pub const BLOCKS: [u32; 6] = [1, 16, 64, 100, 512, 4096];
 pub const METRES: [(u8, u8); 6] = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8), (12, 8)];
 
 /// A parameter.
-pub struct Knob {
+pub struct TestKnob {
     pub id: u32,
     /// Steps above the lowest.
     pub steps: u32,
@@ -19,7 +19,7 @@ pub struct Knob {
     pub mostly: Option<u32>,
 }
 
-impl Knob {
+impl TestKnob {
     /// Of a name, with so many steps, and one of them to begin with.
     pub fn new(name: &str, id: u32, steps: u32, first: u32) -> Self {
         let mostly = match name {
@@ -42,13 +42,13 @@ pub enum Deed {
 
 /// Knows what keys are down.
 #[derive(Default)]
-pub struct Player {
+pub struct RandomPlayer {
     pub down: Vec<i16>,
 }
 
-impl Player {
+impl RandomPlayer {
     /// What is done in a block, with its frames in order.
-    pub fn play(&mut self, dice: &mut Dice, frames: u32, knobs: &[Knob]) -> Vec<(u32, Deed)> {
+    pub fn play(&mut self, dice: &mut Dice, frames: u32, knobs: &[TestKnob]) -> Vec<(u32, Deed)> {
         let mut frame = 0;
         let mut deeds = vec![];
         for _ in 0..dice.below(4) {
@@ -58,7 +58,7 @@ impl Player {
         deeds
     }
 
-    fn act(&mut self, dice: &mut Dice, knobs: &[Knob]) -> Option<Deed> {
+    fn act(&mut self, dice: &mut Dice, knobs: &[TestKnob]) -> Option<Deed> {
         match dice.below(8) {
             0..=2 => {
                 // Seldom the player's own left hand: ours rests with it.

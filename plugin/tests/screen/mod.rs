@@ -83,7 +83,7 @@ pub fn on_a_screen(test: &str) {
 }
 
 /// A host's window at the corner of the display.
-pub struct Screen {
+pub struct TestScreen {
     width: u16,
     height: u16,
     x: RustConnection,
@@ -92,7 +92,7 @@ pub struct Screen {
     pub parent: Window,
 }
 
-impl Screen {
+impl TestScreen {
     /// Of 1040 × 740 pixels.
     pub fn open(display: &str) -> Self {
         Self::of_scale(display, 100)

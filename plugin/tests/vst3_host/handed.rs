@@ -52,18 +52,18 @@ impl IParameterChangesTrait for Changes {
 
 /// The host's ear for what the plugin does by itself.
 #[derive(Default)]
-pub struct Handler {
+pub struct HostHandler {
     /// Parameters that were edited.
     pub edits: Mutex<Vec<ParamID>>,
     /// What was asked to be started anew.
     pub restarts: Mutex<Vec<i32>>,
 }
 
-impl Class for Handler {
+impl Class for HostHandler {
     type Interfaces = (IComponentHandler,);
 }
 
-impl IComponentHandlerTrait for Handler {
+impl IComponentHandlerTrait for HostHandler {
     unsafe fn beginEdit(&self, _: ParamID) -> tresult {
         kResultOk
     }
@@ -82,13 +82,13 @@ impl IComponentHandlerTrait for Handler {
 
 /// A stream in memory.
 #[derive(Default)]
-pub(super) struct Stream(pub(super) RefCell<(Vec<u8>, usize)>);
+pub(super) struct MemoryStream(pub(super) RefCell<(Vec<u8>, usize)>);
 
-impl Class for Stream {
+impl Class for MemoryStream {
     type Interfaces = (IBStream,);
 }
 
-impl IBStreamTrait for Stream {
+impl IBStreamTrait for MemoryStream {
     unsafe fn read(&self, to: *mut c_void, size: int32, done: *mut int32) -> tresult {
         let (bytes, at) = &mut *self.0.borrow_mut();
         let count = (size as usize).min(bytes.len() - *at);

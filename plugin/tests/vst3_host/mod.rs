@@ -25,8 +25,8 @@ use vst3::{ComPtr, ComWrapper, Interface};
 
 use events::{List, frame_of};
 pub use events::{Out, event, off, on};
-pub use handed::{Change, Handler};
-use handed::{Changes, Stream};
+pub use handed::{Change, HostHandler};
+use handed::{Changes, MemoryStream};
 
 /// Controllers with a number: 0 to 127, channel pressure, bend (`kCountCtrlNumber`
 /// of `ivstmidicontrollers.h`).
@@ -48,21 +48,21 @@ pub fn holders<I: Interface>(object: &ComPtr<I>) -> u32 {
     }
 }
 
-pub struct Host {
+pub struct Vst3Host {
     /// The ids of the notes of the last block.
     pub ids: RefCell<Vec<i32>>,
     pub component: ComPtr<IComponent>,
     processor: ComPtr<IAudioProcessor>,
     pub controller: ComPtr<IEditController>,
     /// What the plugin told of.
-    pub told: ComWrapper<Handler>,
+    pub told: ComWrapper<HostHandler>,
     /// Whether the lists for what comes out are full.
     pub refuse: bool,
 }
 
 /// The host's clock at the start of a block.
 #[derive(Clone, Copy, Debug)]
-pub struct Time {
+pub struct Vst3Time {
     pub playing: bool,
     pub beat: f64,
     pub tempo: f64,
@@ -72,7 +72,7 @@ pub struct Time {
     pub valid: u32,
 }
 
-impl Time {
+impl Vst3Time {
     pub fn at(beat: f64) -> Self {
         let valid = kTempoValid | kTimeSigValid | kProjectTimeMusicValid | kBarPositionValid;
         let (tempo, metre) = (120.0, (4, 4));
@@ -119,7 +119,7 @@ pub fn factory() -> ComPtr<IPluginFactory> {
     }
 }
 
-impl Host {
+impl Vst3Host {
     /// Made and initialised.
     pub fn made() -> Self {
         unsafe {
@@ -139,7 +139,7 @@ impl Host {
             assert_eq!(component.initialize(null_mut()), kResultOk);
             let processor = component.cast::<IAudioProcessor>().unwrap();
             let controller = component.cast::<IEditController>().unwrap();
-            let told = ComWrapper::new(Handler::default());
+            let told = ComWrapper::new(HostHandler::default());
             let handler = told.to_com_ptr::<IComponentHandler>().unwrap();
             assert_eq!(controller.setComponentHandler(handler.as_ptr()), kResultOk);
             Self { ids: RefCell::default(), component, processor, controller, told, refuse: false }
@@ -242,7 +242,7 @@ impl Host {
         events: Vec<Event>,
         changes: Vec<Change>,
     ) -> Vec<Out> {
-        let time = beat.map_or(Time::stopped(0.0), Time::at);
+        let time = beat.map_or(Vst3Time::stopped(0.0), Vst3Time::at);
         self.block_at(frames, Some(time), events, changes)
     }
 
@@ -250,7 +250,7 @@ impl Host {
     pub fn block_at(
         &self,
         frames: i32,
-        time: Option<Time>,
+        time: Option<Vst3Time>,
         events: Vec<Event>,
         changes: Vec<Change>,
     ) -> Vec<Out> {
@@ -309,14 +309,14 @@ impl Host {
     }
 
     pub fn save(&self) -> Vec<u8> {
-        let stream = ComWrapper::new(Stream::default());
+        let stream = ComWrapper::new(MemoryStream::default());
         let pointer = stream.to_com_ptr::<IBStream>().unwrap();
         assert_eq!(unsafe { self.component.getState(pointer.as_ptr()) }, kResultOk);
         stream.0.take().0
     }
 
     pub fn restore(&self, bytes: &[u8]) -> bool {
-        let stream = ComWrapper::new(Stream(RefCell::new((bytes.to_vec(), 0))));
+        let stream = ComWrapper::new(MemoryStream(RefCell::new((bytes.to_vec(), 0))));
         let pointer = stream.to_com_ptr::<IBStream>().unwrap();
         unsafe { self.component.setState(pointer.as_ptr()) == kResultOk }
     }
@@ -340,7 +340,7 @@ fn nothing() -> ProcessData {
     }
 }
 
-impl Drop for Host {
+impl Drop for Vst3Host {
     fn drop(&mut self) {
         unsafe {
             self.processor.setProcessing(0);

@@ -9,7 +9,7 @@ use toml::Spanned;
 use super::count;
 use super::presets::{PatternPreset, find_pattern, pattern_presets};
 use super::row::{self, Word};
-use super::voices::{self, Voice};
+use super::voices::{self, PatternVoice};
 use super::word::{self, Said};
 use crate::{Fault, Faults, Spot, limits};
 use sinistra_core::play::{Part, Parts, Pattern, Wish, Wishes, WrittenBars};
@@ -352,7 +352,7 @@ impl<'a> PatternReader<'a> {
             }
         }
         let mut wrong = Vec::new();
-        let parts = Voice::new(&words, places, metre, rolls).parts(&mut wrong);
+        let parts = PatternVoice::new(&words, places, metre, rolls).parts(&mut wrong);
         for (span, what, hint) in wrong {
             self.fault(span, what, hint);
         }

@@ -3,16 +3,13 @@
 use std::ops::Range;
 
 use super::row::Word;
-use super::word::{self, Said};
+use super::word::{self, Said, Wrong};
 use sinistra_core::engine::Settings;
 use sinistra_core::play::{Held, Part};
 use sinistra_core::time::{Metre, Ticks};
 
-/// A fault of a place: where, what, and what would be right.
-pub type Wrong = (Range<usize>, String, String);
-
 /// What one voice does, place by place, over the bars of a `[[bar]]`.
-pub struct Voice<'a> {
+pub struct PatternVoice<'a> {
     /// Bar by bar, its words.
     bars: &'a [Vec<Word<'a>>],
     /// Bar by bar, where they are counted; as many as the words.
@@ -21,7 +18,7 @@ pub struct Voice<'a> {
     rolls: bool,
 }
 
-impl<'a> Voice<'a> {
+impl<'a> PatternVoice<'a> {
     /// A row and its counts.
     pub fn new(
         bars: &'a [Vec<Word<'a>>],

@@ -1,7 +1,7 @@
 //! An exercise: a chart played by both hands, the left by the real engine.
 
 use super::fold::{self, Printed};
-use super::rule::{Rule, RulePlace};
+use super::rule::{FreeRule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
 use crate::count::Count;
 use crate::performance::{HandNote, USUAL_TEMPO};
@@ -207,7 +207,7 @@ impl Exercise {
     /// What a free exercise asks for: something by the rule wherever the model
     /// strikes. `split` is the right hand's lowest key.
     #[must_use]
-    pub fn rule(&self, tempo: f64, split: KeyNumber) -> Rule {
+    pub fn rule(&self, tempo: f64, split: KeyNumber) -> FreeRule {
         let target = self.target(tempo);
         let mut strokes: Vec<(Ticks, TargetNote)> =
             self.left.iter().map(|note| (note.at, self.target_note(note, Hand::Left))).collect();
@@ -228,7 +228,7 @@ impl Exercise {
                 next: chord_after.filter(|after| after.bass != chord.bass),
             });
         }
-        Rule { places, key: self.key, tempo, pulse: target.pulse, split }
+        FreeRule { places, key: self.key, tempo, pulse: target.pulse, split }
     }
 
     /// Metre, offset in the full bar, and index of the bar that holds `at`.

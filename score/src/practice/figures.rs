@@ -84,7 +84,7 @@ pub(super) fn mean_and_spread(times: &[f64]) -> (f64, f64) {
 
 /// A tally with what it is of.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Row<K> {
+pub struct TallyRow<K> {
     /// The count, bar or role.
     pub of: K,
     /// How its notes went.
@@ -109,11 +109,11 @@ pub struct Figures {
     /// All notes.
     pub all: NoteTally,
     /// The left hand by count.
-    pub slots: Vec<Row<Count>>,
+    pub slots: Vec<TallyRow<Count>>,
     /// Both hands by printed bar.
-    pub bars: Vec<Row<i64>>,
+    pub bars: Vec<TallyRow<i64>>,
     /// The left hand by role.
-    pub roles: Vec<Row<&'static str>>,
+    pub roles: Vec<TallyRow<&'static str>>,
     /// Quarter notes a minute: typical, at the first note, at the last.
     pub tempo: [f64; 3],
     /// Standard deviation of the felt beats around the clock, milliseconds.
@@ -156,7 +156,7 @@ pub(super) fn figures(notes: &[NoteVerdict], clock: &TakeClock, tempo: f64) -> F
         bars: rows(notes.iter(), |n| Some(n.note.bar)),
         roles: rows(left.iter().copied(), |n| n.note.role)
             .into_iter()
-            .map(|Row { of, tally }| Row { of: Role::name(of), tally })
+            .map(|TallyRow { of, tally }| TallyRow { of: Role::name(of), tally })
             .collect(),
         tempo: [tempo, clock.tempo(from), clock.tempo(to.max(from))],
         steadiness_ms: mean_and_spread(&beats).1,
@@ -170,15 +170,17 @@ pub(super) fn figures(notes: &[NoteVerdict], clock: &TakeClock, tempo: f64) -> F
 fn rows<'a, K: Ord + Copy>(
     notes: impl Iterator<Item = &'a NoteVerdict>,
     of: impl Fn(&NoteVerdict) -> Option<K>,
-) -> Vec<Row<K>> {
+) -> Vec<TallyRow<K>> {
     let mut groups: BTreeMap<K, Vec<&NoteVerdict>> = BTreeMap::new();
     for note in notes {
         if let Some(key) = of(note) {
             groups.entry(key).or_default().push(note);
         }
     }
-    let row =
-        |(of, notes): (K, Vec<&NoteVerdict>)| Row { of, tally: NoteTally::of(notes.into_iter()) };
+    let row = |(of, notes): (K, Vec<&NoteVerdict>)| TallyRow {
+        of,
+        tally: NoteTally::of(notes.into_iter()),
+    };
     groups.into_iter().map(row).collect()
 }
 

@@ -1,7 +1,7 @@
 //! One round: what the machine plays, and what the player is to play.
 
 use super::{
-    Exercise, Hand, HandNote, Rule, Take, TakeReference, Target, TeacherWords, Verdict, judge,
+    Exercise, FreeRule, Hand, HandNote, Take, TakeReference, Target, TeacherWords, Verdict, judge,
     judge_rule, words,
 };
 use sinistra_core::engine::Message;
@@ -130,7 +130,7 @@ pub enum Task {
     /// These notes.
     Line(Target),
     /// Whatever the rule allows.
-    Free(Rule),
+    Free(FreeRule),
 }
 
 /// General MIDI percussion (channel 10), high and low wood block, and for the

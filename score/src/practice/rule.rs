@@ -33,7 +33,7 @@ pub struct RulePlace {
 
 /// What is asked for in a free exercise.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Rule {
+pub struct FreeRule {
     /// In time order.
     pub places: Vec<RulePlace>,
     /// The key of the song.
@@ -91,7 +91,7 @@ fn named(chord: Chord, class: PitchClass) -> Role {
 
 /// Judges a take by the rule. `None` if nothing of it answers.
 #[must_use]
-pub fn judge_rule(rule: &Rule, take: &Take, beat: TakeReference) -> Option<Verdict> {
+pub fn judge_rule(rule: &FreeRule, take: &Take, beat: TakeReference) -> Option<Verdict> {
     let strokes: Vec<(usize, TakeStroke)> =
         take.strokes().iter().copied().enumerate().filter(|(_, s)| s.key < rule.split).collect();
     let left = Take::new(strokes.iter().map(|(_, stroke)| *stroke).collect());
@@ -128,7 +128,7 @@ pub fn judge_rule(rule: &Rule, take: &Take, beat: TakeReference) -> Option<Verdi
 
 /// The strokes near each place.
 fn answers(
-    rule: &Rule,
+    rule: &FreeRule,
     strokes: &[(usize, TakeStroke)],
     clock: &TakeClock,
 ) -> Vec<Vec<(usize, TakeStroke)>> {

@@ -5,7 +5,7 @@ use super::{Sheet, SheetBar};
 
 /// How wide lines may be.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Room {
+pub(super) struct LineRoom {
     /// For bars, when clef and key signature stand.
     pub width: f32,
     /// The most bars on one line, pick-ups not counted.
@@ -32,7 +32,7 @@ pub(super) struct BarWidth {
 }
 
 /// Bars that start a line, without the first.
-pub(super) fn line_breaks(sheet: &Sheet, widths: &[BarWidth], room: Room) -> Vec<usize> {
+pub(super) fn line_breaks(sheet: &Sheet, widths: &[BarWidth], room: LineRoom) -> Vec<usize> {
     let bars = &sheet.bars;
     // The cheapest way to have lines up to each bar, and where its last starts.
     let mut ways: Vec<(f32, usize)> = vec![(0.0, 0)];

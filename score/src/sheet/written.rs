@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 
 use super::accidentals::{Accidental, Accidentals, Head};
-use super::fingering::{self, Fingers, Grip};
+use super::fingering::{self, FingerGrip, Fingers};
 use super::low::is_low;
 use super::value::Value;
 use super::voice::{self, Beam, Triplet, VoiceEvent, WrittenStroke};
@@ -241,8 +241,8 @@ fn fingers(
     ms: impl Fn(i64) -> f64,
 ) -> HashMap<Ticks, (Vec<KeyNumber>, Fingers)> {
     let keys = |s: &WrittenStroke<SheetNote>| s.notes.iter().map(|n| n.key).collect::<Vec<_>>();
-    let grips: Vec<Grip> =
-        strokes.iter().map(|s| Grip { keys: keys(s), at_ms: ms(s.at) }).collect();
+    let grips: Vec<FingerGrip> =
+        strokes.iter().map(|s| FingerGrip { keys: keys(s), at_ms: ms(s.at) }).collect();
     let fingers = fingering::left_hand(&grips);
     strokes.iter().zip(fingers).map(|(s, fingers)| (Ticks(s.at), (keys(s), fingers))).collect()
 }

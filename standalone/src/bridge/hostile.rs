@@ -23,9 +23,9 @@ pub fn set_up(text: &str) -> Result<(), String> {
 
 /// What was sent, as far as it matters here: what sounds.
 #[derive(Default)]
-struct Sounding(KeyState);
+struct SoundingWire(KeyState);
 
-impl Wire for Sounding {
+impl Wire for SoundingWire {
     fn send(&mut self, _frame: u32, message: &[u8]) -> Result<(), Refused> {
         if let Some(message) = Short::new(message) {
             self.0.note(message);
@@ -45,7 +45,7 @@ pub fn keyboards<'a>(pieces: impl Iterator<Item = (u8, &'a [u8])>) -> u32 {
     let (old, _home) = rtrb::RingBuffer::new(4);
     let mut bridge = Bridge::new(player, Arc::default(), Arc::default(), (spare, old));
     let (mut outlet, mut wire, mut stream) =
-        (Outlet::default(), Sounding::default(), Stream::default());
+        (Outlet::default(), SoundingWire::default(), Stream::default());
     let mut n = 0u32;
     let mut period = |came: &[Vec<u8>], end: bool| {
         let time = Time { now: f64::from(n) * 128.0 / 48_000.0, frames: 128, rate: 48_000.0 };

@@ -20,7 +20,7 @@ use super::period::Time;
 use super::plays::Plays;
 use super::stage::To;
 use super::urgent::{Urgency, urgent};
-use super::zones::{MOST as ZONES, Part};
+use super::zones::{MOST as ZONES, ZoneHand};
 
 /// Outputs at most.
 pub const OUTPUTS: usize = 16;
@@ -214,7 +214,7 @@ fn carry(
     plays: &mut impl Plays,
     outputs: &mut [HubOutput],
     (zones, route): ([u64; ZONES], u64),
-    (part, who): (Option<Part>, Who),
+    (part, who): (Option<ZoneHand>, Who),
     at: f64,
     message: &[u8],
 ) {
@@ -288,7 +288,7 @@ impl<P: Plays> Hub<P> {
         while inbox.next(|came, message| {
             if plays.hear(at, came, message) {
                 let to = (*zones, !*echoes);
-                carry(plays, outputs, to, (Some(Part::Through), Who::Player), came, message);
+                carry(plays, outputs, to, (Some(ZoneHand::Through), Who::Player), came, message);
                 let took = epoch.elapsed().as_secs_f64() - came;
                 told.through.count(Duration::from_secs_f64(took.max(0.0)));
             }
@@ -384,7 +384,7 @@ impl<P: Plays> Hub<P> {
             let when = time.now + f64::from(due.frame) / RATE;
             self.wait_until(when, AWAKE_S);
             let Self { plays, outputs, zones, routes, .. } = self;
-            let whose = (Part::of(due.to), Who::Sinistra);
+            let whose = (ZoneHand::of(due.to), Who::Sinistra);
             let to = (*zones, routes.of(due.to));
             carry(plays, outputs, to, whose, when, due.message.bytes());
             if due.to == To::Left {

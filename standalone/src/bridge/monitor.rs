@@ -7,7 +7,7 @@ use sinistra_core::key::Key;
 use sinistra_panel::stage::Passed as Shown;
 
 use super::midi::{ACTIVE_SENSING, CLOCK, ChannelKind, Short};
-use super::run::Passed;
+use super::run::PassedMessage;
 use super::show::key_name;
 
 /// How long a light stays on.
@@ -27,7 +27,7 @@ pub struct Monitor {
 
 impl Monitor {
     /// Something passed.
-    pub fn note(&mut self, passed: Passed) {
+    pub fn note(&mut self, passed: PassedMessage) {
         let now = Instant::now();
         match passed.input {
             Some(input) => drop(self.came.insert(input, now)),
@@ -111,7 +111,7 @@ mod tests {
             (None, &[0xC9, 4]),
         ] {
             let message = Short::new(bytes).expect("a message");
-            monitor.note(Passed { input, message });
+            monitor.note(PassedMessage { input, message });
         }
         let told: Vec<_> = monitor.last().into_iter().map(|shown| shown.text).collect();
         assert_eq!(

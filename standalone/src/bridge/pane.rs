@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use parking_lot::Mutex;
 use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_panel::home::Connections;
-use sinistra_panel::stage::{Scene, Wish};
+use sinistra_panel::stage::{StageScene, StageWish};
 use sinistra_panel::take::TakeLog;
 
 use super::stage::{Command, LeftHandWork};
@@ -28,7 +28,7 @@ pub struct PaneContents {
     /// Ports, what was lost, and what happened last.
     pub wiring: Connections,
     /// Time, the set, ports with their lights.
-    pub scene: Scene,
+    pub scene: StageScene,
 }
 
 /// What the window sends the bridge for.
@@ -37,7 +37,7 @@ pub enum Errand {
     /// Ready for the stage.
     Stage(Command),
     /// A button's wish, as it is.
-    Wish(Wish),
+    Wish(StageWish),
     /// Keeps set and ports as a file; with the chart and the pattern as they are in
     /// the window.
     Save(Written),

@@ -18,7 +18,7 @@ use super::stage::{Command, DueMessage, KeyboardMessage, MOST_HEARD, Stage};
 use super::withheld::Withheld;
 #[cfg(doc)]
 use super::zones::Zones;
-use super::zones::{MOST as ZONES, Part};
+use super::zones::{MOST as ZONES, ZoneHand};
 
 /// Messages of one period that the stage hears; through knows no such limit.
 const HEARD: usize = 16_384;
@@ -134,7 +134,7 @@ impl Bridge {
             if withheld.has(end.bytes()) {
                 return;
             }
-            match player.zones().each(Part::Through, end.bytes()) {
+            match player.zones().each(ZoneHand::Through, end.bytes()) {
                 None => send(None, end),
                 Some(all) => all.into_iter().for_each(|(zone, end)| send(Some(zone), end)),
             }
@@ -162,7 +162,7 @@ impl Bridge {
     /// of no hand.
     pub fn zoned(
         &self,
-        part: Option<Part>,
+        part: Option<ZoneHand>,
         message: &[u8],
     ) -> Option<ArrayVec<(usize, Short), ZONES>> {
         self.player.zones().each(part?, message)
@@ -279,7 +279,7 @@ impl Bridge {
         for (n, (frame, bytes)) in came.enumerate() {
             while let Some(due) = ours.next_if(|due| due.frame < frame) {
                 send(
-                    Part::of(due.to),
+                    ZoneHand::of(due.to),
                     Who::Sinistra,
                     due.frame.min(last),
                     due.message.bytes(),
@@ -287,11 +287,17 @@ impl Bridge {
                 );
             }
             if through.has(n) {
-                send(Some(Part::Through), Who::Player, frame, bytes, self);
+                send(Some(ZoneHand::Through), Who::Player, frame, bytes, self);
             }
         }
         for due in ours {
-            send(Part::of(due.to), Who::Sinistra, due.frame.min(last), due.message.bytes(), self);
+            send(
+                ZoneHand::of(due.to),
+                Who::Sinistra,
+                due.frame.min(last),
+                due.message.bytes(),
+                self,
+            );
         }
         self.due = due;
         if panic {

@@ -12,13 +12,13 @@ const RATE: f64 = 48_000.0;
 const FRAMES: u32 = 128;
 
 /// What was sent, each with its frame from the start; with so much room a period.
-struct Tape {
+struct PeriodTape {
     sent: Vec<(u64, Vec<u8>)>,
     begin: u64,
     room: usize,
 }
 
-impl Wire for Tape {
+impl Wire for PeriodTape {
     fn send(&mut self, frame: u32, message: &[u8]) -> Result<(), Refused> {
         self.room = self.room.checked_sub(1).ok_or(Refused)?;
         assert!(frame < FRAMES);
@@ -30,16 +30,16 @@ impl Wire for Tape {
     }
 }
 
-struct Stand {
+struct TestStand {
     bridge: Bridge,
     outlet: Outlet,
-    tape: Tape,
+    tape: PeriodTape,
     links: Links,
     _ways: (Producer<Box<Stage>>, Consumer<Box<Stage>>),
     period: u64,
 }
 
-impl Stand {
+impl TestStand {
     fn new() -> Self {
         let time = PaceChoice { tempo: 120.0, ..PaceChoice::default() };
         let options = StageOptions { time, ..StageOptions::default() };
@@ -47,7 +47,7 @@ impl Stand {
         let (spares, spare) = rtrb::RingBuffer::new(1);
         let (old, home) = rtrb::RingBuffer::new(4);
         let bridge = Bridge::new(player, Arc::default(), Arc::default(), (spare, old));
-        let tape = Tape { sent: Vec::with_capacity(100_000), begin: 0, room: 0 };
+        let tape = PeriodTape { sent: Vec::with_capacity(100_000), begin: 0, room: 0 };
         let outlet = Outlet::default();
         Self { bridge, outlet, tape, links, _ways: (spares, home), period: 0 }
     }
@@ -76,7 +76,7 @@ fn chord(frame: u32) -> Vec<(u32, Vec<u8>)> {
 
 #[test]
 fn through_keeps_its_frame_and_the_left_hand_is_on_its_own() {
-    let mut stand = Stand::new();
+    let mut stand = TestStand::new();
     stand.play(&chord(17), 999);
     for _ in 0..400 {
         stand.play(&[], 999);
@@ -96,7 +96,7 @@ fn through_keeps_its_frame_and_the_left_hand_is_on_its_own() {
 
 #[test]
 fn ten_thousand_messages_of_one_period_go_through_in_order_and_are_all_heard() {
-    let mut stand = Stand::new();
+    let mut stand = TestStand::new();
     stand.play(&chord(0), 9);
     let ends = [60, 64, 67].map(|key| (127, vec![0x80, key, 0]));
     let mut many: Vec<(u32, Vec<u8>)> = (0..9_990u32)
@@ -125,7 +125,7 @@ fn ten_thousand_messages_of_one_period_go_through_in_order_and_are_all_heard() {
 
 #[test]
 fn a_ring_of_wires_is_cut_and_the_player_plays_on() {
-    let mut stand = Stand::new();
+    let mut stand = TestStand::new();
     let mut back: Vec<(u32, Vec<u8>)> = chord(0);
     let mut most = 0;
     for n in 0..2000u32 {
@@ -153,7 +153,7 @@ fn zones_carry_each_hand_and_what_sounds_ends_when_they_change() {
             lines.iter().map(|line| toml::from_str(line).expect(line)).collect();
         Command::Zones(Zones::new(&words))
     };
-    let mut stand = Stand::new();
+    let mut stand = TestStand::new();
     let both = ["hand = \"left\"\nchannel = 2\noctave = -1", "hand = \"through\"\ntranspose = 3"];
     stand.links.commands.push(zones(&both)).expect("room");
     stand.play(&[], 9_999);

@@ -5,7 +5,7 @@ use arrayvec::ArrayVec;
 use super::midi::Short;
 use super::period::{Bridge, Time};
 use super::stage::DueMessage;
-use super::zones::{MOST as ZONES, Part};
+use super::zones::{MOST as ZONES, ZoneHand};
 
 /// Who plays: the stage, or the practice room. Real-time safe.
 pub trait Plays: Send {
@@ -17,7 +17,7 @@ pub trait Plays: Send {
     fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Option<usize>, Short));
     /// What the zones of a hand make of a message, and which; `None` where there are
     /// none: it goes everywhere as it is.
-    fn zoned(&self, _: Option<Part>, _: &[u8]) -> Option<ArrayVec<(usize, Short), ZONES>> {
+    fn zoned(&self, _: Option<ZoneHand>, _: &[u8]) -> Option<ArrayVec<(usize, Short), ZONES>> {
         None
     }
     /// Whether the zones changed, once: then what sounds must end.
@@ -45,7 +45,11 @@ impl Plays for Bridge {
     fn lost(&mut self, input: usize, at: f64, send: &mut dyn FnMut(Option<usize>, Short)) {
         Bridge::lost(self, input, at, send);
     }
-    fn zoned(&self, part: Option<Part>, message: &[u8]) -> Option<ArrayVec<(usize, Short), ZONES>> {
+    fn zoned(
+        &self,
+        part: Option<ZoneHand>,
+        message: &[u8],
+    ) -> Option<ArrayVec<(usize, Short), ZONES>> {
         Bridge::zoned(self, part, message)
     }
     fn rezoned(&mut self) -> bool {

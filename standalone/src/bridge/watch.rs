@@ -9,9 +9,9 @@ type Stamp = Option<(SystemTime, u64)>;
 
 /// The files, each as it was when it was read.
 #[derive(Debug, Default)]
-pub struct Watch(Vec<(PathBuf, Stamp)>);
+pub struct FileWatch(Vec<(PathBuf, Stamp)>);
 
-impl Watch {
+impl FileWatch {
     /// Every file that the set comes from, as it is now.
     pub fn over(setup: Option<&Path>, words: &SetupWords) -> Self {
         let entries = words.entry.iter().flat_map(|e| [&e.chart, &e.pattern]).flatten();
@@ -54,7 +54,7 @@ mod tests {
         std::fs::write(&chart, "| C |").expect("written");
         let words =
             SetupWords { chart: vec![chart.display().to_string()], ..SetupWords::default() };
-        let mut watch = Watch::over(None, &words);
+        let mut watch = FileWatch::over(None, &words);
         assert!(watch.changed().is_empty());
         std::fs::write(&chart, "| C | G |").expect("written");
         assert_eq!(watch.changed(), std::slice::from_ref(&chart));

@@ -11,7 +11,7 @@ use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
-use sinistra_panel::stage::{Scene, Stage, StagePanel, Wish};
+use sinistra_panel::stage::{OnStage, StagePanel, StageScene, StageWish};
 use sinistra_panel::{look, take};
 use sinistra_score::pattern::PatternPreset;
 use sinistra_score::{Chart, PatternFile, pattern_presets};
@@ -303,17 +303,17 @@ impl Home for StageHome {
     }
 }
 
-impl Stage for StageHome {
-    fn scene(&mut self) -> Scene {
+impl OnStage for StageHome {
+    fn scene(&mut self) -> StageScene {
         let mut scene = self.view.seen.lock().scene.clone();
         scene.full_screen = self.screen.is_full();
         scene
     }
 
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: StageWish) {
         match wish {
-            Wish::FullScreen => self.screen.toggle(),
-            Wish::Save => self.errand(Errand::Save(self.written())),
+            StageWish::FullScreen => self.screen.toggle(),
+            StageWish::Save => self.errand(Errand::Save(self.written())),
             wish => self.errand(Errand::Wish(wish)),
         }
     }

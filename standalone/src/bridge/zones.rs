@@ -17,7 +17,7 @@ pub const MOST: usize = 8;
 /// Whose zone it is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Part {
+pub enum ZoneHand {
     /// What the left hand plays for the player.
     #[default]
     Left,
@@ -25,7 +25,7 @@ pub enum Part {
     Through,
 }
 
-impl Part {
+impl ZoneHand {
     /// Whose it is that is sent there; nobody's for metronome and clock.
     pub fn of(to: To) -> Option<Self> {
         (to == To::Left).then_some(Self::Left)
@@ -35,7 +35,7 @@ impl Part {
 /// How a key's velocity is heard.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Touch {
+pub enum ZoneTouch {
     /// As it is played.
     #[default]
     AsPlayed,
@@ -47,7 +47,7 @@ pub enum Touch {
     Even,
 }
 
-impl Touch {
+impl ZoneTouch {
     /// The next of the four.
     pub const fn next(self) -> Self {
         match self {
@@ -87,7 +87,7 @@ impl Touch {
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct ZoneWords {
     /// Whose it is.
-    pub hand: Part,
+    pub hand: ZoneHand,
     /// The module; else all that are sent to.
     pub to: Option<Selector>,
     /// The MIDI channel, 1 to 16; else as it is.
@@ -100,7 +100,7 @@ pub struct ZoneWords {
     pub octave: i8,
     /// How hard it sounds.
     #[serde(skip_serializing_if = "is_as_played")]
-    pub touch: Touch,
+    pub touch: ZoneTouch,
     /// The lowest key that belongs to it.
     pub lowest: Option<String>,
     /// The highest.
@@ -113,8 +113,8 @@ fn is_zero(number: &i8) -> bool {
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
-fn is_as_played(touch: &Touch) -> bool {
-    *touch == Touch::AsPlayed
+fn is_as_played(touch: &ZoneTouch) -> bool {
+    *touch == ZoneTouch::AsPlayed
 }
 
 impl ZoneWords {
@@ -159,8 +159,8 @@ impl ZoneWords {
     /// `left hand → Module, channel 2, an octave down, softer`.
     pub fn about(&self) -> String {
         let hand = match self.hand {
-            Part::Left => "left hand",
-            Part::Through => "what you play",
+            ZoneHand::Left => "left hand",
+            ZoneHand::Through => "what you play",
         };
         let mut about = hand.to_owned();
         if let Some(to) = &self.to {
@@ -179,7 +179,7 @@ impl ZoneWords {
                 many => format!(", {many} semitones {how}"),
             };
         }
-        if self.touch != Touch::AsPlayed {
+        if self.touch != ZoneTouch::AsPlayed {
             about += &format!(", {}", self.touch.name());
         }
         match (&self.lowest, &self.highest) {
@@ -194,11 +194,11 @@ impl ZoneWords {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Zone {
-    part: Part,
+    part: ZoneHand,
     channel: Option<u8>,
     /// Semitones.
     by: i32,
-    touch: Touch,
+    touch: ZoneTouch,
     /// The lowest and the highest key.
     keys: (KeyNumber, KeyNumber),
 }
@@ -216,7 +216,7 @@ impl Zones {
     /// What each zone of the hand makes of a message, with the zone's place. `None`
     /// where the hand has no zone, or the message is of no channel: it goes everywhere
     /// as it is.
-    pub fn each(&self, part: Part, message: &[u8]) -> Option<ArrayVec<(usize, Short), MOST>> {
+    pub fn each(&self, part: ZoneHand, message: &[u8]) -> Option<ArrayVec<(usize, Short), MOST>> {
         if self.0.iter().all(|zone| zone.part != part) {
             return None;
         }
@@ -267,7 +267,7 @@ mod tests {
         (Zones::new(&words), words.iter().map(ZoneWords::about).collect())
     }
 
-    fn made(zones: &Zones, part: Part, message: &[u8]) -> Vec<(usize, Vec<u8>)> {
+    fn made(zones: &Zones, part: ZoneHand, message: &[u8]) -> Vec<(usize, Vec<u8>)> {
         let made = zones.each(part, message).expect("a zone");
         made.into_iter().map(|(zone, short)| (zone, short.bytes().to_vec())).collect()
     }
@@ -276,11 +276,11 @@ mod tests {
     fn a_hand_without_a_zone_goes_everywhere_as_it_is() {
         let (all, _) = zones(&["hand = \"left\"\nchannel = 2"]);
         for message in [&[0x90, 60, 90][..], &[0xF8], &[0xF0, 1, 0xF7], &[0xB3, 64, 127]] {
-            assert_eq!(all.each(Part::Through, message), None);
+            assert_eq!(all.each(ZoneHand::Through, message), None);
         }
-        assert_eq!(made(&all, Part::Left, &[0x90, 60, 90]), [(0, vec![0x91, 60, 90])]);
+        assert_eq!(made(&all, ZoneHand::Left, &[0x90, 60, 90]), [(0, vec![0x91, 60, 90])]);
         // What is of no channel is of no zone.
-        assert_eq!(all.each(Part::Left, &[0xF8]), None);
+        assert_eq!(all.each(ZoneHand::Left, &[0xF8]), None);
     }
 
     #[test]
@@ -292,17 +292,17 @@ mod tests {
         ]);
         assert_eq!(about[0], "what you play → Piano");
         assert_eq!(about[1], "what you play, channel 3, 10 semitones down, softer, up to B4");
-        let low = made(&all, Part::Through, &[0x90, 60, 64]);
+        let low = made(&all, ZoneHand::Through, &[0x90, 60, 64]);
         assert_eq!(low[0], (0, vec![0x90, 60, 64]));
         assert_eq!((low[1].0, &low[1].1[..2]), (1, &[0x92, 50][..]));
         assert!(low[1].1[2] < 64 && low[1].1[2] > 0);
-        assert_eq!(made(&all, Part::Through, &[0x80, 60, 0]).len(), 2);
-        assert_eq!(made(&all, Part::Through, &[0x90, 72, 64]).len(), 1, "above the second");
-        let pedal = made(&all, Part::Through, &[0xB0, 64, 127]);
+        assert_eq!(made(&all, ZoneHand::Through, &[0x80, 60, 0]).len(), 2);
+        assert_eq!(made(&all, ZoneHand::Through, &[0x90, 72, 64]).len(), 1, "above the second");
+        let pedal = made(&all, ZoneHand::Through, &[0xB0, 64, 127]);
         assert_eq!(pedal, [(0, vec![0xB0, 64, 127]), (1, vec![0xB2, 64, 127])]);
-        assert_eq!(made(&all, Part::Through, &[0xC0, 5])[1].1, [0xC2, 5]);
+        assert_eq!(made(&all, ZoneHand::Through, &[0xC0, 5])[1].1, [0xC2, 5]);
         // A note on of velocity 0 is an end, and stays one.
-        assert_eq!(made(&all, Part::Through, &[0x90, 60, 0])[1].1[..2], [0x82, 50]);
+        assert_eq!(made(&all, ZoneHand::Through, &[0x90, 60, 0])[1].1[..2], [0x82, 50]);
     }
 
     #[test]
@@ -311,8 +311,8 @@ mod tests {
             let words = ZoneWords { transpose: by, octave: 4, ..ZoneWords::default() };
             let all = Zones::new(&[words]);
             for key in 0..128 {
-                let on = made(&all, Part::Left, &[0x90, key, 90]);
-                let off = made(&all, Part::Left, &[0x80, key, 90]);
+                let on = made(&all, ZoneHand::Left, &[0x90, key, 90]);
+                let off = made(&all, ZoneHand::Left, &[0x80, key, 90]);
                 assert_eq!(on.len(), off.len());
                 let same = on.iter().zip(&off).all(|(on, off)| on.1[1] == off.1[1]);
                 assert!(same && on.iter().all(|on| on.1[1] < 128));
@@ -322,11 +322,11 @@ mod tests {
 
     #[test]
     fn a_touch_is_a_curve_with_both_ends_where_they_were() {
-        for touch in [Touch::AsPlayed, Touch::Softer, Touch::Louder] {
+        for touch in [ZoneTouch::AsPlayed, ZoneTouch::Softer, ZoneTouch::Louder] {
             let all: Vec<_> = (1..=127).map(|played| touch.velocity(played)).collect();
             assert!(all.is_sorted() && all[126] == 127 && all[0] >= 1, "{touch:?}");
         }
-        assert!(Touch::Softer.velocity(64) < 64 && Touch::Louder.velocity(64) > 64);
-        assert_eq!(Touch::Even.velocity(1), Touch::Even.velocity(127));
+        assert!(ZoneTouch::Softer.velocity(64) < 64 && ZoneTouch::Louder.velocity(64) > 64);
+        assert_eq!(ZoneTouch::Even.velocity(1), ZoneTouch::Even.velocity(127));
     }
 }

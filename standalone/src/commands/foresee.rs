@@ -71,14 +71,14 @@ fn answer(args: &ForeseeArgs, input: impl BufRead, output: impl Write) -> Result
 }
 
 /// What is wrong with a line; `from..to` are bytes of it.
-struct Wrong {
+struct WrongLine {
     from: usize,
     to: usize,
     what: String,
     hint: String,
 }
 
-impl Wrong {
+impl WrongLine {
     fn at_line(&self, number: usize, text: &str) -> Fault {
         let mut spot = Spot::in_text("standard input", text, self.from, self.to);
         spot.line = number;
@@ -103,7 +103,7 @@ impl ToldSong {
         Self { foresight: Foresight::new(), metre: args.metre, key, last: None }
     }
 
-    fn hear(&mut self, text: &str) -> Result<ForecastLine, Wrong> {
+    fn hear(&mut self, text: &str) -> Result<ForecastLine, WrongLine> {
         let (beat, chord) = self.read(text)?;
         let at = Ticks::nearest(beat);
         let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(at);
@@ -117,11 +117,12 @@ impl ToldSong {
     }
 
     /// The beat and the chord of a line.
-    fn read(&self, text: &str) -> Result<(f64, Option<Symbol>), Wrong> {
+    fn read(&self, text: &str) -> Result<(f64, Option<Symbol>), WrongLine> {
         const HINT: &str = "a line is a beat and a chord symbol, such as `8 Bbmaj7` or `12.5 -`";
         let mut words = words(text);
-        let wrong =
-            |from: usize, to: usize, what: String| Err(Wrong { from, to, what, hint: HINT.into() });
+        let wrong = |from: usize, to: usize, what: String| {
+            Err(WrongLine { from, to, what, hint: HINT.into() })
+        };
         let Some((from, first)) = words.next() else { return wrong(0, 0, "no beat".into()) };
         let to = from + first.len();
         let beat = match first.parse::<f64>() {
@@ -131,7 +132,7 @@ impl ToldSong {
         if let Some(last) = self.last.filter(|last| *last >= beat) {
             let what = format!("beat {first} does not come after beat {last}");
             let hint = "chords come in the order of their beats; a blank line begins a new song";
-            return Err(Wrong { from, to, what, hint: hint.into() });
+            return Err(WrongLine { from, to, what, hint: hint.into() });
         }
         let Some((from, name)) = words.next() else {
             return wrong(text.len(), text.len(), "no chord after the beat".into());
@@ -142,7 +143,7 @@ impl ToldSong {
         if matches!(name, "-" | "–" | "—") {
             return Ok((beat, None));
         }
-        let symbol = read_symbol(name).map_err(|fault| Wrong {
+        let symbol = read_symbol(name).map_err(|fault| WrongLine {
             from: from + fault.from,
             to: from + fault.to,
             what: fault.what,

@@ -15,7 +15,7 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::look;
 use sinistra_panel::room::{
     Act, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoundClock, Scene, SittingState, Studio,
+    RoomScene, RoundClock, SittingState, Studio,
 };
 use sinistra_score::practice::{Hands, Mix, Round, RoundStage, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
@@ -40,7 +40,7 @@ const TYPED: u8 = 80;
 
 /// Held by the sitting and by the window.
 struct SharedSitting {
-    scene: Mutex<Scene>,
+    scene: Mutex<RoomScene>,
     /// What the player picked to practise.
     picked: Mutex<Option<Pick>>,
     /// The time in the round, ms, as bits.
@@ -73,7 +73,10 @@ pub fn hold(
     sitting: impl FnOnce(&mut dyn Room) -> Result<(), Failure> + Send + 'static,
 ) -> Result<Result<(), Failure>, String> {
     let shared = Arc::new(SharedSitting {
-        scene: Mutex::new(Scene { shelf: Arc::new(shelf(Key::C_MAJOR)), ..Scene::default() }),
+        scene: Mutex::new(RoomScene {
+            shelf: Arc::new(shelf(Key::C_MAJOR)),
+            ..RoomScene::default()
+        }),
         picked: Mutex::default(),
         now: AtomicU64::new(0),
         breaks: AtomicBool::new(furniture.breaks),
@@ -179,7 +182,7 @@ struct PracticeHome {
 }
 
 impl Studio for PracticeHome {
-    fn scene(&mut self) -> Scene {
+    fn scene(&mut self) -> RoomScene {
         let mut scene = self.shared.scene.lock().clone();
         scene.clock.now_ms = f64::from_bits(self.shared.now.load(Ordering::Relaxed));
         scene
@@ -443,7 +446,7 @@ impl Room for Windowed {
 }
 
 /// A round of these printed bars is to come.
-fn turn_to(scene: &mut Scene, tempo: f64, (first, last): (i64, i64)) {
+fn turn_to(scene: &mut RoomScene, tempo: f64, (first, last): (i64, i64)) {
     scene.tempo = tempo;
     let lesson = scene.lesson.as_ref();
     let whole = lesson.is_none_or(|lesson| first <= 1 && last >= lesson.exercise.last_bar());

@@ -14,8 +14,8 @@ use crate::files;
 #[derive(clap::Args, Clone, Copy, Debug)]
 pub struct PrintOptions {
     /// The paper of a sheet that is laid out on pages
-    #[arg(long, value_enum, default_value_t = Paper::A4)]
-    pub paper: Paper,
+    #[arg(long, value_enum, default_value_t = PaperSize::A4)]
+    pub paper: PaperSize,
     /// Large print: the pages' signs and words half as large again
     #[arg(long)]
     pub large: bool,
@@ -23,7 +23,7 @@ pub struct PrintOptions {
 
 /// Paper that sheets are printed on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum Paper {
+pub enum PaperSize {
     /// 210 by 297 mm
     A4,
     /// 8.5 by 11 inches
@@ -34,8 +34,8 @@ impl PrintOptions {
     /// With both hands, or the left alone.
     pub const fn layout(self, left_alone: bool) -> Layout {
         let paper = match self.paper {
-            Paper::A4 => engrave::Paper::A4,
-            Paper::Letter => engrave::Paper::Letter,
+            PaperSize::A4 => engrave::Paper::A4,
+            PaperSize::Letter => engrave::Paper::Letter,
         };
         let staves: &[Staff] = if left_alone { &[Staff::Left] } else { EngraveOptions::ALL.staves };
         Layout {
@@ -79,7 +79,7 @@ fn format(path: &Path) -> Result<SheetFormat, Failure> {
 }
 
 /// A sheet in the format that its name asks for, made but not yet written.
-pub struct Printed {
+pub struct PrintedSheet {
     /// Each file and what stands in it.
     files: Vec<(PathBuf, Vec<u8>)>,
     /// Pages of a longer sheet that was here before: they would seem to be of
@@ -92,8 +92,9 @@ pub struct Printed {
 ///
 /// # Errors
 /// As [`may_be_sheet`].
-pub fn sheet(sheet: &Sheet, path: &Path, layout: &Layout) -> Result<Printed, Failure> {
-    let one = |bytes: Vec<u8>| Printed { files: vec![(path.to_owned(), bytes)], stale: Vec::new() };
+pub fn sheet(sheet: &Sheet, path: &Path, layout: &Layout) -> Result<PrintedSheet, Failure> {
+    let one =
+        |bytes: Vec<u8>| PrintedSheet { files: vec![(path.to_owned(), bytes)], stale: Vec::new() };
     Ok(match format(path)? {
         SheetFormat::MusicXml => one(sheet.musicxml().0.into_bytes()),
         SheetFormat::Pdf => {
@@ -106,12 +107,12 @@ pub fn sheet(sheet: &Sheet, path: &Path, layout: &Layout) -> Result<Printed, Fai
             let count = pages.len();
             let later = (count..).map(|n| numbered(path, n));
             let stale = later.take_while(|path| path.is_file()).collect();
-            Printed { files: pages.iter().enumerate().map(file).collect(), stale }
+            PrintedSheet { files: pages.iter().enumerate().map(file).collect(), stale }
         }
     })
 }
 
-impl Printed {
+impl PrintedSheet {
     /// The files that it is.
     pub fn paths(&self) -> impl Iterator<Item = &Path> {
         self.files.iter().map(|(path, _)| path.as_path())

@@ -7,7 +7,7 @@ use egui::{Context, Vec2, ViewportCommand, vec2};
 const MOST: Vec2 = Vec2::new(0.98, 0.92);
 
 /// Remembers how large the window would be.
-pub struct Fit {
+pub struct WindowFit {
     /// In points, whatever they are magnified by.
     wish: Vec2,
     zoom: f32,
@@ -17,7 +17,7 @@ pub struct Fit {
     screen: Option<Vec2>,
 }
 
-impl Fit {
+impl WindowFit {
     /// For a window that would be `wish` points large.
     pub fn new(wish: Vec2) -> Self {
         let screen = screen();

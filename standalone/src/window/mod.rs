@@ -12,7 +12,7 @@ use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::baseview::{HandlerError, WindowContext};
 use egui_baseview::{App, EguiWindow, EguiWindowSettings, Frame};
 
-use fit::Fit;
+use fit::WindowFit;
 
 use crate::interrupt::asked_to_stop;
 use crate::quiet::hushed;
@@ -38,7 +38,7 @@ pub trait Painter: Send + 'static {
 /// If there is no display, or it shows nothing that we can draw; in a few
 /// words. `content` is not drawn then.
 pub fn run(title: &str, content: impl Painter) -> Result<(), String> {
-    let fit = Fit::new(SIZE);
+    let fit = WindowFit::new(SIZE);
     let size = fit.first();
     let settings = EguiWindowSettings::new()
         .with_title(title)
@@ -56,7 +56,7 @@ pub fn may_be_shown() -> bool {
 
 struct OpenWindow<C> {
     content: C,
-    fit: Fit,
+    fit: WindowFit,
 }
 
 impl<C: Painter> App for OpenWindow<C> {

@@ -15,14 +15,14 @@ type Tempo = Box<dyn Fn(f64) -> f64>;
 
 /// A player: the tempo at a beat, the beats that are held and for how long, how
 /// many beats, and the tempo to expect.
-struct Player {
+struct TempoPlayer {
     tempo: Tempo,
     holds: Vec<(usize, f64)>,
     beats: usize,
     hint: f64,
 }
 
-impl Player {
+impl TempoPlayer {
     fn new(tempo: impl Fn(f64) -> f64 + 'static, beats: usize, hint: f64) -> Self {
         Self { tempo: Box::new(tempo), holds: Vec::new(), beats, hint }
     }
@@ -70,15 +70,15 @@ pub fn table() {
     }
 }
 
-fn kinds() -> Vec<(String, Vec<Player>)> {
+fn kinds() -> Vec<(String, Vec<TempoPlayer>)> {
     let tempos = || (50..=180).step_by(10).map(f64::from);
     let steady = tempos()
         .flat_map(|tempo| {
-            [0.83, 1.0, 1.2].map(|hint| Player::new(move |_| tempo, 96, tempo * hint))
+            [0.83, 1.0, 1.2].map(|hint| TempoPlayer::new(move |_| tempo, 96, tempo * hint))
         })
         .collect();
     let at_100 =
-        (72..=138).step_by(6).map(|tempo| Player::new(move |_| f64::from(tempo), 96, 100.0));
+        (72..=138).step_by(6).map(|tempo| TempoPlayer::new(move |_| f64::from(tempo), 96, 100.0));
     let mut kinds = vec![
         ("steady 50–180, hint ±20 %".to_owned(), steady),
         ("steady 72–138, hint 100".to_owned(), at_100.collect()),
@@ -87,18 +87,18 @@ fn kinds() -> Vec<(String, Vec<Player>)> {
         let ramp = |(from, to): (f64, f64)| {
             let part = move |beat: f64| ((beat - 24.0) / f64::from(over)).clamp(0.0, 1.0);
             let tempo = move |beat: f64| from * (to / from).powf(part(beat));
-            Player::new(tempo, 72 + over as usize, from)
+            TempoPlayer::new(tempo, 72 + over as usize, from)
         };
         let players = [(70.0, 140.0), (140.0, 70.0), (60.0, 120.0), (90.0, 180.0)].map(ramp);
         kinds.push((format!("twice as fast or slow in {over}"), players.into()));
     }
     let rit = |to: f64| {
         let tempo = move |beat: f64| 100.0 + (to - 100.0) * ((beat - 16.0) / 32.0).clamp(0.0, 1.0);
-        Player::new(tempo, 80, 100.0)
+        TempoPlayer::new(tempo, 80, 100.0)
     };
     kinds.push(("100 to 70 or 80 in 32".to_owned(), vec![rit(70.0), rit(80.0)]));
     let step = |(from, to): (f64, f64)| {
-        Player::new(move |beat| if beat < 32.0 { from } else { to }, 96, from)
+        TempoPlayer::new(move |beat| if beat < 32.0 { from } else { to }, 96, from)
     };
     let steps = [(100.0, 120.0), (100.0, 80.0), (100.0, 130.0), (90.0, 70.0), (120.0, 150.0)];
     kinds.push(("a step of 20 to 30 %".to_owned(), steps.map(step).into()));
@@ -106,12 +106,12 @@ fn kinds() -> Vec<(String, Vec<Player>)> {
         let sways =
             move |beat: f64| tempo * (1.0 + part * (beat / over * std::f64::consts::TAU).sin());
         let name = format!("rubato of {:.0} % over {over}", 100.0 * part);
-        kinds.push((name, vec![Player::new(sways, 128, tempo)]));
+        kinds.push((name, vec![TempoPlayer::new(sways, 128, tempo)]));
     }
     let fermatas = [70.0, 100.0, 130.0].into_iter().flat_map(|tempo| {
-        [0.7, 1.5, 3.0].map(|seconds| Player {
+        [0.7, 1.5, 3.0].map(|seconds| TempoPlayer {
             holds: vec![(31, seconds), (63, seconds)],
-            ..Player::new(move |_| tempo, 112, tempo)
+            ..TempoPlayer::new(move |_| tempo, 112, tempo)
         })
     });
     kinds.push(("fermatas of 0.7 to 3 s".to_owned(), fermatas.collect()));
@@ -120,7 +120,7 @@ fn kinds() -> Vec<(String, Vec<Player>)> {
 
 /// The part that is right, and the most in a row that are not, of a player who
 /// strikes a chord every `step` beats.
-fn followed(player: &Player, step: usize, spread: f64, seed: u64) -> (f64, u32) {
+fn followed(player: &TempoPlayer, step: usize, spread: f64, seed: u64) -> (f64, u32) {
     let truth = player.truth();
     let mut dice = seed * 77 + spread as u64;
     let mut tracker = Tracker::new(truth[0], 0.0, player.hint, 4);

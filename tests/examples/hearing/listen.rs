@@ -8,29 +8,29 @@ use sinistra_core::foresee::Foresight;
 use sinistra_core::hear::Ear;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::time::{Metre, Place, Ticks};
-use sinistra_tests::hands::Chance;
-use sinistra_tests::songs::{Label, RATE, Song};
+use sinistra_tests::hands::HandChance;
+use sinistra_tests::songs::{Label, LabelledSong, RATE};
 
 /// How to listen.
-pub struct Options {
+pub struct HearingOptions {
     /// The right hand's lowest key.
     pub split: KeyNumber,
     pub left: bool,
     /// So many of a hundred of the questions between changes are written down.
     pub thin: u64,
-    pub weights: Learned,
+    pub weights: EarWeights,
 }
 
-impl Default for Options {
+impl Default for HearingOptions {
     fn default() -> Self {
-        let weights = Learned::default();
+        let weights = EarWeights::default();
         Self { split: KeyNumber::MIDDLE_C, left: false, thin: 100, weights }
     }
 }
 
 /// Weights to use instead of the built-in ones.
 #[derive(Default)]
-pub struct Learned {
+pub struct EarWeights {
     pub now: Option<Vec<f32>>,
     pub again: Option<Vec<f32>>,
     pub bar: Option<Vec<f32>>,
@@ -38,7 +38,7 @@ pub struct Learned {
 
 /// What a row is about.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub enum About {
+pub enum AskedAbout {
     /// The moment of a question.
     Now,
     /// What is past: judged again.
@@ -49,7 +49,7 @@ pub enum About {
 
 /// How often the root was right, by the time since the labelled onset.
 #[derive(Default)]
-pub struct Tally {
+pub struct HearingTally {
     /// Asked and right: at the onset, half a beat later, a beat later, at the end.
     by_time: [(u32, u32); 4],
     /// Changes heard; with the labelled root or bass of that moment.
@@ -60,7 +60,7 @@ pub struct Tally {
     songs: u32,
 }
 
-impl fmt::Display for Tally {
+impl fmt::Display for HearingTally {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let share = |(all, right): (u32, u32)| 100.0 * f64::from(right) / f64::from(all.max(1));
         let names = ["at the onset", "half a beat later", "a beat later", "at the chord's end"];
@@ -93,10 +93,10 @@ const NEAR: i64 = Ticks::PER_BEAT / 8;
 /// labelled root and bass, beats since their onset, the labelled chord's tones
 /// (bit n is class n; 0 if it is not known) and the signs.
 pub fn listen(
-    song: &Song,
-    options: &Options,
-    tally: &mut Tally,
-    mut row: impl FnMut(About, &[f32]) -> io::Result<()>,
+    song: &LabelledSong,
+    options: &HearingOptions,
+    tally: &mut HearingTally,
+    mut row: impl FnMut(AskedAbout, &[f32]) -> io::Result<()>,
 ) -> io::Result<()> {
     let events: Vec<(Ticks, Message)> = song
         .events
@@ -111,10 +111,10 @@ pub fn listen(
         .collect();
     let end = events.last().map_or(Ticks::ZERO, |event| event.0);
     let tempo = song.timeline.tempo(Ticks::ZERO);
-    let Learned { now, again, bar } = &options.weights;
+    let EarWeights { now, again, bar } = &options.weights;
     let mut ear = Ear::new(options.split).trained(now.as_deref(), again.as_deref(), bar.as_deref());
     let mut foresight = Foresight::new();
-    let mut chance = Chance::new(7);
+    let mut chance = HandChance::new(7);
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     let (mut next, mut slot) = (0, 0i64);
     tally.songs += 1;
@@ -149,7 +149,7 @@ pub fn listen(
         if let Some((label, _)) = label {
             let near = (now - label.at).0.abs() <= NEAR;
             if near || chance.percent(options.thin) {
-                row_of(About::Now, song, now, ear.signs(now, place, &expected), &mut row)?;
+                row_of(AskedAbout::Now, song, now, ear.signs(now, place, &expected), &mut row)?;
             }
         }
         ear.think(now, place);
@@ -165,11 +165,11 @@ pub fn listen(
                 if let Some((at, signs)) = ear.signs_of_past(age)
                     && chance.percent(options.thin)
                 {
-                    row_of(About::Past, song, at, signs, &mut row)?;
+                    row_of(AskedAbout::Past, song, at, signs, &mut row)?;
                 }
             }
             if slot % (4 * SLOT) == 0 {
-                row_of(About::Bar, song, now, ear.signs_of_bar(), &mut row)?;
+                row_of(AskedAbout::Bar, song, now, ear.signs_of_bar(), &mut row)?;
             }
         }
         let Some((label, end)) = label else { continue };
@@ -197,11 +197,11 @@ pub fn listen(
 }
 
 fn row_of(
-    about: About,
-    song: &Song,
+    about: AskedAbout,
+    song: &LabelledSong,
     at: Ticks,
     signs: Vec<f32>,
-    row: &mut impl FnMut(About, &[f32]) -> io::Result<()>,
+    row: &mut impl FnMut(AskedAbout, &[f32]) -> io::Result<()>,
 ) -> io::Result<()> {
     let Some((label, _)) = label_at(&song.labels, at) else { return Ok(()) };
     let class = |class: PitchClass| class.index() as f32;

@@ -26,14 +26,14 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use listen::{About, Learned, Options, Tally, listen};
+use listen::{AskedAbout, EarWeights, HearingOptions, HearingTally, listen};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_tests::hands::{Looser, Player};
+use sinistra_tests::hands::{Looser, MadePlayer};
 use sinistra_tests::songs;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut args = std::env::args().skip(1);
-    let (mut folder, mut dump, mut options) = (None, None, Options::default());
+    let (mut folder, mut dump, mut options) = (None, None, HearingOptions::default());
     let (mut looser, mut player) = (Looser::default(), None);
     let mut rows: Option<String> = None;
     let mut only: Option<Vec<u64>> = None;
@@ -61,7 +61,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         None => None,
     };
-    let mut tally = Tally::default();
+    let mut tally = HearingTally::default();
     for song in songs::on_the_grid(folder.as_ref()) {
         let number: u64 = song.name.parse()?;
         if only.as_ref().is_some_and(|only| !only.contains(&number)) {
@@ -70,7 +70,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let song = match player {
             Some(n) => {
                 let seed = number * 31 + n;
-                Player::number(seed).play(&song, options.split, seed)
+                MadePlayer::number(seed).play(&song, options.split, seed)
             }
             None => song,
         };
@@ -78,9 +78,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         listen(&song, &options, &mut tally, |about, row| match &mut out {
             Some([now, past, bar]) => {
                 let out = match about {
-                    About::Now => (now, "now"),
-                    About::Past => (past, "past"),
-                    About::Bar => (bar, "bar"),
+                    AskedAbout::Now => (now, "now"),
+                    AskedAbout::Past => (past, "past"),
+                    AskedAbout::Bar => (bar, "bar"),
                 };
                 let (out, name) = out;
                 if rows.as_deref().is_some_and(|rows| rows != name) {
@@ -96,7 +96,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 }
 
 /// The weights in a folder.
-fn learned(folder: &Path) -> Result<Learned, Box<dyn Error>> {
+fn learned(folder: &Path) -> Result<EarWeights, Box<dyn Error>> {
     let read = |name: &str| -> Result<Option<Vec<f32>>, Box<dyn Error>> {
         let path = folder.join(name);
         if !path.exists() {
@@ -106,5 +106,5 @@ fn learned(folder: &Path) -> Result<Learned, Box<dyn Error>> {
         let floats = bytes.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
         Ok(Some(floats.collect()))
     };
-    Ok(Learned { now: read("now.f32")?, again: read("past.f32")?, bar: read("bar.f32")? })
+    Ok(EarWeights { now: read("now.f32")?, again: read("past.f32")?, bar: read("bar.f32")? })
 }

@@ -6,13 +6,13 @@ use std::io::{self, Write};
 use sinistra_core::engine::{Block, Engine, Message, Output, Played, Timed};
 use sinistra_core::foresee::Forecast;
 use sinistra_core::time::Ticks;
-use sinistra_tests::songs::{RATE, Song};
+use sinistra_tests::songs::{LabelledSong, RATE};
 
 /// Whether something was said in a block.
 #[derive(Default)]
-struct Said(bool);
+struct SomethingSaid(bool);
 
-impl Output for Said {
+impl Output for SomethingSaid {
     fn send(&mut self, _: Timed) -> bool {
         true
     }
@@ -32,9 +32,9 @@ const FRAMES: u32 = 480;
 /// Writes the rows of a song: its number, the beat, the root that holds by the
 /// labels, the one that comes and when, the root foreseen and when, then the
 /// signs.
-pub fn rows(song: &Song, engine: &mut Engine, out: &mut impl Write) -> io::Result<()> {
+pub fn rows(song: &LabelledSong, engine: &mut Engine, out: &mut impl Write) -> io::Result<()> {
     engine.watch(false);
-    let mut said = Said::default();
+    let mut said = SomethingSaid::default();
     let mut rest = &song.events[..];
     let near = Ticks(Ticks::PER_BEAT / 8);
     for start in (0..song.end).step_by(FRAMES as usize) {

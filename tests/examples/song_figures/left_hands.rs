@@ -8,7 +8,7 @@ use sinistra_tests::songs::Label;
 
 /// A note: when it is struck, its key, the start of the bar that it is in.
 #[derive(Clone, Copy, Debug)]
-pub struct Note {
+pub struct TimedKey {
     pub at: Ticks,
     pub key: u8,
     pub bar: Ticks,
@@ -36,7 +36,7 @@ const TOGETHER: Ticks = Ticks(Ticks::PER_BEAT / 16);
 
 impl LeftHands {
     /// Counts a song's left hand, in time order.
-    pub fn count(&mut self, notes: &[Note], labels: &[Label]) {
+    pub fn count(&mut self, notes: &[TimedKey], labels: &[Label]) {
         let (mut rest, mut chord, mut bar) = (notes, None, None);
         while let Some(&first) = rest.first() {
             let together = rest.iter().take_while(|note| note.at <= first.at + TOGETHER).count();
@@ -57,7 +57,7 @@ impl LeftHands {
         }
     }
 
-    fn stroke(&mut self, stroke: &[Note], label: &Label, begins: bool) {
+    fn stroke(&mut self, stroke: &[TimedKey], label: &Label, begins: bool) {
         let keys = || stroke.iter().map(|note| note.key);
         let (Some(low), Some(high)) = (keys().min(), keys().max()) else { return };
         self.strokes += 1;

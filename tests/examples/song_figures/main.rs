@@ -28,19 +28,19 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use learned::Learned;
-use left_hands::{LeftHands, Note};
+use left_hands::{LeftHands, TimedKey};
 use sinistra_core::belief::begin::Worth;
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
-use sinistra_tests::belief::Belief;
-use sinistra_tests::hands::{Looser, Player};
-use sinistra_tests::songs::{self, RATE, Song};
+use sinistra_tests::belief::BeliefTally;
+use sinistra_tests::hands::{Looser, MadePlayer};
+use sinistra_tests::songs::{self, LabelledSong, RATE};
 use sinistra_tests::tally::{self, Tally};
 
 /// How the songs are played.
 #[derive(Default)]
-struct Options {
+struct SongOptions {
     pattern: Option<String>,
     learned: Option<Learned>,
     settings: Settings,
@@ -59,7 +59,7 @@ fn worth(text: &str) -> Option<Worth> {
 
 fn main() {
     let mut args = std::env::args().skip(1);
-    let (mut data, mut options) = (None, Options::default());
+    let (mut data, mut options) = (None, SongOptions::default());
     let (mut human, mut hands, mut rows) = (false, false, None);
     while let Some(arg) = args.next() {
         let mut number = || args.next().and_then(|n| n.parse::<f64>().ok()).expect("a number");
@@ -80,7 +80,7 @@ fn main() {
     }
     let data = data.expect("the folder of the data");
     let songs = if human { songs::in_human_time(&data) } else { songs::on_the_grid(&data) };
-    let songs: Vec<Song> = songs.iter().map(|song| options.play(song)).collect();
+    let songs: Vec<LabelledSong> = songs.iter().map(|song| options.play(song)).collect();
     if let Some(file) = rows {
         let mut file = std::io::BufWriter::new(file.expect("a file"));
         for song in &songs {
@@ -88,7 +88,7 @@ fn main() {
         }
         return file.flush().expect("room");
     }
-    let (mut tally, mut belief) = (Tally::default(), Belief::default());
+    let (mut tally, mut belief) = (Tally::default(), BeliefTally::default());
     let (mut ours, mut theirs) = (LeftHands::default(), LeftHands::default());
     for song in &songs {
         let notes = song.played_by(&mut options.engine(song));
@@ -98,7 +98,7 @@ fn main() {
             let at = |frame: i64| song.timeline.tick_at_frame(frame, RATE);
             let note = |frame, key: KeyNumber| {
                 let at = at(frame);
-                Note { at, key: key.number(), bar: song.timeline.place(at).bar }
+                TimedKey { at, key: key.number(), bar: song.timeline.place(at).bar }
             };
             let played: Vec<_> = notes.iter().map(|n| note(n.on, n.played.key)).collect();
             ours.count(&played, &song.labels);
@@ -117,14 +117,14 @@ fn main() {
     }
 }
 
-impl Options {
+impl SongOptions {
     /// The song as its right hand is to be played.
-    fn play(&self, song: &Song) -> Song {
+    fn play(&self, song: &LabelledSong) -> LabelledSong {
         let number: u64 = song.name.parse().unwrap_or(0);
         let song = match self.player {
             Some(n) => {
                 let seed = number * 31 + n;
-                Player::number(seed).play(song, KeyNumber::MIDDLE_C, seed)
+                MadePlayer::number(seed).play(song, KeyNumber::MIDDLE_C, seed)
             }
             None => song.clone(),
         };
@@ -132,7 +132,7 @@ impl Options {
     }
 
     /// An engine for a song.
-    fn engine(&self, song: &Song) -> Engine {
+    fn engine(&self, song: &LabelledSong) -> Engine {
         let pattern = sinistra_tests::pattern(self.pattern.as_deref());
         let mut engine = Engine::new(self.settings, pattern);
         engine.look_ahead(Ticks::nearest(self.ahead));

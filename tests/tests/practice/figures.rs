@@ -28,7 +28,7 @@ fn judge_many(takes: u64) {
     let mut errors: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
     let mut unblemished = 0;
     for seed in 0..takes {
-        let mut random = Random(seed);
+        let mut random = Random::new(seed);
         let target = exercise(&mut random);
         let share = random.pick(&[0.0, 0.04, 0.08, 0.12]);
         let spoiled = spoil(&target, share, &mut random);

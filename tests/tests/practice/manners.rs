@@ -153,7 +153,7 @@ fn played(target: &Target, faults: &BTreeSet<Manner>, random: &mut Random) -> Ta
 fn manners_are_noticed_where_they_are_and_only_there() {
     let mut counts: BTreeMap<Manner, [usize; 3]> = BTreeMap::new();
     for seed in 0..600 {
-        let mut random = Random(seed);
+        let mut random = Random::new(seed);
         let target = accented(&mut random);
         let faults = wished(&target, &mut random);
         let take = played(&target, &faults, &mut random);

@@ -28,7 +28,7 @@ use self::past::Past;
 use self::recall::JudgedPast;
 use self::scorer::Scorer;
 use self::signs::TOGETHER;
-use super::{Expected, Hearing, Held, Tonality};
+use super::{Expected, Hearing, HeldKeys, Tonality};
 use crate::chord::{Chord, NamedChord};
 use crate::key::Key;
 use crate::pitch::{KeyNumber, PitchClass};
@@ -52,7 +52,7 @@ static HINDSIGHT: OnceBox<Scorer> = OnceBox::new();
 #[derive(Clone, Debug)]
 pub struct Ear {
     split: KeyNumber,
-    held: Held,
+    held: HeldKeys,
     key: KeyChoice,
     tonality: Tonality,
     loudness: f32,
@@ -91,7 +91,7 @@ impl Ear {
     pub fn new(split: KeyNumber) -> Self {
         Self {
             split,
-            held: Held::default(),
+            held: HeldKeys::default(),
             key: KeyChoice::Auto,
             tonality: Tonality::default(),
             loudness: 64.0,
@@ -179,7 +179,7 @@ impl Ear {
     /// Every key is up and every pedal off; what was heard stays.
     pub fn all_off(&mut self) {
         let at = self.time;
-        self.quieten(at, |held| *held = Held::default());
+        self.quieten(at, |held| *held = HeldKeys::default());
     }
 
     /// Keys of the right hand that are down or held by a pedal.

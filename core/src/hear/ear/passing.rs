@@ -4,7 +4,7 @@ use super::likeness::Likes;
 use super::signs::TOGETHER;
 use super::{Ear, hindsight, past};
 use crate::chord::Chord;
-use crate::hear::{Expected, Held};
+use crate::hear::{Expected, HeldKeys};
 use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::Ticks;
 
@@ -68,7 +68,7 @@ impl Ear {
     }
 
     /// Keys come up: the notes that sound no more end at `at`.
-    pub(super) fn quieten(&mut self, at: Ticks, act: impl FnOnce(&mut Held)) {
+    pub(super) fn quieten(&mut self, at: Ticks, act: impl FnOnce(&mut HeldKeys)) {
         let sounding = self.held.sounding();
         act(&mut self.held);
         let over = sounding & !self.held.sounding() & (u128::MAX << self.split.number());

@@ -4,7 +4,7 @@
 use arrayvec::ArrayVec;
 
 use super::book::Book;
-use super::chance::Chance;
+use crate::chance::Chance;
 use crate::pitch::PitchClass;
 use crate::play::why::Heard;
 

@@ -5,7 +5,6 @@
 //! bar is struck on the tones of the chord that holds now.
 
 pub mod book;
-mod chance;
 mod choose;
 mod figure;
 mod fit;
@@ -23,11 +22,11 @@ use super::lead::{From, lead};
 use super::reach::PlayableKeys;
 use super::why::{Heard, Rule};
 use super::{Moment, Pattern, Role, SlotAt, SlotView, Stroke, Wish, accent};
+use crate::chance::Chance;
 use crate::pitch::KeyNumber;
 use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
 use arrayvec::ArrayVec;
-pub use chance::Chance;
 use choose::BarChooser;
 use fit::Fit;
 use open::OpenBar;

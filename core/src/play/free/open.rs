@@ -1,10 +1,10 @@
 //! A bar is opened: which bar of the book it is, and by what it was chosen.
 
-use super::chance::Chance;
 use super::choose::{BarChooser, Surroundings, struck};
 use super::figure::Figure;
 use super::fit::Fit;
 use super::{FreeHand, MOST_BARS, NONE, UNOPENED};
+use crate::chance::Chance;
 use crate::chord::Chord;
 use crate::foresee::Forecast;
 use crate::pitch::PitchClass;

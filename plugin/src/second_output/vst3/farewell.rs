@@ -17,7 +17,7 @@ use std::time::Duration;
 use nice_plug::prelude::AsyncExecutor;
 
 use crate::Sinistra;
-use crate::effect::Task;
+use crate::effect::DeskTask;
 
 /// Whether this thread is making an instance, and its way to the worker. Never dropped
 /// with the thread: a library with such a thread could not be unloaded.
@@ -69,7 +69,7 @@ impl Drop for Farewell {
         let Some(worker) = self.0.take() else { return };
         for _ in 0..TRIES {
             let (done, wait): (SyncSender<()>, _) = sync_channel(1);
-            worker.execute_background(Task::Farewell(done));
+            worker.execute_background(DeskTask::Farewell(done));
             // A queue that is full drops the task, and `done` with it.
             match wait.recv_timeout(TRY * TRIES as u32) {
                 Err(RecvTimeoutError::Disconnected) => sleep(TRY),

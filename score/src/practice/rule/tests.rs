@@ -9,7 +9,7 @@ const CHART: &str = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 60\n\n| C | Am 
 const BEAT: TakeReference = TakeReference::Metronome { start_ms: 1000.0, tempo: 60.0 };
 
 /// Something on every beat and every "and"; C, then Am.
-fn rule() -> Rule {
+fn rule() -> FreeRule {
     let chart = Chart::read("two-bars", CHART).expect("a chart");
     let of_slug = |p: &&crate::pattern::PatternPreset| p.slug == "roots-and-offbeats";
     let preset = pattern_presets().iter().find(of_slug).expect("a preset");
@@ -18,7 +18,7 @@ fn rule() -> Rule {
 }
 
 /// Plays `keys` where the model strikes, so many ms late.
-fn take(rule: &Rule, keys: &[u8], late: impl Fn(usize) -> f64) -> Take {
+fn take(rule: &FreeRule, keys: &[u8], late: impl Fn(usize) -> f64) -> Take {
     let stroke = |(n, (place, key)): (usize, (&RulePlace, &u8))| {
         let at_ms = 1000.0 + place.model.at.beats() * 1000.0 + late(n);
         TakeStroke {
@@ -31,7 +31,7 @@ fn take(rule: &Rule, keys: &[u8], late: impl Fn(usize) -> f64) -> Take {
     Take::new(rule.places.iter().zip(keys).enumerate().map(stroke).collect())
 }
 
-fn outcomes(rule: &Rule, take: &Take) -> Vec<Outcome> {
+fn outcomes(rule: &FreeRule, take: &Take) -> Vec<Outcome> {
     judge_rule(rule, take, BEAT).expect("a verdict").notes.iter().map(|n| n.outcome).collect()
 }
 

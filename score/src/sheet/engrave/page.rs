@@ -1,6 +1,6 @@
 //! Pages of paper: the title, systems one under the other, the legend.
 
-use super::super::lines::{BarWidth, Room, line_breaks};
+use super::super::lines::{BarWidth, LineRoom, line_breaks};
 use super::super::roles::LEGEND;
 use super::glyph::Glyph;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, strong, words_width};
@@ -220,7 +220,7 @@ fn breaks(engraver: &Engraver, options: &EngraveOptions, width: f32) -> Vec<usiz
         BarWidth { natural: wide(None), least: wide(Some(0.0)) }
     };
     let widths: Vec<BarWidth> = (0..sheet.bars.len()).map(width_of).collect();
-    line_breaks(sheet, &widths, Room { width: width - opening, most: BARS })
+    line_breaks(sheet, &widths, LineRoom { width: width - opening, most: BARS })
 }
 
 /// Where lines are broken on a page of A4: the same in every format.

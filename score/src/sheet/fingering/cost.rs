@@ -1,6 +1,6 @@
 //! The rules that weigh a fingering (numbered as in Parncutt et al. 1997).
 
-use super::Grip;
+use super::FingerGrip;
 use super::table::{Reach, between};
 use sinistra_core::pitch::KeyNumber;
 
@@ -26,7 +26,7 @@ const OCTAVE: f64 = 15.0;
 const PRINTED: f64 = 5.0;
 
 /// All fingerings of a grip: the lower the key, the higher the number.
-pub(super) fn fingerings(grip: &Grip) -> Vec<Vec<u8>> {
+pub(super) fn fingerings(grip: &FingerGrip) -> Vec<Vec<u8>> {
     let count = grip.keys.len().clamp(1, 5);
     let mut all = Vec::new();
     // Every choice of `count` fingers, as bits 1..=5.
@@ -43,19 +43,22 @@ pub(super) fn fingerings(grip: &Grip) -> Vec<Vec<u8>> {
 
 /// Neighbouring keys of the grip with their fingers, inner finger first, and
 /// the span between them.
-fn spans<'a>(grip: &'a Grip, fingers: &'a [u8]) -> impl Iterator<Item = (Option<Reach>, i32)> + 'a {
+fn spans<'a>(
+    grip: &'a FingerGrip,
+    fingers: &'a [u8],
+) -> impl Iterator<Item = (Option<Reach>, i32)> + 'a {
     grip.keys
         .windows(2)
         .zip(fingers.windows(2))
         .map(|(keys, fingers)| (between(fingers[1], fingers[0]), keys[1].distance(keys[0]).0))
 }
 
-pub(super) fn is_wide(grip: &Grip, fingers: &[u8]) -> bool {
+pub(super) fn is_wide(grip: &FingerGrip, fingers: &[u8]) -> bool {
     spans(grip, fingers).any(|(reach, span)| reach.is_none_or(|reach| span > reach.most_practical))
 }
 
 /// What it costs to hold the grip.
-pub(super) fn of_grip(grip: &Grip, fingers: &[u8]) -> f64 {
+pub(super) fn of_grip(grip: &FingerGrip, fingers: &[u8]) -> f64 {
     let held: f64 = spans(grip, fingers)
         .map(|(reach, span)| match reach {
             Some(reach) if span > reach.most_practical || span < 1 => TOO_WIDE,
@@ -104,7 +107,10 @@ pub(super) struct GripChange {
     pub moves: bool,
 }
 
-pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) -> GripChange {
+pub(super) fn of_step(
+    (last, before): (&FingerGrip, &[u8]),
+    (next, after): (&FingerGrip, &[u8]),
+) -> GripChange {
     let mut cost = 0.0;
     let mut moves = false;
     let mut pairs = 0.0;
@@ -147,7 +153,7 @@ pub(super) fn of_step((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u
 }
 
 /// Single keys an octave apart lie under the outer fingers.
-fn broken_octave((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) -> f64 {
+fn broken_octave((last, before): (&FingerGrip, &[u8]), (next, after): (&FingerGrip, &[u8])) -> f64 {
     let ([from], [to], [a], [b]) = (&last.keys[..], &next.keys[..], before, after) else {
         return 0.0;
     };
@@ -161,13 +167,13 @@ fn broken_octave((last, before): (&Grip, &[u8]), (next, after): (&Grip, &[u8])) 
 }
 
 /// What three grips cost together, while the hand stays.
-pub(super) fn over_three(three: [(&Grip, &[u8]); 3]) -> f64 {
+pub(super) fn over_three(three: [(&FingerGrip, &[u8]); 3]) -> f64 {
     let [before, _, now] = three;
     again(before, now) + open_third(three)
 }
 
 /// The same keys again by other fingers.
-fn again((before, fingers): (&Grip, &[u8]), (now, after): (&Grip, &[u8])) -> f64 {
+fn again((before, fingers): (&FingerGrip, &[u8]), (now, after): (&FingerGrip, &[u8])) -> f64 {
     let same = |(key, a): (&KeyNumber, &u8)| {
         now.keys.iter().zip(after).any(|(other, b)| other == key && a != b)
     };
@@ -177,7 +183,7 @@ fn again((before, fingers): (&Grip, &[u8]), (now, after): (&Grip, &[u8])) -> f64
 /// A major triad in root position by 5 4 2, up or down: where root and third are white
 /// keys, arpeggios over an octave are printed so (C.-L. Hanon, "The Virtuoso Pianist",
 /// 1873, no. 41, from memory), though the table has the third finger reach farther.
-fn open_third(three: [(&Grip, &[u8]); 3]) -> f64 {
+fn open_third(three: [(&FingerGrip, &[u8]); 3]) -> f64 {
     let single = three.map(|(grip, fingers)| match (&grip.keys[..], fingers) {
         ([key], [finger]) => Some((*key, *finger)),
         _ => None,
@@ -211,7 +217,7 @@ fn passing((from, a): (KeyNumber, u8), (to, b): (KeyNumber, u8), span: i32) -> f
     cost
 }
 
-fn middle(grip: &Grip) -> f64 {
+fn middle(grip: &FingerGrip) -> f64 {
     let sum: f64 = grip.keys.iter().map(|key| f64::from(key.number())).sum();
     sum / grip.keys.len().max(1) as f64
 }

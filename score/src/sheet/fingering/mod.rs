@@ -11,7 +11,7 @@ use sinistra_core::pitch::KeyNumber;
 
 /// What the hand plays at one moment, from low to high, and when (ms).
 #[derive(Clone, Debug, PartialEq)]
-pub struct Grip {
+pub struct FingerGrip {
     /// Keys from low to high.
     pub keys: Vec<KeyNumber>,
     /// When it is struck, in milliseconds.
@@ -36,7 +36,7 @@ pub struct Fingers {
 /// The way is judged over three grips: a hand that stays where it is plays a key
 /// again with the same finger.
 #[must_use]
-pub fn left_hand(grips: &[Grip]) -> Vec<Fingers> {
+pub fn left_hand(grips: &[FingerGrip]) -> Vec<Fingers> {
     let choices: Vec<Vec<Vec<u8>>> = grips.iter().map(cost::fingerings).collect();
     let Some(first) = choices.first() else { return Vec::new() };
     // For each grip and each fingering of it and of the one before, the cheapest
@@ -106,8 +106,8 @@ struct GripPath {
 mod tests {
     use super::*;
 
-    fn grips(keys: &[&[u8]]) -> Vec<Grip> {
-        let grip = |(n, keys): (usize, &&[u8])| Grip {
+    fn grips(keys: &[&[u8]]) -> Vec<FingerGrip> {
+        let grip = |(n, keys): (usize, &&[u8])| FingerGrip {
             keys: keys.iter().map(|key| KeyNumber::clamped((*key).into())).collect(),
             at_ms: n as f64 * 500.0,
         };

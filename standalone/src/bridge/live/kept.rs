@@ -7,7 +7,7 @@ use crate::bridge::pane::Written;
 use crate::bridge::set::SetList;
 use crate::bridge::setup::{Last, SetupWords, as_played, load, save};
 use crate::bridge::stage::Command;
-use crate::bridge::watch::Watch;
+use crate::bridge::watch::FileWatch;
 use crate::failure::Failure;
 use crate::{files, scores};
 
@@ -29,7 +29,7 @@ impl LiveSession {
                     self.give(&entry);
                     self.send(Command::Anew(entry));
                 }
-                self.watch = Watch::over(self.how.loaded.as_deref(), &self.words);
+                self.watch = FileWatch::over(self.how.loaded.as_deref(), &self.words);
                 self.show_entry();
                 news.push(format!("{names}: read anew"));
             }
@@ -67,7 +67,7 @@ impl LiveSession {
         let fresh = SetList::read(&words).map_err(Failure::Input)?;
         self.set.read_anew(fresh);
         (self.words, self.how.loaded) = (words, Some(path.clone()));
-        self.watch = Watch::over(self.how.loaded.as_deref(), &self.words);
+        self.watch = FileWatch::over(self.how.loaded.as_deref(), &self.words);
         Ok(path)
     }
 

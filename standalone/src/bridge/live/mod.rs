@@ -19,7 +19,7 @@ use super::set::SetList;
 use super::setup::{SetupWords, resolve, save};
 use super::show::{Json, Lines, LogFile, Pressed, Quiet, Screen, Show};
 use super::stage::{Ask, Command, SetEntry, StageOptions};
-use super::watch::Watch;
+use super::watch::FileWatch;
 use crate::failure::Failure;
 use crate::quiet::hushed;
 use start::{absent, idle, start};
@@ -110,7 +110,7 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
     };
     let said = String::new();
     let (given, seen, below) = (SetEntry::default(), None, None);
-    let (monitor, watch) = (Monitor::default(), Watch::over(how.loaded.as_deref(), &words));
+    let (monitor, watch) = (Monitor::default(), FileWatch::over(how.loaded.as_deref(), &words));
     let mut session = LiveSession {
         words,
         how,
@@ -184,7 +184,7 @@ struct LiveSession {
     /// Lights and the last messages.
     monitor: Monitor,
     /// Files that are played from.
-    watch: Watch,
+    watch: FileWatch,
     /// Zones were set: where there are none any more, that is told too.
     zoned: bool,
 }

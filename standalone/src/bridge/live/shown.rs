@@ -1,7 +1,7 @@
 //! What the window and the terminal are shown.
 
 use sinistra_panel::home::Connections;
-use sinistra_panel::stage::{Leads, Left, Port, Scene};
+use sinistra_panel::stage::{Leads, Left, Port, StageScene};
 
 use super::LiveSession;
 use crate::bridge::pane::Turned;
@@ -31,7 +31,7 @@ impl LiveSession {
     }
 
     /// What the window shows beside the music.
-    pub(super) fn scene(&self) -> Scene {
+    pub(super) fn scene(&self) -> StageScene {
         let (from, to) = self.rig.open();
         let (could_hear, could_send) = self.rig.there();
         let lit: Vec<_> = self.monitor.lit().map(|input| self.rig.input(input)).collect();
@@ -47,7 +47,7 @@ impl LiveSession {
         let held = look.map(|look| look.held).unwrap_or_default();
         let time = look.map_or(self.options.time, |look| look.time);
         let moves = look.is_some_and(|look| look.moves);
-        Scene {
+        StageScene {
             moves,
             tempo: look
                 .filter(|look| moves && look.snapshot.playing)

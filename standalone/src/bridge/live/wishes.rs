@@ -1,6 +1,6 @@
 //! What is wished for in the window: ports, zones, the order of the songs.
 
-use sinistra_panel::stage::{Leads, Left, Turn, Wish};
+use sinistra_panel::stage::{Leads, Left, StageWish, Turn};
 
 use super::LiveSession;
 use crate::bridge::controls::{Action, Move};
@@ -10,7 +10,7 @@ use crate::bridge::rig::PIANO;
 use crate::bridge::set::lines;
 use crate::bridge::stage::{Ask, Command};
 use crate::bridge::time::ClockSource;
-use crate::bridge::zones::{self, Part, ZoneWords, Zones};
+use crate::bridge::zones::{self, ZoneHand, ZoneWords, Zones};
 
 impl LiveSession {
     /// What the window was left for.
@@ -29,41 +29,41 @@ impl LiveSession {
     }
 
     /// What is wished for in the window.
-    fn wish(&mut self, wish: Wish) {
+    fn wish(&mut self, wish: StageWish) {
         match wish {
-            Wish::StartOrStop => self.press(Action::Start),
-            Wish::Tap => self.press(Action::Tap),
-            Wish::Tempo(tempo) => self.command(Command::Tempo(tempo)),
-            Wish::Lead(Leads::Own) => self.command(Command::Lead(ClockSource::Own)),
-            Wish::Lead(Leads::Hand) => self.command(Command::Lead(ClockSource::Hand)),
-            Wish::Lead(Leads::Midi) => self.command(Command::Lead(ClockSource::Midi)),
-            Wish::Panic => self.press(Action::Panic),
-            Wish::Left(Left::Plays) => self.press(Action::LeftPlays),
-            Wish::Left(Left::Roots) => self.press(Action::LeftRoots),
-            Wish::Left(Left::Rests) => self.press(Action::LeftRests),
-            Wish::OctaveDrop => self.press(Action::OctaveDrop),
-            Wish::Hold => self.press(Action::Hold),
-            Wish::Clicks => self.press(Action::Click),
-            Wish::Metronome(percent) => self.command(Command::ClickLoudness(percent)),
-            Wish::Piano(percent) => {
+            StageWish::StartOrStop => self.press(Action::Start),
+            StageWish::Tap => self.press(Action::Tap),
+            StageWish::Tempo(tempo) => self.command(Command::Tempo(tempo)),
+            StageWish::Lead(Leads::Own) => self.command(Command::Lead(ClockSource::Own)),
+            StageWish::Lead(Leads::Hand) => self.command(Command::Lead(ClockSource::Hand)),
+            StageWish::Lead(Leads::Midi) => self.command(Command::Lead(ClockSource::Midi)),
+            StageWish::Panic => self.press(Action::Panic),
+            StageWish::Left(Left::Plays) => self.press(Action::LeftPlays),
+            StageWish::Left(Left::Roots) => self.press(Action::LeftRoots),
+            StageWish::Left(Left::Rests) => self.press(Action::LeftRests),
+            StageWish::OctaveDrop => self.press(Action::OctaveDrop),
+            StageWish::Hold => self.press(Action::Hold),
+            StageWish::Clicks => self.press(Action::Click),
+            StageWish::Metronome(percent) => self.command(Command::ClickLoudness(percent)),
+            StageWish::Piano(percent) => {
                 self.words.volume = Some(percent);
                 self.rig.piano(percent);
             }
-            Wish::Next => self.go(Ask::Next),
-            Wish::Previous => self.go(Ask::Previous),
-            Wish::Song(n) => self.go(Ask::Entry(u8::try_from(n).unwrap_or(u8::MAX))),
-            Wish::Move(from, to) => self.shift(from, to),
-            Wish::Hear(port, on) => self.rewire(&port, on, true),
-            Wish::SendTo(port, on) => self.rewire(&port, on, false),
-            Wish::Zone(n, turn) => self.rezone(n, turn),
-            Wish::AddZone => self.add_zone(),
-            Wish::RemoveZone(n) => {
+            StageWish::Next => self.go(Ask::Next),
+            StageWish::Previous => self.go(Ask::Previous),
+            StageWish::Song(n) => self.go(Ask::Entry(u8::try_from(n).unwrap_or(u8::MAX))),
+            StageWish::Move(from, to) => self.shift(from, to),
+            StageWish::Hear(port, on) => self.rewire(&port, on, true),
+            StageWish::SendTo(port, on) => self.rewire(&port, on, false),
+            StageWish::Zone(n, turn) => self.rezone(n, turn),
+            StageWish::AddZone => self.add_zone(),
+            StageWish::RemoveZone(n) => {
                 if n < self.words.zone.len() {
                     self.words.zone.remove(n);
                     self.zone();
                 }
             }
-            Wish::Save | Wish::FullScreen => {} // the window's own
+            StageWish::Save | StageWish::FullScreen => {} // the window's own
         }
     }
 
@@ -106,7 +106,11 @@ impl LiveSession {
     /// A zone more: for the hand that has none yet, else for the left.
     pub(super) fn add_zone(&mut self) {
         let has = |hand| self.words.zone.iter().any(|zone| zone.hand == hand);
-        let hand = if has(Part::Left) && !has(Part::Through) { Part::Through } else { Part::Left };
+        let hand = if has(ZoneHand::Left) && !has(ZoneHand::Through) {
+            ZoneHand::Through
+        } else {
+            ZoneHand::Left
+        };
         if self.words.zone.len() < zones::MOST {
             self.words.zone.push(ZoneWords { hand, ..ZoneWords::default() });
             self.zone();

@@ -64,7 +64,7 @@ impl fmt::Display for Selector {
 
 /// What is to be connected now.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Chosen {
+pub struct ChosenPorts {
     /// Ports to hear from.
     pub from: Vec<SeenPort>,
     /// Ports to send to.
@@ -86,11 +86,11 @@ pub fn choose(
     outputs: &[SeenPort],
     from: &[Selector],
     to: &[Selector],
-) -> Chosen {
-    let mut chosen = Chosen {
+) -> ChosenPorts {
+    let mut chosen = ChosenPorts {
         own_in: from.contains(&Selector::Virtual),
         own_out: to.contains(&Selector::Virtual),
-        ..Chosen::default()
+        ..ChosenPorts::default()
     };
     chosen.from = if from.is_empty() {
         inputs.iter().filter(|port| is_instrument(port)).cloned().collect()
@@ -118,7 +118,7 @@ fn default_output(outputs: &[SeenPort], from: &[SeenPort]) -> Option<SeenPort> {
         .cloned()
 }
 
-fn named(ports: &[SeenPort], selectors: &[Selector], chosen: &mut Chosen) -> Vec<SeenPort> {
+fn named(ports: &[SeenPort], selectors: &[Selector], chosen: &mut ChosenPorts) -> Vec<SeenPort> {
     let mut found: Vec<SeenPort> = Vec::new();
     for selector in selectors {
         let port = match selector {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::choose::{Chosen, Selector, choose, is_own};
+use super::choose::{ChosenPorts, Selector, choose, is_own};
 use super::system::{Closer, MidiSystem, SeenPort};
 use crate::bridge::hub::{HubControl, HubOrder, OUTPUTS};
 use crate::bridge::intake::intake;
@@ -74,7 +74,7 @@ struct KeptInput {
     _open: Box<dyn Closer>,
 }
 
-struct Out {
+struct OutputPort {
     port: Option<SeenPort>,
     slot: usize,
 }
@@ -88,7 +88,7 @@ pub struct Keeper {
     /// The first outputs are left alone: the built-in sound has them.
     taken: usize,
     ins: Vec<KeptInput>,
-    outs: Vec<Out>,
+    outs: Vec<OutputPort>,
     told: Vec<String>,
     missing: Vec<String>,
     /// Names of what is there, as it was last looked at.
@@ -191,7 +191,7 @@ impl Keeper {
                 None => u64::MAX,
                 Some(module) => {
                     let chosen = choose(&[], outputs, &[], std::slice::from_ref(module));
-                    let own = |out: &&Out| match &out.port {
+                    let own = |out: &&OutputPort| match &out.port {
                         Some(port) => chosen.to.contains(port),
                         None => chosen.own_out,
                     };
@@ -251,7 +251,7 @@ impl Keeper {
         }
         for at in (0..self.outs.len()).rev() {
             if is_gone(&self.outs[at].port, outs) {
-                let Out { port, slot } = self.outs.swap_remove(at);
+                let OutputPort { port, slot } = self.outs.swap_remove(at);
                 desk.order(HubOrder::Unplug(slot));
                 tell(PortNews::OutGone(port.map_or_else(String::new, |p| p.name)));
             }
@@ -259,7 +259,12 @@ impl Keeper {
     }
 
     /// Closes what is there, but no longer chosen.
-    fn leave(&mut self, desk: &mut HubControl, chosen: &Chosen, tell: &mut impl FnMut(PortNews)) {
+    fn leave(
+        &mut self,
+        desk: &mut HubControl,
+        chosen: &ChosenPorts,
+        tell: &mut impl FnMut(PortNews),
+    ) {
         let stays = |port: &Option<SeenPort>, ports: &[SeenPort], own| {
             port.as_ref().map_or(own, |port| ports.contains(port))
         };
@@ -274,7 +279,7 @@ impl Keeper {
         }
         for at in (0..self.outs.len()).rev() {
             if !stays(&self.outs[at].port, &chosen.to, chosen.own_out) {
-                let Out { port, slot } = self.outs.swap_remove(at);
+                let OutputPort { port, slot } = self.outs.swap_remove(at);
                 desk.order(HubOrder::Leave(slot));
                 tell(PortNews::OutParted(name(port)));
             }
@@ -321,7 +326,7 @@ impl Keeper {
             Ok(wire) => {
                 self.told.retain(|told| !told.contains(&name));
                 desk.order(HubOrder::Plug(slot, wire));
-                self.outs.push(Out { port, slot });
+                self.outs.push(OutputPort { port, slot });
                 tell(PortNews::SendsTo(name));
             }
             Err(fault) => {
@@ -334,7 +339,7 @@ impl Keeper {
     /// An instrument that is heard and sent to sounds its keys by itself.
     fn note_echoes(&mut self, desk: &mut HubControl) {
         for input in &mut self.ins {
-            let same = |out: &&Out| {
+            let same = |out: &&OutputPort| {
                 !self.echo
                     && matches!((&input.port, &out.port), (Some(a), Some(b)) if a.name == b.name)
             };

@@ -27,11 +27,11 @@ pub struct Again {
     ends: VecDeque<(u64, Short)>,
     /// Frames a second.
     rate: f64,
-    farewell: Farewell,
+    farewell: Parting,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Farewell {
+enum Parting {
     No,
     /// Everything is off; said at this frame, and so often.
     At(u64, u8),
@@ -43,7 +43,7 @@ impl Again {
     /// At `rate` frames a second; nothing was ended yet.
     pub fn new(rate: u32) -> Self {
         let ends = VecDeque::with_capacity(MOST);
-        Self { ends, rate: f64::from(rate), farewell: Farewell::No }
+        Self { ends, rate: f64::from(rate), farewell: Parting::No }
     }
 
     /// A message was delivered in the period that starts at `frame`.
@@ -80,14 +80,14 @@ impl Again {
     pub fn farewell(&mut self, frame: u64, say: impl FnOnce()) -> bool {
         let next = frame + self.frames(PAUSE_S);
         self.farewell = match self.farewell {
-            Farewell::No => Farewell::At(next, TIMES),
-            Farewell::At(at, times) if frame >= at => {
+            Parting::No => Parting::At(next, TIMES),
+            Parting::At(at, times) if frame >= at => {
                 say();
-                if times > 1 { Farewell::At(next, times - 1) } else { Farewell::Said }
+                if times > 1 { Parting::At(next, times - 1) } else { Parting::Said }
             }
             as_it_is => as_it_is,
         };
-        self.farewell == Farewell::Said
+        self.farewell == Parting::Said
     }
 
     fn frames(&self, seconds: f64) -> u64 {

@@ -17,7 +17,7 @@ use super::{Rig, RigOrder};
 use crate::bridge::outlet::Outlet;
 use crate::bridge::period::{Bridge, Flags};
 use crate::bridge::ports::{
-    CLIENT, Chosen, PortNews, SeenPort, Selector, choose, client, is_own, seen,
+    CLIENT, ChosenPorts, PortNews, SeenPort, Selector, choose, client, is_own, seen,
 };
 use crate::bridge::run::links;
 use crate::bridge::set::{roots, usual};
@@ -35,7 +35,7 @@ const OTHER: &str = "Sinistra";
 
 /// At work.
 pub struct Jacked {
-    client: Option<AsyncClient<Watch, Process>>,
+    client: Option<AsyncClient<ServerWatch, Process>>,
     name: String,
     flags: Arc<Flags>,
     graph: Arc<Graph>,
@@ -64,9 +64,9 @@ pub struct Jacked {
 }
 
 /// Hears of the server's end, and of periods that somebody missed.
-pub struct Watch(Arc<Graph>);
+pub struct ServerWatch(Arc<Graph>);
 
-impl NotificationHandler for Watch {
+impl NotificationHandler for ServerWatch {
     #[allow(unsafe_code, reason = "the library names it so; nothing here is")]
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.0.server_gone.store(true, Ordering::Release);
@@ -119,7 +119,7 @@ impl Jacked {
             greet_in: 0,
             again: Again::new(rate),
         };
-        let watch = Watch(Arc::clone(&graph));
+        let watch = ServerWatch(Arc::clone(&graph));
         let client = client.activate_async(watch, process).map_err(refuses)?;
         Ok(Self {
             client: Some(client),
@@ -212,7 +212,7 @@ impl Jacked {
         }
     }
 
-    fn connect(&mut self, chosen: Chosen, tell: &mut dyn FnMut(PortNews)) {
+    fn connect(&mut self, chosen: ChosenPorts, tell: &mut dyn FnMut(PortNews)) {
         let Some(client) = self.client.as_ref().map(AsyncClient::as_client) else { return };
         let (own_in, own_out) = (format!("{}:in", self.name), format!("{}:out", self.name));
         for port in chosen.from {

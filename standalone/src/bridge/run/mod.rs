@@ -6,4 +6,4 @@ mod player;
 mod real_time_test;
 
 pub use guard::{After, Guard, keep_failures, last_failure};
-pub use player::{Links, Look, Passed, StagePlayer, links};
+pub use player::{Links, Look, PassedMessage, StagePlayer, links};

@@ -4,7 +4,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::{Settings, Snapshot};
 
 use crate::bridge::midi::Short;
-use crate::bridge::stage::{Command, Held, KeyboardMessage, LeftHandWork, Report, Sink, Stage};
+use crate::bridge::stage::{Command, KeyboardMessage, LeftHandWork, Report, Sink, Stage, Switched};
 use crate::bridge::time::PaceChoice;
 use crate::bridge::zones::Zones;
 
@@ -20,12 +20,12 @@ pub struct Links {
     /// Looks at the stage, the newest last.
     pub looks: Consumer<Look>,
     /// What came and went, for a monitor; nobody need read it.
-    pub passed: Consumer<Passed>,
+    pub passed: Consumer<PassedMessage>,
 }
 
 /// A message that came or went.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Passed {
+pub struct PassedMessage {
     /// The input that it came in at; `None` if it was sent.
     pub input: Option<usize>,
     /// The message.
@@ -46,7 +46,7 @@ pub struct Look {
     /// Whether beats go by.
     pub moves: bool,
     /// What was switched.
-    pub held: Held,
+    pub held: Switched,
     /// The left hand plays an octave lower.
     pub octave_drop: bool,
 }
@@ -60,7 +60,7 @@ pub struct StagePlayer {
     commands: Consumer<Command>,
     reports: Producer<Report>,
     looks: Producer<Look>,
-    passed: Producer<Passed>,
+    passed: Producer<PassedMessage>,
     looked: f64,
     /// Where each hand sounds, and how.
     zones: Zones,
@@ -136,7 +136,7 @@ impl StagePlayer {
 
     /// Notes down for a monitor what came or went; where nobody reads, nothing.
     pub fn note(&mut self, input: Option<usize>, message: Short) {
-        let _ = self.passed.push(Passed { input, message });
+        let _ = self.passed.push(PassedMessage { input, message });
     }
 
     /// Whether a wish waits.

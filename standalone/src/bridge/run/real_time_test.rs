@@ -21,9 +21,9 @@ use crate::bridge::time::PaceChoice;
 
 type Sent = Arc<Mutex<Vec<(Instant, Vec<u8>)>>>;
 
-struct Tape(Sent);
+struct TimedTape(Sent);
 
-impl Wire for Tape {
+impl Wire for TimedTape {
     fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         self.0.lock().push((Instant::now(), message.to_vec()));
         Ok(())
@@ -58,7 +58,7 @@ impl Bench {
         let (intake, inbox) = intake(desk.epoch, Arc::clone(&desk.told.bell));
         desk.order(HubOrder::Input(0, inbox));
         let sent = Sent::default();
-        desk.order(HubOrder::Plug(0, Box::new(Tape(Arc::clone(&sent)))));
+        desk.order(HubOrder::Plug(0, Box::new(TimedTape(Arc::clone(&sent)))));
         wait("the module is greeted", || sent.lock().len() >= 96);
         sent.lock().clear();
         Self { desk, intake, links: free, sent, flags, thread, _ways: (spares, broken) }

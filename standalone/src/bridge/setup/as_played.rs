@@ -113,12 +113,12 @@ fn class(class: PitchClass) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bridge::stage::Held;
+    use crate::bridge::stage::Switched;
     use sinistra_core::engine::Snapshot;
 
     fn look(words: &SetupWords) -> Look {
         let options = resolve(words).expect("right").options;
-        let held = Held { click_loudness: options.click_loudness, ..Held::default() };
+        let held = Switched { click_loudness: options.click_loudness, ..Switched::default() };
         let snapshot = Snapshot::default();
         let (settings, time, left) = (options.settings, options.time, options.left);
         Look { snapshot, left, settings, time, moves: false, held, octave_drop: false }

@@ -35,7 +35,7 @@ pub struct KeyboardMessage {
 
 /// What was switched under the hands, and stays so.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Held {
+pub struct Switched {
     /// The left hand goes on without the right.
     pub holds: bool,
     /// The metronome is heard all the time.
@@ -386,8 +386,8 @@ impl Stage {
     }
 
     /// What was switched.
-    pub fn held(&self) -> Held {
-        Held {
+    pub fn held(&self) -> Switched {
+        Switched {
             holds: self.settings.hold_bars == u8::MAX,
             clicks: self.clicks == Clicks::On,
             click_loudness: self.click_loudness,

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::bridge::time::PaceStart;
+use sinistra_core::chance::Chance;
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::foresee::{SongBar, SongChord};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
@@ -243,31 +244,20 @@ fn a_control_is_learned_by_moving_it() {
     assert_eq!(night.stage.settings.busy, 100);
 }
 
-/// A small generator: the same seed, the same night.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, sides: u64) -> u64 {
-        self.0 =
-            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % sides
-    }
-}
-
 /// Anything a keyboard can send, chords more than the rest.
-fn anything(dice: &mut Dice) -> [u8; 3] {
-    let key = 30 + dice.roll(60) as u8;
-    let channel = [0, 0, 0, 1, 9][dice.roll(5) as usize];
-    match dice.roll(12) {
-        0..=4 => [0x90 | channel, key, 1 + dice.roll(127) as u8],
+fn anything(dice: &mut Chance) -> [u8; 3] {
+    let key = 30 + dice.below(60) as u8;
+    let channel = [0, 0, 0, 1, 9][usize::from(dice.below(5))];
+    match dice.below(12) {
+        0..=4 => [0x90 | channel, key, 1 + dice.below(127) as u8],
         5..=8 => [0x80 | channel, key, 0],
         9 => [
             0xB0 | channel,
-            [64, 66, 20, 21, 22, 23, 120, 121, 123][dice.roll(9) as usize],
-            dice.roll(128) as u8,
+            [64, 66, 20, 21, 22, 23, 120, 121, 123][usize::from(dice.below(9))],
+            dice.below(128) as u8,
         ],
-        10 => [0xC0 | channel, dice.roll(128) as u8, 0],
-        _ => [[0xF8, 0xFA, 0xFB, 0xFC, 0xFF][dice.roll(5) as usize], 0, 0],
+        10 => [0xC0 | channel, dice.below(128) as u8, 0],
+        _ => [[0xF8, 0xFA, 0xFB, 0xFC, 0xFF][usize::from(dice.below(5))], 0, 0],
     }
 }
 
@@ -284,13 +274,13 @@ fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
         Action::Panic,
     ];
     for seed in 0..60 {
-        let mut dice = Dice(seed);
+        let mut dice = Chance::new(seed);
         let mut options = at_120();
         options.time.source =
-            [ClockSource::Own, ClockSource::Hand, ClockSource::Midi][dice.roll(3) as usize];
+            [ClockSource::Own, ClockSource::Hand, ClockSource::Midi][usize::from(dice.below(3))];
         options.clicks = Clicks::On;
-        options.clock_out = dice.roll(2) == 0;
-        options.settings.channel = [None, Some(3)][dice.roll(2) as usize];
+        options.clock_out = dice.below(2) == 0;
+        options.settings.channel = [None, Some(3)][usize::from(dice.below(2))];
         let mappings: Vec<Mapping> = (0..8u8)
             .map(|n| Mapping {
                 action: actions[usize::from(n)],
@@ -301,10 +291,11 @@ fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
         options.map = Map::new(&mappings);
         let mut night = Night::new(options);
         for _ in 0..1500 {
-            let heard: Vec<[u8; 3]> = (0..dice.roll(4)).map(|_| anything(&mut dice)).collect();
+            let heard: Vec<[u8; 3]> = (0..dice.below(4)).map(|_| anything(&mut dice)).collect();
             night.play(&heard);
-            if dice.roll(40) == 0 {
-                let (action, now) = (actions[dice.roll(8) as usize], f64::from(night.ms) / 1e3);
+            if dice.below(40) == 0 {
+                let (action, now) =
+                    (actions[usize::from(dice.below(8))], f64::from(night.ms) / 1e3);
                 night.stage.command(Command::Do(action, Move::Press), now, &mut night.sink);
             }
         }

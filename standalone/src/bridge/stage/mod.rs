@@ -11,7 +11,7 @@ mod sink;
 mod take;
 mod wood_block;
 
-pub use block::{Held, KeyboardMessage, MOST_HEARD, Stage};
+pub use block::{KeyboardMessage, MOST_HEARD, Stage, Switched};
 pub use command::{Command, SetEntry, SongSettings, StageOptions};
 pub use report::{Ask, Report};
 pub use settings::LeftHandWork;

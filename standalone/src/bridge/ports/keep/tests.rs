@@ -18,17 +18,17 @@ use crate::bridge::stage::DueMessage;
 struct Cardboard {
     ins: Vec<&'static str>,
     outs: Vec<&'static str>,
-    keys: Keys,
+    keys: KeyboardIntakes,
     sent: Sent,
 }
 
-type Keys = Arc<Mutex<HashMap<String, Intake>>>;
+type KeyboardIntakes = Arc<Mutex<HashMap<String, Intake>>>;
 /// Port and message, in order.
 type Sent = Arc<Mutex<Vec<(String, Vec<u8>)>>>;
 
-struct Tape(String, Sent);
+struct PortTape(String, Sent);
 
-impl Wire for Tape {
+impl Wire for PortTape {
     fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
         self.1.lock().push((self.0.clone(), message.to_vec()));
         Ok(())
@@ -36,7 +36,7 @@ impl Wire for Tape {
 }
 
 /// Closes the cable when it goes.
-struct Cable(String, Keys);
+struct Cable(String, KeyboardIntakes);
 
 impl Drop for Cable {
     fn drop(&mut self) {
@@ -60,7 +60,7 @@ impl MidiSystem for Cardboard {
 
     fn send(&mut self, port: Option<&SeenPort>) -> Result<BoxedWire, String> {
         let name = port.map_or("virtual", |p| &p.name).to_owned();
-        Ok(Box::new(Tape(name, Arc::clone(&self.sent))))
+        Ok(Box::new(PortTape(name, Arc::clone(&self.sent))))
     }
 }
 

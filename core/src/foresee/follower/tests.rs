@@ -2,11 +2,25 @@
 //! wrong chords.
 
 use super::*;
-use crate::chance::Chance;
 use crate::chord::Kind;
 use crate::foresee::SongBar;
 use crate::pitch::PitchClass;
 use crate::time::Metre;
+
+/// A linear congruential generator (Knuth's MMIX constants).
+struct PlayerDice(u64);
+
+impl PlayerDice {
+    fn below(&mut self, n: u64) -> u64 {
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % n
+    }
+
+    fn chance(&mut self, percent: f64) -> bool {
+        (self.below(1_000_000) as f64) < percent * 10_000.0
+    }
+}
 
 const DEGREES: [(i32, Kind); 7] = [
     (0, Kind::Major),
@@ -35,9 +49,9 @@ fn song_of(chords: &[(i64, Chord)], bars: i64) -> Song {
 
 /// An invented song: verse, verse, refrain, bridge, refrain; some bars have
 /// two chords.
-fn invented(dice: &mut Chance) -> Song {
+fn invented(dice: &mut PlayerDice) -> Song {
     let mut chord = || {
-        let (root, kind) = DEGREES[usize::from(dice.below(7))];
+        let (root, kind) = DEGREES[dice.below(7) as usize];
         Chord::new(PitchClass::new(root), kind)
     };
     let mut part = |bars: i64| -> Vec<(i64, Chord)> {
@@ -72,7 +86,7 @@ fn play(seed: u64) -> (f64, usize) {
 
 fn play_told(seed: u64, told: &mut Told) -> (f64, usize) {
     let mut said: Option<Forecast> = None;
-    let mut dice = Chance::new(seed);
+    let mut dice = PlayerDice(seed);
     let song = invented(&mut dice);
     let mut follower = Follower::new();
     follower.begin(&song);
@@ -85,10 +99,10 @@ fn play_told(seed: u64, told: &mut Told) -> (f64, usize) {
         // Once a minute (120 beats) a bar is skipped or played again.
         if clock >= next_jump && (place.rem_euclid(4.0)) < 1.0 / 16.0 && place > 8.0 {
             next_jump += 120.0;
-            place += if dice.part() < 0.5 { 4.0 } else { -4.0 };
+            place += if dice.chance(50.0) { 4.0 } else { -4.0 };
         }
-        if dice.part() < 0.01 {
-            tempo = 0.85 + f64::from(dice.below(301)) / 1000.0;
+        if dice.chance(1.0) {
+            tempo = 0.85 + dice.below(301) as f64 / 1000.0;
         }
         let length = song.end().beats();
         if place >= length {
@@ -98,8 +112,8 @@ fn play_told(seed: u64, told: &mut Told) -> (f64, usize) {
         let now = Ticks::nearest(clock);
         if sounding.is_none_or(|old| !chord(&song, old).same_bass(chord(&song, index))) {
             let mut struck = chord(&song, index);
-            if dice.part() < 0.03 {
-                let (root, kind) = DEGREES[usize::from(dice.below(7))];
+            if dice.chance(3.0) {
+                let (root, kind) = DEGREES[dice.below(7) as usize];
                 struck = Chord::new(PitchClass::new(root), kind);
             }
             if let Some(said) = said {

@@ -158,7 +158,7 @@ fn an_older_state_lacks_what_is_new_and_gets_its_default() {
 
 #[test]
 fn what_a_newer_version_wrote_is_kept_for_it() {
-    let host = Host::load();
+    let host = ClapHost::load();
     let mut state = opened(&host.save());
     state["fields"]["format"] = json!("9");
     state["fields"]["form"] = json!("[\"verse\"]");

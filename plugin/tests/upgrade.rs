@@ -7,14 +7,14 @@ mod clap_host;
 
 use std::path::Path;
 
-use clap_host::Host;
+use clap_host::ClapHost;
 use serde_json::Value;
 
 #[test]
 fn a_state_of_0_1_means_the_same() {
     let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/0.1");
     let state = std::fs::read(kept.join("plugin.state")).unwrap();
-    let host = Host::load();
+    let host = ClapHost::load();
     assert!(host.restore(&state));
     for line in std::fs::read_to_string(kept.join("plugin.txt")).unwrap().lines() {
         let (name, said) = line.split_once('\t').unwrap();

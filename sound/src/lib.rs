@@ -8,7 +8,7 @@ mod loudness;
 mod pedals;
 mod piano;
 mod player;
-mod recordings;
+pub mod recordings;
 mod voice;
 
 use sinistra_core::engine::Message;

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use egui::accesskit::Role;
 use egui::{Key, Vec2};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::engine::{NamedChord, SlotView, Snapshot};
 use sinistra_core::foresee::{Forecast, Source};
@@ -88,7 +88,11 @@ impl Home for DeskStub {
 type PanelHarness<'a> = Harness<'a, (Panel, DeskStub)>;
 
 fn window<'a>(desk: DeskStub) -> PanelHarness<'a> {
-    let mut harness = Harness::builder().with_size(Vec2::new(1040.0, 740.0)).build_ui_state(
+    sized((1040.0, 740.0), desk)
+}
+
+fn sized<'a>((width, height): (f32, f32), desk: DeskStub) -> PanelHarness<'a> {
+    let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
         |ui, (panel, desk): &mut (Panel, DeskStub)| panel.ui(ui, desk),
         (Panel::default(), desk),
     );
@@ -131,7 +135,7 @@ fn playing() -> Snapshot {
     snapshot.left.push((KeyNumber::new(46).unwrap(), Part::Root));
     let slot = |at, role| {
         let key = KeyNumber::new(46);
-        SlotView { at: Ticks(at), role: Some(role), key, played: at < 1920 }
+        SlotView { at: Ticks(at), role: Some(role), key, above: 0, played: at < 1920 }
     };
     snapshot.slots.extend([
         slot(0, Part::Root),
@@ -307,4 +311,37 @@ fn what_was_set_is_taken_back_and_done_again_a_gesture_each() {
     assert_eq!(harness.state().1.values.get(Control::Pattern), 7);
     assert_eq!(harness.state().1.chart, "| C |");
     assert!(harness.state().1.held.is_empty(), "everything was let go");
+}
+
+#[test]
+fn a_large_window_has_the_two_bars_on_a_staff() {
+    let staffs = |size: (f32, f32), snapshot: Snapshot| {
+        let desk = DeskStub { snapshot, ..DeskStub::default() };
+        let harness = sized(size, desk);
+        let found = harness.query_all_by_label_contains("The staff").collect::<Vec<_>>();
+        let window = egui::Rect::from_min_size(egui::Pos2::ZERO, size.into());
+        assert!(found.iter().all(|node| window.contains_rect(node.rect())), "{size:?}");
+        let wide = found.iter().map(|node| node.rect().size()).collect::<Vec<_>>();
+        let said = found.first().map(|node| node.accesskit_node().value().unwrap_or_default());
+        (said, wide)
+    };
+    for (size, shown) in [
+        ((640.0, 400.0), false),
+        ((1040.0, 740.0), false),
+        ((1920.0, 1080.0), true),
+        ((3840.0, 2160.0), true),
+    ] {
+        let (said, room) = staffs(size, playing());
+        let asked = "The staff, bars 1 and 2: B♭2, B♭2, B♭2, B♭2";
+        assert_eq!(said.as_deref(), shown.then_some(asked), "{size:?}");
+        assert!(room.iter().all(|room| room.x >= 220.0 && room.y >= 75.0), "{room:?}");
+    }
+    // All keys of a stroke, and nothing of what is not known.
+    let mut octaves = playing();
+    octaves.slots[1].above = 1 << 11;
+    octaves.coming[0].key = None;
+    let (said, _) = staffs((1920.0, 1080.0), octaves);
+    assert_eq!(said.as_deref(), Some("The staff, bars 1 and 2: B♭2, B♭2, B♭3, B♭2"));
+    let (said, _) = staffs((1920.0, 1080.0), Snapshot { playing: false, ..playing() });
+    assert_eq!(said.as_deref(), Some("The staff: the clock stands still"));
 }

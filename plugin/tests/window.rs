@@ -125,7 +125,7 @@ fn pictures_of_every_size() {
         return on_a_screen("pictures_of_every_size");
     };
     for (width, height) in
-        [(480, 320), (640, 400), (800, 600), (1040, 740), (1600, 1000), (2560, 1440)]
+        [(480, 320), (640, 400), (800, 600), (1040, 740), (1920, 1080), (2560, 1440)]
     {
         let screen = TestScreen::of_scale(&display, 250);
         let mut host = playing_host(CHART, false, 100);

@@ -117,13 +117,7 @@ impl EngineView {
             return;
         }
         self.snapshot.why = stroke.first().map(|note| note.why).or(self.snapshot.why);
-        let lowest = stroke.iter().min_by_key(|note| note.key);
-        let view = SlotView {
-            at,
-            role: lowest.map(|note| note.role),
-            key: lowest.map(|note| note.key),
-            played: true,
-        };
+        let view = SlotView::of(at, true, stroke.iter().map(|note| (note.key, note.role)));
         if self.drawn.is_full() {
             self.drawn.remove(0);
         }
@@ -188,7 +182,7 @@ impl EngineView {
 /// A rest where the song has one.
 fn unless_tacet(view: SlotView, program: &Program) -> SlotView {
     match program.tacet(view.at) {
-        true => SlotView { role: None, key: None, ..view },
+        true => SlotView { role: None, key: None, above: 0, ..view },
         false => view,
     }
 }
@@ -285,7 +279,7 @@ impl Engine {
         {
             let root = next.chord.root == next.chord.bass;
             let role = Some(if root { Role::Root } else { Role::Bass });
-            let view = SlotView { at: end, role, key: None, played: false };
+            let view = SlotView { at: end, role, key: None, above: 0, played: false };
             let _ = snapshot.coming.try_push(unless_tacet(view, &self.program));
         }
     }

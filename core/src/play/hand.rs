@@ -139,13 +139,9 @@ impl LeftHand {
                 self.remember(choice, moment);
                 moment.starts = false;
             }
-            let lowest = choice.and_then(|choice| choice.lowest());
-            views.push(SlotView {
-                at: slot.at,
-                role: lowest.map(|(_, role)| role),
-                key: lowest.map(|(key, _)| key),
-                played: false,
-            });
+            let choice = choice.unwrap_or_default();
+            let struck = choice.bass.iter().chain(&choice.tenor).copied();
+            views.push(SlotView::of(slot.at, false, struck));
             after = slot.at;
         }
         views

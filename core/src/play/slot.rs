@@ -81,6 +81,34 @@ pub struct SlotView {
     pub role: Option<Role>,
     /// The (lowest) key of it.
     pub key: Option<KeyNumber>,
+    /// What is struck with it: bit n is the key n + 1 semitones above.
+    pub above: u32,
     /// Whether it is past: then it is as it was played.
     pub played: bool,
+}
+
+impl SlotView {
+    /// What is struck at `at`, in any order; nothing is a rest. Real-time safe.
+    pub fn of(
+        at: Ticks,
+        played: bool,
+        struck: impl Iterator<Item = (KeyNumber, Role)> + Clone,
+    ) -> Self {
+        let lowest = struck.clone().min_by_key(|(key, _)| *key);
+        let bit = |key: KeyNumber| {
+            let steps = key.number().checked_sub(lowest?.0.number())?.checked_sub(1)?;
+            1_u32.checked_shl(u32::from(steps))
+        };
+        let above = struck.filter_map(|(key, _)| bit(key)).fold(0, |all, bit| all | bit);
+        let (key, role) = (lowest.map(|low| low.0), lowest.map(|low| low.1));
+        Self { at, role, key, above, played }
+    }
+
+    /// Its keys that are known, from low to high.
+    pub fn keys(&self) -> impl Iterator<Item = KeyNumber> + '_ {
+        let above = (0..32_u8).filter(|n| self.above & 1 << n != 0);
+        let steps = core::iter::once(0).chain(above.map(|n| n + 1));
+        let low = self.key.map(KeyNumber::number);
+        steps.filter_map(move |step| KeyNumber::new(low?.checked_add(step)?))
+    }
 }

@@ -1,5 +1,9 @@
 //! Paints engraved music: the marks of a system, in the colours of the window.
 
+mod coming;
+
+pub use coming::ComingBars;
+
 use egui::epaint::CubicBezierShape;
 use egui::{Align2, Color32, Painter, Pos2, Shape, Stroke, pos2};
 use sinistra_score::sheet::engrave::{Align, Face, Glyph, Ink, Mark, Point, Shape as Drawn};

@@ -12,11 +12,17 @@ mod undo;
 
 pub use scene::{Leads, Left, OnStage, Passed, Port, StageScene, StageWish, Turn};
 
-use egui::{Frame, Margin, Ui};
+use egui::{Frame, Margin, Ui, Vec2, vec2};
 
 use crate::look::{self, Palette};
+use crate::staff::ComingBars;
 use crate::view::{Panel, count, keyboard, wiring};
 use buttons::{StageKey, TARGET, row};
+
+/// From this height on a window has room for a staff, points, and for one of this part
+/// of its height at most.
+const HIGH: f32 = 900.0;
+const STAFF: f32 = 0.2;
 
 /// What the window shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -48,6 +54,7 @@ pub struct StagePanel {
     page: StagePage,
     panel: Panel,
     undo: undo::StageHistory,
+    staff: ComingBars,
 }
 
 impl StagePanel {
@@ -79,7 +86,7 @@ impl StagePanel {
             egui::CentralPanel::default().frame(frame).show(ui, |ui| match self.page {
                 StagePage::Songs => songs::ui(ui, &scene, &mut ask),
                 StagePage::Ports => ports::ui(ui, &scene, &mut ask),
-                StagePage::Play | StagePage::SetUp => play(ui, &scene, window, stage, &mut ask),
+                StagePage::Play | StagePage::SetUp => self.play(ui, &scene, window, stage, &mut ask),
             });
         }
         if self.panel.steps() > steps {
@@ -109,35 +116,45 @@ impl StagePanel {
             None => {}
         }
     }
-}
 
-/// The page to play from. What is read from afar comes first; strip and keyboard
-/// take what room is left.
-fn play(
-    ui: &mut Ui,
-    scene: &StageScene,
-    window: f32,
-    stage: &mut dyn OnStage,
-    ask: &mut Vec<StageWish>,
-) {
-    let snapshot = stage.snapshot();
-    let gap = ui.spacing().item_spacing.y;
-    let height = (0.075 * window).clamp(TARGET, 72.0);
-    let buttons = 3.0 * (height + gap);
-    let room = ui.available_height() - buttons;
-    let strips = count::HEIGHT + keyboard::HEIGHT;
-    // A third of a high window for what is read from near.
-    let part = ((room - 0.42 * window) / strips).min(1.6);
-    let shown = if part >= 0.55 { strips * part + 2.0 * gap } else { 0.0 };
-    ui.allocate_ui(egui::vec2(ui.available_width(), (room - shown).max(0.0)), |ui| {
-        ui.set_height((room - shown).max(0.0));
-        sight::ui(ui, &snapshot, window);
-    });
-    if shown > 0.0 {
-        // With no explanation, which would lie over the buttons.
-        count::ui(ui, &snapshot, count::HEIGHT * part);
+    /// The page to play from. What is read from afar comes first; staff, strip and
+    /// keyboard take what room is left.
+    fn play(
+        &mut self,
+        ui: &mut Ui,
+        scene: &StageScene,
+        window: f32,
+        stage: &mut dyn OnStage,
+        ask: &mut Vec<StageWish>,
+    ) {
+        let snapshot = stage.snapshot();
         let settings = stage.values().settings();
-        keyboard::ui(ui, &snapshot, &settings, keyboard::HEIGHT * part);
+        let gap = ui.spacing().item_spacing.y;
+        let width = ui.available_width();
+        let height = (0.075 * window).clamp(TARGET, 72.0);
+        let buttons = 3.0 * (height + gap);
+        let room = ui.available_height() - buttons;
+        let strips = count::HEIGHT + keyboard::HEIGHT;
+        // A high window has room for what is read from near.
+        let near = room - 0.42 * window;
+        let staff = vec2(width, (0.4 * near).min(STAFF * window));
+        let has_staff = window >= HIGH && ComingBars::fit(staff);
+        let staff = if has_staff { staff } else { Vec2::ZERO };
+        let part = ((near - staff.y) / strips).min(1.6);
+        let mut shown = if part >= 0.55 { strips * part + 2.0 * gap } else { 0.0 };
+        shown += if has_staff { staff.y + gap } else { 0.0 };
+        ui.allocate_ui(vec2(width, (room - shown).max(0.0)), |ui| {
+            ui.set_height((room - shown).max(0.0));
+            sight::ui(ui, &snapshot, window);
+        });
+        if has_staff {
+            self.staff.ui(ui, &snapshot, settings.swing, staff);
+        }
+        if part >= 0.55 {
+            // With no explanation, which would lie over the buttons.
+            count::ui(ui, &snapshot, count::HEIGHT * part);
+            keyboard::ui(ui, &snapshot, &settings, keyboard::HEIGHT * part);
+        }
+        transport::ui(ui, scene, &snapshot, height, ask);
     }
-    transport::ui(ui, scene, &snapshot, height, ask);
 }

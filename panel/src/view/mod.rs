@@ -22,6 +22,7 @@ use sinistra_score::wording as words;
 
 use crate::home::Home;
 use crate::look::{self, Palette};
+use crate::staff::ComingBars;
 pub(crate) use undo::asked;
 
 /// What is worked at.
@@ -74,6 +75,9 @@ impl Size {
 /// Room that the music and what is worked at need together, points.
 const LOW: f32 = 320.0;
 
+/// The usual width of what comes next, points.
+const NEXT: f32 = 330.0;
+
 /// The window's own memory; everything else belongs to its home.
 #[derive(Default)]
 pub struct Panel {
@@ -83,6 +87,7 @@ pub struct Panel {
     own_pattern: patterns::PatternEditor,
     foot: foot::Foot,
     undo: undo::PanelHistory,
+    staff: ComingBars,
 }
 
 impl Panel {
@@ -168,19 +173,31 @@ impl Panel {
     /// What is looked at while playing.
     fn music(&mut self, ui: &mut Ui, home: &dyn Home, snapshot: &Snapshot, size: Size) {
         let width = ui.available_width();
+        let settings = home.values().settings();
         ui.horizontal(|ui| {
             let now = (width * 0.42).clamp(150.0, 460.0 * size.part);
-            ui.allocate_ui(vec2(now, chord::HEIGHT * size.part), |ui| {
+            let height = chord::HEIGHT * size.part;
+            ui.allocate_ui(vec2(now, height), |ui| {
                 ui.set_width(now);
                 chord::ui(ui, snapshot, size.part);
             });
-            next::ui(ui, snapshot, size.part);
+            let gap = ui.spacing().item_spacing.x;
+            let next = NEXT * size.part;
+            let staff = vec2(ui.available_width() - next - gap, height);
+            if size.columns < 3 || !ComingBars::fit(staff) {
+                next::ui(ui, snapshot, size.part);
+                return;
+            }
+            ui.allocate_ui(vec2(next, height), |ui| {
+                ui.set_width(next);
+                next::ui(ui, snapshot, size.part);
+            });
+            self.staff.ui(ui, snapshot, settings.swing, staff);
         });
         // Letters need their eleven points.
         let strip = count::ui(ui, snapshot, count::HEIGHT * size.part.max(0.68));
         strip.on_hover_text(count::HELP);
         ui.add_space(2.0);
-        let settings = home.values().settings();
         let keys = keyboard::ui(ui, snapshot, &settings, keyboard::HEIGHT * size.part);
         keys.on_hover_text(keyboard::HELP);
     }

@@ -283,6 +283,7 @@ impl FreeHand {
             at: place.bar + swung(written.offset, place.metre, settings.swing),
             role: Some(voicing::role(self.book.note(written.notes.0).tone)),
             key: None,
+            above: 0,
             played: false,
         };
         places.iter().map(view).collect()

@@ -172,6 +172,13 @@ test("a chart is seen, heard, printed, taken along, and shown where it is wrong"
   await page.click("#make-keys");
   await says(page, "status", "in twelve keys");
   assert.equal(await page.locator("#make-pages svg").count(), 12);
+  // A waltz on four says so, here and where it is played.
+  await page.selectOption("#make-pattern", "waltz");
+  await says(page, "status", "is written for 3/4: in 4/4 it is fitted to the bar");
+  await page.click("#to-play");
+  await page.selectOption("#pattern", "waltz");
+  await page.selectOption("#play-chart", "*");
+  await says(page, "status", "knows Ferry Steps.* fitted to the bar");
   assert.deepEqual(page.troubles, []);
   await context.close();
 });
@@ -275,6 +282,53 @@ test("a round is played, judged and remembered", async () => {
   await page.reload();
   await page.waitForSelector("html[data-ready]");
   assert.match(await page.textContent("#progress-list"), /of 1 rounds clean/);
+  assert.deepEqual(page.troubles, []);
+  await context.close();
+});
+
+test("wait for me: time stands until the lit key is struck, a wrong one is named", async () => {
+  const { context, page } = await fresh({ hash: "#practise" });
+  await piano(page);
+  await page.click("#to-play");
+  await page.click("#midi-ask");
+  await page.evaluate(() => midiSystem.plug());
+  await page.click("#to-practise");
+  await page.selectOption("#lesson-chart", "four-bar-loop");
+  await page.selectOption("#lesson-pattern", "roots-on-the-beat");
+  await page.fill("#lesson-bars", "1-1");
+  await page.locator("#lesson-bars").blur();
+  await says(page, "lesson-state", "0 of 0 rounds");
+  await page.keyboard.press("w");
+  const lit = () => page.locator("#keyboard-2 .key.asked").evaluateAll((keys) => keys.map((key) => Number(key.dataset.key)));
+  const strike = (key) => page.evaluate((key) => { midiSystem.play(0x90, key, 70); midiSystem.play(0x80, key, 64); }, key);
+  await page.waitForSelector("#keyboard-2 .key.asked");
+  const [first, ...more] = await lit();
+  assert.equal(more.length, 0, "one root is asked for");
+  assert.match(await page.textContent("#lesson-state"), /when you are ready\. 0 of \d+\./);
+  assert.equal(await page.locator("#wait-staff svg .asked").count(), 1, "where it is, on the staff");
+  const all = Number((await page.textContent("#lesson-state")).match(/of (\d+)/)[1]);
+  await strike(first + 2);
+  await says(page, "lesson-state", "^That was .*is a step lower");
+  assert.deepEqual(await lit(), [first], "time stands");
+  if (process.env.PICTURES) await page.screenshot({ path: path.join(process.env.PICTURES, "wait.png"), fullPage: true });
+  // The right one: what is beside sounds with it.
+  await strike(first);
+  assert.ok((await loudest(page, 600)) > 0.003, "it is heard");
+  for (let n = 1; n < all; n++) {
+    await says(page, "lesson-state", ` ${n} of ${all}\\.`);
+    await strike((await lit())[0]);
+  }
+  await says(page, "status", "One key beside the way. Now with the beat.");
+  const dark = () => page.waitForFunction(() => !document.querySelector("#keyboard-2 .key.asked"));
+  await dark();
+  assert.ok(await page.isHidden("#wait-staff"));
+  assert.equal(await page.locator("#go-together.first").count(), 1, "then together");
+  // Once more, and away in the midst of it.
+  await page.keyboard.press("w");
+  await page.waitForSelector("#keyboard-2 .key.asked");
+  await page.keyboard.press("Escape");
+  await says(page, "status", "^Stopped");
+  await dark();
   assert.deepEqual(page.troubles, []);
   await context.close();
 });

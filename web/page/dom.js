@@ -38,12 +38,12 @@ export function faults(list, found, text = "") {
 export const sentence = (found) => (found ?? []).map(({ what, hint }) => (hint ? `${what} (${hint})` : what)).join("; ");
 
 // Pages of music as the engraver drew them.
-export function pages(into, drawn) {
+export function pages(into, drawn, name = (n) => `Sheet, page ${n + 1} of ${drawn.length}`) {
   into.replaceChildren();
   drawn.forEach((text, n) => {
     const svg = document.importNode(new DOMParser().parseFromString(text, "image/svg+xml").documentElement, true);
     svg.setAttribute("role", "img");
-    svg.setAttribute("aria-label", `Sheet, page ${n + 1} of ${drawn.length}`);
+    svg.setAttribute("aria-label", name(n));
     // Signs are defined page by page; in one document their names must differ.
     for (const path of svg.querySelectorAll("defs [id]")) path.id = `${into.id}-${n}-${path.id}`;
     for (const use of svg.querySelectorAll("use")) {

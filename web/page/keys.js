@@ -7,6 +7,8 @@ const NAMES = ["C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B�
 const VELOCITY = 76;
 const boards = [];
 let play = () => {}, octave = 60;
+// Keys that a learner is waited for to strike, and what each is to its chord.
+let asked = new Map();
 
 export const nameOf = (key) => `${NAMES[key % 12]}${Math.floor(key / 12) - 1}`;
 
@@ -50,14 +52,16 @@ function lay(made) {
   const width = made.element.clientWidth;
   if (width === 0) return;
   const octaves = Math.max(2, Math.min(7, Math.round(width / 30 / 7)));
-  const low = { 2: 48, 3: 48, 4: 36, 5: 36, 6: 24, 7: 24 }[octaves];
-  const high = low + octaves * 12;
+  const usual = { 2: 48, 3: 48, 4: 36, 5: 36, 6: 24, 7: 24 }[octaves];
+  // What is asked for is to be seen.
+  const low = Math.min(usual, ...[...asked.keys()].map((key) => key - (key % 12)));
+  const high = Math.max(low + octaves * 12, ...[...asked.keys()].map((key) => key - (key % 12) + 12));
   if (made.low === low && made.high === high) return;
   Object.assign(made, { low, high });
   made.element.replaceChildren();
   made.keys.clear();
   made.shown = undefined;
-  const whites = octaves * 7 + 1;
+  const whites = ((high - low) / 12) * 7 + 1;
   let white = 0;
   for (let key = low; key <= high; key++) {
     const box = document.createElement("div");
@@ -129,23 +133,30 @@ export function release() {
   boards.forEach((made) => made.fingers.clear());
 }
 
+// Lights `[key, letter]` as asked for; none are none.
+export function ask(keys) {
+  asked = new Map(keys);
+  boards.forEach(lay);
+}
+
 export function show({ right, own, left }) {
   const roles = new Map(left.map(([key, letter]) => [key, letter]));
   const [rights, owns] = [BigInt(`0x${right || 0}`), BigInt(`0x${own || 0}`)];
   for (const made of boards) {
     if (made.element.offsetParent === null) continue;
     for (const [key, box] of made.keys) {
-      const letter = roles.get(key);
+      const letter = roles.get(key) ?? asked.get(key);
       const bit = 1n << BigInt(key);
-      const look = letter ? "left" : rights & bit ? "right" : owns & bit ? "own" : "";
+      const look = asked.has(key) ? "asked" : letter ? "left" : rights & bit ? "right" : owns & bit ? "own" : "";
       if (made.shown?.get(key) === look + (letter ?? "")) continue;
       (made.shown ??= new Map()).set(key, look + (letter ?? ""));
-      for (const name of ["left", "right", "own"]) box.classList.toggle(name, name === look);
+      for (const name of ["left", "right", "own", "asked"]) box.classList.toggle(name, name === look);
       box.textContent = letter ?? (look === "right" ? "●" : key % 12 === 0 ? nameOf(key) : "");
     }
     const list = (keys) => keys.join(", ") || "nothing";
     const rightNames = [...made.keys.keys()].filter((key) => rights & (1n << BigInt(key))).map(nameOf);
-    const said = `Keyboard. Right hand: ${list(rightNames)}. Left hand: ${list(left.map(([key, , role]) => `${nameOf(key)} ${role}`))}`;
+    const asks = asked.size > 0 ? ` Asked for: ${list([...asked.keys()].map(nameOf))}.` : "";
+    const said = `Keyboard.${asks} Right hand: ${list(rightNames)}. Left hand: ${list(left.map(([key, , role]) => `${nameOf(key)} ${role}`))}`;
     if (made.said !== said) made.element.setAttribute("aria-label", (made.said = said));
   }
 }

@@ -1,6 +1,7 @@
 // Practise: hear it, together, alone, and what was late.
 import { $, fill, pages, readFile, save, say, sentence } from "./dom.js";
 import { chosen } from "./play.js";
+import * as wait from "./wait.js";
 
 let at, lesson, round, progress = "", visible = false, own;
 const STAGES = { hear: "Listen.", together: "Play with it.", alone: "You alone." };
@@ -15,6 +16,7 @@ export function start(context) {
   listProgress();
   for (const id of ["lesson-chart", "lesson-pattern", "lesson-key", "lesson-hands", "lesson-bars", "lesson-free"]) $(id).onchange = () => write();
   for (const stage of Object.keys(STAGES)) $(`go-${stage}`).onclick = () => go(stage);
+  $("go-wait").onclick = waitForMe;
   $("go-stop").onclick = () => stop("Stopped: this round is not judged.");
   $("go-slower").onclick = () => tempo(-1);
   $("go-faster").onclick = () => tempo(1);
@@ -23,9 +25,9 @@ export function start(context) {
   $("progress-in").onchange = bring;
   $("progress-forget").onclick = forget;
   addEventListener("struck", ({ detail }) => heard(detail));
-  addEventListener("panic", () => round && stop("Stopped: this round is not judged."));
+  addEventListener("panic", () => (round || wait.waits()) && stop("Stopped: this round is not judged."));
   addEventListener("keydown", shortcut);
-  document.addEventListener("visibilitychange", () => document.hidden && round && stop("The page was left: this round is not judged."));
+  document.addEventListener("visibilitychange", () => document.hidden && (round || wait.waits()) && stop("The page was left: this round is not judged."));
 }
 
 export function shown(now) {
@@ -93,12 +95,26 @@ async function go(stage) {
   state(`${STAGES[stage]} Tempo ${Math.round(ok.tempo)}.`);
 }
 
+// Note by note: time stands until what is lit has been struck.
+async function waitForMe() {
+  if (!lesson) await write();
+  if (!lesson) return;
+  stop();
+  await at.soundOn();
+  $("go-stop").disabled = false;
+  await wait.begin(at, state, (words) => {
+    stop();
+    propose("together", words);
+  });
+}
+
 // Milliseconds into the round, as the player heard it.
 const msAt = (stamp) => (at.sound.heardAt(stamp) - round.begun) * 1000;
 
 function heard({ bytes: [status, key, velocity], stamp }) {
-  if (!round) return;
   const kind = status & 0xf0;
+  if (wait.waits() && kind === 0x90 && velocity > 0) return wait.struck(key);
+  if (!round) return;
   if (kind === 0x90 && velocity > 0) {
     const stroke = [msAt(stamp), msAt(stamp), key, velocity];
     round.open.set(key, stroke);
@@ -115,6 +131,11 @@ function stop(why) {
     clearTimeout(round.timer);
     round = undefined;
     at.sound.cuesEnd();
+    if (why) say(why);
+    if (lesson) standing();
+  }
+  if (wait.waits()) {
+    wait.end();
     if (why) say(why);
     if (lesson) standing();
   }
@@ -180,7 +201,7 @@ function nextLesson() {
   write();
 }
 
-const KEYS = { KeyH: "go-hear", KeyT: "go-together", KeyL: "go-alone", KeyN: "go-next", Minus: "go-slower", NumpadSubtract: "go-slower", Equal: "go-faster", NumpadAdd: "go-faster" };
+const KEYS = { KeyH: "go-hear", KeyW: "go-wait", KeyT: "go-together", KeyL: "go-alone", KeyN: "go-next", Minus: "go-slower", NumpadSubtract: "go-slower", Equal: "go-faster", NumpadAdd: "go-faster" };
 function shortcut(event) {
   if (!visible || event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) return;
   const button = KEYS[event.code];

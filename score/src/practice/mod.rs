@@ -35,6 +35,6 @@ pub use target::{Hand, Target, TargetNote};
 pub use tolerance::Tolerance;
 pub use touch::Touch;
 pub use verdict::{Extra, NoteVerdict, Outcome, Verdict, judge};
-pub use wait::{WaitStep, WaitStroke, Waiting};
+pub use wait::{BesideHand, WaitStep, WaitStroke, Waiting, waited};
 pub use whole::Whole;
 pub use words::{TeacherWords, words};

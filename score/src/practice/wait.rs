@@ -22,6 +22,31 @@ pub struct WaitStep {
     pub beside: Vec<HandNote>,
 }
 
+/// The machine's hand beside a player who is waited for: what of it rings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BesideHand(Vec<HandNote>);
+
+impl BesideHand {
+    /// It goes on to a step that is done: the keys that it lets go, then what it strikes.
+    pub fn go_to(&mut self, step: &WaitStep) -> (Vec<KeyNumber>, Vec<HandNote>) {
+        let (ended, on): (Vec<_>, Vec<_>) =
+            self.0.drain(..).partition(|note| note.sounds.1 <= step.at);
+        self.0 = on;
+        self.0.extend(&step.beside);
+        (ended.iter().map(|note| note.key).collect(), step.beside.clone())
+    }
+}
+
+/// What is said once all has been struck, by the keys that were not asked for.
+#[must_use]
+pub fn waited(slips: usize) -> String {
+    match slips {
+        0 => "Every note at the first try. Now with the beat.".into(),
+        1 => "One key beside the way. Now with the beat.".into(),
+        _ => format!("{slips} keys beside the way: once more, or now with the beat."),
+    }
+}
+
 /// What a stroke was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum WaitStroke {
@@ -196,6 +221,11 @@ mod tests {
         assert_eq!(waiting.strike(key), WaitStroke::Done);
         assert_eq!((waiting.done(), waiting.slips()), ((1, all), 1));
         assert_eq!(waiting.words(exercise.key), "C3, when you are ready");
+        let mut beside = BesideHand::default();
+        assert_eq!(beside.go_to(&first), (vec![], first.beside.clone()));
+        let second = WaitStep { at: first.beside[0].sounds.1, ..first.clone() };
+        let ended: Vec<_> = first.beside.iter().map(|note| note.key).collect();
+        assert_eq!(beside.go_to(&second).0, ended);
         // The right hand's chord is heard with the first step, and only there.
         assert!(first.beside.len() >= 3);
         assert!(waiting.step().unwrap().beside.is_empty());

@@ -8,7 +8,7 @@ use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::{
-    HandNote, Mix, Round, Take, TakeStroke, WaitStep, WaitStroke, Waiting,
+    BesideHand, HandNote, Mix, Round, Take, TakeStroke, WaitStep, WaitStroke, Waiting,
 };
 
 use super::recorder::Recorder;
@@ -134,7 +134,7 @@ impl Instruments {
         while self.heard().is_some() {} // what came before does not count
         let ms = |at: Ticks| round.origin_ms + at.beats() * 60_000.0 / round.tempo;
         let (mut strokes, mut down) = (Vec::new(), 0_u128);
-        let mut rings: Vec<HandNote> = Vec::new();
+        let mut beside = BesideHand::default();
         loop {
             let now_ms = waiting.step().map_or(f64::INFINITY, |step| ms(step.at));
             let sight = WaitSight { waiting, now_ms, strokes: &strokes, down };
@@ -153,7 +153,7 @@ impl Instruments {
                     let (at_ms, until_ms) = (ms(step.at), ms(step.at) + 100.0);
                     strokes.push(TakeStroke { at_ms, until_ms, key, velocity });
                     if waiting.strike(key) == WaitStroke::Done {
-                        self.strike_beside(&step, mix, &mut rings);
+                        self.strike_beside(&step, mix, &mut beside);
                     }
                 }
                 Some(Message::Off { key, .. }) => down &= !(1 << key.number()),
@@ -168,17 +168,14 @@ impl Instruments {
     }
 
     /// The machine's hand goes on to a step.
-    fn strike_beside(&mut self, step: &WaitStep, mix: Mix, rings: &mut Vec<HandNote>) {
-        let (ended, on): (Vec<_>, Vec<_>) =
-            rings.drain(..).partition(|note| note.sounds.1 <= step.at);
-        *rings = on;
-        for HandNote { key, .. } in ended {
+    fn strike_beside(&mut self, step: &WaitStep, mix: Mix, beside: &mut BesideHand) {
+        let (ended, begun) = beside.go_to(step);
+        for key in ended {
             self.wiring.play(Message::Off { channel: 0, key, velocity: 64 });
         }
-        for note in &step.beside {
-            if let Some(velocity) = mix.music(note.velocity) {
-                self.wiring.play(Message::On { channel: 0, key: note.key, velocity });
-                rings.push(*note);
+        for HandNote { key, velocity, .. } in begun {
+            if let Some(velocity) = mix.music(velocity) {
+                self.wiring.play(Message::On { channel: 0, key, velocity });
             }
         }
     }

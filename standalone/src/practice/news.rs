@@ -1,7 +1,7 @@
 //! What a sitting tells the player, for a terminal to print and a window to
 //! show.
 
-use sinistra_score::practice::{Exercise, RoundStage, ToldVerdict};
+use sinistra_score::practice::{Exercise, RoundStage, ToldVerdict, waited};
 
 use super::judge::lines;
 use super::session::Lesson;
@@ -70,11 +70,7 @@ impl News<'_> {
                 vec![format!("— {}, tempo {tempo:.0} —", stage.said())]
             }
             News::Waits(..) => vec!["— step by step: I wait for you —".into()],
-            News::Waited(0) => vec!["Every note at the first try. Now with the beat.".into()],
-            News::Waited(1) => vec!["One key beside the way. Now with the beat.".into()],
-            News::Waited(slips) => {
-                vec![format!("{slips} keys beside the way: once more, or now with the beat.")]
-            }
+            News::Waited(slips) => vec![waited(*slips)],
             News::Verdict(Some(told)) => lines(told),
             News::Verdict(None) => vec!["Nothing of it was heard.".into()],
             News::Up(tempo) => vec![format!("Up to {tempo:.0}.")],

@@ -4,6 +4,7 @@
 mod catalogue;
 mod make;
 mod practise;
+mod wait;
 
 use std::collections::BTreeMap;
 
@@ -67,6 +68,8 @@ pub struct Question {
     now: u64,
     /// `[at ms, until ms, key, velocity]`.
     strokes: Vec<(f64, f64, u8, u8)>,
+    /// A key that was struck.
+    struck: u8,
     /// The key of a recording.
     recording: u8,
 }
@@ -124,6 +127,8 @@ impl Desk {
             "round" => self.round(q),
             "tell" => self.tell(q),
             "tempo" => self.change_tempo(q),
+            "wait" => self.wait(),
+            "strike" => self.strike(q),
             "decode" => catalogue::decode(q.recording, file),
             other => Err(Trouble::Said(format!("nobody knows how to `{other}`"))),
         }

@@ -10,12 +10,14 @@ use sinistra_score::practice::{
 };
 
 use super::make::{cues, settings, svg_pages};
+use super::wait::OpenWait;
 use super::{Answered, Desk, Question, Trouble};
 
 /// The lesson that is on.
 pub struct OpenLesson {
-    exercise: Exercise,
-    plan: Plan,
+    pub(super) exercise: Exercise,
+    pub(super) plan: Plan,
+    pub(super) waited: Option<OpenWait>,
     ladder: Ladder,
     stage: RoundStage,
     task: Option<(Task, TakeReference)>,
@@ -59,8 +61,8 @@ impl Desk {
             "next": next.map(|s| json!({ "slug": s.slug, "name": s.name, "about": s.about })),
             "pages": svg_pages(&exercise.sheet(), &q.link),
         });
-        self.lesson =
-            Some(OpenLesson { exercise, plan, ladder, stage: RoundStage::Hear, task: None });
+        let stage = RoundStage::Hear;
+        self.lesson = Some(OpenLesson { exercise, plan, waited: None, ladder, stage, task: None });
         Ok((answer, Vec::new()))
     }
 
@@ -140,7 +142,7 @@ fn told_note(note: &NoteVerdict) -> Value {
     })
 }
 
-fn no_lesson() -> Trouble {
+pub(super) fn no_lesson() -> Trouble {
     Trouble::Said("choose a lesson, and play a round of it, first".into())
 }
 

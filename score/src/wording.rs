@@ -1,5 +1,7 @@
 //! How the window says things: roles as letters, certainty in words, counts.
 
+use std::fmt;
+
 use sinistra_core::chord::{Chord, Kind, NamedChord, Symbol};
 use sinistra_core::foresee::Source;
 use sinistra_core::key::{Key, Mode};
@@ -34,12 +36,18 @@ pub fn certainty(certainty: f32) -> &'static str {
     }
 }
 
-/// What else it may be: `, or Am7 27 %`; nothing if nothing is worth a word.
-pub fn or(other: Option<NamedChord>, key: Key) -> String {
-    other.map_or_else(String::new, |other| {
-        let symbol = Symbol::of(other.chord, key);
-        format!(", or {symbol} {:.0} %", other.certainty * 100.0)
-    })
+/// What else it may be: `, or Am7 27 %`; nothing if nothing is worth a word. Writes
+/// without the heap: the page does so where sound is rendered.
+pub fn or(other: Option<NamedChord>, key: Key) -> impl fmt::Display {
+    struct Alternative(Option<NamedChord>, Key);
+    impl fmt::Display for Alternative {
+        fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            let Some(other) = self.0 else { return Ok(()) };
+            let symbol = Symbol::of(other.chord, self.1);
+            write!(f, ", or {symbol} {:.0} %", other.certainty * 100.0)
+        }
+    }
+    Alternative(other, key)
 }
 
 /// Who says what comes next.

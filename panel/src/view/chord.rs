@@ -33,7 +33,7 @@ pub fn ui(ui: &mut Ui, snapshot: &Snapshot, size: f32) {
         }
         text +=
             &format!(" · in {} · {}", words::key(snapshot.key), words::certainty(heard.certainty));
-        text += &words::or(snapshot.other, snapshot.key);
+        text += &words::or(snapshot.other, snapshot.key).to_string();
         let words = RichText::new(text).color(palette.faint).size((13.5 * size).max(11.5));
         ui.add(Label::new(words).truncate())
             .on_hover_text(Symbol::of(heard.chord, snapshot.key).ascii());

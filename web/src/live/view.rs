@@ -65,16 +65,18 @@ fn put(out: &mut ArrayString<ROOM>, s: &Snapshot, cued: Option<f64>) -> fmt::Res
     )?;
     if let Some(heard) = &s.chord {
         let said = wording::certainty(heard.certainty);
-        write!(out, ",\"chord\":\"{}\",\"sure\":\"{said}\"", Symbol::of(heard.chord, s.key))?;
+        let or = wording::or(s.other, s.key);
+        write!(out, ",\"chord\":\"{}\",\"sure\":\"{said}{or}\"", Symbol::of(heard.chord, s.key))?;
     }
     if let Some(next) = &s.next {
         write!(
             out,
-            ",\"next\":{{\"chord\":\"{}\",\"in\":{:.2},\"sure\":\"{}\",\"percent\":{:.0},\"source\":\"{}\"}}",
+            ",\"next\":{{\"chord\":\"{}\",\"in\":{:.2},\"sure\":\"{}\",\"percent\":{:.0},\"or\":\"{}\",\"source\":\"{}\"}}",
             Symbol::of(next.chord, s.key),
             (next.at - s.at).beats(),
             wording::certainty(next.certainty),
             next.certainty * 100.0,
+            wording::or(next.other, s.key),
             wording::source(next.source)
         )?;
     }
@@ -97,4 +99,45 @@ fn put(out: &mut ArrayString<ROOM>, s: &Snapshot, cued: Option<f64>) -> fmt::Res
         write!(out, ",\"cued\":{seconds:.3}")?;
     }
     write!(out, ",\"dropped\":{}}}", s.dropped)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sinistra_core::chord::{Chord, Kind, NamedChord};
+    use sinistra_core::foresee::{Forecast, Source};
+    use sinistra_core::pitch::PitchClass;
+    use sinistra_core::time::Ticks;
+
+    #[test]
+    fn what_else_a_chord_may_be_is_told_with_its_odds() {
+        let named = |root, kind, certainty| NamedChord {
+            chord: Chord::new(PitchClass::new(root), kind),
+            certainty,
+        };
+        let next = Forecast {
+            chord: Chord::new(PitchClass::new(5), Kind::Major),
+            at: Ticks(3840),
+            certainty: 0.6,
+            when_certainty: 0.8,
+            together: 0.5,
+            other: Some(named(2, Kind::Minor, 0.17)),
+            source: Source::Odds,
+        };
+        let snapshot = Snapshot {
+            chord: Some(named(4, Kind::Minor, 0.61)),
+            other: Some(named(0, Kind::MajorSeventh, 0.33)),
+            next: Some(next),
+            ..Snapshot::default()
+        };
+        let mut view = LiveView::default();
+        view.write(&snapshot, None);
+        let told: serde_json::Value = serde_json::from_slice(view.text()).expect("JSON");
+        assert_eq!(told["chord"], "Em");
+        assert_eq!(told["sure"], "perhaps, or Cmaj7 33 %");
+        assert_eq!(told["next"]["or"], ", or Dm 17 %");
+        view.write(&Snapshot { other: None, ..snapshot }, None);
+        let told: serde_json::Value = serde_json::from_slice(view.text()).expect("JSON");
+        assert_eq!(told["sure"], "perhaps");
+    }
 }

@@ -34,6 +34,7 @@
 
 mod capture;
 mod check;
+mod intro;
 mod key_text;
 mod order;
 mod presets;

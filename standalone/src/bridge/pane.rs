@@ -17,8 +17,7 @@ use super::stage::{Command, LeftHandWork};
 pub struct PaneContents {
     /// The engine's.
     pub snapshot: Snapshot,
-    /// Names of the chart and pattern of the entry that is played, as the user
-    /// named them, and how often that has changed.
+    /// The text of the chart and the name of the pattern of the entry that is played.
     pub entry: (Option<String>, Option<String>),
     /// Grows with each change of the entry.
     pub changes: u64,

@@ -6,7 +6,8 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::Semitones;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
-use sinistra_score::Chart;
+use sinistra_score::chart::{Problem, key_name};
+use sinistra_score::{Chart, Fault, Faults, wording};
 
 use super::setup::{EntryWords, SetupWords, metre};
 use super::stage::{Ask, SetEntry, SongSettings};
@@ -17,8 +18,10 @@ use crate::scores;
 #[derive(Clone, Debug, PartialEq)]
 struct Ready {
     name: String,
-    /// Chart and pattern as they were named.
-    named: (Option<String>, Option<String>),
+    /// The pattern as it was named.
+    named: Option<String>,
+    /// The chart with its intro, as it is written.
+    written: Option<Chart>,
     pattern: Option<Box<Pattern>>,
     song: Option<Box<Song>>,
     tempo: Option<f64>,
@@ -106,9 +109,23 @@ impl SetList {
         is_new
     }
 
-    /// Chart and pattern of the entry that is played, as they were named.
-    pub fn named(&self) -> (Option<String>, Option<String>) {
-        self.entries.get(self.at).map(|entry| entry.named.clone()).unwrap_or_default()
+    /// Of the entry that is played the chart's text, its intro before it, and the
+    /// pattern as it was named.
+    pub fn written(&self) -> (Option<String>, Option<String>) {
+        let Some(entry) = self.entries.get(self.at) else { return (None, None) };
+        (entry.written.as_ref().map(Chart::to_string), entry.named.clone())
+    }
+
+    /// What is to be said of the pattern in the chart's metres, if it is written for
+    /// others.
+    pub fn fitted(&self) -> Option<String> {
+        let entries = self.entries.get(..=self.at)?;
+        let song = entries.last()?.song.as_ref()?;
+        let metres = song.bars().iter().map(|bar| bar.metre);
+        match entries.iter().rev().find_map(|entry| entry.pattern.as_deref()) {
+            Some(pattern) => wording::fitted(pattern, metres),
+            None => wording::fitted(&usual(), metres),
+        }
     }
 
     /// A copy of the present entry for the stage.
@@ -173,9 +190,15 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
         return Err(format!("entry {name}: {word}: {fault}"));
     }
     let chart = words.chart.as_deref().map(scores::chart).transpose().map_err(told)?;
+    let written = match (chart, words.intro.as_deref()) {
+        (Some(chart), Some(intro)) => {
+            Some(with_intro(&chart, intro).map_err(|fault| format!("intro: {fault}"))?)
+        }
+        (chart, _) => chart,
+    };
     let chart = match words.transpose {
-        Some(by) => chart.map(|chart| transposed(&chart, by)),
-        None => chart,
+        Some(by) => written.as_ref().map(|chart| transposed(chart, by)),
+        None => written.clone(),
     };
     let pattern = words.pattern.as_deref().map(scores::pattern).transpose().map_err(told)?;
     let key = match words.key.as_deref().map(key_choice).transpose()? {
@@ -192,7 +215,8 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
     let metre = words.metre.as_deref().map(metre).transpose()?;
     Ok(Ready {
         name,
-        named: (words.chart.clone(), words.pattern.clone()),
+        named: words.pattern.clone(),
+        written,
         tempo: words.tempo.or_else(|| song.as_ref().and_then(|song| song.tempo)),
         metre: metre.or_else(|| chart.as_ref().map(|chart| chart.draft().metre)),
         swing: words
@@ -221,6 +245,28 @@ fn own(words: &EntryWords) -> SongSettings {
         program: words.program.map(|program| program.saturating_sub(1)),
         bank: words.bank,
     }
+}
+
+/// The chart with an intro before it: bars as in a chart, in the song's key and metre,
+/// or a chart by its name or file.
+pub fn with_intro(chart: &Chart, intro: &str) -> Result<Chart, String> {
+    let bars = intro.contains('|');
+    let before = if bars {
+        let (key, metre) = (key_name(chart.written_key()), chart.draft().metre);
+        let text = format!("key: {key}\nmetre: {}/{}\n\n{intro}\n", metre.beats(), metre.unit());
+        let said = |fault: &Fault| match &fault.hint {
+            Some(hint) => format!("{} ({hint})", fault.what),
+            None => fault.what.clone(),
+        };
+        let told = |faults: Faults| faults.iter().map(said).collect::<Vec<_>>().join("; ");
+        Chart::read("intro", &text).map_err(told)?
+    } else {
+        scores::chart(intro).map_err(|fault| fault.to_string())?
+    };
+    let told = |problems: Vec<Problem>| {
+        problems.into_iter().map(|problem| problem.what).collect::<Vec<_>>().join("; ")
+    };
+    chart.with_intro(&before).map_err(told)
 }
 
 /// The chart so many semitones higher.
@@ -258,6 +304,52 @@ mod tests {
         };
         let untouched = EntryWords { transpose: None, ..entry.clone() };
         assert_eq!(first(&entry), first(&untouched).transpose(Semitones(2)));
+    }
+
+    #[test]
+    fn a_waltz_on_four_is_told() {
+        let entry = |pattern: Option<&str>| EntryWords {
+            chart: Some("lantern-street".into()),
+            pattern: pattern.map(str::to_owned),
+            ..EntryWords::default()
+        };
+        let entries = [Some("thirds"), Some("waltz"), None].map(entry).into();
+        let words = SetupWords { entry: entries, ..SetupWords::default() };
+        let mut set = SetList::read(&words).expect("a set");
+        assert_eq!(set.fitted(), None);
+        for n in [1, 2] {
+            set.go(Ask::Entry(n)); // the waltz goes on
+            assert!(set.fitted().expect("told").ends_with("in 4/4 it is fitted to the bar."));
+        }
+    }
+
+    #[test]
+    fn an_intro_is_played_before_the_song_in_its_key() {
+        let entry = EntryWords {
+            chart: Some("lantern-street".into()),
+            intro: Some("| Dm7 | G7 |".into()),
+            transpose: Some(2),
+            ..EntryWords::default()
+        };
+        let set = |entry: EntryWords| {
+            SetList::read(&SetupWords { entry: vec![entry], ..SetupWords::default() })
+        };
+        let song = set(entry.clone())
+            .expect("a set")
+            .entry()
+            .and_then(|entry| entry.song)
+            .expect("a song");
+        let bare = EntryWords { intro: None, ..entry.clone() };
+        let own = set(bare).expect("a set").entry().and_then(|entry| entry.song).expect("a song");
+        assert_eq!(song.bars().len(), own.bars().len() + 2);
+        let roots = |song: &Song, n: usize| song.chords()[n].chord.expect("a chord").root.index();
+        assert_eq!([roots(&song, 0), roots(&song, 1)], [4, 9], "E minor, A: a whole tone higher");
+        assert_eq!(roots(&song, 2), roots(&own, 0));
+        // As it is shown: written, and not transposed.
+        let shown = set(entry.clone()).expect("a set").written().0.expect("a chart");
+        assert!(shown.contains("[Intro]\n| Dm7 | G7 |"), "{shown}");
+        let wrong = set(EntryWords { intro: Some("| Hm |".into()), ..entry });
+        assert!(wrong.expect_err("no chord").contains("intro: "));
     }
 
     #[test]

@@ -14,7 +14,7 @@ pub struct FileWatch(Vec<(PathBuf, Stamp)>);
 impl FileWatch {
     /// Every file that the set comes from, as it is now.
     pub fn over(setup: Option<&Path>, words: &SetupWords) -> Self {
-        let entries = words.entry.iter().flat_map(|e| [&e.chart, &e.pattern]).flatten();
+        let entries = words.entry.iter().flat_map(|e| [&e.chart, &e.pattern, &e.intro]).flatten();
         let named = words.chart.iter().chain(&words.pattern).chain(entries).map(PathBuf::from);
         let files = setup.map(Path::to_path_buf).into_iter().chain(named);
         let mut all: Vec<_> = files.filter(|file| file.is_file()).collect();

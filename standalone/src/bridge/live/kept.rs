@@ -2,10 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
+use sinistra_score::Chart;
+
 use super::LiveSession;
 use crate::bridge::pane::Written;
-use crate::bridge::set::SetList;
-use crate::bridge::setup::{Last, SetupWords, as_played, load, save};
+use crate::bridge::set::{SetList, with_intro};
+use crate::bridge::setup::{EntryWords, Last, SetupWords, as_played, load, save};
 use crate::bridge::stage::Command;
 use crate::bridge::watch::FileWatch;
 use crate::failure::Failure;
@@ -71,26 +73,32 @@ impl LiveSession {
         Ok(path)
     }
 
-    /// A chart that was written in the window becomes a file beside the set-up's.
+    /// A chart that was written in the window becomes a file beside the set-up's; a
+    /// section *Intro* at its start is the entry's intro.
     pub(super) fn keep_chart(
         &self,
         setup: &Path,
         words: &mut SetupWords,
         text: &str,
     ) -> Result<(), Failure> {
-        let named = self.set.named().0;
-        let before = named.and_then(|name| scores::chart(&name).ok());
-        let same = before.map_or_else(String::new, |chart| chart.to_string()) == text;
-        if same || sinistra_score::Chart::read("chart", text).is_err() {
+        let Ok(chart) = Chart::read("chart", text) else { return Ok(()) };
+        if self.set.written().0.as_deref() == Some(text) {
             return Ok(());
         }
         let folder = setup.parent().unwrap_or(Path::new("."));
-        let path = numbered(folder, "Chart", "txt")?;
-        files::write(&path, text.as_bytes(), false)?;
-        let name = Some(path.display().to_string());
+        let file = |text: &str| -> Result<String, Failure> {
+            let path = numbered(folder, "Chart", "txt")?;
+            files::write(&path, text.as_bytes(), false)?;
+            Ok(path.display().to_string())
+        };
         match self.set.at().and_then(|at| words.entry.get_mut(at)) {
-            Some(entry) => entry.chart = name,
-            None => words.chart = name.into_iter().collect(),
+            Some(entry) => {
+                let song = with_its_intro(entry, &chart);
+                if let Some(song) = song {
+                    entry.chart = Some(file(&song.to_string())?);
+                }
+            }
+            None => words.chart = vec![file(text)?],
         }
         Ok(())
     }
@@ -104,6 +112,21 @@ impl LiveSession {
             Last { setup, song, from, to, volume: self.words.volume }.keep();
         }
     }
+}
+
+/// Gives an entry the intro that `chart` begins with, and hands back the song behind it
+/// where that is another than the entry names.
+fn with_its_intro(entry: &mut EntryWords, chart: &Chart) -> Option<Chart> {
+    let parted = chart.parted();
+    entry.intro = parted.as_ref().map(|(intro, _)| intro.line());
+    let named = entry.chart.as_deref().and_then(|name| scores::chart(name).ok());
+    let both = match (named, &entry.intro) {
+        (Some(named), Some(intro)) => with_intro(&named, intro).ok(),
+        (named, _) => named,
+    };
+    let said = |chart: &Chart| (chart.title().to_owned(), chart.line(), chart.unfold());
+    let same = both.is_some_and(|both| said(&both) == said(chart));
+    (!same).then(|| parted.map_or_else(|| chart.clone(), |(_, song)| song))
 }
 
 /// A new file for a set, where takes are kept too.
@@ -123,4 +146,31 @@ fn numbered(folder: &Path, name: &str, kind: &str) -> Result<PathBuf, Failure> {
     let mut all = (1..10_000).map(|n| folder.join(format!("{name} {n}.{kind}")));
     all.find(|path| !path.exists())
         .ok_or_else(|| Failure::Machine(format!("{}: full of sets", folder.display())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_intro_that_was_written_in_the_window_is_the_entrys() {
+        let named = || EntryWords { chart: Some("lantern-street".into()), ..EntryWords::default() };
+        let ships = scores::chart("lantern-street").expect("it ships");
+        let intro = "| Dm7 | G7 |".to_owned();
+        // Before the song as it is: its own file stays.
+        let text = with_intro(&ships, &intro).expect("both").to_string();
+        let text = text.replace("| Dm7 | G7 |", "| Dm7 |\n| G7 |");
+        let both = Chart::read("chart", &text).expect("a chart");
+        let mut entry = named();
+        assert_eq!(with_its_intro(&mut entry, &both), None);
+        assert_eq!(entry, EntryWords { intro: Some(intro.clone()), ..named() });
+        // Taken away again.
+        assert_eq!(with_its_intro(&mut entry, &ships), None);
+        assert_eq!(entry, named());
+        // Another song behind it.
+        let text = "title: New\nkey: C\n\n[Intro]\n| Dm7 | G7 |\n\n[Verse]\n| C | F |\n";
+        let song = with_its_intro(&mut entry, &Chart::read("chart", text).expect("a chart"));
+        assert_eq!(song.map(|song| song.line()).as_deref(), Some("| C | F |"));
+        assert_eq!(entry.intro, Some(intro));
+    }
 }

@@ -98,7 +98,7 @@ impl LiveSession {
     pub(super) fn show_entry(&self) {
         if let Some(pane) = &self.pane {
             let mut seen = pane.seen.lock();
-            seen.entry = self.set.named();
+            seen.entry = self.set.written();
             seen.changes += 1;
         }
     }

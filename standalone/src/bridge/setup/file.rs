@@ -7,6 +7,7 @@ use super::place::{PathStep, find, shown};
 use super::resolve::{RANGES, resolve};
 use super::words::SetupWords;
 use crate::bridge::controls::NUMBERS;
+use crate::bridge::set::with_intro;
 use crate::failure::Failure;
 use crate::{files, scores};
 
@@ -21,7 +22,8 @@ pub fn load(path: &Path) -> Result<SetupWords, Failure> {
         .map_err(|_| Failure::Input(format!("{name}: this is no text in UTF-8")))?;
     let mut words = parse(&name.to_string(), &text).map_err(Failure::Input)?;
     if let Some(folder) = path.parent() {
-        let entries = words.entry.iter_mut().flat_map(|e| [&mut e.chart, &mut e.pattern]);
+        let entries =
+            words.entry.iter_mut().flat_map(|e| [&mut e.chart, &mut e.pattern, &mut e.intro]);
         let files = words.chart.iter_mut().chain(&mut words.pattern);
         for file in files.chain(entries.filter_map(Option::as_mut)) {
             // Names of what ships are no files.
@@ -122,6 +124,12 @@ fn check(name: &str, text: &str, words: &SetupWords) -> Result<(), String> {
         faults.extend(entry.faults().iter().map(|(word, fault)| here(word, fault)));
         if let Some(chart) = &entry.chart {
             paper(scores::chart(chart).err(), chart, |f| here("chart", f), &mut faults);
+        }
+        if let (Some(chart), Some(intro)) = (&entry.chart, &entry.intro)
+            && let Ok(chart) = scores::chart(chart)
+            && let Err(fault) = with_intro(&chart, intro)
+        {
+            paper(Some(Failure::Input(fault)), intro, |f| here("intro", f), &mut faults);
         }
         if let Some(pattern) = &entry.pattern {
             paper(scores::pattern(pattern).err(), pattern, |f| here("pattern", f), &mut faults);
@@ -240,13 +248,17 @@ metre = "6/8"
     #[test]
     fn every_value_that_makes_no_sense_is_shown_where_it_stands() {
         let text = "busy = 200\nmetre = \"4/3\"\npattern = [\"waltz\", \"hopping\"]\n\
-                    \n[[entry]]\nname = \"Slow one\"\ntempo = 9.0\nchart = \"nowhere\"\n";
+                    \n[[entry]]\nname = \"Slow one\"\ntempo = 9.0\nchart = \"nowhere\"\n\
+                    \n[[entry]]\nchart = \"lantern-street\"\nintro = \"| Hm |\"\n\
+                    \n[[entry]]\nintro = \"| C |\"\n";
         let words = parse("n.toml", text).expect("well-formed");
         let told = check("n.toml", text, &words).expect_err("wrong");
         let first = |part: &str| part.lines().next().map(str::to_owned);
         let faults: Vec<_> = told.split("\n\n").filter_map(first).collect();
-        assert_eq!(faults.len(), 5, "{told}");
-        for (fault, place) in faults.iter().zip(["1:8", "2:9", "3:21", "7:9", "8:9"]) {
+        assert_eq!(faults.len(), 7, "{told}");
+        for (fault, place) in
+            faults.iter().zip(["1:8", "2:9", "3:21", "7:9", "8:9", "12:9", "15:9"])
+        {
             assert!(fault.starts_with(&format!("n.toml:{place}: ")), "{place} in {told}");
         }
         assert!(told.contains("1 | busy = 200\n  |        ^^^\n"), "{told}");

@@ -189,6 +189,10 @@ pub struct EntryWords {
     pub pattern: Option<String>,
     /// A chart; if it is not said, none.
     pub chart: Option<String>,
+    /// Chords that are played once before the chart: bars such as `| Dm7 | G7 |`, or a
+    /// chart by its name or file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub intro: Option<String>,
     /// Quarter notes a minute; else the chart's, else as it is.
     pub tempo: Option<f64>,
     /// Such as 6/8.
@@ -243,6 +247,9 @@ impl EntryWords {
         }
         if self.transpose.is_some() && self.chart.is_none() {
             faults.push(("transpose", "there is no chart here to be transposed".into()));
+        }
+        if self.intro.is_some() && self.chart.is_none() {
+            faults.push(("intro", "there is no chart here that it could go before".into()));
         }
         let told = |read: Option<Result<(), String>>| read.and_then(Result::err);
         let text = |text: &Option<String>| text.clone();

@@ -1,10 +1,12 @@
 //! A recorded right hand becomes two hands.
 
 use crate::left_track::left_track;
-use crate::{BarRests, Cut, LeftNote, MidiFile, Rehearsed, rehearse_and_listen};
+use crate::performance::{HandNote, RightKey, plan};
+use crate::{BarRests, Cut, LeftNote, MidiFile, Rehearsed, Timeline, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee::Song;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 
 /// What the left hand makes of a recorded right hand.
@@ -19,7 +21,7 @@ pub struct TwoHands {
 
 /// The real engine over a file, its tempo and metre as the transport. `messages`
 /// is what it is to hear of the file, in time order; `song` is its chart, if it has
-/// one.
+/// one: then all bars are known, and the left hand's octaves are chosen over the whole.
 pub fn two_hands(
     engine: &mut Engine,
     file: &MidiFile<'_>,
@@ -43,7 +45,14 @@ pub fn two_hands(
     } else {
         BarRests::of(messages, timeline, engine.settings().split, file.end())
     };
-    let notes = rests.hush(notes, timeline, cut.rate);
+    let mut notes = rests.hush(notes, timeline, cut.rate);
+    if has_chart {
+        let mut planned = hand_notes(&notes, timeline, cut.rate);
+        let right = right_keys(messages, engine.settings().split, file.end());
+        plan(&mut planned, &right, timeline, engine.settings());
+        let keys = planned.iter().map(|note| note.key);
+        notes.iter_mut().zip(keys).for_each(|(note, key)| note.played.key = key);
+    }
     let chords = rests.write(&chords);
     let (notes, mut track) = left_track(notes, file, cut.rate);
     let moved = |(at, message)| (timeline.tick_at_frame(at, cut.rate), message);
@@ -52,10 +61,96 @@ pub fn two_hands(
     TwoHands { notes, chords, track }
 }
 
+/// What was played, as notes of a hand.
+fn hand_notes(notes: &[LeftNote], timeline: &Timeline, rate: f64) -> Vec<HandNote> {
+    let note = |note: &LeftNote| {
+        let sounds = (note.on, note.off);
+        let sounds =
+            (timeline.tick_at_frame(sounds.0, rate), timeline.tick_at_frame(sounds.1, rate));
+        let played = &note.played;
+        HandNote {
+            at: played.grid.unwrap_or(sounds.0),
+            until: sounds.1,
+            sounds,
+            key: played.key,
+            velocity: played.velocity,
+            role: Some(played.role),
+            chord: played.chord,
+            song_key: played.song_key,
+        }
+    };
+    notes.iter().map(note).collect()
+}
+
+/// The keys of the right hand, from `split` up, by when they begin.
+fn right_keys(messages: &[(Ticks, Message)], split: KeyNumber, end: Ticks) -> Vec<RightKey> {
+    let mut keys: Vec<RightKey> = Vec::new();
+    for (at, message) in messages {
+        match message {
+            Message::On { key, .. } if *key >= split => keys.push((*key, (*at, end))),
+            Message::Off { key, .. } => {
+                let open = keys.iter_mut().rev().find(|open| open.0 == *key);
+                open.into_iter().for_each(|open| open.1.1 = open.1.1.min(*at));
+            }
+            _ => {}
+        }
+    }
+    keys
+}
+
 /// Where the chart's first full bar lies in the file: with a pick-up on the
 /// file's second bar line, if the right hand plays before it.
 fn lead_in(file: &MidiFile<'_>, song: &Song, messages: &[(Ticks, Message)]) -> Ticks {
     let bar = file.timeline().place(Ticks::ZERO).metre.bar();
     let plays = messages.iter().any(|(at, m)| *at < bar && matches!(m, Message::On { .. }));
     if song.start() < Ticks::ZERO && plays { bar } else { Ticks::ZERO }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::midi_file::{NewTrack, write_tracks};
+    use crate::performance::{leaps, messages};
+    use crate::{Chart, Performance, find_pattern};
+    use sinistra_core::engine::Settings;
+
+    /// Leaps of the left hand to a recorded right hand, its octaves planned or not.
+    fn leaps_of(chart: &str, pattern: &str, planned: bool) -> usize {
+        let song = Chart::read("c", chart).unwrap().unfold();
+        let pattern = || find_pattern(pattern).unwrap().compile().unwrap();
+        let settings = Settings::default();
+        let recorded = Performance::of(song.clone(), 92.0, pattern(), settings);
+        let right = messages(&recorded.right);
+        let tracks = [NewTrack { name: "Right hand", program: None, messages: &right }];
+        let span = (song.start(), song.end());
+        let bytes = write_tracks("c", None, &recorded.timeline, span, &tracks);
+        let file = MidiFile::read("c.mid", &bytes).unwrap();
+        let part = file.right_hand(None, None, settings.split).unwrap();
+        let heard = file.messages(&part);
+        let mut engine = Engine::new(settings, pattern());
+        let cut = Cut { rate: 48_000.0, block: 256 };
+        let song = if planned {
+            Some(song)
+        } else {
+            drop(engine.swap_song(Some(Box::new(song))));
+            None
+        };
+        let hands = two_hands(&mut engine, &file, &heard, song, cut);
+        for note in &hands.notes {
+            assert!((settings.lowest..settings.split).contains(&note.played.key), "{note:?}");
+        }
+        leaps(&hand_notes(&hands.notes, file.timeline(), cut.rate), file.timeline()).len()
+    }
+
+    #[test]
+    fn with_a_chart_octaves_are_chosen_over_the_whole() {
+        let chart = "key: F#\ntempo: 92\n| F# | B | C# | F# | D#m | B | G#m C# | F# |\n";
+        let (mut live, mut planned) = (0, 0);
+        for pattern in ["octaves-low-high", "octaves-high-low", "everything-mixed"] {
+            live += leaps_of(chart, pattern, false);
+            planned += leaps_of(chart, pattern, true);
+        }
+        assert!(live > 0 && planned == 0, "{live} leaps as live, {planned} planned");
+    }
 }

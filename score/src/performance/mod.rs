@@ -7,6 +7,7 @@ mod voicing;
 
 pub use comping::right_hand;
 pub use register::leaps;
+pub(crate) use register::{RightKey, plan};
 
 use super::{Cut, Rehearsed, Timeline, rehearse_and_listen};
 use sinistra_core::chord::Chord;
@@ -96,7 +97,8 @@ impl Performance {
             }
         });
         let mut left = without_slips(&song, left.collect());
-        register::plan(&mut left, &right, &timeline, &settings);
+        let keys: Vec<_> = right.iter().map(|note| (note.key, note.sounds)).collect();
+        register::plan(&mut left, &keys, &timeline, &settings);
         Self { song, timeline, swing, right, left, pedal }
     }
 

@@ -12,6 +12,7 @@ use crate::Timeline;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_core::play::{Role, limits};
+use sinistra_core::time::Ticks;
 
 /// A leap wider than this (a major tenth) is planned around where there is less
 /// than [`SOON`] for it.
@@ -39,10 +40,13 @@ const MOVED: f64 = 0.25;
 /// A semitone of way.
 const WAY: f64 = 0.05;
 
-/// Moves strokes of `left` (in time order) by octaves.
-pub(super) fn plan(
+/// A key of the right hand, and from when until when it sounds.
+pub(crate) type RightKey = (KeyNumber, (Ticks, Ticks));
+
+/// Moves strokes of `left` (in time order) by octaves. `right` is in time order, too.
+pub(crate) fn plan(
     left: &mut [HandNote],
-    right: &[HandNote],
+    right: &[RightKey],
     timeline: &Timeline,
     settings: &Settings,
 ) {
@@ -92,11 +96,11 @@ fn moved(key: KeyNumber, octaves: i32) -> Option<KeyNumber> {
 }
 
 /// The key that everything lies below: the lowest of the right hand that sounds.
-fn ceiling(stroke: &[HandNote], right: &[HandNote], settings: &Settings) -> KeyNumber {
-    let at = stroke.first().map_or(0, |note| note.sounds.0.0);
-    let end = right.partition_point(|note| note.sounds.0.0 <= at);
+fn ceiling(stroke: &[HandNote], right: &[RightKey], settings: &Settings) -> KeyNumber {
+    let at = stroke.first().map_or(Ticks::ZERO, |note| note.sounds.0);
+    let end = right.partition_point(|(_, (from, _))| *from <= at);
     let near = right[..end].iter().rev().take(24);
-    let sounding = near.filter(|note| note.sounds.1.0 > at).map(|note| note.key);
+    let sounding = near.filter(|(_, (_, until))| *until > at).map(|(key, _)| *key);
     let top = KeyNumber::clamped(i32::from(settings.highest.number()) + 1);
     sounding.min().map_or(top, |lowest| lowest.min(top))
 }

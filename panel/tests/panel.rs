@@ -56,7 +56,7 @@ impl Home for DeskStub {
     fn patterns(&self) -> Vec<PatternCard> {
         let card =
             |number, name: &str| PatternCard { number, name: name.into(), about: "About.".into() };
-        vec![card(1, "Roots on the beat"), card(7, "Fifths")]
+        vec![card(1, "Roots on the beat"), card(7, "Fifths"), card(11, "Waltz")]
     }
     fn chart(&self) -> String {
         self.chart.clone()
@@ -344,4 +344,16 @@ fn a_large_window_has_the_two_bars_on_a_staff() {
     assert_eq!(said.as_deref(), Some("The staff, bars 1 and 2: B♭2, B♭2, B♭3, B♭2"));
     let (said, _) = staffs((1920.0, 1080.0), Snapshot { playing: false, ..playing() });
     assert_eq!(said.as_deref(), Some("The staff: the clock stands still"));
+}
+
+#[test]
+fn a_waltz_on_four_is_told() {
+    let chart = |metre| format!("metre: {metre}\n\n| C | G |\n");
+    let mut harness = window(Desk { chart: chart("4/4"), ..Desk::default() });
+    assert!(!says(&harness, "fitted to the bar"));
+    press(&mut harness, "   3  Waltz");
+    assert!(says(&harness, "“Waltz” is written for 3/4: in 4/4 it is fitted to the bar."));
+    harness.state_mut().1.chart = chart("3/4");
+    harness.run_steps(3);
+    assert!(!says(&harness, "fitted to the bar"));
 }

@@ -74,6 +74,7 @@ async function perform() {
   $("chart-text").setAttribute("aria-invalid", String(Boolean(answer.faults)));
   if (answer.faults) return;
   made = { ...answer, link };
+  if (answer.ok.fitted) say(answer.ok.fitted);
   pages($("make-pages"), answer.ok.pages);
 }
 

@@ -187,24 +187,32 @@ function patterns({ patterns: list, usual }) {
     at.sound.text("live_pattern", value);
     at.store.set("pattern", select.value);
     if (own) at.store.set("own pattern", text.value);
+    const { ok } = charted() ? await at.desk.ask({ ask: "check", chart: charted(), pattern: value }) : {};
+    if (ok?.fitted) say(ok.fitted);
   };
   select.onchange = text.oninput = change;
   change();
 }
 
-async function chart() {
+// The chart that is played from; empty by ear.
+function charted() {
   const slug = $("play-chart").value;
-  const text = slug === "*" ? $("chart-text").value : at.catalogue.charts.find((chart) => chart.slug === slug)?.text ?? "";
+  return slug === "*" ? $("chart-text").value : at.catalogue.charts.find((chart) => chart.slug === slug)?.text ?? "";
+}
+
+async function chart() {
+  const text = charted();
+  const pattern = $("pattern").value === "*" ? $("pattern-text").value : $("pattern").value;
   let about;
   if (text) {
-    const { ok, faults: found } = await at.desk.ask({ ask: "check", chart: text });
+    const { ok, faults: found } = await at.desk.ask({ ask: "check", chart: text, pattern });
     if (found) return say(`The chart has faults: they are shown under Make. ${found[0].what}`, true);
     about = ok;
   }
   at.sound.text("live_chart", text);
   at.sound.call("live_forget");
   if (about?.tempo) set("tempo", about.tempo);
-  say(about ? `The left hand knows ${about.title}: ${about.bars} bars in ${about.key}.` : "By ear.");
+  say(about ? `The left hand knows ${about.title}: ${about.bars} bars in ${about.key}.${about.fitted ? ` ${about.fitted}` : ""}` : "By ear.");
 }
 
 const text = (id, words) => { if ($(id).textContent !== words) $(id).textContent = words; };
@@ -216,7 +224,7 @@ export function view(now) {
   text("chord", now.chord ?? "none");
   text("sure", now.chord ? now.sure : "");
   text("next", now.next ? now.next.chord : "not known yet");
-  text("why", now.next ? `${now.next.sure} (${now.next.percent} %), ${now.next.source}` : "");
+  text("why", now.next ? `${now.next.sure} (${now.next.percent} %)${now.next.or}, ${now.next.source}` : "");
   text("where", now.playing ? `Bar ${now.bar}, ${now.beats}/${now.unit}, ${Math.round(now.tempo)} quarters a minute, ${now.key}` : `Stopped. ${now.key}`);
   text("run", now.playing ? "Stop" : "Start");
   $("run").setAttribute("aria-pressed", String(now.playing));

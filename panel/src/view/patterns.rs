@@ -1,12 +1,13 @@
 //! The patterns in teaching order, and the player's own as text.
 
 use egui::{RichText, TextEdit, TextStyle, Ui};
-use sinistra_score::{Fault, PatternFile};
+use sinistra_score::{Chart, Fault, PatternFile, pattern_presets};
 
 use super::set_ups::SetUpList;
 use super::settings::at_once;
+use super::words;
 use crate::control::Control;
-use crate::home::Home;
+use crate::home::{Home, PatternCard};
 use crate::look::Palette;
 
 /// The name under which faults of the own pattern are told.
@@ -19,6 +20,40 @@ pub struct PatternEditor {
     set_ups: SetUpList,
     edit: super::chart::Edit,
     faults: Vec<Fault>,
+    fitted: FittedPattern,
+}
+
+/// What is said of the pattern in the chart's metres, by its name, its text where it is
+/// the player's own, and the chart's text.
+#[derive(Default)]
+struct FittedPattern {
+    of: Option<[String; 3]>,
+    said: Option<String>,
+}
+
+impl FittedPattern {
+    fn look(&mut self, home: &dyn Home, cards: &[PatternCard]) -> Option<&str> {
+        let number = home.values().get(Control::Pattern);
+        let card = cards.iter().find(|card| card.number == number);
+        let name = card.map_or_else(String::new, |card| card.name.clone());
+        let own = if number == 0 { home.own_pattern() } else { String::new() };
+        let of = [name, own, home.chart()];
+        if self.of.as_ref() != Some(&of) {
+            self.said = said(&of);
+            self.of = Some(of);
+        }
+        self.said.as_deref()
+    }
+}
+
+fn said([name, own, chart]: &[String; 3]) -> Option<String> {
+    let chart = Chart::read(FILE, chart).ok()?;
+    let ships = || {
+        let mut all = pattern_presets().iter();
+        all.find(|preset| preset.read().is_ok_and(|file| file.name == *name))?.compile().ok()
+    };
+    let pattern = if own.is_empty() { ships()? } else { PatternFile::compile(FILE, own).ok()? };
+    words::fitted(&pattern, chart.unfold().bars().iter().map(|bar| bar.metre))
 }
 
 impl PatternEditor {
@@ -27,6 +62,9 @@ impl PatternEditor {
         let palette = Palette::of(ui);
         self.set_ups.ui(ui, home);
         let cards = home.patterns();
+        if let Some(fitted) = self.fitted.look(home, &cards) {
+            ui.label(RichText::new(fitted).strong());
+        }
         let chosen = home.values().get(Control::Pattern);
         for (place, card) in cards.iter().enumerate() {
             let is_chosen = card.number == chosen;

@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 use sinistra_core::engine::{Engine, KeyChoice, Message, Settings};
+use sinistra_core::play::Pattern;
 use sinistra_core::time::Ticks;
 use sinistra_score::chart::key_name;
 use sinistra_score::midi_file::{NewTrack, write_tracks};
@@ -9,14 +10,24 @@ use sinistra_score::performance::messages;
 use sinistra_score::practice::Exercise;
 use sinistra_score::sheet::engrave::{Layout, pages};
 use sinistra_score::sheet::{Sheet, svg};
-use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, two_hands};
+use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, two_hands, wording};
 
 use super::{Answered, Question, Trouble};
 use crate::abi::bytes_of;
 
 /// What a chart says of itself.
 pub fn check(q: &Question) -> Answered {
-    Ok((about(&q.chart()?), Vec::new()))
+    let chart = q.chart()?;
+    let mut answer = about(&chart);
+    if !q.pattern.is_empty() {
+        answer["fitted"] = json!(fitted(&*q.pattern()?, &chart));
+    }
+    Ok((answer, Vec::new()))
+}
+
+/// What is to be said of a pattern in the chart's metres, if it is written for others.
+fn fitted(pattern: &Pattern, chart: &Chart) -> Option<String> {
+    wording::fitted(pattern, chart.unfold().bars().iter().map(|bar| bar.metre))
 }
 
 fn about(chart: &Chart) -> Value {
@@ -65,6 +76,7 @@ pub fn perform(q: &Question) -> Answered {
     song.tempo = Some(tempo);
     let pattern = q.pattern()?;
     let (name, about_pattern) = (pattern.name.clone(), pattern.about.clone());
+    let fitted = fitted(&pattern, &chart);
     let performance = Performance::of(song, tempo, pattern, settings);
     let sheet = Exercise::of(&chart, &performance, &name, &about_pattern).sheet();
     let timeline = &performance.timeline;
@@ -82,6 +94,7 @@ pub fn perform(q: &Question) -> Answered {
     let midi = write_tracks(chart.title(), key, timeline, span, &tracks);
     let answer = json!({
         "about": about(&chart),
+        "fitted": fitted,
         "cues": cues(right.iter().chain(&left).map(|(at, message)| (ms(*at), *message))),
         "chord_ms": chords,
         "end_ms": ms(performance.song.end()),

@@ -200,7 +200,15 @@ impl LiveSession {
         }
         self.zone();
         self.show_entry();
+        self.say_if_fitted();
         self.learn_next();
+    }
+
+    /// A waltz on four, and the like.
+    fn say_if_fitted(&mut self) {
+        if let Some(fitted) = self.set.fitted() {
+            self.say(&fitted);
+        }
     }
 
     fn play(&mut self, end: &Receiver<()>) {
@@ -274,6 +282,7 @@ impl LiveSession {
                 let words = format!("entry {n} of {}: {name}", self.set.len());
                 self.say(&words);
             }
+            self.say_if_fitted();
         }
     }
 

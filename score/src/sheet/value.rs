@@ -37,11 +37,13 @@ pub(super) fn value(length: i64) -> Option<Value> {
     VALUES.iter().find(|(ticks, _)| *ticks == length).map(|(_, value)| *value)
 }
 
-/// How a part of a beat is written in a triplet: three in the time of two.
+/// How a length is written in a triplet: three in the time of two.
 pub(super) const fn in_triplet(length: i64) -> Option<Value> {
     match length {
+        160 => Some(Value { name: "16th", dots: 0, flags: 2 }),
         320 => Some(Value { name: "eighth", dots: 0, flags: 1 }),
         640 => Some(Value { name: "quarter", dots: 0, flags: 0 }),
+        1280 => Some(Value { name: "half", dots: 0, flags: 0 }),
         _ => None,
     }
 }

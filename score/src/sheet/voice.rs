@@ -40,15 +40,22 @@ pub(super) enum Triplet {
     Stop,
 }
 
-/// Ticks of an eighth in a triplet.
+/// Ticks of an eighth in a triplet, and of a sixteenth.
 const THIRD: i64 = Ticks::PER_BEAT / 3;
+const SIXTH: i64 = Ticks::PER_BEAT / 6;
+/// What is no nearer to a sixth of a beat than this is not meant for it.
+const MEANT: i64 = 16;
 
-/// The nearest place that can be written: a sixteenth, or a third of a beat.
+/// The nearest place that can be written: a sixteenth, a third or a sixth of a beat.
 fn nearest(tick: i64) -> i64 {
     let to = |grid: i64| (tick + grid / 2).div_euclid(grid) * grid;
-    let (sixteenth, third) = (to(grid::FINEST), to(THIRD));
+    let (sixteenth, third, sixth) = (to(grid::FINEST), to(THIRD), to(SIXTH));
     // What could be either is no triplet.
-    if (tick - third).abs() + 20 < (tick - sixteenth).abs() { third } else { sixteenth }
+    match (tick - sixth).abs() <= MEANT {
+        true => sixth,
+        false if (tick - third).abs() + 20 < (tick - sixteenth).abs() => third,
+        false => sixteenth,
+    }
 }
 
 /// A note's part in a beam.
@@ -140,10 +147,12 @@ pub(super) fn bar<N>(
 ) -> Vec<VoiceEvent> {
     let mut events: Vec<VoiceEvent> = Vec::new();
     let mut at = bar;
-    let thirds = thirds(strokes, metre, bar, end, first);
+    let inside = strokes.iter().map(|stroke| stroke.at).filter(|at| (bar..end).contains(at));
+    let offsets: Vec<i64> = inside.map(|at| at - bar + first).collect();
+    let threes = threes(&offsets, metre);
     let mut push = |from: i64, until: i64, stroke: Option<usize>, tied: (bool, bool)| {
         let (from, until) = (from - bar + first, until - bar + first);
-        let pieces = pieces(metre, &thirds, (from, until), stroke.is_some());
+        let pieces = pieces(metre, &threes, (from, until), stroke.is_some());
         let last = pieces.len().saturating_sub(1);
         let mut offset = from;
         for (index, (length, value, in_three)) in pieces.into_iter().enumerate() {
@@ -162,7 +171,9 @@ pub(super) fn bar<N>(
         }
     };
     for (index, stroke) in strokes.iter().enumerate() {
-        let (from, until) = (stroke.at.max(bar), stroke.until.min(end));
+        let next = strokes.get(index + 1).map_or(end, |next| next.at.min(end));
+        let until = bar - first + writable(stroke.until - bar + first, &threes);
+        let (from, until) = (stroke.at.max(bar), until.min(next.max(stroke.until)).min(end));
         if from >= until {
             continue;
         }
@@ -171,16 +182,14 @@ pub(super) fn bar<N>(
         at = until;
     }
     push(at, end, None, (false, false));
-    for beat in thirds {
-        let of_beat = |event: &&mut VoiceEvent| {
-            event.triplet.is_some() && (beat..beat + Ticks::PER_BEAT).contains(&event.offset)
-        };
-        let mut three: Vec<&mut VoiceEvent> = events.iter_mut().filter(of_beat).collect();
-        if let Some(first) = three.first_mut() {
+    for three in threes {
+        let of_three = |event: &&mut VoiceEvent| event.triplet.is_some() && three.has(event.offset);
+        let mut all: Vec<&mut VoiceEvent> = events.iter_mut().filter(of_three).collect();
+        if let Some(first) = all.first_mut() {
             first.triplet = Some(Triplet::Start);
         }
-        if three.len() > 1
-            && let Some(last) = three.last_mut()
+        if all.len() > 1
+            && let Some(last) = all.last_mut()
         {
             last.triplet = Some(Triplet::Stop);
         }
@@ -189,25 +198,58 @@ pub(super) fn bar<N>(
     events
 }
 
-/// Beats, as offsets in the bar, in which a stroke lies on a third.
-fn thirds<N>(
-    strokes: &[WrittenStroke<N>],
-    metre: Metre,
-    bar: i64,
-    end: i64,
-    first: i64,
-) -> Vec<i64> {
-    if metre.unit_ticks().0 != Ticks::PER_BEAT {
-        return Vec::new();
+/// A stretch of the bar that is written in three: a beat, or half of one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct ThreeInTwo {
+    /// From the bar line.
+    at: i64,
+    length: i64,
+}
+
+impl ThreeInTwo {
+    const fn end(self) -> i64 {
+        self.at + self.length
     }
-    let inside = strokes.iter().filter(|stroke| (bar..end).contains(&stroke.at));
-    let mut beats: Vec<i64> = inside
-        .map(|stroke| stroke.at - bar + first)
-        .filter(|at| at % grid::FINEST != 0)
-        .map(|at| at / Ticks::PER_BEAT * Ticks::PER_BEAT)
-        .collect();
-    beats.dedup();
-    beats
+
+    const fn has(self, offset: i64) -> bool {
+        self.at <= offset && offset < self.end()
+    }
+}
+
+/// The stretches in which a stroke lies on a third: the count of the metre where all
+/// that is struck in it does, else halves of it, down to an eighth.
+fn threes(offsets: &[i64], metre: Metre) -> Vec<ThreeInTwo> {
+    const EIGHTH: i64 = Ticks::PER_BEAT / 2;
+    let unit = metre.unit_ticks().0.max(EIGHTH);
+    let mut found: Vec<ThreeInTwo> = Vec::new();
+    for at in offsets.iter().copied().filter(|at| at % grid::FINEST != 0) {
+        if found.last().is_some_and(|last| last.has(at)) {
+            continue;
+        }
+        let free = |three: &ThreeInTwo| found.last().is_none_or(|last| last.end() <= three.at);
+        let of = |length: i64| ThreeInTwo { at: at / length * length, length };
+        let fits = |three: &ThreeInTwo| {
+            let inside = offsets.iter().filter(|offset| three.has(**offset));
+            let mut into = inside.map(|offset| offset - three.at);
+            free(three) && into.all(|into| into % (three.length / 3) == 0)
+        };
+        let lengths = std::iter::successors(Some(unit), |length| Some(length / 2));
+        let mut all = lengths.take_while(|length| *length >= EIGHTH).map(of);
+        let three = all.clone().find(fits).or_else(|| all.find(free));
+        found.extend(three);
+    }
+    found
+}
+
+/// Where a note that is let go at this offset ends on the page: a sixteenth, or a third
+/// where it is written in three.
+fn writable(offset: i64, threes: &[ThreeInTwo]) -> i64 {
+    let grid = threes
+        .iter()
+        .find(|three| three.has(offset))
+        .map_or((0, grid::FINEST), |three| (three.at, three.length / 3));
+    let into = offset - grid.0;
+    grid.0 + (into + grid.1 - 1).div_euclid(grid.1) * grid.1
 }
 
 /// A length and how it is written; whether it is part of a triplet.
@@ -215,20 +257,24 @@ type Piece = (i64, Option<Value>, bool);
 
 /// The lengths, one after another, in which a note or rest is written that starts
 /// and ends at these offsets.
-fn pieces(metre: Metre, thirds: &[i64], (from, until): (i64, i64), sounds: bool) -> Vec<Piece> {
+fn pieces(
+    metre: Metre,
+    threes: &[ThreeInTwo],
+    (from, until): (i64, i64),
+    sounds: bool,
+) -> Vec<Piece> {
     let mut pieces = Vec::new();
     let mut at = from;
     while at < until {
-        let beat = thirds.iter().find(|beat| (**beat..**beat + Ticks::PER_BEAT).contains(&at));
-        let end = match beat {
-            Some(beat) => until.min(beat + Ticks::PER_BEAT),
-            None => thirds.iter().copied().filter(|beat| *beat > at).fold(until, i64::min),
-        };
-        match beat {
-            Some(_) if end - at < Ticks::PER_BEAT => {
+        let three = threes.iter().find(|three| three.has(at));
+        let next = || threes.iter().map(|three| three.at).filter(|start| *start > at);
+        let end = three.map_or_else(|| next().fold(until, i64::min), |t| until.min(t.end()));
+        match three {
+            Some(three) if end - at < three.length => {
                 let one = |length: i64| (length, value::in_triplet(length), true);
-                if end - at == 2 * THIRD && !sounds {
-                    pieces.extend([one(THIRD), one(THIRD)]);
+                let third = three.length / 3;
+                if end - at == 2 * third && !sounds {
+                    pieces.extend([one(third), one(third)]);
                 } else {
                     pieces.push(one(end - at));
                 }
@@ -357,6 +403,54 @@ mod tests {
         );
         let beams: Vec<_> = events.iter().map(|e| e.beams.len()).collect();
         assert_eq!(beams, [1, 1, 1, 0, 0, 0, 0]);
+    }
+
+    #[test]
+    fn sixths_of_a_beat_are_triplets_of_sixteenths_in_every_metre() {
+        let told = |metre: Metre, strokes: &[(i64, i64)]| {
+            let stroke = |(at, until): &(i64, i64)| WrittenStroke {
+                at: *at,
+                until: *until,
+                notes: vec![()],
+            };
+            let end = metre.bar().0;
+            let strokes = settle(strokes.iter().map(stroke).collect(), end);
+            let events = bar(&strokes, metre, (0, end), 0);
+            assert!(events.iter().all(|event| event.value.is_some()), "{events:?}");
+            let three = |event: &VoiceEvent| event.triplet.is_some();
+            let rest = |event: &VoiceEvent| event.stroke.is_none();
+            let name = |event: &VoiceEvent| event.value.map_or("", |value| value.name);
+            let event = |e: &VoiceEvent| (e.offset, name(e), three(e), rest(e));
+            events.iter().map(event).collect::<Vec<_>>()
+        };
+        let six: Vec<_> = (0..6).map(|n| (n * 160, n * 160 + 150)).chain([(960, 3800)]).collect();
+        let events = told(Metre::COMMON, &six);
+        let sixteenths: Vec<_> = (0..6).map(|n| (n * 160, "16th", true, false)).collect();
+        assert_eq!(events[..6], sixteenths);
+        // Half a beat of them, then an eighth; and one left out.
+        let mixed = [(0, 150), (320, 470), (480, 950), (960, 1900), (1920, 3800)];
+        assert_eq!(
+            told(Metre::COMMON, &mixed)[..4],
+            [
+                (0, "eighth", true, false),
+                (320, "16th", true, false),
+                (480, "eighth", false, false),
+                (960, "quarter", false, false)
+            ]
+        );
+        // "1 trip let" in 6/8 is an eighth in three; in 2/2 a half.
+        let six_eight = Metre::new(6, 8).expect("a metre");
+        let events =
+            told(six_eight, &[(0, 150), (160, 310), (320, 470), (480, 1400), (1440, 2800)]);
+        assert_eq!(events[..3], [0, 160, 320].map(|at| (at, "16th", true, false)));
+        assert!(events[3..].iter().all(|event| !event.2), "{events:?}");
+        let two_two = Metre::new(2, 2).expect("a metre");
+        let events = told(two_two, &[(0, 600), (640, 1200), (1280, 1900), (1920, 3800)]);
+        assert_eq!(events[..3], [0, 640, 1280].map(|at| (at, "quarter", true, false)));
+        // What is near by chance is no triplet; what ends in its midst is written whole.
+        assert_eq!(told(Metre::COMMON, &[(0, 200), (200, 900), (960, 3800)])[1].0, 240);
+        told(Metre::COMMON, &[(160, 300), (960, 3800)]);
+        told(six_eight, &[(0, 150), (320, 400), (1440, 2800)]);
     }
 
     #[test]

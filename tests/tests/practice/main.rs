@@ -5,5 +5,6 @@ mod exercise;
 mod figures;
 mod lessons;
 mod manners;
+mod people;
 mod random;
 mod wholes;

@@ -72,13 +72,19 @@ impl Chart {
         Some((part(intro.to_vec(), from)?, song))
     }
 
-    /// Its bars alone, on one line: `| Dm7 | G7 |`.
+    /// Its bars alone, on one line where no repeat is in the way: `| Dm7 | G7 |`.
     #[must_use]
     pub fn line(&self) -> String {
+        let mut line = String::new();
         let text = self.to_string();
-        let bars: Vec<_> =
-            text.lines().map(str::trim).filter(|line| line.starts_with('|')).collect();
-        bars.join(" ").replace("| |", "|").replace("| |:", "|:")
+        for bars in text.lines().map(str::trim).filter(|bars| bars.starts_with('|')) {
+            let bars = bars.split_whitespace().collect::<Vec<_>>().join(" ");
+            let plain = line.ends_with(" |") && !bars.starts_with("|:");
+            let more = bars.strip_prefix('|').filter(|_| plain);
+            let apart = if more.is_none() && !line.is_empty() { "\n" } else { "" };
+            line = format!("{line}{apart}{}", more.unwrap_or(&bars));
+        }
+        line
     }
 }
 
@@ -119,6 +125,18 @@ mod tests {
             assert_eq!(behind.with_intro(&before).unwrap(), both);
             assert_eq!(played(&behind), played(&song));
             assert!(song.parted().is_none());
+        }
+    }
+
+    #[test]
+    fn its_bars_on_a_line_are_read_again() {
+        for (text, line) in [
+            ("| Dm7 |\n|  G7 |\n", "| Dm7 | G7 |"),
+            ("|: C | F :|\n|: G | C :| x3\n| F |\n", "|: C | F :|\n|: G | C :| x3\n| F |"),
+        ] {
+            let one = chart(&format!("key: C\n\n{text}"));
+            assert_eq!(one.line(), line);
+            assert_eq!(played(&chart(&format!("key: C\n\n{line}\n"))), played(&one));
         }
     }
 

@@ -104,7 +104,7 @@ pub(super) fn settle_among<N>(
     for (stroke, next) in strokes.iter_mut().zip(nexts) {
         let held = stroke.until - stroke.at;
         stroke.at = nearest(stroke.at);
-        let room = (next - stroke.at).max(grid::FINEST);
+        let room = (next - stroke.at).max(SIXTH);
         // A hand lets go a little before it strikes again; half a beat and
         // more of silence is meant as a rest.
         let silence = room - held;

@@ -347,7 +347,7 @@ mod tests {
         assert_eq!(roots(&song, 2), roots(&own, 0));
         // As it is shown: written, and not transposed.
         let shown = set(entry.clone()).expect("a set").written().0.expect("a chart");
-        assert!(shown.contains("[Intro]\n| Dm7 | G7 |"), "{shown}");
+        assert!(shown.contains("[Intro]\n|  Dm7 | G7 |"), "{shown}");
         let wrong = set(EntryWords { intro: Some("| Hm |".into()), ..entry });
         assert!(wrong.expect_err("no chord").contains("intro: "));
     }

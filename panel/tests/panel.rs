@@ -349,7 +349,7 @@ fn a_large_window_has_the_two_bars_on_a_staff() {
 #[test]
 fn a_waltz_on_four_is_told() {
     let chart = |metre| format!("metre: {metre}\n\n| C | G |\n");
-    let mut harness = window(Desk { chart: chart("4/4"), ..Desk::default() });
+    let mut harness = window(DeskStub { chart: chart("4/4"), ..DeskStub::default() });
     assert!(!says(&harness, "fitted to the bar"));
     press(&mut harness, "   3  Waltz");
     assert!(says(&harness, "“Waltz” is written for 3/4: in 4/4 it is fitted to the bar."));

@@ -86,7 +86,9 @@ impl StagePanel {
             egui::CentralPanel::default().frame(frame).show(ui, |ui| match self.page {
                 StagePage::Songs => songs::ui(ui, &scene, &mut ask),
                 StagePage::Ports => ports::ui(ui, &scene, &mut ask),
-                StagePage::Play | StagePage::SetUp => self.play(ui, &scene, window, stage, &mut ask),
+                StagePage::Play | StagePage::SetUp => {
+                    self.play(ui, &scene, window, stage, &mut ask)
+                }
             });
         }
         if self.panel.steps() > steps {

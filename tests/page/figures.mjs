@@ -36,7 +36,7 @@ function blocks() {
   }
   times.sort((a, b) => a - b);
   show("a block of 128 frames, 32 or more voices, of its time", `median ${at(times, 0.5).toFixed(1)} %, 99.9 % ${at(times, 0.999).toFixed(1)} %`);
-  const words = ["run", "--quiet", "--release", "-p", "sinistra-web", "--example", "block_figures"];
+  const words = ["run", "--quiet", "--release", "-p", "sinistra-web", "--example", "block_figures", "--", path.join(built, "piano")];
   const native = spawnSync("cargo", words, { cwd: root, encoding: "utf8" });
   show("  the same as the machine's own code", native.stdout.trim() || native.stderr.trim());
 }

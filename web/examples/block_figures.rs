@@ -1,12 +1,13 @@
 //! What the page's audio world costs without a browser, for the table that
 //! `tests/page/figures.mjs` prints: each block of a minute and a half by its best of
-//! four, as there, and the time in which it reads a chart.
+//! four, as there.
 //!
-//!     cargo run --release -p sinistra-web --example block_figures
+//!     cargo run --release -p sinistra-web --example block_figures -- target/web/piano
 
+use std::path::Path;
 use std::time::Instant;
 
-use sinistra_sound::recordings;
+use sinistra_sound::Recording;
 use sinistra_web::live::Live;
 
 /// Frames of a block, and blocks of a run.
@@ -15,11 +16,22 @@ const BLOCKS: u32 = 30_000;
 /// Blocks before the first that counts.
 const WARM: u32 = 4000;
 
+/// The piano of a built page.
+fn recordings(folder: &Path) -> Vec<&'static Recording> {
+    let decode = |key| {
+        let file = std::fs::read(folder.join(format!("{key}.ogg"))).ok()?;
+        Some(&*Box::leak(Box::new(sinistra_sound::decode(key, &file)?)))
+    };
+    (0..128).filter_map(decode).collect()
+}
+
 fn main() {
+    let folder = std::env::args().nth(1).unwrap_or_else(|| "target/web/piano".into());
+    let recordings = recordings(Path::new(&folder));
     let mut times = vec![f64::INFINITY; (BLOCKS - WARM) as usize];
     for _ in 0..4 {
         let mut live = Live::new(48_000);
-        recordings::all().for_each(|recording| live.learn(recording));
+        recordings.iter().for_each(|recording| live.learn(recording));
         live.midi(0, [0xB0, 64, 127]);
         for n in 0..BLOCKS {
             for key in 0..4 {

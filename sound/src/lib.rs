@@ -8,7 +8,7 @@ mod loudness;
 mod pedals;
 mod piano;
 mod player;
-pub mod recordings;
+mod recordings;
 mod voice;
 
 use sinistra_core::engine::Message;

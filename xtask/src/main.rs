@@ -41,6 +41,7 @@ Usage: cargo xtask TASK
            --debug builds a plugin that checks itself, and is slow
   fuzz     [TARGET…] [--minutes N]: throw nonsense at every reader and at the
            engine, a minute each (fuzz/)
+  races    run what threads share without a lock in every order of their steps
   soak     [--hours N]: a gig of 24 hours or so many, as fast as it goes
   web      build the page (a folder of files) into target/web; --serve shows it on
            this computer's loopback address
@@ -85,6 +86,7 @@ fn main() -> ExitCode {
             Ok(wanted) => fuzz::run(&wanted),
             Err(message) => return not_understood(&message),
         },
+        "races" => test::races(),
         "soak" => soak(rest),
         "web" => web_task(rest),
         "package" => package::run(&kinds, profile),

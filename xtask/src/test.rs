@@ -2,8 +2,10 @@
 
 use std::io::{BufRead, BufReader};
 use std::process::Stdio;
+use std::time::Duration;
 
-use crate::steps::{Done, cargo, step, works};
+use crate::fuzz::{self, Wanted};
+use crate::steps::{Done, cargo, step, target, works};
 use crate::{arrows, elsewhere, outside, packages, page};
 
 /// Runs every check, the quick ones first; stops at the first that fails.
@@ -24,6 +26,9 @@ pub fn run() -> Done {
     step("Tests", &mut cargo(&["test", "--workspace", "--all-targets", "--no-fail-fast"]))?;
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;
     step("Docs", cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))?;
+    let each = Wanted { names: Vec::new(), time: Duration::from_secs(30) };
+    races()?;
+    fuzz::run(&each)?;
     let skipped = [
         ("the types for macOS", elsewhere::macos()?),
         ("the checks against other libraries (tests/outside)", outside::run()?),
@@ -37,6 +42,16 @@ pub fn run() -> Done {
         }
     }
     Ok(())
+}
+
+/// Runs what threads share, without a lock, in every order that a processor may see.
+///
+/// # Errors
+/// If one breaks it.
+pub fn races() -> Done {
+    let mut cargo = cargo(&["test", "--package", "sinistra-score", "--lib", "--target-dir"]);
+    cargo.arg(target().join("loom")).arg("races").env("RUSTFLAGS", "--cfg loom");
+    step("Races", &mut cargo)
 }
 
 /// Runs the tests whose names have `filter` in them.

@@ -1,11 +1,14 @@
 //! The log: the last events, in a ring that the writer never waits for.
 
+#[cfg(not(loom))]
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering, fence};
 
+#[cfg(loom)]
+use loom::sync::atomic::{AtomicI64, AtomicU64, Ordering, fence};
 use sinistra_core::time::{Metre, Ticks};
 
 /// Events that are remembered; a dense minute of both hands is about 2,000.
-pub const ROOM: u64 = 1 << 14;
+pub const ROOM: u64 = if cfg!(loom) { 2 } else { 1 << 14 };
 
 /// Whose note it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -127,7 +130,36 @@ impl What {
     }
 }
 
-#[cfg(test)]
+#[cfg(all(test, loom))]
+mod races {
+    use super::*;
+
+    /// In every order in which a processor may see the writes (`cargo xtask races`).
+    #[test]
+    fn a_reader_never_sees_half_an_entry() {
+        loom::model(|| {
+            let log = loom::sync::Arc::new(TakeLog::default());
+            let writer = loom::thread::spawn({
+                let log = log.clone();
+                move || {
+                    for n in 1..4_u8 {
+                        let what = What::Message(Owner::Left, [n, n, n]);
+                        log.write(LoggedEvent { at: Ticks(n.into()), what });
+                    }
+                }
+            });
+            let entries = log.read();
+            assert!(entries.is_sorted_by(|a, b| a.at.0 + 1 == b.at.0));
+            for LoggedEvent { at, what } in entries {
+                let n = at.0 as u8;
+                assert_eq!(what, What::Message(Owner::Left, [n, n, n]));
+            }
+            writer.join().expect("the writer");
+        });
+    }
+}
+
+#[cfg(all(test, not(loom)))]
 mod tests {
     use super::*;
 

@@ -46,6 +46,7 @@ fn people_are_told_late_only_where_they_were() {
     all.sort_by(|a, b| b.spread_ms.total_cmp(&a.spread_ms));
     all.truncate(TAKES);
     let (mut notes, mut said, mut wrongly, mut keys) = (0, 0, 0, 0);
+    let mut by_ten = 0;
     for recorded in &all {
         for own in [false, true] {
             let steady = TakeReference::Metronome { start_ms: 0.0, tempo: recorded.target.tempo };
@@ -67,13 +68,15 @@ fn people_are_told_late_only_where_they_were() {
                     recorded.spread_ms
                 );
             }
+            by_ten += lates.iter().filter(|n| recorded.late_ms[**n] < allowed - 10.0).count();
             (notes, said) = (notes + verdict.notes.len(), said + lates.len());
             wrongly += wrong.len();
             keys += verdict.keys_right();
         }
     }
     println!(
-        "{} takes, twice: {notes} notes, {keys} keys right, {said} said late, {wrongly} of them wrongly",
+        "{} takes, twice: {notes} notes, {keys} keys right, {said} said late, of them {wrongly} \
+         beyond twice the hand's spread and {by_ten} by 10 ms and more otherwise than by its beats",
         all.len()
     );
     assert_eq!(all.len(), TAKES);

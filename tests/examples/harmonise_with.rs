@@ -5,6 +5,7 @@
 //! cargo build --release -p sinistra-tests --example harmonise_with
 //! python tools/hand/tell_apart_in_folds.py SONGS target/release/examples/harmonise_with
 //! harmonise_with harmonise IN.mid -o OUT.mid --book BOOK [--seed N] [--busy N] [--pattern P]
+//!     [--labels DATA SONG]  with the chords that people heard in that song as a chart
 //! ```
 
 use sinistra_core::engine::{Engine, Message, Settings};
@@ -12,14 +13,14 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::free::Book;
 use sinistra_core::time::Ticks;
 use sinistra_score::{Cut, MidiFile, rehearse};
-
-const RATE: f64 = 48_000.0;
+use sinistra_tests::songs::{self, RATE, Song};
 
 fn main() {
     let mut args = std::env::args().skip(1).filter(|arg| arg != "harmonise");
     let (mut input, mut output, mut book) = (None, None, Book::shipped());
     let mut settings = Settings::default();
     let mut pattern = "free-hand".to_owned();
+    let mut chart = None;
     while let Some(arg) = args.next() {
         let mut value = || args.next().expect("a value");
         match arg.as_str() {
@@ -31,6 +32,11 @@ fn main() {
             "--seed" => settings.seed = value().parse().expect("a number"),
             "--busy" => settings.busy = value().parse().expect("a number"),
             "--pattern" => pattern = value(),
+            "--labels" => {
+                let (data, name) = (value(), value());
+                let songs = songs::on_the_grid(data.as_ref());
+                chart = songs.iter().find(|song| song.name == name).and_then(Song::chart);
+            }
             _ => input = Some(arg),
         }
     }
@@ -42,6 +48,9 @@ fn main() {
         file.messages(&part).into_iter().map(|(at, m)| (line.frame(at, RATE), m)).collect();
     let pattern = sinistra_tests::pattern(Some(&pattern));
     let mut engine = Engine::new(settings, pattern).with_book(book);
+    if let Some(chart) = chart {
+        drop(engine.swap_song(Some(Box::new(chart))));
+    }
     let end = line.frame(file.end(), RATE);
     let notes = rehearse(&mut engine, line, &events, (0, end), Cut { rate: RATE, block: 1024 });
     let at = |frame| line.tick_at_frame(frame, RATE);

@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """`tell_apart.py` with a left hand that has not learned from the song it plays to: six books, each without a sixth of the songs.
 
-    python tools/hand/tell_apart_in_folds.py DATA TELL_APART PROGRAM [--table] [option of the program ...]
+    python tools/hand/tell_apart_in_folds.py DATA TELL_APART PROGRAM [--table] [--labels] [option of the program ...]
 
 DATA is a folder with `pop909-cl` and `chord-sequences.jsonl.gz`, TELL_APART the path of `tell_apart.py`, PROGRAM the example `harmonise_with`
-(cargo build --release -p sinistra-tests --example harmonise_with). Needs: mido numpy scikit-learn.
+(cargo build --release -p sinistra-tests --example harmonise_with). `--labels` gives it the chords that people heard as a
+chart: what the hand would get if the ear never erred. Needs: mido numpy scikit-learn.
 """
 import concurrent.futures, importlib.util, os, subprocess, sys, tempfile
 
@@ -15,8 +16,8 @@ FOLDS = 6
 
 def main():
     data, judge, program, *options = sys.argv[1:]
-    table = "--table" in options
-    options = [option for option in options if option != "--table"]
+    table, labels = "--table" in options, "--labels" in options
+    options = [option for option in options if option not in ("--table", "--labels")]
     spec = importlib.util.spec_from_file_location("tell_apart", judge)
     tell = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(tell)
@@ -31,7 +32,8 @@ def main():
             without = sorted(songs)[fold::FOLDS]
             subprocess.run([sys.executable, learn, data, books[-1], "--without", *without], check=True, capture_output=True)
         book = {s: books[i % FOLDS] for i, s in enumerate(sorted(songs))}
-        play = lambda s: tell.ours(os.path.join(folder, s + ".mid"), program, ["--book", book[s], *options])
+        chart = lambda s: ["--labels", data, s] if labels else []
+        play = lambda s: tell.ours(os.path.join(folder, s + ".mid"), program, ["--book", book[s], *chart(s), *options])
         with concurrent.futures.ThreadPoolExecutor(2) as pool:
             made = dict(zip(sorted(songs), pool.map(play, sorted(songs))))
     one = {s: i for i, s in enumerate(sorted(songs))}

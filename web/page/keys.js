@@ -9,12 +9,13 @@ const boards = [];
 let play = () => {}, octave = 60;
 // Keys that a learner is waited for to strike, and what each is to its chord.
 let asked = new Map();
+let seen;
 
 export const nameOf = (key) => `${NAMES[key % 12]}${Math.floor(key / 12) - 1}`;
 
 export function wire(onKey) {
   play = onKey;
-  new ResizeObserver(() => boards.forEach(lay)).observe(document.body);
+  new ResizeObserver(layAll).observe(document.body);
   addEventListener("keydown", computer);
   addEventListener("keyup", computer);
   addEventListener("blur", release);
@@ -136,10 +137,18 @@ export function release() {
 // Lights `[key, letter]` as asked for; none are none.
 export function ask(keys) {
   asked = new Map(keys);
-  boards.forEach(lay);
+  layAll();
 }
 
-export function show({ right, own, left }) {
+// Keys that were laid anew show at once what those before them showed.
+function layAll() {
+  boards.forEach(lay);
+  if (seen) show(seen);
+}
+
+export function show(view) {
+  seen = view;
+  const { right, own, left } = view;
   const roles = new Map(left.map(([key, letter]) => [key, letter]));
   const [rights, owns] = [BigInt(`0x${right || 0}`), BigInt(`0x${own || 0}`)];
   for (const made of boards) {

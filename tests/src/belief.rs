@@ -69,6 +69,8 @@ pub struct BeliefTally {
     uncorrected: [u32; 2],
     /// Passing notes; those whose chord comes next; and at its time.
     leads: [u32; 3],
+    /// How surely all those were said to, in sum.
+    leads_said: f64,
     /// The root of the chord now; of the next one; the joint certainty of leads.
     now: Calibration,
     next: Calibration,
@@ -134,6 +136,7 @@ impl BeliefTally {
         self.together.count(said.together, in_time);
         if played.role == Role::Passing {
             self.leads[0] += 1;
+            self.leads_said += f64::from(said.together);
             self.leads[1] += u32::from(comes);
             self.leads[2] += u32::from(in_time);
         }
@@ -169,8 +172,9 @@ impl fmt::Display for BeliefTally {
         )?;
         writeln!(
             f,
-            "passing notes {}: chord comes {:.1} %, at its time {:.1} %",
+            "passing notes {}: said {:.1} %; chord comes {:.1} %, at its time {:.1} %",
             self.leads[0],
+            100.0 * self.leads_said / f64::from(self.leads[0].max(1)),
             share(self.leads[1], self.leads[0]),
             share(self.leads[2], self.leads[0])
         )?;

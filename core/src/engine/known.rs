@@ -2,6 +2,7 @@
 
 use crate::chord::Chord;
 use crate::foresee::{Forecast, Source};
+use crate::hear::AheadOdds;
 use crate::time::Ticks;
 
 /// How sure it is when a chord is struck that was heard ahead.
@@ -32,7 +33,7 @@ pub struct Known {
     /// What comes next, as far as was heard.
     pub next: Option<Struck>,
     /// Odds of the root at this moment by an ear that has heard what follows.
-    pub roots: Option<[f32; 12]>,
+    pub roots: Option<AheadOdds>,
 }
 
 impl Known {

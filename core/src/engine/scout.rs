@@ -10,7 +10,7 @@ use super::clock::{BlockClock, BlockStart};
 use super::known::{Known, Struck};
 use super::listener::{Given, Listener};
 use super::{Block, Message, Settings, Timed};
-use crate::hear::Hearing;
+use crate::hear::{AheadOdds, Hearing};
 use crate::key::Key;
 use crate::pitch::PitchClass;
 use crate::time::Ticks;
@@ -28,6 +28,10 @@ const RECENT: usize = 32;
 /// Half a beat is judged again when two beats have passed since it began, and
 /// once more after four.
 const AGAIN: Ticks = Ticks(2 * Ticks::PER_BEAT);
+
+/// So long after a half beat began, all that its judge asks for has been heard: four
+/// beats, less what belongs to the coming frame.
+const WHOLE: Ticks = Ticks(4 * Ticks::PER_BEAT - Ticks::PER_BEAT / 16);
 
 /// What began so long ago stays as it is.
 const SETTLED: Ticks = Ticks(8 * Ticks::PER_BEAT);
@@ -199,13 +203,14 @@ impl Scout {
 
     /// Odds of the root at `at` by what had been heard `until` then: as judged again,
     /// else as it was last heard.
-    fn roots(&self, at: Ticks, until: Ticks) -> Option<[f32; 12]> {
+    fn roots(&self, at: Ticks, until: Ticks) -> Option<AheadOdds> {
         let at = at + self.offset + Ticks(Ticks::PER_BEAT / 16);
         let mut here = self.odds.iter().rev().filter(|odds| odds.from <= at && at < odds.until);
         let judged = here.clone().find(|odds| odds.judged && odds.told <= until);
         let heard = until.min(at + STILL);
         let roots = judged.or_else(|| here.find(|odds| !odds.judged && odds.told <= heard));
-        roots.map(|odds| odds.roots)
+        let whole = |odds: &ToldRoots| odds.judged && odds.told >= odds.from + WHOLE;
+        roots.map(|odds| AheadOdds { roots: odds.roots, whole: whole(odds) })
     }
 
     /// Writes down the odds of the roots of what was heard.

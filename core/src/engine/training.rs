@@ -59,6 +59,11 @@ impl Engine {
         self
     }
 
+    /// Its ear.
+    pub fn ear(&self) -> &Ear {
+        self.memory.listener.ear()
+    }
+
     /// What the last forecast was made of.
     pub fn signs_of_next(&self) -> Option<(next::NextSigns, Forecast)> {
         let listener = &self.memory.listener;

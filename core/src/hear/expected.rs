@@ -18,9 +18,18 @@ pub struct Expected {
     pub chords: [Option<Chord>; 12],
     /// Whether a chart or a right hand heard ahead says so; else it is a guess.
     pub told: bool,
-    /// How likely each root holds here by an ear that has heard what follows, if
-    /// the right hand is heard ahead of time.
-    pub ahead: Option<[f32; 12]>,
+    /// What an ear thinks that has heard what follows, if the right hand is heard
+    /// ahead of time.
+    pub ahead: Option<AheadOdds>,
+}
+
+/// How likely each root holds by an ear that has heard what follows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AheadOdds {
+    /// The odds; they add up to 1.
+    pub roots: [f32; 12],
+    /// Whether it has heard all that it asks for, four beats.
+    pub whole: bool,
 }
 
 impl Expected {

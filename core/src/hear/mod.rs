@@ -8,7 +8,7 @@ mod tonality;
 
 pub use crate::midi::HeldKeys;
 pub use ear::Ear;
-pub use expected::Expected;
+pub use expected::{AheadOdds, Expected};
 pub use hearing::Hearing;
 pub use naming::{Context, Naming, classes, name, name_keys};
 pub use tonality::Tonality;

@@ -29,14 +29,12 @@ impl Output for SomethingSaid {
 /// Ten milliseconds.
 const FRAMES: u32 = 480;
 
-/// Writes the rows of a song: its number, the beat, the root that holds by the
-/// labels, the one that comes and when, the root foreseen and when, then the
-/// signs.
-pub fn rows(song: &LabelledSong, engine: &mut Engine, out: &mut impl Write) -> io::Result<()> {
+/// Plays the right hand of a song to the engine; `after` each block it gets the
+/// engine, when the block began, and whether anything was said in it.
+pub fn each_block(song: &LabelledSong, engine: &mut Engine, mut after: impl FnMut(&Engine, Ticks, bool)) {
     engine.watch(false);
     let mut said = SomethingSaid::default();
     let mut rest = &song.events[..];
-    let near = Ticks(Ticks::PER_BEAT / 8);
     for start in (0..song.end).step_by(FRAMES as usize) {
         let stop = start + i64::from(FRAMES);
         let (now, later) = rest.split_at(rest.partition_point(|(at, _)| *at < stop));
@@ -52,16 +50,23 @@ pub fn rows(song: &LabelledSong, engine: &mut Engine, out: &mut impl Write) -> i
             .collect();
         let transport = song.timeline.transport_at(start, RATE);
         engine.process(&Block { frames: FRAMES, rate: RATE, transport, events: &timed }, &mut said);
-        if !std::mem::take(&mut said.0) {
-            continue;
-        }
-        let Some((signs, forecast)) = engine.signs_of_next() else { continue };
         let at = song.timeline.tick_at_frame(start, RATE);
+        after(engine, at, std::mem::take(&mut said.0));
+    }
+}
+
+/// The rows of a song: its number, the beat, the root that holds by the labels, the
+/// one that comes and when, the root foreseen and when, then the signs.
+pub fn rows(song: &LabelledSong, engine: &mut Engine, out: &mut impl Write) -> io::Result<()> {
+    let near = Ticks(Ticks::PER_BEAT / 8);
+    let mut all = vec![];
+    each_block(song, engine, |engine, at, said| {
+        let Some((signs, forecast)) = engine.signs_of_next().filter(|_| said) else { return };
         let labels = &song.labels;
         let here = labels.partition_point(|label| label.at <= at + near).checked_sub(1);
-        let Some(here) = here.map(|n| &labels[n..]) else { continue };
-        let Some(coming) = here.iter().find(|label| label.root != here[0].root) else { continue };
-        let head = [
+        let Some(here) = here.map(|n| &labels[n..]) else { return };
+        let Some(coming) = here.iter().find(|label| label.root != here[0].root) else { return };
+        all.extend([
             song.name.parse().unwrap_or(0.0),
             at.beats() as f32,
             here[0].root.index() as f32,
@@ -69,9 +74,8 @@ pub fn rows(song: &LabelledSong, engine: &mut Engine, out: &mut impl Write) -> i
             coming.at.beats() as f32,
             forecast.chord.root.index() as f32,
             forecast.at.beats() as f32,
-        ];
-        let row = head.iter().chain(signs.own.iter().flatten()).chain(&signs.shared);
-        row.copied().try_for_each(|value| out.write_all(&value.to_le_bytes()))?;
-    }
-    Ok(())
+        ]);
+        all.extend(signs.own.iter().flatten().chain(&signs.shared));
+    });
+    all.iter().try_for_each(|value| out.write_all(&value.to_le_bytes()))
 }

@@ -15,18 +15,21 @@
 //!     [--worth T,F,S]   what a tone, a foreign one and silence are worth in doubt,
 //!                       the root being worth 1 (`belief::begin`)
 //!     [--hands]         what the left hands do, ours and the pianists'
+//!     [--ceiling]       the roots that hindsight finds, with four beats of what follows
 //!     [--rows FILE]     writes what tools/hear/train_next.py learns from instead
 //! ```
 //! `DATA` holds `pop909-cl/NNN.mid`, `chord-sequences.jsonl.gz` and `pop909`;
 //! `tests/data` has five of the songs on the grid.
 
 mod gather;
+mod hindsight;
 mod learned;
 mod left_hands;
 
 use std::io::Write;
 use std::path::PathBuf;
 
+use hindsight::HindsightTally;
 use learned::Learned;
 use left_hands::{LeftHands, TimedKey};
 use sinistra_core::belief::begin::Worth;
@@ -60,12 +63,13 @@ fn worth(text: &str) -> Option<Worth> {
 fn main() {
     let mut args = std::env::args().skip(1);
     let (mut data, mut options) = (None, SongOptions::default());
-    let (mut human, mut hands, mut rows) = (false, false, None);
+    let (mut human, mut hands, mut ceiling, mut rows) = (false, false, false, None);
     while let Some(arg) = args.next() {
         let mut number = || args.next().and_then(|n| n.parse::<f64>().ok()).expect("a number");
         match arg.as_str() {
             "--human" => human = true,
             "--hands" => hands = true,
+            "--ceiling" => ceiling = true,
             "--chart" => options.chart = true,
             "--ahead" => options.ahead = number(),
             "--certainty" => options.settings.certainty = number() as f32 / 100.0,
@@ -89,11 +93,15 @@ fn main() {
         return file.flush().expect("room");
     }
     let (mut tally, mut belief) = (Tally::default(), BeliefTally::default());
+    let mut hindsight = HindsightTally::default();
     let (mut ours, mut theirs) = (LeftHands::default(), LeftHands::default());
     for song in &songs {
         let notes = song.played_by(&mut options.engine(song));
         tally::count(&mut tally, &notes, &song.labels);
         belief.count(&notes, &song.labels);
+        if ceiling {
+            hindsight.count(song, &mut options.engine(song));
+        }
         if hands {
             let at = |frame: i64| song.timeline.tick_at_frame(frame, RATE);
             let note = |frame, key: KeyNumber| {
@@ -112,6 +120,9 @@ fn main() {
         }
     }
     println!("{} songs, {tally}\n{belief}", songs.len());
+    if ceiling {
+        print!("{hindsight}");
+    }
     if hands {
         println!("our left hands\n{ours}\nthe pianists\n{theirs}");
     }

@@ -34,9 +34,10 @@ const WHOLE: f32 = 0.9;
 const PLAYED_BELOW: [(i32, f32); 4] = [(0, 160.0), (7, 22.0), (4, 6.0), (3, 6.0)];
 
 /// How much an ear that has heard what follows counts, in parts of its nats, and how
-/// much the one that has not (`song_figures --ahead`).
-const AHEAD: f32 = 0.6;
-const OWN: f32 = 0.6;
+/// much the one that has not; the same where the first has heard all that it asks for
+/// (`song_figures --ahead`).
+const AHEAD: [f32; 2] = [0.6, 0.6];
+const AHEAD_WHOLE: [f32; 2] = [0.8, 0.4];
 
 /// How much is believed of one that a stroke has just shown: more than of all
 /// others together.
@@ -205,8 +206,9 @@ impl Ear {
 fn with_ahead(odds: [f32; 12], expected: &Expected) -> [f32; 12] {
     let Some(ahead) = expected.ahead else { return odds };
     let nats = |odds: f32| maths::ln(odds + 0.002);
+    let [more, own] = if ahead.whole { AHEAD_WHOLE } else { AHEAD };
     let mut both: [f32; 12] =
-        core::array::from_fn(|root| AHEAD * nats(ahead[root]) + OWN * nats(odds[root]));
+        core::array::from_fn(|root| more * nats(ahead.roots[root]) + own * nats(odds[root]));
     super::scorer::to_odds(&mut both);
     both
 }

@@ -168,6 +168,10 @@ impl Output for Transcript {
         chords.push(HeardChord { at: since, chord });
     }
 
+    fn reads_other(&self) -> bool {
+        true
+    }
+
     fn played(&mut self, note: &Played) {
         let on = self.start + i64::from(note.frame);
         let notes = &mut self.told.notes;

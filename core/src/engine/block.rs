@@ -68,6 +68,11 @@ pub trait Output {
     /// Told of every note that `send` took, for reports; nothing by default.
     fn played(&mut self, _note: &Played) {}
 
+    /// Whether [`Played::other`] is read: it takes a little to find.
+    fn reads_other(&self) -> bool {
+        false
+    }
+
     /// Told, some milliseconds later, what follows the chord that was heard to
     /// change at `since`: for the notes struck since then that were told without.
     /// Nothing by default.
@@ -100,7 +105,8 @@ pub struct Played {
     pub chord: Chord,
     /// How sure it is that this chord's root holds, 0..=1.
     pub sure: f32,
-    /// What else may hold, by the ear, if anything is worth a word.
+    /// What else may hold, by the ear, if anything is worth a word and
+    /// [`Output::reads_other`].
     pub other: Option<NamedChord>,
     /// The key of the song, as set or heard at that moment; for spelling.
     pub song_key: Key,

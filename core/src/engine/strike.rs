@@ -257,7 +257,8 @@ impl Engine {
             Some(next) => next.together,
             None => chord.root.of(&self.memory.listener.ear().hearing().roots),
         };
-        let other = self.memory.listener.ear().other_than(chord.root, at);
+        let ear = self.memory.listener.ear();
+        let other = out.reads_other().then(|| ear.other_than(chord.root, at)).flatten();
         let channel = self.channel();
         self.press(stroke, chord, belief, frame, out);
         for note in stroke {

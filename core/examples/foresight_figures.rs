@@ -118,6 +118,10 @@ fn measure(
         let Some(said) = foresight.forecast(at, start.of(at), None, None) else { continue };
         let when = if now.gap { None } else { Some(next.at - now.at) };
         tally.add(i, &said, foresight.odds(), next.root as usize, when, (said.at - at).beats());
+        if said.chord.root.index() == next.root as usize {
+            let third = |kind| Chord::new(said.chord.root, kind).third();
+            tally.add_third(said.chord.third() == third(next.kind));
+        }
         if now.gap {
             foresight.chord_ended(at + Ticks(480));
         }

@@ -18,6 +18,7 @@ pub struct ForecastTally {
     when_sure: Share,
     both: Share,
     late: Share,
+    third: Share,
     bits: f64,
     bins: [Bin; 10],
     when_bins: [Bin; 10],
@@ -92,6 +93,11 @@ impl ForecastTally {
         }
     }
 
+    /// The root was right: was the third as well, or that there is none?
+    pub fn add_third(&mut self, right: bool) {
+        self.third.add(right);
+    }
+
     /// Asked again as the chord still holds.
     pub fn add_late(&mut self, right: bool) {
         self.late.add(right);
@@ -102,12 +108,13 @@ impl fmt::Display for ForecastTally {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(
             f,
-            "next root {:.2} % of {} (a song's first {FIRST} {:.1} %, the rest {:.1} %); asked again just before it {:.2} %",
+            "next root {:.2} % of {} (a song's first {FIRST} {:.1} %, the rest {:.1} %); asked again just before it {:.2} %; of right roots, third right {:.2} %",
             self.all.percent(),
             self.all.all,
             self.first.percent(),
             self.rest.percent(),
             self.late.percent(),
+            self.third.percent(),
         )?;
         writeln!(
             f,

@@ -255,11 +255,11 @@ impl Listener {
         let holds = hearing.chord.map(|chord| chord.root);
         if let Some((root, odds)) = PitchClass::likeliest(&self.odds, |root| Some(root) == holds) {
             if root != said.chord.root {
-                (said.chord, said.source) = self.foresight.meant(root, key);
+                (said.chord, said.source) = self.foresight.meant(root);
             }
             said.certainty = odds;
             let but = |other| other == root || Some(other) == holds;
-            said.other = self.foresight.other(&self.odds, but, key);
+            said.other = self.foresight.other(&self.odds, but);
             said.together = signs.together(self.model, &self.odds, root);
         }
         self.signs = Some(signs);

@@ -189,13 +189,13 @@ impl Foresight {
         let (root, certainty) = self.outlook.root();
         let (span, when_certainty) = self.outlook.span()?;
         Some(Forecast {
-            chord: self.outlook.chord(root, self.signature(key)),
+            chord: self.outlook.chord(root, &self.history),
             at: self.clock.home(onset + span),
             certainty,
             when_certainty,
             together: certainty.min(when_certainty),
             source: self.outlook.source(root),
-            other: self.other(&self.outlook.roots, |class| class == root, key),
+            other: self.other(&self.outlook.roots, |class| class == root),
         })
     }
 
@@ -206,19 +206,14 @@ impl Foresight {
     }
 
     /// The chord meant on `root` if it came next, and who says so.
-    pub fn meant(&self, root: PitchClass, key: Option<Key>) -> (Chord, Source) {
-        (self.outlook.chord(root, self.signature(key)), self.outlook.source(root))
+    pub fn meant(&self, root: PitchClass) -> (Chord, Source) {
+        (self.outlook.chord(root, &self.history), self.outlook.source(root))
     }
 
     /// What else may come by `odds` of the next root, if anything is worth a word.
-    pub fn other(
-        &self,
-        odds: &[f32; 12],
-        but: impl Fn(PitchClass) -> bool,
-        key: Option<Key>,
-    ) -> Option<NamedChord> {
+    pub fn other(&self, odds: &[f32; 12], but: impl Fn(PitchClass) -> bool) -> Option<NamedChord> {
         let (root, certainty) = PitchClass::likeliest(odds, but)?;
-        let chord = self.outlook.chord(root, self.signature(key));
+        let chord = self.outlook.chord(root, &self.history);
         (certainty >= NamedChord::LEAST).then_some(NamedChord { chord, certainty })
     }
 
@@ -352,11 +347,6 @@ impl Foresight {
     /// The key signature that the chords so far speak for, as a major key.
     pub fn key(&self) -> Key {
         Key { tonic: self.history.running().likeliest_signature(), mode: Mode::Major }
-    }
-
-    /// The major tonic of the key signature, told or heard.
-    fn signature(&self, key: Option<Key>) -> PitchClass {
-        key.map_or_else(|| self.history.running().likeliest_signature(), signature)
     }
 }
 

@@ -1,6 +1,10 @@
 //! Chord-to-chord odds from open data, relative to the chord and to the key.
 
 use super::event::RootSpan;
+use super::triad::TriadShape;
+use crate::chord::Kind;
+use crate::nats;
+use crate::pitch::PitchClass;
 
 /// Every table in order of candidate: semitones 0..=11 above the present
 /// root. A byte `v` stands for odds of exp(−v / 32); 255 for none.
@@ -23,6 +27,9 @@ pub struct OddsTable {
 
 /// Odds of the twelve roots, C first, by each of the tables.
 pub type Chains = [[f32; 12]; OddsTable::CHAINS];
+
+/// A key signature that is less likely has nothing to say of a chord's kind.
+const FEW: f32 = 0.02;
 
 /// What each byte stands for.
 static MEANT: [f32; 256] = {
@@ -56,6 +63,28 @@ impl OddsTable {
             let degree = (usize::from(event.root) + 12 - key) % 12;
             self.degrees.get(degree * 7 + event.triad as usize).copied().unwrap_or(0.0)
         })
+    }
+
+    /// The likeliest kind of triad on the root `to` right after `now`, where each key
+    /// signature is as likely as `keys` says: the key in which that root is likeliest to
+    /// come has the most to say.
+    pub fn kind(&self, now: &RootSpan, to: PitchClass, keys: &[f32; 12]) -> Kind {
+        const KINDS: [Kind; 3] = [Kind::Major, Kind::Minor, Kind::Diminished];
+        let root = usize::from(now.root);
+        let mut odds = [0.0f32; KINDS.len()];
+        for (key, weight) in keys.iter().enumerate().filter(|(_, weight)| **weight >= FEW) {
+            let degree = |root: usize| (root + 12 - key) % 12;
+            let comes = row(self.in_key, degree(root) * 7 + now.triad as usize, root);
+            let on = degree(to.index()) * TriadShape::COUNT;
+            let triads = self.degrees.get(on..on + TriadShape::COUNT).unwrap_or(&[]);
+            let all: f32 = triads.iter().map(|triad| nats::odds(*triad)).sum();
+            let share = weight * to.of(&comes) / all.max(f32::MIN_POSITIVE);
+            for (odds, triad) in odds.iter_mut().zip(triads) {
+                *odds += share * nats::odds(*triad);
+            }
+        }
+        let best = KINDS.iter().zip(odds).rev().max_by(|a, b| a.1.total_cmp(&b.1));
+        best.map_or(Kind::Major, |(kind, _)| *kind)
     }
 
     /// What may follow the last of `events`, where each key signature is as

@@ -137,16 +137,13 @@ impl Outlook {
         if self.heard[root.index()] { Source::Memory } else { Source::Odds }
     }
 
-    /// The chord meant on `root`: as heard in this song, else the triad of
-    /// the scale whose major tonic is `signature`.
-    pub fn chord(&self, root: PitchClass, signature: PitchClass) -> Chord {
-        self.chords[root.index()].unwrap_or_else(|| {
-            let kind = match root.above(signature) {
-                2 | 4 | 9 => Kind::Minor,
-                11 => Kind::Diminished,
-                _ => Kind::Major,
-            };
-            Chord::new(root, kind)
+    /// The chord meant on `root`: as heard in this song, else the triad that is
+    /// likeliest there after the last chord of `history`.
+    pub fn chord(&self, root: PitchClass, history: &History) -> Chord {
+        let known = self.chords.get(root.index()).copied().flatten();
+        known.unwrap_or_else(|| {
+            let now = history.events().last();
+            Chord::new(root, now.map_or(Kind::Major, |now| history.running().kind(now, root)))
         })
     }
 }

@@ -5,6 +5,7 @@ use super::event::RootSpan;
 use super::line::RootLine;
 use super::odds::{Chains, OddsTable};
 use super::repeats::{CLOSE, Repeats};
+use crate::chord::Kind;
 use crate::maths;
 use crate::pitch::PitchClass;
 
@@ -135,6 +136,11 @@ impl Running {
                 .filter(|e| (e.at - then).abs() <= CLOSE);
             changes.hear(struck.map_or(0.0, |e| if e.root == now.root { 1.0 } else { 0.5 }));
         }
+    }
+
+    /// The kind of triad meant on the root `to` if it comes right after `now`.
+    pub fn kind(&self, now: &RootSpan, to: PitchClass) -> Kind {
+        self.odds.kind(now, to, &self.key_odds())
     }
 
     /// How likely each key signature is (named by its major tonic, C first).

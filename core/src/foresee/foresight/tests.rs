@@ -51,6 +51,14 @@ impl Told {
 }
 
 #[test]
+fn the_kind_goes_with_the_root_that_comes() {
+    // After C alone, F major is as likely a key as C, and has a G minor; but where G
+    // comes, it is the dominant.
+    let (root, _, next) = Told::new(4, 4).hear(0, C).next();
+    assert_eq!((root, next.chord), (G, Chord::new(PitchClass::new(G), Kind::Major)));
+}
+
+#[test]
 fn the_second_time_round_it_knows() {
     let mut song = Told::new(4, 4);
     for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {

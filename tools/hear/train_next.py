@@ -21,7 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import model
 import scorer
 
-HEAD, OWN, SHARED, HIDDEN = 7, 6, 8, 16
+HEAD, OWN, SHARED, HIDDEN = 7, 8, 8, 16
+SAID = SHARED + 6
 NEAR = 1 / 8  # of a beat
 MADE_UP_WEIGHT = 0.25
 
@@ -50,7 +51,7 @@ def of_said(x, odds, said):
     n = np.arange(len(x))
     second = odds.copy()
     second[n, said] = 0
-    own = np.stack([nats(odds[n, said]), second.max(1), x[n, said, 2], x[n, said, 0]], 1)
+    own = np.stack([nats(odds[n, said]), second.max(1), x[n, said, 2], x[n, said, 0], x[n, said, 6], x[n, said, 7]], 1)
     row = np.concatenate([x[:, 0, OWN:], own], 1)
     return np.stack([row, np.zeros_like(row)], 1)
 
@@ -139,7 +140,7 @@ def learn(work, paths):
 
 def write(data, work):
     row, at, arrays = np.fromfile(work / "all" / "next.f32", "<f4"), 0, {}
-    for name, own, shared in (("next", OWN, SHARED), ("together", SHARED + 4, 0)):
+    for name, own, shared in (("next", OWN, SHARED), ("together", SAID, 0)):
         for field, shape in (
             ("direct", [own]), ("own", [own, HIDDEN]), ("shared", [shared, HIDDEN]), ("bias", [HIDDEN]), ("out", [HIDDEN]),
         ):

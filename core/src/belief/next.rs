@@ -14,8 +14,10 @@ use crate::time::Ticks;
 
 /// Values of a candidate root: foresight's odds, the ear's odds that it holds
 /// now, what is recalled for when the change comes and a beat later (nats);
-/// whether it holds by the ear; whether foresight has it first.
-pub const OWN: usize = 6;
+/// whether it holds by the ear; whether foresight has it first; whether it lies a
+/// third below what holds, or above: such chords share two tones, and the ear takes
+/// one for the other.
+pub const OWN: usize = 8;
 
 /// Values of the moment: the ear's odds of the chord that it hears, foresight's
 /// of its first root and its time, how much is recalled, how long the song is
@@ -25,8 +27,8 @@ pub const SHARED: usize = 8;
 
 /// Values of the forecast that is made of it: those of the moment, the odds of
 /// the root that is said now, how much the next likely one has, how often it is
-/// recalled.
-pub const SAID: usize = SHARED + 4;
+/// recalled, what foresight alone has for it, whether it is a third away.
+pub const SAID: usize = SHARED + 6;
 
 /// The two networks.
 #[derive(Clone, Copy, Debug)]
@@ -74,6 +76,15 @@ fn nats(odds: f32) -> f32 {
     maths::ln(odds + 0.01) / 2.0 + 1.5
 }
 
+/// The roots a third below the one that holds, and those above it.
+fn thirds(holds: Option<usize>) -> [[f32; 12]; 2] {
+    [-1, 1].map(|way| {
+        let away = |root: usize, held: usize| ((root as i32 - held as i32) * way).rem_euclid(12);
+        let is = |root| holds.is_some_and(|held| matches!(away(root, held), 3 | 4));
+        core::array::from_fn(|root| f32::from(u8::from(is(root))))
+    })
+}
+
 impl NextSigns {
     /// Gathers them for a forecast by memory or odds.
     pub fn gather(ear: &Ear, foreseen: &[f32; 12], said: &Forecast, present: Present) -> Self {
@@ -84,6 +95,7 @@ impl NextSigns {
         let (later, _) = ear.recalled(said.at + beat);
         let one =
             |of: Option<usize>| core::array::from_fn(|root| f32::from(u8::from(of == Some(root))));
+        let [below, above] = thirds(holds);
         let own = [
             foreseen.map(nats),
             hearing.roots.map(nats),
@@ -91,6 +103,8 @@ impl NextSigns {
             later.map(nats),
             one(holds),
             one(Some(said.chord.root.index())),
+            below,
+            above,
         ];
         let sure = holds.map_or(0.0, |root| hearing.roots[root]);
         let shared = [
@@ -126,6 +140,8 @@ impl NextSigns {
             second.fold(0.0, f32::max),
             self.own[2][root],
             self.own[0][root],
+            self.own[6][root],
+            self.own[7][root],
         ]);
         said
     }
@@ -137,5 +153,17 @@ impl NextSigns {
         model.together.score(&columns, &[], &mut scores);
         softmax(&mut scores);
         scores[0]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_third_below_c_are_a_and_a_flat_above_it_e_and_e_flat() {
+        let roots = |column: [f32; 12]| (0..12).filter(|n| column[*n] > 0.0).collect::<Vec<_>>();
+        assert_eq!(thirds(Some(0)).map(roots), [vec![8, 9], vec![3, 4]]);
+        assert_eq!(thirds(None).map(roots), [vec![], vec![]]);
     }
 }

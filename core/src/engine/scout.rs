@@ -380,6 +380,18 @@ mod tests {
     }
 
     #[test]
+    fn after_four_beats_it_has_heard_all_that_it_asks_for() {
+        let mut scout = Scout::new(&Settings::default(), Ticks(3840));
+        for told in [1920, 3800] {
+            let (told, from, until) = (Ticks(told), Ticks(0), Ticks(HALF));
+            let roots = [1.0 / 12.0; 12];
+            append(&mut scout.odds, ToldRoots { told, from, until, judged: true, roots });
+        }
+        let whole = |until| scout.roots(Ticks(0), Ticks(until)).map(|ahead| ahead.whole);
+        assert_eq!([1900, 1920, 3840].map(whole), [None, Some(false), Some(true)]);
+    }
+
+    #[test]
     fn where_the_song_is_wound_back_it_goes_on() {
         let mut scout = Scout::new(&Settings::default(), Ticks(960));
         scout.push(entry(3840, 3840, 7)); // after a loop of one bar, its first beat

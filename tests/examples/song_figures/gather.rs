@@ -31,7 +31,11 @@ const FRAMES: u32 = 480;
 
 /// Plays the right hand of a song to the engine; `after` each block it gets the
 /// engine, when the block began, and whether anything was said in it.
-pub fn each_block(song: &LabelledSong, engine: &mut Engine, mut after: impl FnMut(&Engine, Ticks, bool)) {
+pub fn each_block(
+    song: &LabelledSong,
+    engine: &mut Engine,
+    mut after: impl FnMut(&Engine, Ticks, bool),
+) {
     engine.watch(false);
     let mut said = SomethingSaid::default();
     let mut rest = &song.events[..];

@@ -148,12 +148,15 @@ mod races {
                     }
                 }
             });
-            let entries = log.read();
-            assert!(entries.is_sorted_by(|a, b| a.at.0 + 1 == b.at.0));
-            for LoggedEvent { at, what } in entries {
-                let n = at.0 as u8;
-                assert_eq!(what, What::Message(Owner::Left, [n, n, n]));
-            }
+            let reader = loom::thread::spawn(move || {
+                let entries = log.read();
+                assert!(entries.is_sorted_by(|a, b| a.at.0 + 1 == b.at.0));
+                for LoggedEvent { at, what } in entries {
+                    let n = at.0 as u8;
+                    assert_eq!(what, What::Message(Owner::Left, [n, n, n]));
+                }
+            });
+            reader.join().expect("the reader");
             writer.join().expect("the writer");
         });
     }

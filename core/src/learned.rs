@@ -12,7 +12,8 @@ macro_rules! row {
         /// The array `name` of a model file in a row, whatever its shape there.
         pub const fn $reader<const N: usize>(file: &[u8], name: &str) -> [$kind; N] {
             const BYTES: usize = size_of::<$kind>();
-            let from = place(file, name.as_bytes(), $name, N * BYTES);
+            let (from, length) = place(file, name.as_bytes(), $name);
+            assert!(length == N * BYTES, "the array is of another length");
             let (mut row, mut n) = ([0 as $kind; N], 0);
             while n < N {
                 row[n] = <$kind>::from_le_bytes(bytes(file, from + n * BYTES));
@@ -36,7 +37,8 @@ macro_rules! rows {
             name: &str,
         ) -> [[$kind; W]; N] {
             const BYTES: usize = size_of::<$kind>();
-            let from = place(file, name.as_bytes(), $name, N * W * BYTES);
+            let (from, length) = place(file, name.as_bytes(), $name);
+            assert!(length == N * W * BYTES, "the array is of another length");
             let (mut rows, mut n) = ([[0 as $kind; W]; N], 0);
             while n < N * W {
                 rows[n / W][n % W] = <$kind>::from_le_bytes(bytes(file, from + n * BYTES));
@@ -49,6 +51,15 @@ macro_rules! rows {
 
 rows!(f32_rows, f32, b"f32");
 rows!(i8_rows, i8, b"i8");
+
+/// The array `name` of bytes in rows of `W`, where it lies in the file. It panics
+/// unless there is one.
+pub const fn u8_rows<'a, const W: usize>(file: &'a [u8], name: &str) -> &'a [[u8; W]] {
+    let (from, length) = place(file, name.as_bytes(), b"u8");
+    let (rows, rest) = file.split_at(from).1.split_at(length).0.as_chunks();
+    assert!(rest.is_empty(), "rows of another length");
+    rows
+}
 
 /// The network `name` of a model file: so many features of a candidate, of the
 /// moment, and hidden units.
@@ -80,16 +91,16 @@ const fn bytes<const N: usize>(file: &[u8], at: usize) -> [u8; N] {
     bytes
 }
 
-/// Where the array begins.
-const fn place(file: &[u8], name: &[u8], kind: &[u8], bytes: usize) -> usize {
+/// Where the array begins, and how many bytes it has.
+const fn place(file: &[u8], name: &[u8], kind: &[u8]) -> (usize, usize) {
     const NOWHERE: usize = usize::MAX;
-    let (mut line, mut before, mut found) = (0, 0, NOWHERE);
+    let (mut line, mut before, mut found) = (0, 0, (NOWHERE, 0));
     loop {
         let end = line_end(file, line);
         if is(file, line, end, b"end") {
             assert!(end + 1 + before == file.len(), "the model file is cut short, or too long");
-            assert!(found != NOWHERE, "the model file has no array of this name");
-            return end + 1 + found;
+            assert!(found.0 != NOWHERE, "the model file has no array of this name");
+            return (end + 1 + found.0, found.1);
         }
         let (word, after) = word(file, line);
         if is(file, line, word, b"array") {
@@ -107,8 +118,7 @@ const fn place(file: &[u8], name: &[u8], kind: &[u8], bytes: usize) -> usize {
             }
             if is(file, after, name_end, name) {
                 assert!(is(file, kind_at, kind_end, kind), "the array is of another kind");
-                assert!(length == bytes, "the array is of another length");
-                found = before;
+                found = (before, length);
             }
             before += length;
         }
@@ -162,6 +172,7 @@ mod tests {
         assert_eq!(u8s::<2>(FILE, "end"), [7, 8]);
         assert_eq!(f32s::<2>(FILE, "a"), [1.0, -0.5]);
         assert_eq!(i8_rows::<1, 1>(FILE, "b"), [[-1]]);
+        assert_eq!(u8_rows(FILE, "end"), [[7], [8]]);
     }
 
     #[test]
@@ -170,6 +181,7 @@ mod tests {
         assert!(refused(|| u8s::<3>(FILE, "end").len()), "another length");
         assert!(refused(|| u8s::<1>(FILE, "b").len()), "another kind");
         assert!(refused(|| u8s::<1>(FILE, "c").len()), "no such name");
+        assert!(refused(|| u8_rows::<3>(FILE, "end").len()), "other rows");
         assert!(refused(|| u8s::<2>(&FILE[..FILE.len() - 1], "end").len()), "cut short");
     }
 

@@ -27,7 +27,7 @@ fn main() {
             "-o" => output = Some(value()),
             "--book" => {
                 let bytes = std::fs::read(value()).expect("a book");
-                book = Book::read(Vec::leak(bytes)).expect("a book of bars");
+                book = Book::read(Vec::leak(bytes));
             }
             "--seed" => settings.seed = value().parse().expect("a number"),
             "--busy" => settings.busy = value().parse().expect("a number"),

@@ -1,24 +1,31 @@
 #!/usr/bin/env python3
 """Learns the book of bars: what pianists' left hands play, bar by bar, apart from the chords they played it to.
 
-    python tools/hand/learn_bars.py DATA BOOK [--without NNN ...]
+    python tools/hand/learn_bars.py DATA FOLDER [--without NNN ...]
 
-DATA is a folder with `pop909-cl/NNN.mid` (track `piano`) and `chord-sequences.jsonl.gz` (the chords that people heard); BOOK is written, such as
-core/models/left-hand-bars.bin. Songs in 4/4 with chords are read; those named after `--without` are left out (folds). Needs: mido numpy.
+DATA is a folder with `pop909-cl/NNN.mid` (track `piano`) and `chord-sequences.jsonl.gz` (the chords that people heard); FOLDER gets
+`left-hand-bars.model`; the one that ships is in core/models. Songs in 4/4 with chords are read; those named after `--without` are left out (folds).
+The held-out figures of the header are those that `tell_apart_in_folds.py` found last. Needs: mido numpy.
 
-The book, little-endian: `SLHB`, u16 version (2), u16 songs, u16 bars, u16 notes, u16 0; then
-- a song, 4 bytes: u16 its first bar; u8 quarter notes a minute / 2; u8 mean velocity of the right hand;
-- a bar, 4 bytes: u16 its first note; u8 key of the bass that it is played around (MIDI number); u8 strokes of the right hand in it;
-- a note, 4 bytes (32 bits, from the lowest): 4 sixteenth of the bar; 6 key - 21; 3 what it is to the chord (0 bass or root, 1 third, 2 fifth, 3
+The book (`tools/model.py`), three arrays of bytes, four in a row, little-endian:
+- `songs`: u16 its first bar; u8 quarter notes a minute / 2; u8 mean velocity of the right hand;
+- `bars`: u16 its first note; u8 key of the bass that it is played around (MIDI number); u8 strokes of the right hand in it;
+- `notes` (32 bits, from the lowest): 4 sixteenth of the bar; 6 key - 21; 3 what it is to the chord (0 bass or root, 1 third, 2 fifth, 3
   seventh, 4 ninth, 5 sixth, 6 fourth); 8 length in sixths of a sixteenth, from 1; 7 velocity beside what the right hand's loudness asks for
   (n - 64); 1 whether the chord changed since the note before (or with it).
 A bar's notes end where the next bar's begin; an empty bar is a rest.
 """
 import bisect, collections, glob, gzip, json, os, struct, sys
+from pathlib import Path
 
 import mido
 import numpy as np
 
+sys.path.append(str(Path(__file__).resolve().parents[1]))
+import model
+
+# What `tell_apart_in_folds.py` found.
+FIGURES = Path(__file__).resolve().parents[2] / "target" / "left-hand-bars.txt"
 SPLIT = 60
 ROLE = {0: 0, 3: 1, 4: 1, 7: 2, 6: 2, 8: 2, 10: 3, 11: 3, 2: 4, 1: 4, 9: 5, 5: 6}
 
@@ -91,7 +98,7 @@ def song(path, chords):
 
 
 def main():
-    data, book, *rest = sys.argv[1:]
+    data, folder, *rest = sys.argv[1:]
     without = set(rest[1:]) if rest else set()
     labels = {}
     for line in gzip.open(os.path.join(data, "chord-sequences.jsonl.gz"), "rt"):
@@ -111,10 +118,11 @@ def main():
             counts[1] += 1
             counts[2] += len(notes_of_bar)
             rows += b"".join(struct.pack("<I", row) for row in notes_of_bar)
-    head = b"SLHB" + struct.pack("<HHHHH", 2, *counts, 0)
-    with open(book, "wb") as out:
-        out.write(head + songs + bars + rows)
-    print(f"{counts[0]} songs, {counts[1]} bars, {counts[2]} notes, {len(head + songs + bars + rows)} bytes")
+    held_out = FIGURES.read_text() if FIGURES.exists() else "not judged"
+    four = lambda packed: ("u8", np.frombuffer(packed, np.uint8).reshape(-1, 4))
+    arrays = {"songs": four(songs), "bars": four(bars), "notes": four(rows)}
+    model.write("left-hand-bars", arrays, 0, [os.path.join(data, "chord-sequences.jsonl.gz")], held_out, folder=folder)
+    print(f"{counts[0]} songs, {counts[1]} bars, {counts[2]} notes")
 
 
 if __name__ == "__main__":

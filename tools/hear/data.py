@@ -40,24 +40,3 @@ def folds(songs, count=5):
     order = np.random.RandomState(0).permutation(len(names)) % count
     fold = dict(zip(names, order))
     return np.array([fold[song] for song in songs])
-
-
-def rust_values(v, indent, per_line=12):
-    """An array of f32 of any rank as Rust source, its first line unindented."""
-    v, pad = np.asarray(v, dtype=float), " " * indent
-    if v.ndim == 1:
-        rows = [v[i : i + per_line] for i in range(0, len(v), per_line)]
-        body = "".join(pad + "    " + " ".join(f"{x:.4f}," for x in row) + "\n" for row in rows)
-    else:
-        body = "".join(pad + "    " + rust_values(x, indent + 4) + ",\n" for x in v)
-    return "[\n" + body + pad + "]"
-
-
-def rust_array(name, values, doc):
-    """A `const` of f32 as Rust source; `values` of any rank."""
-    values = np.asarray(values, dtype=float)
-    shape = "f32"
-    for size in reversed(values.shape):
-        shape = f"[{shape}; {size}]"
-    comment = "".join(f"/// {line}\n" for line in doc.strip().splitlines())
-    return f"{comment}#[rustfmt::skip]\npub const {name}: {shape} = {rust_values(values, 0)};\n"

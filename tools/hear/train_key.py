@@ -1,10 +1,9 @@
-"""Learns the key profiles of core/src/hear/tonality/profiles.rs.
+"""Learns core/models/key.model, the key profiles.
 
-    python tools/hear/train_key.py DATA > core/src/hear/tonality/profiles.rs
+    python tools/hear/train_key.py DATA
 
 How much of the time each degree sounds in the right hand (keys >= 60) of
-POP909-CL, in major and in minor. Five-fold check by song on standard error:
-how often, beat by beat, the causal key has the right scale.
+POP909-CL, in major and in minor. Five-fold check by song: how often, beat by beat, the causal key has the right scale.
 """
 import sys
 from pathlib import Path
@@ -13,6 +12,9 @@ import mido
 import numpy as np
 
 import data
+
+sys.path.append(str(Path(__file__).resolve().parents[1]))
+import model
 
 HALF_LIFE = 48.0  # beats
 
@@ -91,15 +93,12 @@ def main():
             train = [s for s, g in zip(songs, fold) if g != f]
             test = [s for s, g in zip(songs, fold) if g == f]
             scores.append(right_scale(test, profiles(train), half_life))
-        print(f"half-life {half_life}: right scale, right key", np.mean(scores, 0), file=sys.stderr)
-    p = profiles(songs)
-    print("//! Key profiles: how much of the time each degree of the scale sounds.")
-    print("//!")
-    print("//! Learned from the right hands (keys >= 60) of POP909-CL (Yao et al., 2025;")
-    print("//! MIT licence) by `python tools/hear/train_key.py DATA`, which prints this file.\n")
-    doc = "Share of the sounding time of each semitone above the tonic, {}."
-    print(data.rust_array("MAJOR", p[0], doc.format("in major keys")))
-    print(data.rust_array("MINOR", p[1], doc.format("in minor keys")), end="")
+        scale, right = 100 * np.mean(scores, 0)
+        print(f"half-life {half_life}: right scale {scale:.1f} %, right key {right:.1f} %")
+        if half_life == HALF_LIFE:
+            held_out = f"five-fold by song: beat by beat the right scale {scale:.1f} %, the right key {right:.1f} %"
+    learned_from = folder / "chord-sequences.jsonl.gz"
+    model.write("key", {"profiles": ("f32", profiles(songs).round(4))}, 0, [learned_from], held_out)
 
 
 if __name__ == "__main__":

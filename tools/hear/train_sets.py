@@ -2,14 +2,14 @@
 
     python tools/hear/train_sets.py DATA
 
-`weights.rs` adds up signs, each for itself. Here four tables say what signs
+`naming-signs.model` adds up signs, each for itself. Here four tables say what signs
 mean together, on top of it: a set and the degree of the root in the key, a set
 and its lowest tone, a set and the step from the chord before, the degree and
 that step. Trained on
 all chord items (POP909-CL), whatever is exactly a complete chord too: it may be
 the upper part of another; clean ones that are not exactly one complete chord
 count for more. The history is our own, as when names are asked for one by one.
-Five-fold check by song on standard error (`weights.rs` itself knows all songs).
+Five-fold check by song on standard error (the signs themselves know all songs).
 """
 import re
 import sys
@@ -24,18 +24,13 @@ from scorer import softmax
 from train_key_stream import stream_keys
 from train_naming import around, exact, features
 
-WEIGHTS = Path(__file__).parents[2] / "core/src/hear/naming/weights.rs"
-NAMES = ("TONE", "PAIR", "LOWEST", "DEGREE", "STEP", "NO_FIFTH")
+SIGNS = model.read("naming-signs")[0]
+NAMES = ("tone", "pair", "lowest", "degree", "step", "no_fifth")
 NONE = 24  # no key, no chord before
 SUBSETS = ("clean", "partial", "noisy")
 CLEAN, DECAY, EPOCHS, LEAST, RATE, TURNS = 3.0, 1e-4, 6, 5, 0.02, 3
 # Tables are in whole steps of this many nats.
 STEP = 1 / 32
-
-
-def weights(name):
-    body = re.search(rf"pub const {name}: [^=]*= (\[.*?\n\]);", WEIGHTS.read_text(), re.S).group(1)
-    return [float(value) for value in re.findall(r"-?\d+\.\d+", body)]
 
 
 class Songs:
@@ -61,7 +56,7 @@ class Songs:
         degree = (classes - keys[:, None]) % 12 + 12 * (keys >= 12)[:, None]
         self.degree = np.where((keys < 0)[:, None], NONE, degree)
         nobody, zero = -np.ones(n, int), np.zeros(n, int)
-        u = np.concatenate([weights(name) for name in NAMES])
+        u = np.concatenate([SIGNS[name].ravel() for name in NAMES])
         self.alone = features(sets, low, keys, nobody, zero, self.exact, tier) @ u
         unclear = ~self.complete | (self.exact.sum(1) > 1)
         self.weight = np.where((self.subset == "clean") & unclear, CLEAN, 1.0)
@@ -77,7 +72,7 @@ class Songs:
 
 def fit(songs, step, train):
     """The four tables; a key of a table is a pair of numbers as one."""
-    base = songs.alone + np.r_[weights("STEP"), 0.0][step]
+    base = songs.alone + np.r_[SIGNS["step"].ravel(), 0.0][step]
     no_key, nobody = songs.degree == NONE, step == NONE
     pairs = [
         (songs.seen * 25 + songs.degree, no_key),

@@ -1,6 +1,6 @@
 //! Learns the models anew, with pinned packages: `tools` says from what.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use crate::outside::python;
 use crate::packages;
@@ -26,7 +26,8 @@ pub fn run(name: &str, data: &str) -> Done {
         step(&format!("Learn: {script}"), program(&python).arg(script).args(rest))
     };
     match name {
-        "key" => table(&python, "train_key.py", &data, "tonality/profiles.rs"),
+        "key" => learn("tools/hear/train_key.py", &[&data]),
+        "bars" => learn("tools/hand/learn_bars.py", &[&data, &root().join("core/models")]),
         "naming" => {
             learn("tools/hear/train_naming.py", &[&data])?;
             learn("tools/hear/train_sets.py", &[&data])
@@ -40,22 +41,6 @@ pub fn run(name: &str, data: &str) -> Done {
             learn("tools/hear/train_ear.py", &[&data, &hearing, &work])?;
             learn("tools/hear/train_ear.py", &[Path::new("--write"), &data, &work])
         }
-        _ => Err(format!("There is no model `{name}`: key, naming, foresight or ear.")),
+        _ => Err(format!("There is no model `{name}`: key, naming, foresight, ear or bars.")),
     }
-}
-
-/// A script that prints a Rust table; the table is put in its place whole.
-fn table(python: &PathBuf, script: &str, data: &Path, to: &str) -> Done {
-    let to = root().join("core/src/hear").join(to);
-    println!("\n== Learn: tools/hear/{script}");
-    let output = program(python)
-        .arg(format!("tools/hear/{script}"))
-        .arg(data)
-        .stderr(std::process::Stdio::inherit())
-        .output()
-        .map_err(|e| format!("{script}: {e}"))?;
-    if !output.status.success() {
-        return Err(format!("{script}: failed ({})", output.status));
-    }
-    std::fs::write(&to, output.stdout).map_err(|e| format!("{}: {e}", to.display()))
 }

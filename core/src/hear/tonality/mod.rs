@@ -1,16 +1,18 @@
 //! The key of the song, from what has sounded so far.
 //!
 //! Profiles: how much of the time each degree sounds, learned from open data
-//! (see `profiles.rs`; of the published ones Temperley's comes nearest).
+//! (`core/models/key.model`; of the published ones Temperley's comes nearest).
 //! The sound so far, older sound counting half every [`HALF_LIFE_BEATS`], is
 //! compared with all 24 rotated profiles; the key changes only for one that
 //! fits clearly better, so one borrowed chord does not move it.
 
-mod profiles;
-
 use crate::key::{Key, Mode};
+use crate::learned::f32_rows;
 use crate::maths;
 use crate::pitch::PitchClass;
+
+/// Share of the sounding time of each semitone above the tonic, in major and minor.
+static PROFILES: [[f32; 12]; 2] = f32_rows(include_bytes!("../../../models/key.model"), "profiles");
 
 /// Sound this many quarter notes old counts half.
 const HALF_LIFE_BEATS: f32 = 48.0;
@@ -30,8 +32,8 @@ pub struct Tonality {
 
 impl Default for Tonality {
     fn default() -> Self {
-        let ln = |profile: [f32; 12]| profile.map(maths::ln);
-        Self { logs: [ln(profiles::MAJOR), ln(profiles::MINOR)], sound: [0.0; 12], key: None }
+        let logs = PROFILES.map(|profile| profile.map(maths::ln));
+        Self { logs, sound: [0.0; 12], key: None }
     }
 }
 

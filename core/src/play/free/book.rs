@@ -1,25 +1,18 @@
 //! The book of bars: what pianists' left hands play, bar by bar, in the order
 //! of their songs and apart from the chords they played it to.
 //!
-//! `core/models/left-hand-bars.bin`, learned by `tools/hand/learn_bars.py`,
+//! `core/models/left-hand-bars.model`, learned by `tools/hand/learn_bars.py`,
 //! whose first lines say what each byte is; `left-hand-bars.md` beside it is
 //! its card.
 
-/// The bytes of the book that ships.
-const BOOK: &[u8] = include_bytes!("../../../models/left-hand-bars.bin");
-
-const HEAD: usize = 14;
-const SONG: usize = 4;
-const BAR: usize = 4;
-const NOTE: usize = 4;
+use crate::learned::u8_rows;
 
 /// A book of bars. Reading is by index: no search, no allocation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Book {
-    bytes: &'static [u8],
-    songs: u16,
-    bars: u16,
-    notes: u16,
+    songs: &'static [[u8; 4]],
+    bars: &'static [[u8; 4]],
+    notes: &'static [[u8; 4]],
 }
 
 /// A bar as it stands in the book.
@@ -52,51 +45,58 @@ pub struct Noted {
 
 impl Book {
     /// The book that ships.
-    pub fn shipped() -> Self {
-        Self::read(BOOK).unwrap_or(Self { bytes: &[], songs: 0, bars: 0, notes: 0 })
+    pub const fn shipped() -> Self {
+        const SHIPPED: Book = Book::read(include_bytes!("../../../models/left-hand-bars.model"));
+        SHIPPED
     }
 
-    /// A book from its bytes; `None` if they are none.
-    pub fn read(bytes: &'static [u8]) -> Option<Self> {
-        let word = |at: usize| Some(u16::from_le_bytes([*bytes.get(at)?, *bytes.get(at + 1)?]));
-        let head = bytes.get(..4)? == b"SLHB" && word(4)? == 2;
-        let book = Self { bytes, songs: word(6)?, bars: word(8)?, notes: word(10)? };
-        (head && bytes.len() == book.note_at(book.notes)).then_some(book)
+    /// A book from a model file.
+    ///
+    /// # Panics
+    /// If it is none.
+    pub const fn read(file: &'static [u8]) -> Self {
+        Self {
+            songs: u8_rows(file, "songs"),
+            bars: u8_rows(file, "bars"),
+            notes: u8_rows(file, "notes"),
+        }
     }
 
     /// How many songs it has.
     pub fn songs(&self) -> u16 {
-        self.songs
+        count(self.songs)
     }
 
     /// The bars of a song: the first, and the one after its last.
     pub fn song(&self, song: u16) -> (u16, u16) {
-        let first = |song| self.word(self.song_at(song));
-        (first(song), if song + 1 < self.songs { first(song + 1) } else { self.bars })
+        let first = |song| word(row(self.songs, song));
+        (first(song), if song + 1 < self.songs() { first(song + 1) } else { count(self.bars) })
     }
 
     /// The last bar of the song that `bar` is in.
     pub fn last_bar_of_song(&self, bar: u16) -> u16 {
-        let mut ends = (0..self.songs).map(|song| self.song(song).1);
+        let mut ends = (0..self.songs()).map(|song| self.song(song).1);
         ends.find(|end| bar < *end).map_or(bar, |end| end - 1)
     }
 
     /// Quarter notes a minute of a song.
     pub fn tempo(&self, song: u16) -> f32 {
-        f32::from(self.byte(self.song_at(song) + 2)) * 2.0
+        f32::from(row(self.songs, song)[2]) * 2.0
     }
 
     /// What the book says of a bar.
     pub fn bar(&self, bar: u16) -> BarHead {
-        let at = self.bar_at(bar);
-        let end = if bar + 1 < self.bars { self.word(self.bar_at(bar + 1)) } else { self.notes };
-        BarHead { notes: (self.word(at), end), home: self.byte(at + 2), right: self.byte(at + 3) }
+        let [first @ .., home, right] = row(self.bars, bar);
+        let end = match bar + 1 < count(self.bars) {
+            true => word(row(self.bars, bar + 1)),
+            false => count(self.notes),
+        };
+        BarHead { notes: (u16::from_le_bytes(first), end), home, right }
     }
 
     /// A note.
     pub fn note(&self, note: u16) -> Noted {
-        let at = self.note_at(note);
-        let bits = u32::from_le_bytes([0, 1, 2, 3].map(|byte| self.byte(at + byte)));
+        let bits = u32::from_le_bytes(row(self.notes, note));
         let part = |from: u32, many: u32| (bits >> from & ((1 << many) - 1)) as u8;
         Noted {
             sixteenth: part(0, 4),
@@ -107,26 +107,20 @@ impl Book {
             changed: part(28, 1) == 1,
         }
     }
+}
 
-    fn song_at(&self, song: u16) -> usize {
-        HEAD + SONG * usize::from(song)
-    }
+fn count(rows: &[[u8; 4]]) -> u16 {
+    u16::try_from(rows.len()).unwrap_or(u16::MAX)
+}
 
-    fn bar_at(&self, bar: u16) -> usize {
-        self.song_at(self.songs) + BAR * usize::from(bar)
-    }
+/// A row; of nothing beyond the last.
+fn row(rows: &[[u8; 4]], number: u16) -> [u8; 4] {
+    rows.get(usize::from(number)).copied().unwrap_or_default()
+}
 
-    fn note_at(&self, note: u16) -> usize {
-        self.bar_at(self.bars) + NOTE * usize::from(note)
-    }
-
-    fn byte(&self, at: usize) -> u8 {
-        self.bytes.get(at).copied().unwrap_or(0)
-    }
-
-    fn word(&self, at: usize) -> u16 {
-        u16::from_le_bytes([self.byte(at), self.byte(at + 1)])
-    }
+/// The number that a row begins with.
+fn word([low, high, ..]: [u8; 4]) -> u16 {
+    u16::from_le_bytes([low, high])
 }
 
 #[cfg(test)]
@@ -135,7 +129,7 @@ mod tests {
 
     #[test]
     fn the_shipped_book_holds_songs_of_whole_bars() {
-        let book = Book::read(BOOK).expect("a book");
+        let book = Book::shipped();
         assert!(book.songs() > 100);
         for song in 0..book.songs() {
             let (first, end) = book.song(song);
@@ -149,11 +143,5 @@ mod tests {
                 assert!((21..72).contains(&head.home), "bar {bar}: {}", head.home);
             }
         }
-    }
-
-    #[test]
-    fn what_is_no_book_is_refused() {
-        assert!(Book::read(b"").is_none());
-        assert!(Book::read(b"SLHB\x02\0\0\0\0\0\x01\0\0\0").is_none(), "a note is missing");
     }
 }

@@ -3,31 +3,9 @@
 use std::path::PathBuf;
 
 use sinistra_core::engine::Snapshot;
-use sinistra_score::pattern::{PatternPreset, pattern_presets};
+pub use sinistra_score::pattern::PatternCard;
 
 use crate::control::{Control, Values};
-
-/// A pattern in the list.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PatternCard {
-    /// Its fixed number; 0 is the player's own.
-    pub number: i32,
-    /// As the player sees it.
-    pub name: String,
-    /// What it teaches or adds.
-    pub about: String,
-}
-
-impl PatternCard {
-    /// Those of all that ship, in teaching order.
-    pub fn presets() -> Vec<Self> {
-        let card = |(number, preset): (i32, &PatternPreset)| {
-            let file = preset.read().ok()?;
-            Some(Self { number, name: file.name, about: file.about })
-        };
-        (1..).zip(pattern_presets()).filter_map(card).collect()
-    }
-}
 
 /// What a home with ports of its own is connected to.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

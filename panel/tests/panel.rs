@@ -1,7 +1,7 @@
 //! The window without a screen: what it says, and that hands and keys reach
 //! everything in it.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
 use std::path::PathBuf;
 
@@ -29,6 +29,7 @@ struct DeskStub {
     own: String,
     kept: Vec<usize>,
     delay: f64,
+    set_ups: Option<PathBuf>,
     look: look::LookChoice,
 }
 
@@ -54,8 +55,12 @@ impl Home for DeskStub {
         self.held.retain(|held| *held != control);
     }
     fn patterns(&self) -> Vec<PatternCard> {
-        let card =
-            |number, name: &str| PatternCard { number, name: name.into(), about: "About.".into() };
+        let card = |number, name: &str| PatternCard {
+            number,
+            slug: "",
+            name: name.into(),
+            about: "About.".into(),
+        };
         vec![card(1, "Roots on the beat"), card(7, "Fifths"), card(11, "Waltz")]
     }
     fn chart(&self) -> String {
@@ -76,6 +81,9 @@ impl Home for DeskStub {
     }
     fn delay(&self) -> f64 {
         self.delay
+    }
+    fn set_ups(&self) -> Option<PathBuf> {
+        self.set_ups.clone()
     }
     fn look(&self) -> look::LookChoice {
         self.look
@@ -110,6 +118,15 @@ fn press(harness: &mut PanelHarness, label: &str) {
 /// Whether anything in the window says so.
 fn says(harness: &PanelHarness, text: &str) -> bool {
     harness.query_all_by_label_contains(text).next().is_some()
+}
+
+#[test]
+fn a_set_up_is_kept_where_there_is_a_folder_for_it() {
+    let mut values = Values::default();
+    values.set(Control::Busy, 63);
+    let set_ups = Some(PathBuf::from("no such folder"));
+    assert!(!says(&window(DeskStub { values, ..DeskStub::default() }), "Keep set-up"));
+    assert!(says(&window(DeskStub { values, set_ups, ..DeskStub::default() }), "Keep set-up"));
 }
 
 /// B♭ now, E♭ in two beats.

@@ -1,7 +1,7 @@
 //! The practice window without a screen: every button and key reaches the
 //! sitting, and what became of the notes is said.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -15,8 +15,8 @@ use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom,
-    RoomRequest, RoomScene, RoundClock, Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
+    RoomScene, RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
     Exercise, Hand, Hands, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
@@ -220,7 +220,7 @@ fn pattern_chart_key_and_hands_are_chosen_in_the_window() {
         chart: "mill".into(),
         pattern: "b".into(),
         key: Some("G".into()),
-        hands: HandsAsked::Both,
+        hands: Hands::Both,
         free: false,
         goal: None,
     };
@@ -308,7 +308,7 @@ fn hands_come_apart_and_together_with_one_button() {
     press(&mut harness, "Right hand");
     press(&mut harness, "Both hands");
     let picked: Vec<_> = harness.state().1.picks.iter().map(|pick| pick.hands).collect();
-    assert_eq!(picked, [HandsAsked::Right, HandsAsked::Both]);
+    assert_eq!(picked, [Hands::Right, Hands::Both]);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! The window on stage, without a screen: what can be read from afar, what can be
 //! touched, and what each button asks of the bridge.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
 use std::path::PathBuf;
 
@@ -44,7 +44,12 @@ impl Home for BridgeStub {
     }
     fn let_go(&mut self, _: Control) {}
     fn patterns(&self) -> Vec<PatternCard> {
-        vec![PatternCard { number: 1, name: "Roots on the beat".into(), about: "About.".into() }]
+        vec![PatternCard {
+            number: 1,
+            slug: "",
+            name: "Roots on the beat".into(),
+            about: "About.".into(),
+        }]
     }
     fn chart(&self) -> String {
         self.chart.clone()

@@ -1,7 +1,7 @@
 //! What the page's scripts call. Pointers are into linear memory, and come from
 //! [`room`], [`live_new`] or an answer of ours.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "the page reaches us through a plain C interface")]
 
 use std::slice;
 

@@ -3,8 +3,10 @@
 
 use egui::{Align, Button, Layout, RichText, ScrollArea, TextEdit, Ui};
 
+use sinistra_score::practice::Hands;
+
 use super::files::FileList;
-use super::scene::{HandsAsked, Pick, RoomScene, Studio};
+use super::scene::{Pick, RoomScene, Studio};
 use crate::look::Palette;
 
 /// The choice before it is asked for.
@@ -19,8 +21,8 @@ pub struct ChoicePage {
     goal: String,
 }
 
-const HANDS: [(HandsAsked, &str); 3] =
-    [(HandsAsked::Left, "Left"), (HandsAsked::Right, "Right"), (HandsAsked::Both, "Both")];
+const HANDS: [(Hands, &str); 3] =
+    [(Hands::Left, "Left"), (Hands::Right, "Right"), (Hands::Both, "Both")];
 
 impl ChoicePage {
     /// Whether it takes the place of the music.
@@ -117,7 +119,7 @@ impl ChoicePage {
             }
         });
         let free = "Free: any left hand that keeps to the rule counts";
-        ui.add_enabled_ui(pick.hands == HandsAsked::Left, |ui| ui.checkbox(&mut pick.free, free));
+        ui.add_enabled_ui(pick.hands == Hands::Left, |ui| ui.checkbox(&mut pick.free, free));
         ui.add_space(8.0);
         ui.horizontal_wrapped(|ui| {
             let label = ui.label(RichText::new("Tempo to reach").strong());

@@ -2,19 +2,16 @@
 //! computer's keyboard as a piano.
 
 use egui::{Button, Slider, Ui};
-use sinistra_score::practice::Mix;
+use sinistra_score::practice::{Hands, Mix};
 
 use super::buttons::may;
 use super::choose::ChoicePage;
 use super::music::Music;
 use super::piano::ComputerPiano;
-use super::scene::{HandsAsked, Pick, RoomRequest, RoomScene, SittingState, Studio};
+use super::scene::{Pick, RoomRequest, RoomScene, SittingState, Studio};
 
-const HANDS: [(HandsAsked, &str); 3] = [
-    (HandsAsked::Left, "Left hand"),
-    (HandsAsked::Right, "Right hand"),
-    (HandsAsked::Both, "Both hands"),
-];
+const HANDS: [(Hands, &str); 3] =
+    [(Hands::Left, "Left hand"), (Hands::Right, "Right hand"), (Hands::Both, "Both hands")];
 
 /// Whose part, which bars, what else: the first row.
 pub fn ui(

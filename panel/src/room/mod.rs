@@ -16,8 +16,8 @@ mod status;
 mod verdict;
 
 pub use scene::{
-    Act, ChoiceCard, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, RoomRequest,
-    RoomScene, RoundClock, Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, RoomRequest, RoomScene,
+    RoundClock, Shelf, SittingState, Studio,
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
-use sinistra_score::practice::{Exercise, Mix, TakeStroke, TeacherWords, Verdict, Waiting};
+use sinistra_score::practice::{Exercise, Hands, Mix, TakeStroke, TeacherWords, Verdict, Waiting};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
@@ -100,16 +100,6 @@ pub struct JudgedRound {
     pub words: TeacherWords,
 }
 
-/// Whose part is practised.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[allow(missing_docs)]
-pub enum HandsAsked {
-    #[default]
-    Left,
-    Right,
-    Both,
-}
-
 /// What the player wants to practise.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pick {
@@ -120,7 +110,7 @@ pub struct Pick {
     /// The key's name; `None` is the chart's own.
     pub key: Option<String>,
     /// Whose part is theirs.
-    pub hands: HandsAsked,
+    pub hands: Hands,
     /// Any left hand that keeps to the rule counts.
     pub free: bool,
     /// Felt beats a minute to reach; `None` is the chart's tempo.
@@ -199,7 +189,7 @@ pub struct RoomScene {
 
 /// What the player wants.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum RoomRequest {
     /// Go on as proposed.
     Next,

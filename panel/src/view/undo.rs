@@ -160,6 +160,9 @@ impl Home for Recorded<'_> {
     fn patterns(&self) -> Vec<PatternCard> {
         self.home.patterns()
     }
+    fn set_ups(&self) -> Option<PathBuf> {
+        self.home.set_ups()
+    }
     fn chart(&self) -> String {
         self.home.chart()
     }

@@ -1,6 +1,6 @@
 //! What the pattern language says, and what it refuses.
 
-#![allow(clippy::panic)] // a helper that fails fails its test
+#![allow(clippy::panic, reason = "a helper that fails fails its test")]
 
 use super::PatternFile;
 use sinistra_core::play::{FigureOf, Held, Pattern, Voice, Wish};

@@ -51,4 +51,4 @@ mod voices;
 mod word;
 
 pub use file::{PatternBar, PatternFile};
-pub use presets::{PatternPreset, USUAL_PATTERN, find_pattern, pattern_presets};
+pub use presets::{PatternCard, PatternPreset, USUAL_PATTERN, find_pattern, pattern_presets};

@@ -45,6 +45,35 @@ impl PatternPreset {
     }
 }
 
+/// A pattern as lists show it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PatternCard {
+    /// Its number, for ever; 0 is the player's own.
+    pub number: i32,
+    /// Its name on the command line.
+    pub slug: &'static str,
+    /// Its name for people.
+    pub name: String,
+    /// What it adds.
+    pub about: String,
+}
+
+impl PatternCard {
+    /// Those of all that ship, in teaching order.
+    pub fn presets() -> Vec<Self> {
+        let card = |(number, preset): (i32, &PatternPreset)| {
+            let PatternFile { name, about, .. } = preset.read().ok()?;
+            Some(Self { number, slug: preset.slug, name, about })
+        };
+        (1..).zip(PRESETS).filter_map(card).collect()
+    }
+
+    /// The preset after the one of this name.
+    pub fn after(name: &str) -> Option<Self> {
+        Self::presets().into_iter().skip_while(|card| card.name != name).nth(1)
+    }
+}
+
 macro_rules! presets {
     ($($number:literal $slug:literal;)*) => {
         const PRESETS: &[PatternPreset] = &[$(PatternPreset {
@@ -153,6 +182,16 @@ mod tests {
         let published = pattern_presets().iter().take(49).flat_map(|preset| preset.slug.bytes());
         let sum = published.fold(0u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(byte.into()));
         assert_eq!(sum, 0x1baf_c088_a31a_7866, "a preset has another name or number");
+    }
+
+    #[test]
+    fn every_preset_says_what_it_adds() {
+        let order = PatternCard::presets();
+        assert_eq!(order.len(), PRESETS.len());
+        assert!(order.iter().all(|card| !card.about.is_empty()));
+        assert_eq!(PatternCard::after(&order[0].name).as_ref(), order.get(1));
+        assert_eq!(PatternCard::after(&order[order.len() - 1].name), None);
+        assert_eq!(PatternCard::after("nothing"), None);
     }
 
     #[test]

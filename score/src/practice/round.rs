@@ -259,7 +259,6 @@ pub fn tell(task: &Task, take: &Take, beat: TakeReference) -> Option<ToldVerdict
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::{Chart, find_pattern};

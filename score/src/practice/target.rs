@@ -10,7 +10,7 @@ use sinistra_core::time::{Metre, Ticks};
 /// Which hand a note belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Hand {
     Left,
     Right,

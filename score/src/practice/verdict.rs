@@ -17,7 +17,7 @@ use sinistra_core::pitch::KeyNumber;
 /// What became of a note that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Outcome {
     Right,
     Early,

@@ -186,7 +186,6 @@ impl Waiting {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::{Chart, find_pattern};

@@ -29,7 +29,6 @@ pub fn look(path: &Path) -> Vec<FolderEntry> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

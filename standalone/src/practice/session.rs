@@ -3,6 +3,7 @@
 
 use sinistra_core::key::WrittenKey;
 use sinistra_score::chart::key_words;
+use sinistra_score::pattern::PatternCard;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
     Exercise, Hands, Mix, Plan, Progress, Round, RoundStage, Take, Waiting, lesson_name, round,
@@ -42,6 +43,19 @@ pub enum Answer {
     Picked,
     /// Enough for now.
     Enough,
+}
+
+impl Answer {
+    /// What is played next after `now`, where `proposal` was proposed.
+    fn stage(self, now: RoundStage, proposal: RoundStage) -> RoundStage {
+        match self {
+            Self::On | Self::Slower | Self::Faster => proposal,
+            Self::Hear => RoundStage::Hear,
+            Self::Together => RoundStage::Together,
+            Self::Alone => RoundStage::Alone,
+            _ => now,
+        }
+    }
 }
 
 /// How a round ended.
@@ -150,8 +164,7 @@ impl Sitting<'_> {
         next_break: &mut f64,
     ) -> Result<Option<Lesson>, Failure> {
         let exercise = (self.make)(lesson)?;
-        let felt = exercise.felt_beat();
-        let goal = lesson.goal.unwrap_or(exercise.tempo / felt);
+        let goal = lesson.goal.unwrap_or(exercise.tempo / exercise.felt_beat());
         let Lesson { hands, free, .. } = *lesson;
         let mut plan = Plan { bars, hands, free, ..self.plan };
         let mut name = lesson_name(&exercise, &plan);
@@ -167,48 +180,16 @@ impl Sitting<'_> {
         let mut waits = false;
         loop {
             plan.mix = room.mix();
-            let mut proposal = if waits { RoundStage::Together } else { stage };
-            let ended = match waits {
-                true => step_by_step(&exercise, &plan, ladder.tempo, room)?,
+            let (ended, proposal) = match waits {
+                true => (step_by_step(&exercise, &plan, ladder.tempo, room)?, RoundStage::Together),
                 false => {
-                    room.tell(&News::Round(stage, ladder.tempo, plan.bars));
-                    let round = round(&exercise, &plan, stage, ladder.tempo * felt);
-                    let ended = room.perform(&round)?;
-                    if let (RoundEnd::Whole(take), Some((task, beat))) = (&ended, &round.task) {
-                        let told = tell(task, take, *beat);
-                        let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
-                        room.tell(&News::Verdict(told.as_ref()));
-                        let next =
-                            self.climb((stage, clean), (&name, &mut ladder), progress, room)?;
-                        if next.is_none() {
-                            room.tell(&News::There(&self.praise(lesson, &exercise)));
-                        }
-                        room.tell(&News::Count(progress.rounds(&name), ladder.tempo));
-                        proposal = next.unwrap_or(RoundStage::Alone);
-                    } else if matches!(ended, RoundEnd::Whole(_)) {
-                        proposal = RoundStage::Together;
-                    }
-                    ended
+                    let named = (&*name, &mut ladder);
+                    self.round((lesson, &exercise, &plan), stage, named, progress, room)?
                 }
             };
-            let heard = !waits && stage == RoundStage::Hear;
-            let mut answer = match ended {
-                RoundEnd::Cut(Answer::Stop) => {
-                    room.tell(&News::Choices(proposal, ladder.tempo));
-                    room.ask()
-                }
-                // Heard enough, or found enough notes: on to the next.
-                RoundEnd::Cut(Answer::On) if heard || waits => Answer::Together,
-                RoundEnd::Cut(answer) => answer,
-                RoundEnd::Whole(_) => {
-                    if self.breaks && room.minutes() >= *next_break {
-                        *next_break = room.minutes() + BREAK_MINUTES;
-                        room.tell(&News::Break);
-                    }
-                    room.tell(&News::Choices(proposal, ladder.tempo));
-                    room.ask()
-                }
-            };
+            let skips = waits || stage == RoundStage::Hear;
+            let choices = News::Choices(proposal, ladder.tempo);
+            let mut answer = self.answer(ended, skips, &choices, next_break, room);
             while answer == Answer::Picked {
                 if let Some(next) = room.picked(lesson) {
                     match (self.make)(&next) {
@@ -216,39 +197,76 @@ impl Sitting<'_> {
                         Err(why) => room.tell(&News::Refused(&why.to_string())),
                     }
                 }
-                room.tell(&News::Choices(proposal, ladder.tempo));
+                room.tell(&choices);
                 answer = room.ask();
             }
             let waited = std::mem::replace(&mut waits, answer == Answer::Wait);
-            stage = match answer {
-                Answer::On => proposal,
-                Answer::Again | Answer::Loop(_) if waited => {
-                    waits = true;
-                    stage
-                }
-                Answer::Again | Answer::Stop | Answer::Picked | Answer::Wait => stage,
-                Answer::Hear => RoundStage::Hear,
-                Answer::Together => RoundStage::Together,
-                Answer::Alone => RoundStage::Alone,
-                Answer::Slower => {
-                    ladder.slower();
-                    proposal
-                }
-                Answer::Faster => {
-                    ladder.faster();
-                    proposal
-                }
+            match answer {
+                Answer::Again | Answer::Loop(_) if waited => waits = true,
+                Answer::Slower => ladder.slower(),
+                Answer::Faster => ladder.faster(),
                 Answer::Loop(bars) => {
                     plan.bars = bars.unwrap_or((i64::MIN, exercise.last_bar()));
                     name = lesson_name(&exercise, &plan);
                     ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
                     lesson_news(&name, &ladder, progress, room);
-                    stage
                 }
                 Answer::Next => return Ok(self.after(lesson, &exercise)),
                 Answer::Enough => return Ok(None),
-            };
+                _ => {}
+            }
+            stage = answer.stage(stage, proposal);
         }
+    }
+
+    /// Plays a round and judges it; how it ended, and what to play next.
+    fn round(
+        &self,
+        (lesson, exercise, plan): (&Lesson, &Exercise, &Plan),
+        stage: RoundStage,
+        (name, ladder): (&str, &mut Ladder),
+        progress: &mut Progress,
+        room: &mut dyn Room,
+    ) -> Result<(RoundEnd, RoundStage), Failure> {
+        room.tell(&News::Round(stage, ladder.tempo, plan.bars));
+        let round = round(exercise, plan, stage, ladder.tempo * exercise.felt_beat());
+        let ended = room.perform(&round)?;
+        let RoundEnd::Whole(take) = &ended else { return Ok((ended, stage)) };
+        let Some((task, beat)) = &round.task else { return Ok((ended, RoundStage::Together)) };
+        let told = tell(task, take, *beat);
+        let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
+        room.tell(&News::Verdict(told.as_ref()));
+        let next = self.climb((stage, clean), (name, ladder), progress, room)?;
+        if next.is_none() {
+            room.tell(&News::There(&self.praise(lesson, exercise)));
+        }
+        room.tell(&News::Count(progress.rounds(name), ladder.tempo));
+        Ok((ended, next.unwrap_or(RoundStage::Alone)))
+    }
+
+    /// What the player wants after a round; `skips`: it was one to be heard, or to find
+    /// the notes in, which is over whenever the player has had enough of it.
+    fn answer(
+        &self,
+        ended: RoundEnd,
+        skips: bool,
+        choices: &News<'_>,
+        next_break: &mut f64,
+        room: &mut dyn Room,
+    ) -> Answer {
+        match ended {
+            RoundEnd::Cut(Answer::Stop) => {}
+            RoundEnd::Cut(Answer::On) if skips => return Answer::Together,
+            RoundEnd::Cut(answer) => return answer,
+            RoundEnd::Whole(_) => {
+                if self.breaks && room.minutes() >= *next_break {
+                    *next_break = room.minutes() + BREAK_MINUTES;
+                    room.tell(&News::Break);
+                }
+            }
+        }
+        room.tell(choices);
+        room.ask()
     }
 
     /// What a judged round did to the tempo; gives what to play next, `None` at the goal.
@@ -278,7 +296,7 @@ impl Sitting<'_> {
                 let key = next.key.unwrap_or(exercise.key);
                 format!("Next (n): the same in {}.", key_words(key))
             }
-            Some(_) => steps::after(&exercise.pattern).map_or_else(String::new, |step| {
+            Some(_) => PatternCard::after(&exercise.pattern).map_or_else(String::new, |step| {
                 format!("Next (n): {}. {}", step.name, step.about)
             }),
             None => "That was the last step.".into(),
@@ -291,8 +309,8 @@ impl Sitting<'_> {
             let key = Some(key.into());
             return Some(Lesson { key, ..lesson.clone() });
         }
-        let step = steps::after(&exercise.pattern)?;
-        Some(Lesson { pattern: step.slug, ..lesson.clone() })
+        let step = PatternCard::after(&exercise.pattern)?;
+        Some(Lesson { pattern: step.slug.to_owned(), ..lesson.clone() })
     }
 }
 

@@ -2,9 +2,10 @@
 
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
-use sinistra_panel::room::{ChoiceCard, HandsAsked, Pick, Shelf};
+use sinistra_panel::room::{ChoiceCard, Pick, Shelf};
 use sinistra_score::chart::{ChartPreset, key_name};
-use sinistra_score::practice::{Hands, steps};
+use sinistra_score::pattern::PatternCard;
+use sinistra_score::practice::steps;
 
 use super::session;
 
@@ -14,11 +15,7 @@ pub fn pick(lesson: &session::Lesson) -> Pick {
         chart: lesson.chart.clone(),
         pattern: lesson.pattern.clone(),
         key: lesson.key.map(key_name),
-        hands: match lesson.hands {
-            Hands::Left => HandsAsked::Left,
-            Hands::Right => HandsAsked::Right,
-            Hands::Both => HandsAsked::Both,
-        },
+        hands: lesson.hands,
         free: lesson.free,
         goal: lesson.goal,
     }
@@ -26,7 +23,7 @@ pub fn pick(lesson: &session::Lesson) -> Pick {
 
 /// What there is to choose from; keys of the mode of `key`.
 pub fn shelf(key: Key) -> Shelf {
-    let patterns = steps::teaching_order().into_iter();
+    let patterns = PatternCard::presets().into_iter();
     let charts = ChartPreset::all().iter().filter_map(|preset| {
         let name = preset.chart().ok()?.title().to_owned();
         Some(ChoiceCard { slug: preset.slug.to_owned(), name, about: String::new() })
@@ -38,7 +35,7 @@ pub fn shelf(key: Key) -> Shelf {
     let circle = std::iter::successors(Some(first), |key| Some(steps::next_key(*key)));
     Shelf {
         patterns: patterns
-            .map(|s| ChoiceCard { slug: s.slug, name: s.name, about: s.about })
+            .map(|s| ChoiceCard { slug: s.slug.to_owned(), name: s.name, about: s.about })
             .collect(),
         charts: charts.collect(),
         keys: circle.take(12).map(key_name).collect(),
@@ -46,7 +43,6 @@ pub fn shelf(key: Key) -> Shelf {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::options;

@@ -14,8 +14,8 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::look;
 use sinistra_panel::room::{
-    Act, FolderEntry, HandsAsked, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoomScene, RoundClock, SittingState, Studio,
+    Act, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest, RoomScene,
+    RoundClock, SittingState, Studio,
 };
 use sinistra_score::practice::{Hands, Mix, Round, RoundStage, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
@@ -430,11 +430,7 @@ impl Room for Windowed {
             key: key
                 .map_or(Some(None), |key| options::written_key(&key).ok().map(Some))
                 .unwrap_or(now.key),
-            hands: match hands {
-                HandsAsked::Left => Hands::Left,
-                HandsAsked::Right => Hands::Right,
-                HandsAsked::Both => Hands::Both,
-            },
+            hands,
             free,
             goal,
         })

@@ -5,8 +5,7 @@ use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::PitchClass;
 use sinistra_score::chart::{ChartPreset, key_name};
 use sinistra_score::control::{ALL, Control, ControlScale};
-use sinistra_score::pattern::USUAL_PATTERN;
-use sinistra_score::practice::steps;
+use sinistra_score::pattern::{PatternCard, USUAL_PATTERN};
 use sinistra_sound::{KEYS, decode as decoded};
 
 use super::{Answered, Trouble};
@@ -14,7 +13,7 @@ use super::{Answered, Trouble};
 /// Patterns, charts, keys, controls, and the keys of the piano's recordings in the
 /// order in which they are to come.
 pub fn catalogue() -> Value {
-    let patterns: Vec<_> = steps::teaching_order()
+    let patterns: Vec<_> = PatternCard::presets()
         .into_iter()
         .map(|step| json!({ "slug": step.slug, "name": step.name, "about": step.about }))
         .collect();

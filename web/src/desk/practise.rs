@@ -3,10 +3,11 @@
 use serde_json::{Value, json};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::chart::key_name;
+use sinistra_score::pattern::PatternCard;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
     Exercise, Hands, Mix, NoteVerdict, Plan, Progress, RoundStage, Take, TakeReference, TakeStroke,
-    Task, lesson_name, round, steps, tell,
+    Task, lesson_name, round, tell,
 };
 
 use super::make::{cues, settings, svg_pages};
@@ -48,7 +49,7 @@ impl Desk {
         let goal = exercise.tempo / exercise.felt_beat();
         let ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
         let (rounds, clean) = progress.rounds(&name);
-        let next = steps::after(&exercise.pattern);
+        let next = PatternCard::after(&exercise.pattern);
         let answer = json!({
             "name": name,
             "about": exercise.about,

@@ -1,6 +1,6 @@
 //! A sitting without a keyboard: players that are good, bad, and learning.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, reason = "a test that fails panics")]
 
 use super::*;
 use crate::scores;

@@ -4,7 +4,7 @@ use crate::pitch::{Letter, PitchClass, PitchSet, Spelled};
 
 /// Major or minor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Mode {
     Major,
     Minor,

@@ -95,6 +95,21 @@ pub fn log2(x: f32) -> f32 {
     libm::log2(x.into()) as f32
 }
 
+/// The whole part of `x`: the nearest that there is of what is too large, 0 of no number.
+pub const fn whole(x: f64) -> i64 {
+    x as i64
+}
+
+/// The same from 0 up, as frames are counted: 0 of what is less.
+pub const fn frames(x: f64) -> u32 {
+    x as u32
+}
+
+/// In single precision, rounded.
+pub const fn single(x: f64) -> f32 {
+    x as f32
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -190,7 +190,7 @@ impl KeyNumber {
 
 /// A letter of the staff.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Letter {
     C,
     D,

@@ -2,6 +2,7 @@
 
 use super::place::{OFF, StruckPlaces, first_gap, slot, usual};
 use super::{FASTEST, PlayerStroke, SLOWEST, TWINS};
+use crate::maths;
 
 /// How a player keeps time: strictly, freely, or getting steadily slower or
 /// faster over bars.
@@ -88,7 +89,7 @@ impl Agent {
         spread[2][2] = 1e-6;
         let mut own = [StruckPlaces::default(); 2];
         if libm::floor(beat) == beat {
-            own[0].note(slot(bar, beat as i64), 0);
+            own[0].note(slot(bar, maths::whole(beat)), 0);
         }
         let state = [at, period, 0.0];
         Self { beat, cost: 0.0, mode: FREE, strokes: 1, state, spread, own }

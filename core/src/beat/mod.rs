@@ -12,11 +12,15 @@
 //! source is not named are ours, by random search on made players and on half of
 //! the human-timed songs of POP909; figures are those of the other half.
 
+#![cfg_attr(not(test), deny(clippy::cast_possible_truncation, clippy::cast_sign_loss))]
+
 mod agent;
 mod place;
 
 use agent::{Agent, MODES, TakenAs};
 use place::PLACES;
+
+use crate::maths;
 
 /// The most hypotheses at once.
 const AGENTS: usize = 24;
@@ -179,7 +183,8 @@ impl Tracker {
         // After a long pause the hand may have slowed down or hurried by much.
         let gap = beat - agent.beat;
         let wide = if chord { (0.45 * gap).clamp(0.5, 2.6) } else { 0.5 };
-        let (first, last) = (libm::floor(beat - wide) as i64, libm::ceil(beat + wide) as i64);
+        let (first, last) =
+            (maths::whole(libm::floor(beat - wide)), maths::whole(libm::ceil(beat + wide)));
         for whole in first..=last {
             for (place, part) in PLACES.iter().enumerate() {
                 let to = whole as f64 + part;

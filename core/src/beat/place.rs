@@ -19,7 +19,7 @@ const FADES: f32 = 0.837;
 
 /// The beat of the bar and the place in it, in order.
 pub fn slot(bar: usize, whole: i64) -> usize {
-    (whole.rem_euclid(bar.max(1) as i64) as usize).min(LONGEST - 1)
+    usize::try_from(whole.rem_euclid(bar.max(1) as i64)).map_or(0, |beat| beat.min(LONGEST - 1))
 }
 
 /// How likely a stroke falls there, by what is usual: chords on the first beat

@@ -113,8 +113,8 @@ impl NextSigns {
             said.when_certainty,
             known,
             (present.remembered as f32 / 32.0).min(1.0),
-            ((said.at - present.at).beats() as f32 / 4.0).clamp(-1.0, 2.0),
-            ((present.at - present.since).beats() as f32 / 4.0).clamp(0.0, 2.0),
+            (maths::single((said.at - present.at).beats()) / 4.0).clamp(-1.0, 2.0),
+            (maths::single((present.at - present.since).beats()) / 4.0).clamp(0.0, 2.0),
             present.lately,
         ];
         Self { own, shared }

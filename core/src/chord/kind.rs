@@ -9,7 +9,7 @@ macro_rules! kinds {
         /// Source: the MusicXML 4.0 reference, `kind-value`; intervals there
         /// in words, here in semitones above the root.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        #[allow(missing_docs)]
+        #[allow(missing_docs, reason = "their names say it")]
         pub enum Kind { $($variant,)* }
 
         impl Kind {

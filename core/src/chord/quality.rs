@@ -5,7 +5,7 @@ use crate::pitch::{PitchClass, PitchSet};
 
 /// How a degree departs from its kind (MusicXML 4.0 `degree-type-value`).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Alteration {
     Add,
     Alter,

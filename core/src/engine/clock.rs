@@ -2,6 +2,7 @@
 //! become frames of the block, in this one place.
 
 use super::Block;
+use crate::maths;
 use crate::time::{Place, Ticks};
 
 /// A smaller step than this between blocks is a correction of the host's
@@ -131,7 +132,7 @@ impl BlockClock {
     /// the home rounds its beats: how long that may be, in frames.
     pub fn rounding(&self) -> Option<u32> {
         let frames = self.rounding / self.beats_a_frame;
-        (frames.is_finite() && frames > 0.01).then(|| frames as u32 + 1)
+        (frames.is_finite() && frames > 0.01).then(|| maths::frames(frames) + 1)
     }
 
     /// Frames in the present block.
@@ -148,8 +149,7 @@ impl BlockClock {
         }
         // 1e-4 of a frame: far above the rounding of sums, far below hearing.
         let frame = (at.beats() - self.beat) / self.beats_a_frame + 0.5 + 1e-4;
-        // Rounded down by the cast, which also makes 0 of what is past.
-        (frame < f64::from(end)).then_some(frame as u32)
+        (frame < f64::from(end)).then_some(maths::frames(frame))
     }
 
     /// Whether time stands still.

@@ -32,7 +32,10 @@
 //! assert!(key < KeyNumber::MIDDLE_C);
 //! ```
 
-#![cfg_attr(not(test), deny(clippy::indexing_slicing))] // what is called here never panics
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // what is called here never panics
 
 use alloc::boxed::Box;
 
@@ -62,6 +65,7 @@ pub use crate::settings::{KeyChoice, Settings};
 pub use block::{Block, Message, Output, Played, Timed, Transport};
 pub use snapshot::Snapshot;
 
+use crate::maths;
 use crate::midi::ChannelMode;
 use crate::play::Pattern;
 use crate::play::free::Book;
@@ -222,7 +226,7 @@ impl Engine {
             self.believe(at, out);
             self.memory.listener.settle();
         } else if struck {
-            let exact = (self.clock.within_a_tick(frame) - at.0 as f64) as f32;
+            let exact = maths::single(self.clock.within_a_tick(frame) - at.0 as f64);
             self.memory.right.struck(at, exact, self.place_of(at));
             let belief = self.believe(at, out);
             self.answer(&belief, frame, out);

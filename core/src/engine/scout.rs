@@ -342,8 +342,8 @@ fn append<T, const MOST: usize>(all: &mut ArrayVec<T, MOST>, newest: T) {
 
 /// The likeliest root with its odds.
 fn likeliest(odds: &[f32; 12]) -> (PitchClass, f32) {
-    let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-    best.map_or((PitchClass::C, 0.0), |(root, odds)| (PitchClass::new(root as i32), *odds))
+    let best = (0..).zip(odds).max_by(|a, b| a.1.total_cmp(b.1));
+    best.map_or((PitchClass::C, 0.0), |(root, odds)| (PitchClass::new(root), *odds))
 }
 
 const HALF: i64 = Ticks::PER_BEAT / 2;

@@ -1,6 +1,7 @@
 //! Striking together: how late this right hand is, where in the bar it is used
 //! to strike, how many keys it takes, and what waits for it.
 
+use crate::maths;
 use crate::play::SlotAt;
 use crate::time::{Place, Ticks};
 
@@ -140,7 +141,7 @@ impl Punctuality {
     /// nearly all strokes of a normal spread (99 % within 3.2 mean absolute
     /// deviations), `most` at the longest.
     pub fn window(&self, most: Ticks) -> Ticks {
-        Ticks((libm::ceilf(self.spread * 3.0) as i64).clamp(0, most.0.max(0)))
+        Ticks(maths::whole(libm::ceilf(self.spread * 3.0).into()).clamp(0, most.0.max(0)))
     }
 
     /// Whether it is a recording that falls some samples late.
@@ -211,12 +212,13 @@ impl Lateness {
         let even = self.spread <= self.mean.abs() * Self::EVEN;
         let known = self.heard >= Self::ENOUGH && even && self.loose > Self::RECORDED;
         let late = if known && self.mean.abs() >= Self::LEAST { self.mean } else { 0.0 };
-        Ticks(libm::roundf(late) as i64)
+        Ticks(maths::whole(libm::roundf(late).into()))
     }
 
     /// How long such a hand is waited for; see [`Punctuality::window`].
     fn window(&self, most: Ticks) -> Ticks {
-        let spread = Ticks(libm::ceilf(self.spread * 3.0) as i64).max(Ticks(Ticks::PER_BEAT / 48));
+        let spread = Ticks(maths::whole(libm::ceilf(self.spread * 3.0).into()));
+        let spread = spread.max(Ticks(Ticks::PER_BEAT / 48));
         let late = self.ticks();
         if late > Ticks::ZERO && most > Ticks(1) { late + spread.min(most) } else { Ticks::ZERO }
     }
@@ -292,7 +294,7 @@ fn nearest(at: Ticks, place: Place) -> (usize, i64) {
     let half = (place.metre.pulse().0 / 2).max(1);
     let at = at + Ticks(half / 2);
     let place = place.of(at);
-    ((place.offset(at).0 / half) as usize, place.number)
+    (usize::try_from(place.offset(at).0 / half).unwrap_or(0), place.number)
 }
 
 #[cfg(test)]

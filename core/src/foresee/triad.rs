@@ -5,7 +5,7 @@ use crate::pitch::PitchClass;
 
 /// A third and a fifth, whatever lies above them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum TriadShape {
     Major,
     Minor,

@@ -136,7 +136,7 @@ impl KeyState {
             return false;
         }
         while self.bent != 0 {
-            let channel = self.bent.trailing_zeros() as u8;
+            let channel = u8::try_from(self.bent.trailing_zeros()).unwrap_or(0);
             if !send(Short::bend(channel, MIDDLE)) {
                 return false;
             }

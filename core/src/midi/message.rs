@@ -8,7 +8,7 @@ pub const UNKNOWN_RELEASE: u8 = 64;
 
 /// A MIDI 1.0 channel voice message, as far as a left hand cares.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Message {
     /// Velocity 1..=127.
     On { channel: u8, key: KeyNumber, velocity: u8 },

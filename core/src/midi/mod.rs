@@ -7,7 +7,10 @@
 //! The Complete MIDI 1.0 Detailed Specification (document version 96.1), and
 //! Recommended Practice RP-015 for what resetting all controllers resets.
 
-#![cfg_attr(not(test), deny(clippy::indexing_slicing))] // never panics
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // never panics
 
 mod held;
 mod key_state;

@@ -80,7 +80,7 @@ impl Short {
         whole.then(|| {
             let mut own = [0; 3];
             own.iter_mut().zip(bytes).for_each(|(to, from)| *to = *from);
-            Self { bytes: own, len: bytes.len() as u8 }
+            Self { bytes: own, len: u8::try_from(bytes.len()).unwrap_or(0) }
         })
     }
 
@@ -106,7 +106,7 @@ impl Short {
 
     /// Pitch bend, 0..=16,383.
     pub const fn bend(channel: u8, to: u16) -> Self {
-        Self::channel_message(BEND, channel, (to & 0x7F) as u8, (to >> 7) as u8)
+        Self::channel_message(BEND, channel, (to & 0x7F) as u8, (to >> 7 & 0x7F) as u8)
     }
 
     /// The channel mode message that ends every note of a channel.
@@ -122,7 +122,7 @@ impl Short {
     /// Song position in sixteenths, at most 16,383.
     pub fn song_position(sixteenths: u32) -> Self {
         let at = sixteenths.min(0x3FFF);
-        Self { bytes: [SONG_POSITION, (at & 0x7F) as u8, (at >> 7) as u8], len: 3 }
+        Self { bytes: [SONG_POSITION, (at & 0x7F) as u8, (at >> 7 & 0x7F) as u8], len: 3 }
     }
 
     /// As sent.

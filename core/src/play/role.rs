@@ -2,7 +2,7 @@
 
 /// The part that a note of the left hand plays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Role {
     Root,
     Third,

@@ -147,6 +147,19 @@ pub fn quality(set: PitchSet, root: PitchClass) -> Quality {
 }
 
 /// Names keys (bit n is key n); `None` if there is none. Real-time safe.
+///
+/// ```
+/// use sinistra_core::chord::Symbol;
+/// use sinistra_core::hear::{Context, name_keys};
+/// use sinistra_core::key::Key;
+///
+/// // E4, G4 and C5: the root is C, whatever is lowest.
+/// let keys = 1 << 64 | 1 << 67 | 1 << 72;
+/// let context = Context { key: Some(Key::C_MAJOR), ..Context::default() };
+/// let naming = name_keys(keys, &context).expect("keys are down");
+/// assert_eq!(Symbol::of(naming.chord, Key::C_MAJOR).to_string(), "C");
+/// assert!(naming.certainty > 0.9);
+/// ```
 pub fn name_keys(keys: u128, context: &Context) -> Option<Naming> {
     if keys == 0 {
         return None;

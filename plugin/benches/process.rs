@@ -6,7 +6,7 @@
 //! `cargo build --release -p sinistra-plugin --examples` first, then
 //! `cargo bench -p sinistra-plugin`.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
 #[path = "../tests/clap_host/mod.rs"]
 mod clap_host;

@@ -3,7 +3,7 @@
 //! needed here): description, parameters, state, blocks of any content. The host
 //! itself looks at every event that comes out.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic)] // failing tests panic
 
 mod clap_host;
 mod dice;

@@ -1,6 +1,6 @@
 //! The left hand's own output: the second note port of the CLAP.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic)] // failing tests panic
 
 mod clap_host;
 mod ledger;

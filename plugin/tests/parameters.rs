@@ -1,6 +1,6 @@
 //! Parameters and state as the host sees them.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic)] // failing tests panic
 
 mod clap_host;
 

@@ -1,5 +1,6 @@
 //! The presets in a CLAP host's browser, and what presets keep.
 
+// Hosts speak C, failing tests panic.
 #![allow(clippy::unwrap_used, clippy::panic, unsafe_code)]
 
 mod clap_host;

@@ -1,5 +1,6 @@
 //! The VST3 in a host: notes, controllers, system exclusive, the grid, state.
 
+// Hosts speak C, failing tests panic.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::unnecessary_cast, unsafe_code)]
 
 mod vst3_host;

@@ -1,6 +1,7 @@
 //! The VST3's object: one whatever interface leads to it, and gone when nobody
 //! holds it (the rules of `funknown.h`).
 
+// Hosts speak C, failing tests panic.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::unnecessary_cast, unsafe_code)]
 
 mod vst3_host;

@@ -2,6 +2,7 @@
 //! SDK's `vst/testsuite`, from its sources; its program is not needed here):
 //! classes, buses, parameters, units, controllers, states of life, blocks.
 
+// Hosts speak C, failing tests panic.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::unnecessary_cast, unsafe_code)]
 
 mod dice;

@@ -136,7 +136,6 @@ pub fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

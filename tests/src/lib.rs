@@ -1,7 +1,7 @@
 //! Helpers for the whole-job tests in `tests/`: takes written as chords on
 //! beats, the engine run over them, and the answer as a score to read.
 
-#![allow(clippy::panic)] // a helper that fails fails its test
+#![allow(clippy::panic, reason = "a helper that fails fails its test")]
 
 pub mod balance;
 pub mod belief;

@@ -1,26 +1,14 @@
 //! The engine on small takes: what a pianist would check first.
 
-use sinistra_core::engine::{Engine, Settings};
+use sinistra_core::engine::Settings;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
-use sinistra_score::{Cut, LeftNote};
 use sinistra_tests::{RightHandTake, STUDIO, left_hand, score};
-
-fn two_bars() -> RightHandTake {
-    RightHandTake::of_chords(
-        Metre::COMMON,
-        120.0,
-        &[(0.0, 4.0, "C4 E4 G4"), (4.0, 6.0, "C4 F4 A4"), (6.0, 8.0, "B4 D4 G4")],
-    )
-}
-
-fn plain(notes: &[LeftNote]) -> Vec<(i64, i64, u8, u8)> {
-    notes.iter().map(|n| (n.on, n.off, n.played.key.number(), n.played.velocity)).collect()
-}
 
 #[test]
 fn roots_fall_on_the_beat_and_change_with_the_chord() {
-    let take = two_bars();
+    let chords = [(0.0, 4.0, "C4 E4 G4"), (4.0, 6.0, "C4 F4 A4"), (6.0, 8.0, "B4 D4 G4")];
+    let take = RightHandTake::of_chords(Metre::COMMON, 120.0, &chords);
     let notes = left_hand(&take, Settings::default(), Pattern::default_boxed());
     let line: Vec<_> = notes
         .iter()
@@ -34,15 +22,4 @@ fn roots_fall_on_the_beat_and_change_with_the_chord() {
     );
     // On the grid to the sample: a beat is 24,000 samples.
     assert!(notes.iter().all(|note| note.on % 24_000 == 0), "{notes:?}");
-}
-
-#[test]
-fn the_block_size_never_changes_the_music() {
-    let take = two_bars();
-    let whole = left_hand(&take, Settings::default(), Pattern::default_boxed());
-    for block in [1, 7, 63, 480, 8192] {
-        let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
-        let notes = take.played_by(&mut engine, Cut { rate: STUDIO.rate, block });
-        assert_eq!(plain(&notes), plain(&whole), "blocks of {block}");
-    }
 }

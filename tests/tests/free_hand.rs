@@ -14,6 +14,23 @@ const ROOTS: [i32; 17] = [0, 9, 5, 7, 0, 9, 2, 7, 0, 9, 5, 7, 0, 9, 2, 7, 0];
 const BAR: i64 = 4 * Ticks::PER_BEAT;
 const RATE: f64 = 48_000.0;
 
+/// Triads, minor on A and D, each on a root, at a time, held so long.
+fn right_hand(line: &Timeline, chords: &[(i32, Ticks, Ticks)]) -> Vec<(i64, Message)> {
+    let mut events = vec![];
+    for &(root, at, length) in chords {
+        let third = if [9, 2].contains(&root) { 3 } else { 4 };
+        for above in [0, third, 7] {
+            let key = KeyNumber::clamped(60 + root + above);
+            let on = Message::On { channel: 0, key, velocity: 80 };
+            let off = Message::Off { channel: 0, key, velocity: 64 };
+            events.push((line.frame(at, RATE), on));
+            events.push((line.frame(at + length, RATE), off));
+        }
+    }
+    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    events
+}
+
 /// Plays a chord on each beat of each bar to the hand; the last is held for
 /// `held` bars.
 fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
@@ -23,7 +40,7 @@ fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
 /// The same with another pattern.
 fn played_with(slug: &str, seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
     let line = Timeline::constant(96.0, Metre::COMMON);
-    let mut events = vec![];
+    let mut chords = vec![];
     for (bar, root) in (0..).zip(ROOTS) {
         let last = bar as usize == ROOTS.len() - 1;
         // Where a chart says so, the last chord is the last, though it is struck again.
@@ -31,17 +48,10 @@ fn played_with(slug: &str, seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
         for beat in (0..4).filter(|beat| !last || beat % again == 0) {
             let at = Ticks(bar * BAR + beat * Ticks::PER_BEAT);
             let length = if last { held * BAR - beat * 960 } else { Ticks::PER_BEAT - 60 };
-            let third = if [9, 2].contains(&root) { 3 } else { 4 };
-            for above in [0, third, 7] {
-                let key = KeyNumber::clamped(60 + root + above);
-                let on = Message::On { channel: 0, key, velocity: 80 };
-                let off = Message::Off { channel: 0, key, velocity: 64 };
-                events.push((line.frame(at, RATE), on));
-                events.push((line.frame(at + Ticks(length), RATE), off));
-            }
+            chords.push((root, at, Ticks(length)));
         }
     }
-    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    let events = right_hand(&line, &chords);
     let end = line.frame(Ticks((16 + held) * BAR), RATE);
     let settings = Settings { seed, ..Settings::default() };
     let mut engine = Engine::new(settings, sinistra_tests::pattern(Some(slug)));
@@ -126,21 +136,14 @@ fn it_lands_on_the_last_root_and_holds_it() {
 fn played_in(metre: Metre, seed: u64) -> Vec<LeftNote> {
     let line = Timeline::constant(96.0, metre);
     let bar = metre.bar().0;
-    let mut events = vec![];
+    let mut chords = vec![];
     for (n, root) in (0..12).zip(ROOTS) {
         for beat in accent::beats(metre) {
             let at = Ticks(n * bar + beat.start.0);
-            let third = if [9, 2].contains(&root) { 3 } else { 4 };
-            for above in [0, third, 7] {
-                let key = KeyNumber::clamped(60 + root + above);
-                let on = Message::On { channel: 0, key, velocity: 80 };
-                let off = Message::Off { channel: 0, key, velocity: 64 };
-                events.push((line.frame(at, RATE), on));
-                events.push((line.frame(at + beat.length + Ticks(-60), RATE), off));
-            }
+            chords.push((root, at, beat.length + Ticks(-60)));
         }
     }
-    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    let events = right_hand(&line, &chords);
     let settings = Settings { seed, ..Settings::default() };
     let mut engine = Engine::new(settings, sinistra_tests::pattern(Some("free-hand")));
     let end = line.frame(Ticks(12 * bar), RATE);

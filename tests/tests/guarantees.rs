@@ -226,22 +226,3 @@ fn the_sample_rate_never_changes_the_music_on_the_grid() {
         }
     }
 }
-
-#[test]
-fn the_players_own_left_hand_wins() {
-    let mut take = RightHandTake::of_chords(Metre::COMMON, 120.0, &[(0.0, 16.0, "C4 E4 G4")]);
-    let own = KeyNumber::clamped(40);
-    let on = Message::On { channel: 0, key: own, velocity: 80 };
-    let off = Message::Off { channel: 0, key: own, velocity: 64 };
-    take.events.push((Ticks(4 * Ticks::PER_BEAT), on));
-    take.events.push((Ticks(8 * Ticks::PER_BEAT), off));
-    take.events.sort_by_key(|(at, _)| *at);
-    let mut engine = Engine::new(Settings::default(), pattern(Some("roots-and-offbeats")));
-    let notes = take.played_by(&mut engine, STUDIO);
-    let held = |n: &sinistra_score::LeftNote| {
-        let (from, until) = (4 * 24_000, 8 * 24_000);
-        n.on < until && n.off > from
-    };
-    assert!(!notes.iter().any(held), "ours rests while it plays");
-    assert!(notes.iter().any(|n| n.on < 4 * 24_000) && notes.iter().any(|n| n.on > 8 * 24_000));
-}

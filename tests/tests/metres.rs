@@ -3,8 +3,8 @@
 
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::{LeftNote, Timeline, rehearse};
-use sinistra_tests::{STUDIO, key, pattern};
+use sinistra_score::{LeftNote, Timeline};
+use sinistra_tests::{RightHandTake, STUDIO, key, pattern};
 
 fn metre(beats: u8, unit: u8) -> Metre {
     Metre::new(beats, unit).expect("a metre")
@@ -17,7 +17,7 @@ const BARS: [f64; 9] = [0.0, 4.0, 8.0, 11.0, 14.0, 17.0, 20.0, 25.0, 29.0];
 /// A bar each; roots C and F in turn.
 const KEYS: [&str; 2] = ["C4 E4 G4", "C4 F4 A4"];
 
-fn song() -> (Timeline, Vec<(Ticks, Message)>) {
+fn song() -> RightHandTake {
     let at = Ticks::nearest;
     let metres = [
         (at(0.0), metre(4, 4)),
@@ -36,15 +36,11 @@ fn song() -> (Timeline, Vec<(Ticks, Message)>) {
         }
     }
     events.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
-    (timeline, events)
+    RightHandTake { events, timeline, end: at(29.0) }
 }
 
 fn played(name: &str) -> Vec<LeftNote> {
-    let (timeline, events) = song();
-    let mut engine = Engine::new(Settings::default(), pattern(Some(name)));
-    let frame = |at: Ticks| timeline.frame(at, STUDIO.rate);
-    let events: Vec<_> = events.iter().map(|(at, message)| (frame(*at), *message)).collect();
-    rehearse(&mut engine, &timeline, &events, (0, frame(Ticks::nearest(29.0))), STUDIO)
+    song().played_by(&mut Engine::new(Settings::default(), pattern(Some(name))), STUDIO)
 }
 
 /// Beats from each bar line at which notes start.
@@ -73,7 +69,7 @@ fn roots_fall_on_the_beats_of_each_bars_own_metre() {
 
 #[test]
 fn every_bar_starts_with_its_root_on_the_sample() {
-    let (timeline, _) = song();
+    let timeline = song().timeline;
     for name in ["everything-mixed", "passing-notes", "octaves-low-high", "waltz"] {
         let notes = played(name);
         for (n, bar) in BARS[..8].iter().enumerate() {

@@ -1,6 +1,7 @@
 //! On a change the left hand strikes once, and the right root: whatever the
 //! host rounds, and whether the right hand is some samples early or a little late.
 
+// Small numbers.
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
 use std::fmt;

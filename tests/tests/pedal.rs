@@ -1,7 +1,7 @@
 //! Our own damper pedal: changed with the harmony, after the stroke, never through a
 //! change of chord, and never left down, whatever stops.
 
-#![allow(clippy::panic)] // a message that none may send
+#![allow(clippy::panic, reason = "a message that none may send")]
 
 use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
 use sinistra_core::time::{Metre, Ticks};

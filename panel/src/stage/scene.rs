@@ -31,7 +31,7 @@ impl Leads {
 
 /// What the left hand does.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Left {
     #[default]
     Plays,
@@ -115,7 +115,7 @@ pub struct StageScene {
 
 /// What can be turned at a zone.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Turn {
     Up,
     Down,
@@ -129,7 +129,7 @@ pub enum Turn {
 
 /// What the player wants.
 #[derive(Clone, Debug, PartialEq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum StageWish {
     StartOrStop,
     Tap,

@@ -11,7 +11,7 @@ const BARS: [usize; 5] = [4, 8, 16, 32, 64];
 
 /// A button for what was done in the window.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum UndoButton {
     Undo,
     Redo,

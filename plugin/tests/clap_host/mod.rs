@@ -1,6 +1,7 @@
 //! A small CLAP host in this process, which checks the rules of the format
 //! (clap 1.2 headers, `plugin.h`, `events.h`, `process.h`) at every call.
 
+// Hosts speak C, failing tests panic.
 #![allow(dead_code, clippy::unwrap_used, clippy::panic, unsafe_code)]
 
 mod browser;

@@ -1,5 +1,6 @@
 //! A display without a screen, a host's window on it, and fingers for both.
 
+// Failing tests panic.
 #![allow(dead_code, clippy::unwrap_used, clippy::panic)]
 
 use std::process::{Child, Command, Stdio};

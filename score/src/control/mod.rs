@@ -15,7 +15,7 @@ use sinistra_core::pitch::{KeyNumber, PitchClass};
 
 /// A part of the window and of the host's list, by what it is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Group {
     Playing,
     Hand,

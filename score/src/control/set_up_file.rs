@@ -183,7 +183,6 @@ pub fn own_set_ups(folder: &Path, pattern: impl Fn(i32) -> String) -> (Vec<OwnSe
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

@@ -11,7 +11,7 @@ const MUSIC_FONT: &[u8] = include_bytes!("../../../panel/fonts/SinistraNotation.
 
 /// A piece of an outline that is to be filled, y downward.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Segment {
     Move(Point),
     Line(Point),

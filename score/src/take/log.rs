@@ -12,7 +12,7 @@ pub const ROOM: u64 = if cfg!(loom) { 2 } else { 1 << 14 };
 
 /// Whose note it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Owner {
     Right,
     Left,

@@ -66,9 +66,9 @@ pub enum HubOrder {
 /// What is no longer needed, to be dropped where dropping is allowed.
 pub enum Spent {
     /// An output's.
-    Wire(#[allow(dead_code)] BoxedWire),
+    Wire(#[expect(dead_code, reason = "only dropped")] BoxedWire),
     /// An input's.
-    Inbox(#[allow(dead_code)] Inbox),
+    Inbox(#[expect(dead_code, reason = "only dropped")] Inbox),
 }
 
 /// Which outputs (a bit each) hear what.

@@ -46,6 +46,6 @@ pub use outlet::{Refused, Wire};
 pub use period::Time;
 pub use plays::Plays;
 pub use ports::{Keeper, MidiSystem, PortNews, SeenPort, Selector, choose};
-pub use setup::{Last, SetupWords, SystemName, load, metre};
+pub use setup::{Last, SetupWords, SystemName, load};
 pub use stage::{DueMessage, To};
 pub use windowed::{Opening, in_window, live as live_in_window};

@@ -9,9 +9,9 @@ use sinistra_core::time::Metre;
 use sinistra_score::chart::{Problem, key_name};
 use sinistra_score::{Chart, Fault, Faults, wording};
 
-use super::setup::{EntryWords, SetupWords, metre};
+use super::setup::{EntryWords, SetupWords};
 use super::stage::{Ask, SetEntry, SongSettings};
-use crate::options::{key_choice, key_number};
+use crate::options::{key_choice, key_number, metre};
 use crate::scores;
 
 /// One entry, read and checked.

@@ -16,7 +16,7 @@ pub struct Withheld {
 
 /// What a bit stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum WithheldKind {
     Key = 0,
     Control = 1,

@@ -7,9 +7,8 @@ use sinistra_core::chord::{Symbol, read_symbol};
 use sinistra_core::foresee::{Forecast, Foresight};
 use sinistra_core::key::Key;
 use sinistra_core::time::{Metre, Place, Ticks};
-use sinistra_score::{Fault, Spot};
 
-use super::lines::{line_by_line, told};
+use super::lines::{fault, line_by_line, told};
 use crate::failure::Failure;
 use crate::options;
 
@@ -63,27 +62,9 @@ fn answer(args: &ForeseeArgs, input: impl BufRead, output: impl Write) -> Result
             song = ToldSong::new(args);
             return Ok(None);
         }
-        let said = song
-            .hear(text)
-            .map_err(|wrong| Failure::Input(wrong.at_line(number, text).to_string()))?;
+        let said = song.hear(text, number)?;
         told(args.json, &said, said.readable()).map(Some)
     })
-}
-
-/// What is wrong with a line; `from..to` are bytes of it.
-struct WrongLine {
-    from: usize,
-    to: usize,
-    what: String,
-    hint: String,
-}
-
-impl WrongLine {
-    fn at_line(&self, number: usize, text: &str) -> Fault {
-        let mut spot = Spot::in_text("standard input", text, self.from, self.to);
-        spot.line = number;
-        Fault::new(self.what.clone()).at(spot).hint(self.hint.clone())
-    }
 }
 
 /// One song as it is told.
@@ -103,8 +84,8 @@ impl ToldSong {
         Self { foresight: Foresight::new(), metre: args.metre, key, last: None }
     }
 
-    fn hear(&mut self, text: &str) -> Result<ForecastLine, WrongLine> {
-        let (beat, chord) = self.read(text)?;
+    fn hear(&mut self, text: &str, number: usize) -> Result<ForecastLine, Failure> {
+        let (beat, chord) = self.read(text, number)?;
         let at = Ticks::nearest(beat);
         let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(at);
         match chord {
@@ -117,12 +98,11 @@ impl ToldSong {
     }
 
     /// The beat and the chord of a line.
-    fn read(&self, text: &str) -> Result<(f64, Option<Symbol>), WrongLine> {
+    fn read(&self, text: &str, number: usize) -> Result<(f64, Option<Symbol>), Failure> {
         const HINT: &str = "a line is a beat and a chord symbol, such as `8 Bbmaj7` or `12.5 -`";
         let mut words = words(text);
-        let wrong = |from: usize, to: usize, what: String| {
-            Err(WrongLine { from, to, what, hint: HINT.into() })
-        };
+        let wrong =
+            |from: usize, to: usize, what: String| Err(fault(text, number, from..to, what, HINT));
         let Some((from, first)) = words.next() else { return wrong(0, 0, "no beat".into()) };
         let to = from + first.len();
         let beat = match first.parse::<f64>() {
@@ -132,7 +112,7 @@ impl ToldSong {
         if let Some(last) = self.last.filter(|last| *last >= beat) {
             let what = format!("beat {first} does not come after beat {last}");
             let hint = "chords come in the order of their beats; a blank line begins a new song";
-            return Err(WrongLine { from, to, what, hint: hint.into() });
+            return Err(fault(text, number, from..to, what, hint));
         }
         let Some((from, name)) = words.next() else {
             return wrong(text.len(), text.len(), "no chord after the beat".into());
@@ -143,11 +123,9 @@ impl ToldSong {
         if matches!(name, "-" | "–" | "—") {
             return Ok((beat, None));
         }
-        let symbol = read_symbol(name).map_err(|fault| WrongLine {
-            from: from + fault.from,
-            to: from + fault.to,
-            what: fault.what,
-            hint: fault.hint.into(),
+        let symbol = read_symbol(name).map_err(|wrong| {
+            let at = from + wrong.from..from + wrong.to;
+            fault(text, number, at, wrong.what, wrong.hint)
         })?;
         Ok((beat, symbol))
     }
@@ -195,7 +173,6 @@ fn words(text: &str) -> impl Iterator<Item = (usize, &str)> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

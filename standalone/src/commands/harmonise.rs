@@ -10,10 +10,9 @@ use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::midi_file::HandTrack;
 use sinistra_score::{Chart, Cut, MidiFile, TwoHands, two_hands, wording};
 
-use crate::bridge::metre;
 use crate::failure::Failure;
 use crate::files;
-use crate::options::{self, HandOptions};
+use crate::options::{self, HandOptions, metre};
 use crate::report;
 use crate::scores;
 

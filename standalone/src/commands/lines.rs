@@ -1,8 +1,10 @@
 //! A line in, a line out, before the next is read.
 
 use std::io::{BufRead, ErrorKind, Write};
+use std::ops::Range;
 
 use serde::Serialize;
+use sinistra_score::{Fault, Spot};
 
 use crate::failure::Failure;
 
@@ -38,6 +40,13 @@ pub fn line_by_line(
             }
         }
     }
+}
+
+/// What is wrong with the bytes `at` of a line, and what would be right.
+pub fn fault(text: &str, number: usize, at: Range<usize>, what: String, hint: &str) -> Failure {
+    let mut spot = Spot::in_text("standard input", text, at.start, at.end);
+    spot.line = number;
+    Failure::Input(Fault::new(what).at(spot).hint(hint).to_string())
 }
 
 /// A line of the answer, for programs or for people.

@@ -8,9 +8,8 @@ use sinistra_core::engine::KeyChoice;
 use sinistra_core::hear::{Context, Naming, Tonality, name_keys};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::{KeyNumber, Spelled};
-use sinistra_score::{Fault, Spot};
 
-use super::lines::{line_by_line, told};
+use super::lines::{fault, line_by_line, told};
 use crate::failure::Failure;
 use crate::options;
 
@@ -63,7 +62,7 @@ pub fn run(args: NameArgs) -> Result<(), Failure> {
 fn answer(args: &NameArgs, input: impl BufRead, output: impl Write) -> Result<(), Failure> {
     let mut song = LinesSoFar::default();
     line_by_line(input, output, |text, number| {
-        let keys = read_keys(text, number).map_err(|fault| Failure::Input(fault.to_string()))?;
+        let keys = read_keys(text, number)?;
         if args.each_alone || keys == 0 {
             song = LinesSoFar::default();
         }
@@ -134,18 +133,17 @@ impl NamedLine {
 }
 
 /// The keys of a line; bit n is key n.
-fn read_keys(text: &str, line: usize) -> Result<u128, Fault> {
+fn read_keys(text: &str, line: usize) -> Result<u128, Failure> {
     let start = text.as_ptr() as usize;
     let separators = |c: char| c.is_whitespace() || c == ',';
     let (mut keys, mut last) = (0, None);
     for word in text.split(separators).filter(|word| !word.is_empty()) {
         let key = read_key(word, last).ok_or_else(|| {
+            const HINT: &str =
+                "a line is key numbers from 0 to 127 (60 64 67) or note names (C4 E4 G4, or C E G)";
             let from = word.as_ptr() as usize - start;
-            let mut spot = Spot::in_text("standard input", text, from, from + word.len());
-            spot.line = line;
-            Fault::new(format!("`{word}` is no key of the keyboard")).at(spot).hint(
-                "a line is key numbers from 0 to 127 (60 64 67) or note names (C4 E4 G4, or C E G)",
-            )
+            let what = format!("`{word}` is no key of the keyboard");
+            fault(text, line, from..from + word.len(), what, HINT)
         })?;
         keys |= 1u128 << key.number();
         last = Some(key);
@@ -168,7 +166,6 @@ fn read_key(word: &str, last: Option<KeyNumber>) -> Option<KeyNumber> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

@@ -197,7 +197,6 @@ pub fn metre(text: &str) -> Result<Metre, String> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use sinistra_core::key::Mode;

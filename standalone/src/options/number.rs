@@ -37,7 +37,6 @@ pub fn tempo(text: &str) -> Result<f64, String> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

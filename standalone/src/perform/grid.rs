@@ -289,7 +289,6 @@ pub fn head(sheet: &Sheet) -> String {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use sinistra_core::pitch::KeyNumber;

@@ -182,7 +182,6 @@ fn numbered(path: &Path, page: usize) -> PathBuf {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use sinistra_core::engine::Settings;

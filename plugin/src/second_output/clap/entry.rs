@@ -18,7 +18,7 @@ use crate::Sinistra;
 /// Where hosts begin.
 #[unsafe(no_mangle)]
 #[used]
-#[allow(non_upper_case_globals)] // the name is the format's
+#[allow(non_upper_case_globals, reason = "the name is the format's")]
 pub static clap_entry: clap_plugin_entry = clap_plugin_entry {
     clap_version: CLAP_VERSION,
     init: Some(init),

@@ -7,7 +7,7 @@
 //! Upstream: nice-plug's `Task::LatencyChanged` would have to leave both to
 //! `activate`.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::{CStr, c_char, c_void};
 use std::ptr::null;

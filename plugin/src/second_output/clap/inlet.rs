@@ -4,7 +4,7 @@
 //!
 //! Upstream: `NoteEvent` would have to keep the dialect of an event.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::cell::UnsafeCell;
 use std::ptr::null;

@@ -5,7 +5,7 @@
 //! Upstream: its CLAP wrapper would have to use the plain range of `IntRange::
 //! Linear`, round what has steps, and mark lists as such.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::c_char;
 

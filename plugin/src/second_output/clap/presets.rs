@@ -1,7 +1,7 @@
 //! The presets in the host's browser: found (clap 1.2, `factory/preset-discovery.h`)
 //! and loaded (`ext/preset-load.h`). They lie within the plugin, not in files.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::{CStr, CString, c_char, c_void};
 use std::ptr::null;

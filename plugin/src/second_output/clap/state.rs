@@ -1,7 +1,7 @@
 //! The state with a purpose (clap 1.2, `ext/state-context.h`): a preset keeps no chart,
 //! no pattern text and no look, and leaves those that are there; a project keeps all.
 
-#![allow(unsafe_code)]
+#![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::c_void;
 

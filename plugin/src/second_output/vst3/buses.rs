@@ -1,6 +1,6 @@
 //! The event buses: one in, two out (VST 3, `ivstcomponent.h`).
 
-#![allow(clippy::unnecessary_cast)] // the types of C enums differ from system to system
+#![allow(clippy::unnecessary_cast, reason = "the types of C enums differ from system to system")]
 
 use super::api::Steinberg::Vst::BusDirections_::{kInput, kOutput};
 use super::api::Steinberg::Vst::BusInfo_::BusFlags_::kDefaultActive;

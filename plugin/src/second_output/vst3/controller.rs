@@ -4,7 +4,7 @@
 //! sets while it processes (`remembered`).
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
-#![allow(clippy::unnecessary_cast)] // the types of C enums differ
+#![allow(clippy::unnecessary_cast, reason = "the types of C enums differ from system to system")]
 
 use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;

@@ -7,7 +7,7 @@
 //! would be started twice whenever it is loaded.
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
-#![allow(clippy::unnecessary_cast)] // the types of C enums differ
+#![allow(clippy::unnecessary_cast, reason = "the types of C enums differ from system to system")]
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;

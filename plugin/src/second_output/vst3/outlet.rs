@@ -1,7 +1,7 @@
 //! What leaves the plugin: the notes that are marked go to the second output.
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
-#![allow(clippy::unnecessary_cast)] // the types of C enums differ
+#![allow(clippy::unnecessary_cast, reason = "the types of C enums differ from system to system")]
 
 use std::ptr::null_mut;
 use std::sync::atomic::Ordering::Relaxed;

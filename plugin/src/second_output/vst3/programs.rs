@@ -5,7 +5,7 @@
 //! The first of the list leaves all as it is: no host chooses a set-up unasked.
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
-#![allow(clippy::unnecessary_cast)] // the types of C enums differ
+#![allow(clippy::unnecessary_cast, reason = "the types of C enums differ from system to system")]
 
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};

@@ -9,7 +9,7 @@
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Glyph(pub char);
 
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 impl Glyph {
     pub const BRACE: Self = Self('\u{E000}');
     pub const REPEAT_DOT: Self = Self('\u{E044}');

@@ -5,7 +5,7 @@ use super::glyph::Glyph;
 
 /// A place on the page, in staff spaces.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub struct Point {
     pub x: f32,
     pub y: f32,
@@ -41,7 +41,7 @@ pub enum Face {
 
 /// Where the anchor of a line of words is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Align {
     Left,
     Middle,
@@ -50,7 +50,7 @@ pub enum Align {
 
 /// One thing on the page.
 #[derive(Clone, Debug, PartialEq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum Shape {
     /// A sign of the music font, `scale` times as large as in a staff.
     Glyph { glyph: Glyph, origin: Point, scale: f32 },
@@ -67,7 +67,7 @@ pub enum Shape {
 
 /// A shape with its ink.
 #[derive(Clone, Debug, PartialEq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub struct Mark {
     pub shape: Shape,
     pub ink: Ink,

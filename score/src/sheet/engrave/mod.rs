@@ -32,7 +32,6 @@ use sinistra_core::time::Ticks;
 
 /// What of a sheet is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(clippy::struct_excessive_bools)]
 pub struct EngraveOptions {
     /// The staves, from the top: one or both.
     pub staves: &'static [Staff],
@@ -80,7 +79,7 @@ pub struct StaffSystem {
 
 /// A head and where its middle is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub struct PlacedHead {
     pub staff: Staff,
     /// When its note is struck.

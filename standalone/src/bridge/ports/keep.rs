@@ -10,7 +10,7 @@ use crate::bridge::keyboards::INPUTS;
 
 /// What happened to a port.
 #[derive(Clone, Debug, PartialEq, Eq)]
-#[allow(missing_docs)]
+#[allow(missing_docs, reason = "their names say it")]
 pub enum PortNews {
     Hears(String),
     SendsTo(String),

@@ -74,7 +74,6 @@ mod tests {
     use super::*;
 
     #[test]
-    #[allow(clippy::panic)]
     fn one_failure_is_forgiven_and_three_in_a_row_are_not() {
         let mut guard = Guard::default();
         let mut fail = |now| guard.run(now, || -> () { panic!("on purpose") });

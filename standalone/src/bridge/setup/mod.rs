@@ -10,5 +10,5 @@ mod words;
 pub use as_played::as_played;
 pub use file::{load, read, save};
 pub use last::Last;
-pub use resolve::{metre, resolve};
+pub use resolve::resolve;
 pub use words::{EntryWords, SetupWords, SystemName};

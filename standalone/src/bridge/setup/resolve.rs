@@ -10,7 +10,7 @@ use crate::bridge::controls::Map;
 use crate::bridge::stage::StageOptions;
 use crate::bridge::time::PaceChoice;
 use crate::bridge::zones;
-use crate::options::{key_choice, key_number};
+use crate::options::{key_choice, key_number, metre};
 
 /// What the words mean.
 #[derive(Clone, Debug)]
@@ -89,17 +89,6 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
         log: None,
     };
     if wrong.is_empty() { Ok(Resolved { options }) } else { Err(wrong.join("\n")) }
-}
-
-/// `4/4`, `6/8`.
-///
-/// # Errors
-/// With what would be right.
-pub fn metre(text: &str) -> Result<Metre, String> {
-    let wrong = || format!("no metre: `{text}` (write 4/4, 3/4, 6/8)");
-    let (beats, unit) = text.split_once('/').ok_or_else(wrong)?;
-    let number = |text: &str| text.trim().parse::<u8>().map_err(|_| wrong());
-    Metre::new(number(beats)?, number(unit)?).ok_or_else(wrong)
 }
 
 /// Words that are a whole number, the least and the most.

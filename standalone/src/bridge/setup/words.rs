@@ -11,7 +11,7 @@ use crate::bridge::ports::Selector;
 use crate::bridge::stage::LeftHandWork;
 use crate::bridge::time::{Clicks, ClockSource, PaceStart};
 use crate::bridge::zones::ZoneWords;
-use crate::options::{key_choice, key_number};
+use crate::options::{key_choice, key_number, metre};
 
 /// The MIDI system.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize, clap::ValueEnum)]
@@ -254,7 +254,7 @@ impl EntryWords {
         let told = |read: Option<Result<(), String>>| read.and_then(Result::err);
         let text = |text: &Option<String>| text.clone();
         let read = [
-            ("metre", told(text(&self.metre).map(|t| super::metre(&t).map(|_| ())))),
+            ("metre", told(text(&self.metre).map(|t| metre(&t).map(|_| ())))),
             ("key", told(text(&self.key).map(|t| key_choice(&t).map(|_| ())))),
             ("split", told(text(&self.split).map(|t| key_number(&t).map(|_| ())))),
         ];

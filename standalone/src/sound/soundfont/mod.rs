@@ -112,5 +112,4 @@ impl Instrument for SoundFontPlayer {
 }
 
 #[cfg(test)]
-#[allow(clippy::panic)]
 mod tests;

@@ -42,7 +42,7 @@ impl Stage {
             Command::LetGo => self.let_go(),
             Command::Zones(_) => {}
             #[cfg(test)]
-            #[allow(clippy::panic)]
+            #[allow(clippy::panic, reason = "what a test is for")]
             Command::Fail => panic!("on purpose"),
         }
     }

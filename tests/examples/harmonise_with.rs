@@ -13,7 +13,7 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::free::Book;
 use sinistra_core::time::Ticks;
 use sinistra_score::{Cut, MidiFile, rehearse};
-use sinistra_tests::songs::{self, RATE, Song};
+use sinistra_tests::songs::{self, LabelledSong, RATE};
 
 fn main() {
     let mut args = std::env::args().skip(1).filter(|arg| arg != "harmonise");
@@ -35,7 +35,7 @@ fn main() {
             "--labels" => {
                 let (data, name) = (value(), value());
                 let songs = songs::on_the_grid(data.as_ref());
-                chart = songs.iter().find(|song| song.name == name).and_then(Song::chart);
+                chart = songs.iter().find(|song| song.name == name).and_then(LabelledSong::chart);
             }
             _ => input = Some(arg),
         }

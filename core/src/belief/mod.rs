@@ -5,7 +5,5 @@
 //! if the ear were never wrong. Here they become one: [`next`] says what comes
 //! though the ear may have misheard, [`begin`] what to begin a chord with.
 
-#![cfg_attr(not(test), deny(clippy::cast_possible_truncation, clippy::cast_sign_loss))]
-
 pub mod begin;
 pub mod next;

@@ -30,10 +30,11 @@ Usage: cargo xtask TASK
 
   demo     build, play a chart and give a recorded right hand its left hand;
            files go to target/demo
-  test     format, lints, all tests, docs, core alone, benches compiled, and
-           the checks against other programs' libraries (tests/outside);
-           test FILTER runs the tests alone whose names have FILTER in them,
-           in Rust and in tests/outside
+  test     format, lints, all tests, docs, core alone, benches compiled, races,
+           the fuzzers for half a minute each, and the checks against other
+           programs' libraries (tests/outside) and of the page;
+           test FILTER runs the tests alone whose names have FILTER in them, in
+           Rust and in tests/outside
   train    NAME DATA: learn what the program knows of songs anew, from open data
            (key, naming, foresight or ear; see tools/ and core/models)
   bundle   build the plugin as CLAP and VST3 into target/bundled

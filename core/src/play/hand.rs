@@ -208,7 +208,10 @@ impl LeftHand {
                 [] => None,
             };
             let leaps = |choice: &Decision| {
-                choice.lowest().is_some_and(|(key, _)| self.leaps(key, moment, keyboard))
+                choice.lowest().is_some_and(|(key, role)| {
+                    let growls = role == Role::Third && self.growls(key, moment);
+                    !growls && self.leaps(key, moment, keyboard)
+                })
             };
             bass.strokes.iter().filter_map(granted).find(leaps)
         });
@@ -250,6 +253,14 @@ impl LeftHand {
             None => {}
         }
         grip
+    }
+
+    /// Whether a key growls over the root that either voice struck last: over a slash
+    /// bass that is another key than the bass's.
+    fn growls(&self, key: KeyNumber, moment: &Moment) -> bool {
+        self.last.is_some_and(|(last, _)| {
+            last.class() == moment.chord.root && last < key && limits::growls(last, key)
+        })
     }
 
     /// The walking bass's step.

@@ -207,13 +207,10 @@ impl LeftHand {
                 }
                 [] => None,
             };
-            let leaps = |choice: &Decision| {
-                choice.lowest().is_some_and(|(key, role)| {
-                    let growls = role == Role::Third && self.growls(key, moment);
-                    !growls && self.leaps(key, moment, keyboard)
-                })
+            let follows = |choice: &Decision| {
+                choice.lowest().is_some_and(|low| self.follows(low, moment, keyboard))
             };
-            bass.strokes.iter().filter_map(granted).find(leaps)
+            bass.strokes.iter().filter_map(granted).find(follows)
         });
         let mut choice = struck.unwrap_or_default();
         if let Some(tenor) = tenor {
@@ -247,7 +244,7 @@ impl LeftHand {
                 });
                 grip.truncate(room);
             }
-            None if grip.first().is_some_and(|(key, _)| !self.leaps(*key, moment, keyboard)) => {
+            None if grip.first().is_some_and(|low| !self.follows(*low, moment, keyboard)) => {
                 grip.clear();
             }
             None => {}
@@ -255,12 +252,18 @@ impl LeftHand {
         grip
     }
 
-    /// Whether a key growls over the root that either voice struck last: over a slash
-    /// bass that is another key than the bass's.
-    fn growls(&self, key: KeyNumber, moment: &Moment) -> bool {
-        self.last.is_some_and(|(last, _)| {
-            last.class() == moment.chord.root && last < key && limits::growls(last, key)
-        })
+    /// Whether a stroke's lowest key follows what was struck last: within the hand's
+    /// leap, and as a third not so low over the root that the two growl; over a slash
+    /// bass, or in the other voice, that is another key than the bass's.
+    fn follows(
+        &self,
+        (key, role): (KeyNumber, Role),
+        moment: &Moment,
+        keyboard: PlayableKeys,
+    ) -> bool {
+        let over_root = self.last.filter(|(last, _)| last.class() == moment.chord.root);
+        let growls = over_root.is_some_and(|(root, _)| root < key && limits::growls(root, key));
+        !(growls && role == Role::Third) && self.leaps(key, moment, keyboard)
     }
 
     /// The walking bass's step.

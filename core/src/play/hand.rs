@@ -262,7 +262,7 @@ impl LeftHand {
         keyboard: PlayableKeys,
     ) -> bool {
         let over_root = self.last.filter(|(last, _)| last.class() == moment.chord.root);
-        let growls = over_root.is_some_and(|(root, _)| root < key && limits::growls(root, key));
+        let growls = over_root.is_some_and(|(root, _)| limits::growls(root, key));
         !(growls && role == Role::Third) && self.leaps(key, moment, keyboard)
     }
 
@@ -428,7 +428,7 @@ fn tone(
     let (class, role) = tones::tone(moment.chord, wish)?;
     // Over a slash bass what was struck last may be the root itself.
     let root = Some(last).filter(|last| last.class() == moment.chord.root);
-    let low = |key| root.is_some_and(|root| root < key && limits::growls(root, key));
+    let low = |key| root.is_some_and(|root| limits::growls(root, key));
     let clear = keyboard.keys(class).filter(|&key| {
         let at_hand = leap(home, key) <= WIDEST && leap(last, key) <= keyboard.hand();
         at_hand && !limits::growls(home.min(key), home.max(key)) && !low(key)

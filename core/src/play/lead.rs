@@ -86,7 +86,7 @@ impl From<'_> {
     fn best(self, candidates: impl Iterator<Item = Led>, next: Chord) -> Option<Led> {
         let clear = candidates.filter(|led| {
             // Over a slash bass what was struck last may be the root itself.
-            let low = |under| under < led.key && limits::growls(under, led.key);
+            let low = |under| limits::growls(under, led.key);
             let low_third = led.role == Role::Third && (low(self.home) || low(self.last));
             !low_third && leap(self.last, led.key) <= WIDEST
         });

@@ -30,7 +30,7 @@ pub fn muddy(lower: KeyNumber, upper: KeyNumber) -> bool {
 const LOWER: i32 = 4;
 
 /// Whether `upper` struck after `lower` growls with what still rings of it: the
-/// low interval limits, a third lower. Real-time safe.
+/// low interval limits, a third lower; what lies below it never does. Real-time safe.
 pub fn growls(lower: KeyNumber, upper: KeyNumber) -> bool {
     let raised = |key: KeyNumber| key.transpose(Semitones(LOWER));
     raised(lower).zip(raised(upper)).is_some_and(|(lower, upper)| muddy(lower, upper))
@@ -58,5 +58,6 @@ mod tests {
         assert!(!growls(45, 48)); // A2, C3
         assert!(!growls(36, 43)); // C2, G2
         assert!(growls(31, 38)); // G1, D2: even a fifth
+        assert!(!growls(45, 41)); // A2, F2 below it
     }
 }

@@ -276,28 +276,16 @@ impl Bridge {
                 Some(all) => all.iter().for_each(|(_, made)| one(made.bytes(), bridge)),
             }
         };
-        for (n, (frame, bytes)) in came.enumerate() {
-            while let Some(due) = ours.next_if(|due| due.frame < frame) {
-                send(
-                    ZoneHand::of(due.to),
-                    Who::Sinistra,
-                    due.frame.min(last),
-                    due.message.bytes(),
-                    self,
-                );
+        for (n, next) in came.map(Some).chain([None]).enumerate() {
+            // Ours that come before the player's next; behind the last, the rest.
+            let is_next = |frame| next.is_none_or(|(next, _)| frame < next);
+            while let Some(due) = ours.next_if(|due| is_next(due.frame)) {
+                let (part, frame) = (ZoneHand::of(due.to), due.frame.min(last));
+                send(part, Who::Sinistra, frame, due.message.bytes(), self);
             }
-            if through.has(n) {
+            if let Some((frame, bytes)) = next.filter(|_| through.has(n)) {
                 send(Some(ZoneHand::Through), Who::Player, frame, bytes, self);
             }
-        }
-        for due in ours {
-            send(
-                ZoneHand::of(due.to),
-                Who::Sinistra,
-                due.frame.min(last),
-                due.message.bytes(),
-                self,
-            );
         }
         self.due = due;
         if panic {

@@ -241,8 +241,8 @@ test("a MIDI file gets its left hand; a broken one and a huge one are refused in
   await context.close();
 });
 
-test("a round is played, judged and remembered", async () => {
-  const { context, page } = await fresh({ hash: "#practise" });
+// A keyboard, and the roots of one bar to practise on it.
+async function oneBar(page) {
   await page.click("#to-play");
   await page.click("#midi-ask");
   await page.evaluate(() => midiSystem.plug());
@@ -252,6 +252,11 @@ test("a round is played, judged and remembered", async () => {
   await page.fill("#lesson-bars", "1-1");
   await page.locator("#lesson-bars").blur();
   await says(page, "lesson-state", "0 of 0 rounds");
+}
+
+test("a round is played, judged and remembered", async () => {
+  const { context, page } = await fresh({ hash: "#practise" });
+  await oneBar(page);
   // A player with perfect time: struck when the page's own cues for the left hand sound.
   await page.evaluate(async () => {
     const desk = await import("./desk.js"), sound = await import("./sound.js");
@@ -289,15 +294,7 @@ test("a round is played, judged and remembered", async () => {
 test("wait for me: time stands until the lit key is struck, a wrong one is named", async () => {
   const { context, page } = await fresh({ hash: "#practise" });
   await piano(page);
-  await page.click("#to-play");
-  await page.click("#midi-ask");
-  await page.evaluate(() => midiSystem.plug());
-  await page.click("#to-practise");
-  await page.selectOption("#lesson-chart", "four-bar-loop");
-  await page.selectOption("#lesson-pattern", "roots-on-the-beat");
-  await page.fill("#lesson-bars", "1-1");
-  await page.locator("#lesson-bars").blur();
-  await says(page, "lesson-state", "0 of 0 rounds");
+  await oneBar(page);
   await page.keyboard.press("w");
   const lit = () => page.locator("#keyboard-2 .key.asked").evaluateAll((keys) => keys.map((key) => Number(key.dataset.key)));
   const strike = (key) => page.evaluate((key) => { midiSystem.play(0x90, key, 70); midiSystem.play(0x80, key, 64); }, key);

@@ -74,26 +74,35 @@ fn what_the_host_sets_is_set_before_the_next_block_too() {
     assert_eq!(unsafe { controller.getParamNormalized(bypass) }, 1.0);
 }
 
-#[test]
-fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
-    let host = Vst3Host::started();
-    let mut strokes = vec![];
-    let mut sounding = 0;
-    for block in 0..200 {
-        let events = if block == 0 { vec![on(0, 64), on(0, 67), on(0, 72)] } else { vec![] };
+/// A C major chord at a frame of so many blocks of 300, from half a beat before the bar
+/// on: when the right hand's notes and the left hand's roots come out, and how many of
+/// the latter sound at the end.
+fn played(host: &Vst3Host, blocks: i32, frame: i32) -> (Vec<i32>, Vec<i32>, i32) {
+    let (mut right, mut strokes, mut sounding) = (vec![], vec![], 0);
+    for block in 0..blocks {
+        let chord =
+            if block == 0 { [64, 67, 72].map(|key| on(frame, key)).to_vec() } else { vec![] };
         let beat = -0.5 + f64::from(block * 300) / 24_000.0;
-        for out in host.block(300, Some(beat), events, vec![]) {
+        for out in host.block(300, Some(beat), chord, vec![]) {
             match out {
                 Out::On(frame, _, key) if key < 60 => {
                     assert_eq!(key % 12, 0);
                     strokes.push(block * 300 + frame);
                     sounding += 1;
                 }
+                Out::On(frame, ..) => right.push(block * 300 + frame),
                 Out::Off(_, _, key) if key < 60 => sounding -= 1,
                 _ => {}
             }
         }
     }
+    (right, strokes, sounding)
+}
+
+#[test]
+fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
+    let host = Vst3Host::started();
+    let (_, strokes, mut sounding) = played(&host, 200, 0);
     assert_eq!(strokes, [0, 12_000, 36_000]);
     let ends = host.block(64, None, vec![], vec![]);
     sounding -= ends.iter().filter(|out| matches!(out, Out::Off(..))).count() as i32;
@@ -133,24 +142,9 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
     assert_eq!(*host.told.restarts.lock().unwrap(), [kLatencyChanged as i32]);
     host.restart();
     assert_eq!(host.latency(), 24_000);
-    let (mut right, mut strokes, mut sounding) = (vec![], vec![], 0);
-    for block in 0..300 {
-        let events = if block == 0 { vec![on(7, 64), on(7, 67), on(7, 72)] } else { vec![] };
-        let beat = -0.5 + f64::from(block * 300) / 24_000.0;
-        for out in host.block(300, Some(beat), events, vec![]) {
-            match out {
-                Out::On(frame, _, key) if key < 60 => {
-                    strokes.push(block * 300 + frame - latency);
-                    sounding += 1;
-                }
-                Out::On(frame, ..) => right.push(block * 300 + frame - latency),
-                Out::Off(_, _, key) if key < 60 => sounding -= 1,
-                _ => {}
-            }
-        }
-    }
-    assert_eq!(right, [7, 7, 7]);
-    assert_eq!(strokes, [7, 12_000, 36_000, 60_000]);
+    let (right, strokes, sounding) = played(&host, 300, 7);
+    assert_eq!(right, [7; 3].map(|at| at + latency));
+    assert_eq!(strokes, [7, 12_000, 36_000, 60_000].map(|at| at + latency));
     // It stops: all ends at once, the right hand's too.
     let ends = host.block(64, None, vec![], vec![Change(ahead, 0, 0.0)]);
     let offs = ends.iter().filter(|out| matches!(out, Out::Off(0, ..))).count() as i32;

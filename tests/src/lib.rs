@@ -10,6 +10,7 @@ pub mod hands;
 mod paper;
 pub mod songs;
 pub mod tally;
+pub mod tempo;
 
 pub use paper::PaperHand;
 

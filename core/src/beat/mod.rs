@@ -320,6 +320,3 @@ impl Ways {
         all
     }
 }
-
-#[cfg(test)]
-mod tests;

@@ -1,11 +1,7 @@
 //! Made players: steady, slowing down, hurrying, holding.
 
-use sinistra_core::beat::{BeatPosition, PlayerStroke, Tracker};
+use sinistra_tests::tempo;
 
-/// How far from the true beat is right, seconds.
-const NEAR_S: f64 = 0.07;
-/// A tempo is right within this part.
-const NEAR: f64 = 0.3;
 /// Chords come so many ms early or late at most.
 const SPREADS: [f64; 3] = [5.0, 15.0, 30.0];
 /// Players of each kind and spread.
@@ -25,19 +21,6 @@ struct TempoPlayer {
 impl TempoPlayer {
     fn new(tempo: impl Fn(f64) -> f64 + 'static, beats: usize, hint: f64) -> Self {
         Self { tempo: Box::new(tempo), holds: Vec::new(), beats, hint }
-    }
-
-    /// When each beat falls.
-    fn truth(&self) -> Vec<f64> {
-        let (mut at, mut truth) = (5.0, Vec::new());
-        for beat in 0..self.beats {
-            truth.push(at);
-            for part in 0..100 {
-                at += 0.6 / (self.tempo)(beat as f64 + f64::from(part) / 100.0);
-            }
-            at += self.holds.iter().filter(|(held, _)| *held == beat).map(|(_, s)| s).sum::<f64>();
-        }
-        truth
     }
 }
 
@@ -121,29 +104,11 @@ fn kinds() -> Vec<(String, Vec<TempoPlayer>)> {
 /// The part that is right, and the most in a row that are not, of a player who
 /// strikes a chord every `step` beats.
 fn followed(player: &TempoPlayer, step: usize, spread: f64, seed: u64) -> (f64, u32) {
-    let truth = player.truth();
     let mut dice = seed * 77 + spread as u64;
-    let mut tracker = Tracker::new(truth[0], 0.0, player.hint, 4);
-    let (mut right, mut all, mut lost, mut most) = (0, 0, 0, 0);
-    for (n, pair) in truth.windows(2).enumerate().skip(1) {
-        let BeatPosition { beat, tempo } = tracker.beat(pair[0]);
-        if n > 2 * step {
-            let off = (beat - beat.round()).abs() * 60.0 / tempo;
-            let is_tempo = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < NEAR;
-            let is_held = player.holds.iter().any(|(held, _)| *held == n);
-            let is_right = off < NEAR_S && (is_tempo || is_held);
-            all += 1;
-            right += u32::from(is_right);
-            lost = if is_right { 0 } else { lost + 1 };
-            most = most.max(lost);
-        }
-        if n % step == 0 {
-            dice = dice
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            let human = ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2e-3 * spread;
-            tracker.hear(PlayerStroke { at: pair[0] + human, keys: 3 }, |_| false);
-        }
-    }
-    (f64::from(right) / f64::from(all.max(1)), most)
+    let human = || {
+        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2.0 * spread
+    };
+    let truth = tempo::beats(&player.tempo, player.beats, &player.holds);
+    tempo::followed(&truth, &player.holds, step, player.hint, human)
 }

@@ -1,61 +1,28 @@
-//! Players made of numbers. Figures of many more, and of people:
+//! The beat of players made of numbers. Figures of many more, and of people:
 //! `cargo run --release -p sinistra-tests --example beat_figures`.
 
-use super::*;
+use sinistra_core::beat::{PlayerStroke, Tracker};
+use sinistra_tests::tempo;
 
 /// A player at `tempo(beat)` who strikes a chord every `step` beats, each up to
 /// `spread` ms early or late, and holds some beats for so many seconds more.
 struct BeatPlayer<'a> {
     tempo: &'a dyn Fn(f64) -> f64,
-    step: u32,
-    beats: u32,
+    step: usize,
+    beats: usize,
     spread: f64,
-    holds: &'a [(u32, f64)],
+    holds: &'a [(usize, f64)],
 }
 
 impl BeatPlayer<'_> {
-    /// When each beat falls.
-    fn beats(&self) -> Vec<f64> {
-        let (mut at, mut beats) = (5.0, Vec::new());
-        for beat in 0..self.beats {
-            beats.push(at);
-            for part in 0..100 {
-                at += 0.6 / (self.tempo)(f64::from(beat) + f64::from(part) / 100.0);
-            }
-            let held = self.holds.iter().find(|(held, _)| *held == beat);
-            at += held.map_or(0.0, |(_, seconds)| *seconds);
-        }
-        beats
-    }
-
-    /// The part of the beats after the third chord at which the tracker, before
-    /// it hears a chord there, is within 70 ms; and the most beats in a row at
-    /// which it is not, or at another tempo.
     fn followed(&self, hint: f64) -> (f64, u32) {
-        let beats = self.beats();
         let mut seed = 7u64;
-        let mut tracker = Tracker::new(beats[0], 0.0, hint, 4);
-        let (mut good, mut all, mut lost, mut most) = (0, 0, 0, 0);
-        for (n, pair) in (0u32..).zip(beats.windows(2)).skip(1) {
-            let BeatPosition { beat, tempo } = tracker.beat(pair[0]);
-            if n > 2 * self.step {
-                let off = (beat - beat.round()).abs() * 60.0 / tempo;
-                let right = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < 0.3;
-                let is_good =
-                    off < 0.07 && (right || self.holds.iter().any(|(held, _)| *held == n));
-                all += 1;
-                good += u32::from(is_good);
-                lost = if is_good { 0 } else { lost + 1 };
-                most = most.max(lost);
-            }
-            if n.is_multiple_of(self.step) {
-                seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(99);
-                let human =
-                    ((seed >> 40) as f64 / f64::from(1u32 << 24) - 0.5) * 2e-3 * self.spread;
-                tracker.hear(PlayerStroke { at: pair[0] + human, keys: 3 }, |_| false);
-            }
-        }
-        (f64::from(good) / f64::from(all), most)
+        let human = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(99);
+            ((seed >> 40) as f64 / f64::from(1u32 << 24) - 0.5) * 2.0 * self.spread
+        };
+        let truth = tempo::beats(self.tempo, self.beats, self.holds);
+        tempo::followed(&truth, self.holds, self.step, hint, human)
     }
 }
 
@@ -103,7 +70,7 @@ fn a_step_of_the_tempo_is_followed_within_two_chords() {
             let tempo = |beat: f64| if beat < 32.0 { 100.0 } else { to };
             let player = BeatPlayer { tempo: &tempo, step, spread: 5.0, ..STEADY };
             let (_, lost) = player.followed(100.0);
-            assert!(lost <= 2 * step, "to {to} every {step}: lost for {lost} beats");
+            assert!(lost <= 2 * step as u32, "to {to} every {step}: lost for {lost} beats");
         }
     }
 }

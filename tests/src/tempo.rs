@@ -1,0 +1,55 @@
+//! Players of a tempo, steady or not: when their beats fall, and whether the tracker
+//! follows them.
+
+use sinistra_core::beat::{BeatPosition, PlayerStroke, Tracker};
+
+/// How far from the true beat is right, seconds.
+const NEAR_S: f64 = 0.07;
+/// A tempo is right within this part.
+const NEAR: f64 = 0.3;
+
+/// When each of so many beats falls, in seconds: at `tempo(beat)` a minute; some are
+/// held for so many seconds more.
+pub fn beats(tempo: &dyn Fn(f64) -> f64, beats: usize, holds: &[(usize, f64)]) -> Vec<f64> {
+    let (mut at, mut truth) = (5.0, Vec::new());
+    for beat in 0..beats {
+        truth.push(at);
+        for part in 0..100 {
+            at += 0.6 / tempo(beat as f64 + f64::from(part) / 100.0);
+        }
+        at += holds.iter().filter(|(held, _)| *held == beat).map(|(_, s)| s).sum::<f64>();
+    }
+    truth
+}
+
+/// A chord every `step` beats, each `human()` ms late: the part of the beats after the
+/// third chord at which the tracker, before it hears a chord there, is within 70 ms and
+/// at the tempo (but where the beat is held); and the most beats in a row at which it is
+/// not. `hint` is the tempo that it expects.
+pub fn followed(
+    truth: &[f64],
+    holds: &[(usize, f64)],
+    step: usize,
+    hint: f64,
+    mut human: impl FnMut() -> f64,
+) -> (f64, u32) {
+    let mut tracker = Tracker::new(truth[0], 0.0, hint, 4);
+    let (mut right, mut all, mut lost, mut most) = (0, 0, 0, 0);
+    for (n, pair) in truth.windows(2).enumerate().skip(1) {
+        let BeatPosition { beat, tempo } = tracker.beat(pair[0]);
+        if n > 2 * step {
+            let off = (beat - beat.round()).abs() * 60.0 / tempo;
+            let is_tempo = (tempo * (pair[1] - pair[0]) / 60.0 - 1.0).abs() < NEAR;
+            let is_held = holds.iter().any(|(held, _)| *held == n);
+            let is_right = off < NEAR_S && (is_tempo || is_held);
+            all += 1;
+            right += u32::from(is_right);
+            lost = if is_right { 0 } else { lost + 1 };
+            most = most.max(lost);
+        }
+        if n % step == 0 {
+            tracker.hear(PlayerStroke { at: pair[0] + human() / 1e3, keys: 3 }, |_| false);
+        }
+    }
+    (f64::from(right) / f64::from(all.max(1)), most)
+}

@@ -15,11 +15,12 @@ use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoomScene, RoundClock, Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene,
+    RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
-    Exercise, Hand, Hands, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
+    Answer, Exercise, Hand, Hands, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge,
+    words,
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
@@ -33,7 +34,7 @@ const TEMPO: f64 = 60.0;
 #[derive(Default)]
 struct Shop {
     scene: RoomScene,
-    wishes: Vec<RoomRequest>,
+    wishes: Vec<Answer>,
     picks: Vec<Pick>,
     keys: Vec<(KeyNumber, bool)>,
     mix: Mix,
@@ -45,7 +46,7 @@ impl Studio for Shop {
     fn scene(&mut self) -> RoomScene {
         self.scene.clone()
     }
-    fn wish(&mut self, wish: RoomRequest) {
+    fn wish(&mut self, wish: Answer) {
         self.wishes.push(wish);
     }
     fn pick(&mut self, pick: Pick) {
@@ -156,15 +157,15 @@ fn says(harness: &RoomHarness, text: &str) -> bool {
 fn every_button_reaches_the_sitting() {
     let mut harness = window(judged());
     for (label, wish) in [
-        ("Next: alone", RoomRequest::Next),
-        ("Again", RoomRequest::Again),
-        ("Slower", RoomRequest::Slower),
-        ("Faster", RoomRequest::Faster),
-        ("Hear", RoomRequest::Hear),
-        ("Together", RoomRequest::Together),
-        ("Alone", RoomRequest::Alone),
-        ("Next lesson", RoomRequest::NextLesson),
-        ("Only bars 3–4", RoomRequest::Loop(Some((3, 4)))),
+        ("Next: alone", Answer::On),
+        ("Again", Answer::Again),
+        ("Slower", Answer::Slower),
+        ("Faster", Answer::Faster),
+        ("Hear", Answer::Hear),
+        ("Together", Answer::Together),
+        ("Alone", Answer::Alone),
+        ("Next lesson", Answer::Next),
+        ("Only bars 3–4", Answer::Loop(Some((3, 4)))),
     ] {
         harness.state_mut().1.wishes.clear();
         press(&mut harness, label);
@@ -176,15 +177,15 @@ fn every_button_reaches_the_sitting() {
 fn every_key_does_as_its_button() {
     let mut harness = window(judged());
     for (key, wish) in [
-        (Key::Enter, RoomRequest::Next),
-        (Key::Space, RoomRequest::Next),
-        (Key::A, RoomRequest::Again),
-        (Key::S, RoomRequest::Slower),
-        (Key::F, RoomRequest::Faster),
-        (Key::H, RoomRequest::Hear),
-        (Key::T, RoomRequest::Together),
-        (Key::L, RoomRequest::Alone),
-        (Key::N, RoomRequest::NextLesson),
+        (Key::Enter, Answer::On),
+        (Key::Space, Answer::On),
+        (Key::A, Answer::Again),
+        (Key::S, Answer::Slower),
+        (Key::F, Answer::Faster),
+        (Key::H, Answer::Hear),
+        (Key::T, Answer::Together),
+        (Key::L, Answer::Alone),
+        (Key::N, Answer::Next),
     ] {
         harness.state_mut().1.wishes.clear();
         harness.key_press(key);
@@ -238,7 +239,7 @@ fn in_a_round_it_may_be_stopped_but_not_skipped() {
     assert_eq!(harness.state().1.wishes, []);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
-    assert_eq!(harness.state().1.wishes, [RoomRequest::Stop]);
+    assert_eq!(harness.state().1.wishes, [Answer::Stop]);
 }
 
 #[test]
@@ -286,7 +287,7 @@ fn who_is_waited_for_sees_the_next_keys_lit_and_a_wrong_one_named() {
     let mut harness = window(judged());
     harness.key_press(Key::W);
     harness.run_steps(3);
-    assert_eq!(harness.state().1.wishes, [RoomRequest::Wait]);
+    assert_eq!(harness.state().1.wishes, [Answer::Wait]);
     let scene = &mut harness.state_mut().1.scene;
     let exercise = scene.lesson.as_ref().unwrap().exercise.clone();
     let mut waiting = Waiting::new(&exercise, &Plan { hands: Hands::Left, ..Plan::default() });
@@ -325,7 +326,7 @@ fn letters_play_and_are_no_buttons_meanwhile() {
     assert_eq!(harness.state().1.wishes, []);
     harness.key_press(Key::Enter);
     harness.run_steps(3);
-    assert_eq!(harness.state().1.wishes, [RoomRequest::Next]);
+    assert_eq!(harness.state().1.wishes, [Answer::On]);
 }
 
 #[test]
@@ -341,7 +342,7 @@ fn bars_that_are_marked_with_the_mouse_are_the_loop() {
     harness.run_steps(2);
     harness.drop_at(at(0.3));
     harness.run_steps(3);
-    assert_eq!(harness.state().1.wishes, [RoomRequest::Loop(Some((3, 4)))]);
+    assert_eq!(harness.state().1.wishes, [Answer::Loop(Some((3, 4)))]);
 }
 
 #[test]

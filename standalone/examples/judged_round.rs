@@ -10,11 +10,11 @@ use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest,
-    RoomScene, RoundClock, Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene,
+    RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
-    Exercise, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
+    Answer, Exercise, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
@@ -26,7 +26,7 @@ impl Studio for Shop {
     fn scene(&mut self) -> RoomScene {
         self.0.clone()
     }
-    fn wish(&mut self, wish: RoomRequest) {
+    fn wish(&mut self, wish: Answer) {
         println!("{wish:?}");
     }
     fn pick(&mut self, pick: Pick) {

@@ -1,45 +1,46 @@
 //! Large buttons, to be hit from the piano stool.
 
 use egui::{Button, Color32, FontId, RichText, Ui, vec2};
+use sinistra_score::practice::Answer;
 
 use super::keys::KEYS;
-use super::scene::{Act, RoomRequest, RoomScene, SittingState, Studio};
+use super::scene::{Act, RoomScene, SittingState, Studio};
 
 const HEIGHT: f32 = 46.0;
 /// In a low window they are not higher than they must be to be hit.
 const LEAST: f32 = 34.0;
 
 /// Whether a wish makes sense now.
-pub fn may(wish: RoomRequest, scene: &RoomScene) -> bool {
+pub fn may(wish: Answer, scene: &RoomScene) -> bool {
     let playing = scene.state == SittingState::Playing;
     match (&scene.state, wish) {
         (SittingState::Over(_), _) => false,
-        (_, RoomRequest::Stop) => playing,
+        (_, Answer::Stop) => playing,
         // While the player plays, only the round's end says what is next.
-        (SittingState::Playing, RoomRequest::Next) => matches!(scene.act, Act::Hear | Act::Wait),
-        (SittingState::Ready, RoomRequest::Again) => false,
+        (SittingState::Playing, Answer::On) => matches!(scene.act, Act::Hear | Act::Wait),
+        (SittingState::Ready, Answer::Again) => false,
         _ => true,
     }
 }
 
 /// What is written on its button.
-fn name(wish: RoomRequest, scene: &RoomScene) -> String {
+fn name(wish: Answer, scene: &RoomScene) -> String {
     match wish {
-        RoomRequest::Next => match &scene.state {
+        Answer::On => match &scene.state {
             SittingState::Ready => "Start: hear it".into(),
             SittingState::Waiting(act) => format!("Next: {}", act.name().to_lowercase()),
             SittingState::Playing | SittingState::Over(_) => "Next".into(),
         },
-        RoomRequest::Again => "Again".into(),
-        RoomRequest::Slower => "Slower".into(),
-        RoomRequest::Faster => "Faster".into(),
-        RoomRequest::Hear => Act::Hear.name().into(),
-        RoomRequest::Together => Act::Together.name().into(),
-        RoomRequest::Alone => Act::Alone.name().into(),
-        RoomRequest::Wait => Act::Wait.name().into(),
-        RoomRequest::Stop => "Stop".into(),
-        RoomRequest::NextLesson => "Next lesson".into(),
-        RoomRequest::Loop(_) => String::new(),
+        Answer::Again => "Again".into(),
+        Answer::Slower => "Slower".into(),
+        Answer::Faster => "Faster".into(),
+        Answer::Hear => Act::Hear.name().into(),
+        Answer::Together => Act::Together.name().into(),
+        Answer::Alone => Act::Alone.name().into(),
+        Answer::Wait => Act::Wait.name().into(),
+        Answer::Stop => "Stop".into(),
+        Answer::Next => "Next lesson".into(),
+        Answer::Loop(_) => String::new(),
     }
 }
 

@@ -2,13 +2,13 @@
 //! computer's keyboard as a piano.
 
 use egui::{Button, Slider, Ui};
-use sinistra_score::practice::{Hands, Mix};
+use sinistra_score::practice::{Answer, Hands, Mix};
 
 use super::buttons::may;
 use super::choose::ChoicePage;
 use super::music::Music;
 use super::piano::ComputerPiano;
-use super::scene::{Pick, RoomRequest, RoomScene, SittingState, Studio};
+use super::scene::{Pick, RoomScene, SittingState, Studio};
 
 const HANDS: [(Hands, &str); 3] =
     [(Hands::Left, "Left hand"), (Hands::Right, "Right hand"), (Hands::Both, "Both hands")];
@@ -54,15 +54,15 @@ fn bars(ui: &mut Ui, scene: &RoomScene, music: &Music, studio: &mut dyn Studio) 
             false => format!("Only bars {first}–{last}"),
         };
         let here = scene.bars == Some((first, last));
-        let may = !here && may(RoomRequest::Loop(None), scene);
+        let may = !here && may(Answer::Loop(None), scene);
         let button = ui.add_enabled(may, Button::new(only));
         if button.on_hover_text("Or draw over bars of the music with the mouse").clicked() {
-            studio.wish(RoomRequest::Loop(Some((first, last))));
+            studio.wish(Answer::Loop(Some((first, last))));
         }
     }
     let all = Button::new("All bars");
     if ui.add_enabled(scene.bars.is_some(), all).clicked() {
-        studio.wish(RoomRequest::Loop(None));
+        studio.wish(Answer::Loop(None));
     }
 }
 

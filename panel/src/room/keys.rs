@@ -1,23 +1,24 @@
 //! The computer's keyboard: every button has a key.
 
 use egui::{Key, Ui};
+use sinistra_score::practice::Answer;
 
 use super::buttons::may;
 use super::music::Music;
-use super::scene::{RoomRequest, RoomScene, Studio};
+use super::scene::{RoomScene, Studio};
 
 /// Each wish and its key, in the order of the buttons.
-pub const KEYS: [(RoomRequest, Key, &str); 10] = [
-    (RoomRequest::Next, Key::Enter, "Enter"),
-    (RoomRequest::Again, Key::A, "A"),
-    (RoomRequest::Slower, Key::S, "S"),
-    (RoomRequest::Faster, Key::F, "F"),
-    (RoomRequest::Stop, Key::Escape, "Esc"),
-    (RoomRequest::Hear, Key::H, "H"),
-    (RoomRequest::Wait, Key::W, "W"),
-    (RoomRequest::Together, Key::T, "T"),
-    (RoomRequest::Alone, Key::L, "L"),
-    (RoomRequest::NextLesson, Key::N, "N"),
+pub const KEYS: [(Answer, Key, &str); 10] = [
+    (Answer::On, Key::Enter, "Enter"),
+    (Answer::Again, Key::A, "A"),
+    (Answer::Slower, Key::S, "S"),
+    (Answer::Faster, Key::F, "F"),
+    (Answer::Stop, Key::Escape, "Esc"),
+    (Answer::Hear, Key::H, "H"),
+    (Answer::Wait, Key::W, "W"),
+    (Answer::Together, Key::T, "T"),
+    (Answer::Alone, Key::L, "L"),
+    (Answer::Next, Key::N, "N"),
 ];
 
 /// Takes in the keys that were pressed; arrows turn the pages. Letters are no buttons
@@ -34,8 +35,8 @@ pub fn take(ui: &Ui, scene: &RoomScene, music: &mut Music, letters: bool, studio
             studio.wish(wish);
         }
     }
-    if pressed(Key::Space) && may(RoomRequest::Next, scene) {
-        studio.wish(RoomRequest::Next);
+    if pressed(Key::Space) && may(Answer::On, scene) {
+        studio.wish(Answer::On);
     }
     for (key, by) in [(Key::ArrowLeft, -1), (Key::ArrowRight, 1)] {
         if pressed(key) {

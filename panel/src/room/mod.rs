@@ -16,8 +16,8 @@ mod status;
 mod verdict;
 
 pub use scene::{
-    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, RoomRequest, RoomScene,
-    RoundClock, Shelf, SittingState, Studio,
+    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, RoomScene, RoundClock, Shelf,
+    SittingState, Studio,
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};
@@ -93,9 +93,9 @@ impl PracticeRoom {
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                 ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
                 if let Some(bars) = self.music.ui(ui, &scene, &palette)
-                    && buttons::may(RoomRequest::Loop(None), &scene)
+                    && buttons::may(Answer::Loop(None), &scene)
                 {
-                    studio.wish(RoomRequest::Loop(Some(bars)));
+                    studio.wish(Answer::Loop(Some(bars)));
                 }
                 if low {
                     verdict::details(ui, &scene, &palette);

@@ -5,7 +5,9 @@ use std::sync::Arc;
 
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
-use sinistra_score::practice::{Exercise, Hands, Mix, TakeStroke, TeacherWords, Verdict, Waiting};
+use sinistra_score::practice::{
+    Answer, Exercise, Hands, Mix, TakeStroke, TeacherWords, Verdict, Waiting,
+};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
@@ -187,33 +189,13 @@ pub struct RoomScene {
     pub rest: bool,
 }
 
-/// What the player wants.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs, reason = "their names say it")]
-pub enum RoomRequest {
-    /// Go on as proposed.
-    Next,
-    Again,
-    Hear,
-    Together,
-    Alone,
-    Wait,
-    Slower,
-    Faster,
-    /// Stop this round and wait.
-    Stop,
-    /// Only these printed bars; `None` is all.
-    Loop(Option<(i64, i64)>),
-    NextLesson,
-}
-
 /// The sitting that opened the window. Called from the window's thread only;
 /// nothing here waits for the thread that plays.
 pub trait Studio {
     /// The sitting a moment ago.
     fn scene(&mut self) -> RoomScene;
     /// Tells it what the player wants.
-    fn wish(&mut self, wish: RoomRequest);
+    fn wish(&mut self, wish: Answer);
     /// Tells it what the player wants to practise.
     fn pick(&mut self, pick: Pick);
     /// A key of the computer's keyboard, played as a piano's.

@@ -1,6 +1,7 @@
 //! Practice: a target, a take, and the verdict that teaches.
 
 mod align;
+mod answer;
 mod diary;
 mod exercise;
 mod figures;
@@ -23,6 +24,7 @@ mod words;
 pub use super::performance::HandNote;
 pub use crate::count::{Count, Syllable};
 pub use align::{TakeClock, TakeReference, comparable};
+pub use answer::Answer;
 pub use diary::{Diary, DiaryRound};
 pub use exercise::Exercise;
 pub use figures::{Figures, HandToHand, NoteTally, TallyRow};

@@ -4,6 +4,7 @@
 use sinistra_core::key::WrittenKey;
 use sinistra_score::chart::key_words;
 use sinistra_score::pattern::PatternCard;
+pub use sinistra_score::practice::Answer;
 use sinistra_score::practice::ladder::{Climb, Ladder};
 use sinistra_score::practice::{
     Exercise, Hands, Mix, Plan, Progress, Round, RoundStage, Take, Waiting, lesson_name, round,
@@ -13,50 +14,6 @@ use sinistra_score::practice::{
 use super::news::News;
 use super::progress::now;
 use crate::failure::Failure;
-
-/// What the player says between two rounds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Answer {
-    /// Go on as proposed.
-    On,
-    /// The same once more.
-    Again,
-    /// Hear it first.
-    Hear,
-    /// A step slower.
-    Slower,
-    /// A step faster.
-    Faster,
-    /// Play it together with the machine.
-    Together,
-    /// Play it alone.
-    Alone,
-    /// Step by step: time stands until each note is right.
-    Wait,
-    /// Only these printed bars from now on; `None` is all of them.
-    Loop(Option<(i64, i64)>),
-    /// Stop this round and wait.
-    Stop,
-    /// The next lesson.
-    Next,
-    /// Another lesson, that [`Room::picked`] names.
-    Picked,
-    /// Enough for now.
-    Enough,
-}
-
-impl Answer {
-    /// What is played next after `now`, where `proposal` was proposed.
-    fn stage(self, now: RoundStage, proposal: RoundStage) -> RoundStage {
-        match self {
-            Self::On | Self::Slower | Self::Faster => proposal,
-            Self::Hear => RoundStage::Hear,
-            Self::Together => RoundStage::Together,
-            Self::Alone => RoundStage::Alone,
-            _ => now,
-        }
-    }
-}
 
 /// How a round ended.
 pub enum RoundEnd {

@@ -14,8 +14,8 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::look;
 use sinistra_panel::room::{
-    Act, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomRequest, RoomScene,
-    RoundClock, SittingState, Studio,
+    Act, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock,
+    SittingState, Studio,
 };
 use sinistra_score::practice::{Hands, Mix, Round, RoundStage, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
@@ -187,8 +187,8 @@ impl Studio for PracticeHome {
         scene.clock.now_ms = f64::from_bits(self.shared.now.load(Ordering::Relaxed));
         scene
     }
-    fn wish(&mut self, wish: RoomRequest) {
-        let _ = self.wishes.send(answer(wish));
+    fn wish(&mut self, wish: Answer) {
+        let _ = self.wishes.send(wish);
     }
     fn pick(&mut self, pick: Pick) {
         *self.shared.picked.lock() = Some(pick);
@@ -454,21 +454,5 @@ const fn act(stage: RoundStage) -> Act {
         RoundStage::Hear => Act::Hear,
         RoundStage::Together => Act::Together,
         RoundStage::Alone => Act::Alone,
-    }
-}
-
-const fn answer(wish: RoomRequest) -> Answer {
-    match wish {
-        RoomRequest::Next => Answer::On,
-        RoomRequest::Again => Answer::Again,
-        RoomRequest::Hear => Answer::Hear,
-        RoomRequest::Together => Answer::Together,
-        RoomRequest::Alone => Answer::Alone,
-        RoomRequest::Wait => Answer::Wait,
-        RoomRequest::Slower => Answer::Slower,
-        RoomRequest::Faster => Answer::Faster,
-        RoomRequest::Stop => Answer::Stop,
-        RoomRequest::Loop(bars) => Answer::Loop(bars),
-        RoomRequest::NextLesson => Answer::Next,
     }
 }

@@ -40,7 +40,8 @@ fn name(wish: Answer, scene: &RoomScene) -> String {
         Answer::Wait => Act::Wait.name().into(),
         Answer::Stop => "Stop".into(),
         Answer::Next => "Next lesson".into(),
-        Answer::Loop(_) => String::new(),
+        // Told in other ways.
+        Answer::Loop(_) | Answer::Picked | Answer::Enough => String::new(),
     }
 }
 

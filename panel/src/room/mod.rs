@@ -21,6 +21,7 @@ pub use scene::{
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};
+use sinistra_score::practice::Answer;
 
 use crate::look::{self, Palette};
 

@@ -28,48 +28,44 @@ KINDS = bytes.fromhex(
 ) + b"\xf0\x7d" + bytes(range(128)) * 3 + b"\xf7"
 
 
+def midi_file(messages):
+    """The bytes of a MIDI file of one track, ticks of a 480th of a quarter note."""
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.append(mido.MidiTrack(messages))
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
 def chord_song():
     """C for two bars, F for two, at 120; a chord's keys struck over 20 ms."""
-    file = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    file.tracks.append(track)
-    track.append(mido.MetaMessage("set_tempo", tempo=500000))
+    track = [mido.MetaMessage("set_tempo", tempo=500000)]
     for keys in ([60, 64, 67], [60, 65, 69]):
         for n, key in enumerate(keys):
             track.append(mido.Message("note_on", note=key, velocity=80, time=5 * (n > 0)))
         for n, key in enumerate(keys):
             track.append(mido.Message("note_off", note=key, velocity=0, time=0 if n else 3820))
-    out = io.BytesIO()
-    file.save(file=out)
-    return out.getvalue()
+    return midi_file(track)
 
 
 def a_minute():
     """Thirty chords of nearly two seconds."""
-    file = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    file.tracks.append(track)
+    track = []
     for n in range(30):
         keys = [key + n % 5 for key in (60, 64, 67)]
         for kind, wait in [("note_on", 120 if n else 0), ("note_off", 1800)]:
             for m, key in enumerate(keys):
                 track.append(mido.Message(kind, note=key, velocity=80, time=0 if m else wait))
-    out = io.BytesIO()
-    file.save(file=out)
-    return out.getvalue()
+    return midi_file(track)
 
 
 def many_notes():
     """Two thousand messages, five ms apart."""
-    file = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    file.tracks.append(track)
+    track = []
     for n in range(1000):
         track.append(mido.Message("note_on", note=30 + n % 60, velocity=80, time=5))
         track.append(mido.Message("note_off", note=30 + n % 60, velocity=0, time=5))
-    out = io.BytesIO()
-    file.save(file=out)
-    return out.getvalue()
+    return midi_file(track)
 
 
 SCRIPT = r"""

@@ -74,6 +74,7 @@ fn hand_notes(notes: &[LeftNote], timeline: &Timeline, rate: f64) -> Vec<HandNot
             sounds,
             key: played.key,
             velocity: played.velocity,
+            why: Some(played.why),
             role: Some(played.role),
             chord: played.chord,
             song_key: played.song_key,

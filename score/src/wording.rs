@@ -63,18 +63,24 @@ pub fn source(source: Source) -> &'static str {
 /// Why our hand struck as it did, in a few words: `stride, a new phrase: leads to the
 /// next root`.
 pub fn why(why: Why) -> String {
+    let rolled = if why.rolled { ", rolled" } else { "" };
+    let rule = why.rule.about();
+    let book = if matches!(why.figure, FigureOf::Book(_)) { "as pianists do, " } else { "" };
+    match taken_from(why) {
+        from if from.is_empty() => format!("{rule}{rolled}"),
+        from => format!("{book}{from}: {rule}{rolled}"),
+    }
+}
+
+/// The figure of a stroke, where it has a name, and what was listened to: `stride, a new
+/// phrase`; nothing of a pattern that is played as it is written.
+pub fn taken_from(why: Why) -> String {
     let figure = match why.figure {
-        FigureOf::Pattern => None,
         FigureOf::Library(number) => left_hand(number),
-        FigureOf::Book(_) => Some("as pianists do".to_owned()),
+        FigureOf::Pattern | FigureOf::Book(_) => None,
     };
     let heard = (why.heard != Heard::Nothing).then(|| why.heard.about().to_owned());
-    let from: Vec<_> = figure.into_iter().chain(heard).collect();
-    let rolled = if why.rolled { ", rolled" } else { "" };
-    match from.as_slice() {
-        [] => format!("{}{rolled}", why.rule.about()),
-        from => format!("{}: {}{rolled}", from.join(", "), why.rule.about()),
-    }
+    figure.into_iter().chain(heard).collect::<Vec<_>>().join(", ")
 }
 
 /// A left hand of the library by its number: `walking bass`.

@@ -7,8 +7,9 @@ use sinistra_core::engine::Settings;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::PitchClass;
 use sinistra_score::practice::{Exercise, Hand};
-use sinistra_score::sheet::engrave::{EngraveOptions, Engraver};
-use sinistra_score::{Chart, pattern_presets};
+use sinistra_score::sheet::engrave::mark::words_width;
+use sinistra_score::sheet::engrave::{EngraveOptions, Engraver, Shape};
+use sinistra_score::{Chart, find_pattern, pattern_presets};
 
 /// Every chart that ships.
 fn charts() -> Vec<(String, Chart)> {
@@ -25,6 +26,44 @@ fn charts() -> Vec<(String, Chart)> {
         (name, chart)
     };
     paths.into_iter().map(read).collect()
+}
+
+#[test]
+fn an_explained_sheet_says_of_every_bar_of_the_free_hand_why_it_is_so() {
+    let mut rules = std::collections::BTreeSet::new();
+    for (name, chart) in charts() {
+        let pattern = find_pattern("free-hand").expect("ships").compile().expect("a pattern");
+        let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+        assert_eq!(exercise.sheet().reasons, [], "{name}: only where it is asked for");
+        let sheet = exercise.explained_sheet();
+        for bar in &sheet.bars {
+            let inside = |at| (bar.at..bar.end).contains(&at);
+            let said = sheet.reasons.iter().any(|said| inside(said.at));
+            let struck = sheet.left.iter().any(|note| inside(note.at));
+            assert_eq!(said, struck, "{name}, bar {}", bar.number);
+        }
+        let rule = |text: &str| text.rsplit(": ").next().map(str::to_owned);
+        rules.extend(sheet.reasons.iter().filter_map(|said| rule(&said.text)));
+        let written = sheet.musicxml().0.matches("\"italic\" font-size=\"8\"").count();
+        assert_eq!(written, sheet.reasons.len(), "{name}: every reason is exported");
+        // Drawn, none runs into another.
+        let drawn = Engraver::new(&sheet).system(0..sheet.bars.len(), None, &EngraveOptions::ALL);
+        let words = drawn.marks.iter().filter_map(|mark| match &mark.shape {
+            Shape::Text { text, anchor, size, .. } => Some((text, *anchor, *size)),
+            _ => None,
+        });
+        let is_said = |text: &String| sheet.reasons.iter().any(|said| said.text == *text);
+        let words: Vec<_> = words.filter(|(text, ..)| is_said(text)).collect();
+        assert!(words.len() >= sheet.reasons.len(), "{name}: every reason is drawn");
+        for pair in words.iter().flat_map(|a| words.iter().map(move |b| (a, b))) {
+            let ((text, a, size), (_, b, _)) = pair;
+            let apart = a.y != b.y || a.x >= b.x || a.x + words_width(text, *size) < b.x;
+            assert!(apart, "{name}: {pair:?}");
+        }
+    }
+    for rule in ["tells the chord", "passes", "lands"] {
+        assert!(rules.contains(rule), "{rule} is in no chart: {rules:?}");
+    }
 }
 
 #[test]

@@ -15,7 +15,7 @@ export function start(context) {
   $("chart-text").value = store.get("chart", catalogue.charts[0].text);
   $("make-chart").onchange = () => write(catalogue.charts.find(({ slug }) => slug === $("make-chart").value).text);
   $("chart-text").oninput = () => { store.set("chart", $("chart-text").value); later(); };
-  for (const id of ["make-pattern", "make-key", "make-tempo"]) $(id).onchange = () => { store.set("make pattern", $("make-pattern").value); later(0); };
+  for (const id of ["make-pattern", "make-key", "make-tempo", "make-why"]) $(id).onchange = () => { store.set("make pattern", $("make-pattern").value); later(0); };
   $("chart-file").onchange = chartFile;
   $("make-hear").onclick = hear;
   $("make-print").onclick = async () => { if (await ready()) print(); };
@@ -68,7 +68,7 @@ async function perform() {
   const mine = ++asked;
   const now = lesson();
   const link = await at.link.write(now);
-  const answer = await at.desk.ask({ ask: "perform", ...now, link });
+  const answer = await at.desk.ask({ ask: "perform", ...now, why: why(), link });
   if (mine !== asked) return; // something newer was asked for meanwhile
   faults($("chart-faults"), answer.faults, now.chart);
   $("chart-text").setAttribute("aria-invalid", String(Boolean(answer.faults)));
@@ -84,6 +84,7 @@ async function ready() {
   return Boolean(made);
 }
 
+const why = () => $("make-why").checked;
 const title = () => fileName(made.ok.about.title);
 
 async function hear() {
@@ -130,7 +131,7 @@ async function everyKey() {
   for (let n = 0; n < 12; n++) {
     const key = keys[(begin + n) % 12];
     say(`Writing ${key}: ${n + 1} of 12.`);
-    const { ok, faults: found } = await at.desk.ask({ ask: "perform", ...lesson(), key });
+    const { ok, faults: found } = await at.desk.ask({ ask: "perform", ...lesson(), why: why(), key });
     if (found) return say(sentence(found), true);
     all.push(...ok.pages);
   }

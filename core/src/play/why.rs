@@ -81,6 +81,17 @@ impl Rule {
             Self::Lands => "lands, and holds",
         }
     }
+
+    /// In one word, for a page.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Written => "written",
+            Self::Tells => "tells the chord",
+            Self::Leads => "leads",
+            Self::Passes => "passes",
+            Self::Lands => "lands",
+        }
+    }
 }
 
 impl Heard {

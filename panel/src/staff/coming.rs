@@ -184,6 +184,7 @@ fn sheet(snapshot: &Snapshot, basis: &Basis) -> Sheet {
         chords: basis.chords.clone(),
         right: Vec::new(),
         left,
+        reasons: Vec::new(),
     }
 }
 

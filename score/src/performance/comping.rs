@@ -33,6 +33,7 @@ pub fn right_hand(song: &Song, split: KeyNumber, swing: f32) -> Vec<HandNote> {
                 key,
                 velocity,
                 role: None,
+                why: None,
                 chord,
                 song_key,
             }));

@@ -15,7 +15,7 @@ use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::play::{Pattern, Role, swing};
+use sinistra_core::play::{Pattern, Role, Why, swing};
 use sinistra_core::time::{Metre, Ticks};
 
 /// A note of either hand.
@@ -33,6 +33,8 @@ pub struct HandNote {
     pub velocity: u8,
     /// What it is to its chord, in the left hand; `None` in the right.
     pub role: Option<Role>,
+    /// Why it was struck, in the left hand; `None` in the right.
+    pub why: Option<Why>,
     /// The chord that it is played to.
     pub chord: Chord,
     /// The key of the song there, for spelling.
@@ -91,6 +93,7 @@ impl Performance {
                 sounds: (from, until),
                 key: note.played.key,
                 velocity: note.played.velocity,
+                why: Some(note.played.why),
                 role: Some(note.played.role),
                 chord: note.played.chord,
                 song_key: note.played.song_key,

@@ -5,7 +5,7 @@ use super::rule::{FreeRule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
 use crate::count::Count;
 use crate::performance::{HandNote, USUAL_TEMPO};
-use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote};
+use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote, reasons};
 use crate::{Chart, Performance, wording};
 use sinistra_core::chord::Symbol;
 use sinistra_core::engine::{KeyChoice, Settings};
@@ -261,6 +261,7 @@ impl Exercise {
             chords: Vec::new(),
             right: Vec::new(),
             left: Vec::new(),
+            reasons: Vec::new(),
         }
     }
 
@@ -303,6 +304,16 @@ impl Exercise {
     /// The practice sheet.
     #[must_use]
     pub fn sheet(&self) -> Sheet {
+        self.written_sheet(false)
+    }
+
+    /// The practice sheet with the reasons of the left hand under it.
+    #[must_use]
+    pub fn explained_sheet(&self) -> Sheet {
+        self.written_sheet(true)
+    }
+
+    fn written_sheet(&self, explained: bool) -> Sheet {
         let mut sheet = self.blank_sheet();
         let bars = self.song.bars();
         let mut at = self.song.start();
@@ -323,7 +334,10 @@ impl Exercise {
                 role: note.role,
             };
             sheet.right.extend(self.right.iter().filter(inside).map(copy));
-            sheet.left.extend(self.left.iter().filter(inside).map(copy));
+            let left = || self.left.iter().filter(inside);
+            sheet.left.extend(left().map(copy));
+            let why = left().filter_map(|note| Some((note.at + moved, note.why?)));
+            sheet.reasons.extend(reasons::of_bar(why.filter(|_| explained)));
             let chords = self.song.chords().iter().filter(|c| (bar.at..end).contains(&c.at));
             sheet.chords.extend(chords.map(|chord| SheetChord {
                 at: chord.at + moved,

@@ -184,6 +184,7 @@ mod tests {
             sounds: (Ticks(n as i64 * 3840), Ticks(n as i64 * 3840 + 900)),
             velocity: 64,
             role: None,
+            why: None,
             chord: sinistra_core::chord::Chord::new(
                 sinistra_core::pitch::PitchClass::C,
                 sinistra_core::chord::Kind::Major,

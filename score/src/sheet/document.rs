@@ -5,7 +5,7 @@ use super::engrave::{Engraver, usual_breaks};
 use super::header::header;
 use super::notes::staff;
 use super::sections;
-use super::signs::{attributes_of, how_to_play, octave_shift, section};
+use super::signs::{attributes_of, how_to_play, octave_shift, reason, section};
 use super::symbols;
 use super::written::{HandPart, Staff, WrittenEvent};
 use super::xml::Xml;
@@ -72,6 +72,9 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
             }
             if is_left && low(index) && !index.checked_sub(1).is_some_and(low) {
                 octave_shift(&mut xml, "up", *number);
+            }
+            for said in sheet.reasons_in(bar).iter().filter(|_| is_left) {
+                reason(&mut xml, &said.text, divisions(said.at.0 - bar.at.0), *number);
             }
             let events = bars.get(index).map_or(&[][..], Vec::as_slice);
             contents.heads += staff(&mut xml, events, *number, (bar.missing().0, duration));

@@ -14,6 +14,7 @@ mod lines;
 mod low;
 mod notes;
 pub mod outline;
+pub(crate) mod reasons;
 mod roles;
 mod sections;
 mod signs;
@@ -24,6 +25,7 @@ mod voice;
 mod written;
 mod xml;
 
+pub use reasons::SheetReason;
 pub use roles::{LEGEND, short};
 pub use written::Staff;
 
@@ -108,6 +110,8 @@ pub struct Sheet {
     pub right: Vec<SheetNote>,
     /// The left hand, in any order.
     pub left: Vec<SheetNote>,
+    /// Why the left hand plays as it does, in time order; none where it is not asked.
+    pub reasons: Vec<SheetReason>,
 }
 
 /// How much is on a sheet, to compare with what other programs read.
@@ -126,6 +130,13 @@ impl Sheet {
     #[must_use]
     pub fn musicxml(&self) -> (String, Contents) {
         document::document(self)
+    }
+
+    /// What is said under a bar.
+    fn reasons_in(&self, bar: &SheetBar) -> &[SheetReason] {
+        let first = self.reasons.partition_point(|said| said.at < bar.at);
+        let end = self.reasons.partition_point(|said| said.at < bar.end);
+        self.reasons.get(first..end).unwrap_or(&[])
     }
 }
 

@@ -80,7 +80,8 @@ pub(super) fn how_to_play(xml: &mut Xml, sheet: &Sheet) {
     }
     xml.close();
     if sheet.swing > 50 {
-        words(xml, "Swing the eighths: long\u{2013}short", &[("font-style", "italic")]);
+        let style = [("font-style", "italic")];
+        words(xml, "Swing the eighths: long\u{2013}short", &style, Placed::ABOVE);
     }
 }
 
@@ -106,15 +107,38 @@ pub(super) fn section(xml: &mut Xml, letter: &str, name: &str) {
         xml.close();
     }
     if !name.is_empty() {
-        words(xml, name, &[("font-weight", "bold")]);
+        words(xml, name, &[("font-weight", "bold")], Placed::ABOVE);
     }
 }
 
-fn words(xml: &mut Xml, text: &str, style: &[(&'static str, &str)]) {
-    xml.open("direction", &[("placement", "above")]);
+/// Why the left hand plays as it does from there on, `offset` divisions after the
+/// present place in the measure.
+pub(super) fn reason(xml: &mut Xml, text: &str, offset: i64, staff: u8) {
+    let style = [("font-style", "italic"), ("font-size", "8")];
+    words(xml, text, &style, Placed { side: "below", offset, staff });
+}
+
+/// Where words stand.
+struct Placed {
+    side: &'static str,
+    /// Divisions after the present place in the measure.
+    offset: i64,
+    staff: u8,
+}
+
+impl Placed {
+    /// Over the right hand, here.
+    const ABOVE: Self = Self { side: "above", offset: 0, staff: 1 };
+}
+
+fn words(xml: &mut Xml, text: &str, style: &[(&'static str, &str)], placed: Placed) {
+    xml.open("direction", &[("placement", placed.side)]);
     xml.open("direction-type", &[]);
     xml.leaf("words", style, text);
     xml.close();
-    xml.leaf("staff", &[], 1);
+    if placed.offset != 0 {
+        xml.leaf("offset", &[], placed.offset);
+    }
+    xml.leaf("staff", &[], placed.staff);
     xml.close();
 }

@@ -23,6 +23,7 @@ pub(super) fn sheet(
         chords: Vec::new(),
         right: Vec::new(),
         left: Vec::new(),
+        reasons: Vec::new(),
     };
     for (n, name) in bars.iter().enumerate() {
         let at = metre.bar().0 * n as i64;

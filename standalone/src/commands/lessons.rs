@@ -44,8 +44,11 @@ pub fn run(args: Args) -> Result<(), Failure> {
     words.iter().for_each(|line| println!("{line}"));
     let Some(path) = &args.sheet else { return Ok(()) };
     files::may_write_all([path.as_path()], args.force)?;
-    let sheets: Result<Vec<_>, Failure> =
-        lesson.examples.iter().map(|example| Ok(written(&lesson, example)?.sheet())).collect();
+    let sheets: Result<Vec<_>, Failure> = lesson
+        .examples
+        .iter()
+        .map(|example| Ok(args.print.sheet(&written(&lesson, example)?)))
+        .collect();
     let layout = args.print.layout(false);
     let bytes = print::lesson(&lesson.title, &words, &sheets?, path, &layout)?;
     files::write(path, &bytes, args.force)?;

@@ -89,6 +89,7 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
         settings,
         tempo,
         times,
+        print: args.print,
         force: args.force,
     };
     if let Some(folder) = args.sheet.as_ref().filter(|_| args.all_keys) {

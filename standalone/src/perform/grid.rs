@@ -306,6 +306,7 @@ mod tests {
             key: KeyNumber::new(key).unwrap(),
             velocity: 70,
             role: Some(role),
+            why: None,
             chord: song.chords()[song.chord_at(Ticks(at + 60)).unwrap()].chord.unwrap(),
             song_key: sinistra_core::key::Key::C_MAJOR,
         });

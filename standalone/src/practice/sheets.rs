@@ -15,6 +15,7 @@ use sinistra_score::{Chart, Performance};
 use crate::failure::Failure;
 use crate::files;
 use crate::perform::outputs::{self, HeardHands};
+use crate::print::PrintOptions;
 use crate::scores;
 
 /// What is written in every key.
@@ -29,6 +30,8 @@ pub struct EveryKey<'a> {
     pub tempo: f64,
     /// How often it is played through.
     pub times: u16,
+    /// How it is printed.
+    pub print: PrintOptions,
     /// Replace files that are there.
     pub force: bool,
 }
@@ -53,7 +56,7 @@ impl EveryKey<'_> {
         song.tempo = Some(self.tempo);
         let (name, about) = (pattern.name.clone(), pattern.about.clone());
         let performance = Performance::of(song, self.tempo, pattern, settings);
-        let sheet = Exercise::of(chart, &performance, &name, &about).sheet();
+        let sheet = self.print.sheet(&Exercise::of(chart, &performance, &name, &about));
         WrittenPerformance { performance, sheet }
     }
 }

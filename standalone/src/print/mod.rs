@@ -4,6 +4,7 @@ mod pdf;
 
 use std::path::{Path, PathBuf};
 
+use sinistra_score::practice::Exercise;
 use sinistra_score::sheet::engrave::{self, EngraveOptions, Layout, pages, words_on_pages};
 use sinistra_score::sheet::{Sheet, Staff, svg};
 
@@ -19,6 +20,10 @@ pub struct PrintOptions {
     /// Large print: the pages' signs and words half as large again
     #[arg(long)]
     pub large: bool,
+    /// Say under the left hand why it plays what it plays: the figure, what it listened
+    /// to, the rule
+    #[arg(long)]
+    pub why: bool,
 }
 
 /// Paper that sheets are printed on.
@@ -31,6 +36,11 @@ pub enum PaperSize {
 }
 
 impl PrintOptions {
+    /// What is printed of an exercise.
+    pub fn sheet(self, exercise: &Exercise) -> Sheet {
+        if self.why { exercise.explained_sheet() } else { exercise.sheet() }
+    }
+
     /// With both hands, or the left alone.
     pub const fn layout(self, left_alone: bool) -> Layout {
         let paper = match self.paper {

@@ -78,7 +78,8 @@ pub fn perform(q: &Question) -> Answered {
     let (name, about_pattern) = (pattern.name.clone(), pattern.about.clone());
     let fitted = fitted(&pattern, &chart);
     let performance = Performance::of(song, tempo, pattern, settings);
-    let sheet = Exercise::of(&chart, &performance, &name, &about_pattern).sheet();
+    let exercise = Exercise::of(&chart, &performance, &name, &about_pattern);
+    let sheet = if q.why { exercise.explained_sheet() } else { exercise.sheet() };
     let timeline = &performance.timeline;
     let start = timeline.seconds(performance.song.start());
     let ms = |at: Ticks| (timeline.seconds(at) - start) * 1000.0;

@@ -58,6 +58,8 @@ pub struct Question {
     stage: String,
     /// Whether any left hand by the rule counts.
     free: bool,
+    /// Whether the sheet says why the left hand plays as it does.
+    why: bool,
     /// Whether a file's own left hand is left out.
     right_only: bool,
     /// Printed bars, first and last; none are all.

@@ -12,7 +12,7 @@ use super::signature;
 use super::space::{self, Spring};
 use super::words;
 use super::{EngraveOptions, Engraver, StaffSystem};
-use crate::sheet::{SheetBar, SheetChord};
+use crate::sheet::{Sheet, SheetBar, SheetChord};
 use sinistra_core::time::{Metre, Ticks};
 
 /// Left of a system of several staves, for the brace.
@@ -147,6 +147,7 @@ pub(super) fn draw(
         }
     }
     under(&hands, &tops, options, &mut page);
+    reasons(engraver.sheet(), &bars, &columns, end, &mut page);
     above(&bars, &spans, &columns, start, options, &mut page);
     let staves = options.staves.iter().copied().zip(tops).collect();
     let Canvas { marks, top, bottom } = page;
@@ -232,6 +233,21 @@ fn under(hands: &[HandPieces], tops: &[f32], options: &EngraveOptions, page: &mu
     }
     page.bottom =
         page.bottom.max(line - words::COUNT + words::under_height(options.counts, options.roles));
+}
+
+/// Why the left hand plays as it does, under all of it.
+fn reasons(
+    sheet: &Sheet,
+    bars: &[EngravedBar],
+    columns: &[(Ticks, f32)],
+    end: f32,
+    page: &mut Canvas,
+) {
+    let said = bars.iter().flat_map(|bar| sheet.reasons_in(bar.bar));
+    let place = |at: Ticks| columns.iter().rev().find(|column| column.0 <= at);
+    let said: Vec<_> =
+        said.filter_map(|said| Some((said.text.as_str(), place(said.at)?.1))).collect();
+    words::reasons(&said, (page.bottom + words::REASON, end), page);
 }
 
 /// Chord symbols, bar numbers, endings and sections, from the staff up.

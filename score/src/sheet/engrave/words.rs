@@ -5,7 +5,7 @@ use super::super::roles::short;
 use super::super::written::WrittenEvent;
 use super::canvas::Canvas;
 use super::heads::Stack;
-use super::mark::{Align, Ink, Mark, at, line, strong, text, words_width};
+use super::mark::{Align, Face, Ink, Mark, Shape, at, line, strong, text, words_width};
 use crate::sheet::SheetChord;
 
 pub(super) const CHORD: f32 = 2.5;
@@ -13,6 +13,7 @@ pub(super) const COUNT: f32 = 1.75;
 const ROLE: f32 = 1.5;
 const FINGER: f32 = 1.35;
 const OCTAVE: f32 = 1.6;
+pub(super) const REASON: f32 = 1.35;
 
 /// As printed; a long symbol gets smaller letters behind its root.
 pub(super) fn symbol(chord: &SheetChord) -> String {
@@ -53,6 +54,27 @@ pub(super) fn under(event: &WrittenEvent, x: f32, y: f32, counts: bool, roles: b
         marks.push(text(role_text(event), at(x, y), ROLE, Ink::Aside));
     }
     marks
+}
+
+/// Reasons at these places, none running into another or over the system's `end`: what
+/// has no room beside the one before stands a line lower. `y` is the first base line.
+pub(super) fn reasons(said: &[(&str, f32)], (y, end): (f32, f32), canvas: &mut Canvas) {
+    let mut lines: Vec<f32> = Vec::new();
+    for (words, x) in said {
+        let width = words_width(words, REASON);
+        let x = x.min(end - width).max(0.0);
+        let line = lines.iter().position(|until| *until <= x).unwrap_or(lines.len());
+        lines.resize(lines.len().max(line + 1), 0.0);
+        if let Some(until) = lines.get_mut(line) {
+            *until = x + width + 0.5;
+        }
+        let anchor = at(x, y + line as f32 * REASON * 1.25);
+        let (text, face, align) = ((*words).to_owned(), Face::Plain, Align::Left);
+        canvas.push(Mark {
+            shape: Shape::Text { text, anchor, size: REASON, face, align },
+            ink: Ink::Aside,
+        });
+    }
 }
 
 /// How much room all lines under the staff take.

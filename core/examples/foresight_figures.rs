@@ -30,7 +30,6 @@ struct SongLine {
     chords: Vec<Entry>,
 }
 
-/// A stretch of one root.
 struct RootStretch {
     at: f64,
     root: i32,

@@ -64,7 +64,6 @@ pub fn harmonise(file: &MidiFile<'_>) {
     }
 }
 
-/// A metre of what was thrown.
 pub fn metre(thrown: u8) -> Metre {
     let metres = [(4, 4), (3, 4), (2, 4), (6, 8), (9, 8), (12, 8), (5, 4), (7, 8)];
     let (beats, unit) = metres[usize::from(thrown) % metres.len()];

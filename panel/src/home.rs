@@ -44,7 +44,6 @@ pub trait Home {
     /// Sets a control that was taken hold of.
     fn set(&mut self, control: Control, value: i32);
 
-    /// A control is let go.
     fn let_go(&mut self, control: Control);
 
     /// The presets in teaching order.

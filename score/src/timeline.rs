@@ -4,7 +4,6 @@ use sinistra_core::engine::Transport;
 use sinistra_core::foresee::Song;
 use sinistra_core::time::{Metre, Place, Ticks};
 
-/// From here on, this tempo.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct TempoPoint {
     /// In quarter notes; a file's own ticks need not fall on ours.

@@ -60,7 +60,6 @@ enum Knows {
     Nothing,
     /// The song so far: four chords, again and again.
     Memory,
-    /// A chart.
     Chart,
 }
 

@@ -202,7 +202,6 @@ pub trait Studio {
     fn play_key(&mut self, key: KeyNumber, down: bool);
     /// How loud the machine is.
     fn mix(&self) -> Mix;
-    /// Sets that.
     fn set_mix(&mut self, mix: Mix);
     /// What is in a folder to be chosen from: folders and charts. Empty if it cannot
     /// be looked at.
@@ -211,7 +210,6 @@ pub trait Studio {
     fn first_folder(&self) -> PathBuf;
     /// Whether breaks are recommended.
     fn breaks(&self) -> bool;
-    /// Sets that.
     fn set_breaks(&mut self, breaks: bool);
     /// The look that the player chose.
     fn look(&self) -> look::LookChoice;

@@ -14,7 +14,6 @@ const ROOM: usize = 4096;
 /// A larger step than this is a jump, as for the engine; in quarter notes.
 const JUMP: f64 = 0.125;
 
-/// The stretches of one block.
 type LaggedStretches = ArrayVec<BlockStretch, 256>;
 
 /// What lies between the clock that is heard and the one that is played by.

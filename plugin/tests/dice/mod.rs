@@ -14,12 +14,10 @@ impl Dice {
         z ^ (z >> 31)
     }
 
-    /// Below a bound.
     pub fn below(&mut self, bound: u32) -> u32 {
         (self.bits() >> 32) as u32 % bound
     }
 
-    /// One of them.
     pub fn pick<T: Copy>(&mut self, from: &[T]) -> T {
         from[self.below(from.len() as u32) as usize]
     }

@@ -80,7 +80,6 @@ impl IComponentHandlerTrait for HostHandler {
     }
 }
 
-/// A stream in memory.
 #[derive(Default)]
 pub(super) struct MemoryStream(pub(super) RefCell<(Vec<u8>, usize)>);
 

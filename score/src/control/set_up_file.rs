@@ -113,7 +113,6 @@ impl OwnSetUp {
         Ok(Self { name, about: raw.about, values })
     }
 
-    /// As text.
     fn text(&self, pattern: impl Fn(i32) -> String) -> String {
         let quoted = |text: &str| toml::Value::from(text).to_string();
         let mut text =

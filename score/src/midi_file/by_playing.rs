@@ -91,7 +91,6 @@ impl Grid {
         Some(Self { knots: before.into_iter().chain(on).collect() })
     }
 
-    /// The tick at a second.
     fn tick(&self, second: f64) -> u64 {
         let after = self.knots.partition_point(|(at, _)| *at <= second);
         let pair = self.pair(after.saturating_sub(1));

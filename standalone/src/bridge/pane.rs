@@ -66,7 +66,6 @@ pub struct Turned {
 pub struct Pane {
     /// To be looked at.
     pub seen: Arc<Mutex<PaneContents>>,
-    /// Errands.
     pub errands: Receiver<Errand>,
     /// Both hands, for takes.
     pub log: Arc<TakeLog>,
@@ -76,7 +75,6 @@ pub struct Pane {
 pub struct StagePane {
     /// To be looked at.
     pub seen: Arc<Mutex<PaneContents>>,
-    /// Errands.
     pub errands: Sender<Errand>,
     /// Both hands, for takes.
     pub log: Arc<TakeLog>,

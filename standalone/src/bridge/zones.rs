@@ -14,7 +14,6 @@ use crate::options::key_number;
 /// Zones at most.
 pub const MOST: usize = 8;
 
-/// Whose zone it is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ZoneHand {
@@ -36,7 +35,6 @@ impl ZoneHand {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ZoneTouch {
-    /// As it is played.
     #[default]
     AsPlayed,
     /// A light keyboard: less comes of the same stroke.
@@ -86,7 +84,6 @@ impl ZoneTouch {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct ZoneWords {
-    /// Whose it is.
     pub hand: ZoneHand,
     /// The module; else all that are sent to.
     pub to: Option<Selector>,
@@ -103,7 +100,6 @@ pub struct ZoneWords {
     pub touch: ZoneTouch,
     /// The lowest key that belongs to it.
     pub lowest: Option<String>,
-    /// The highest.
     pub highest: Option<String>,
 }
 

@@ -38,7 +38,6 @@ impl Recorder {
         &self.strokes
     }
 
-    /// The take.
     pub fn take(self) -> Take {
         Take::new(self.strokes).with_pedals(self.pedals)
     }

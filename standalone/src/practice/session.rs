@@ -15,7 +15,6 @@ use super::news::News;
 use super::progress::now;
 use crate::failure::Failure;
 
-/// How a round ended.
 pub enum RoundEnd {
     /// To its end; this was played.
     Whole(Take),

@@ -55,7 +55,6 @@ struct SharedSitting {
 pub struct Furniture {
     /// Ports and sound.
     pub wishes: SoundOrder,
-    /// What pedals answer.
     pub pedals: PedalAnswers,
     /// What sound and keyboard add, ms.
     pub delay_ms: f64,
@@ -258,7 +257,6 @@ impl Windowed {
         }
     }
 
-    /// A round begins.
     fn begin(&self, round: &Round, count_in: &[f64]) {
         self.shared.now.store(0, Ordering::Relaxed);
         let mut scene = self.shared.scene.lock();

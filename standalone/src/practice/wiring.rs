@@ -25,7 +25,6 @@ const TEND: Duration = Duration::from_millis(20);
 /// Messages that may wait, either way.
 const QUEUE: usize = 4096;
 
-/// Which ports.
 #[derive(Clone, Debug)]
 pub struct Ports {
     /// The MIDI system.

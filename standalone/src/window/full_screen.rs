@@ -21,7 +21,6 @@ impl FullScreen {
         (self.window != 0).then_some(self.full)
     }
 
-    /// The window is open.
     pub fn opened(&mut self, window: &WindowContext) {
         self.window = number(window).unwrap_or(0);
     }

@@ -95,7 +95,6 @@ fn main() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// The weights in a folder.
 fn learned(folder: &Path) -> Result<EarWeights, Box<dyn Error>> {
     let read = |name: &str| -> Result<Option<Vec<f32>>, Box<dyn Error>> {
         let path = folder.join(name);

@@ -31,7 +31,6 @@ pub struct HindsightTally {
 }
 
 impl HindsightTally {
-    /// Counts a song.
     pub fn count(&mut self, song: &LabelledSong, engine: &mut Engine) {
         let mut halves = BTreeMap::new();
         gather::each_block(song, engine, |engine, now, _| {

@@ -142,7 +142,6 @@ impl SongOptions {
         self.looser.play(&song, KeyNumber::MIDDLE_C, number)
     }
 
-    /// An engine for a song.
     fn engine(&self, song: &LabelledSong) -> Engine {
         let pattern = sinistra_tests::pattern(self.pattern.as_deref());
         let mut engine = Engine::new(self.settings, pattern);

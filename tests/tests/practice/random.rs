@@ -24,7 +24,6 @@ impl Random {
         self.unit() < share
     }
 
-    /// One of them.
     pub fn pick<T: Copy>(&mut self, of: &[T]) -> T {
         of[(self.0.next() % of.len() as u64) as usize]
     }

@@ -6,7 +6,6 @@ use sinistra_core::chord::{Symbol, read_symbol};
 
 const HINT_PLACES: &str = "between bar lines stand chords, dots that hold them, N.C. or %";
 
-/// The bar that is being read.
 #[derive(Default)]
 struct BarBeingRead {
     ending: Vec<u8>,

@@ -4,7 +4,6 @@ use super::Action;
 use crate::bridge::midi::{ChannelKind, Short};
 use crate::bridge::withheld::WithheldKind;
 
-/// The numbers that there are.
 pub const NUMBERS: &str =
     "keys are 0 to 127, controls 0 to 119, programs 1 to 128, channels 1 to 16";
 

@@ -29,7 +29,6 @@ pub struct Graph {
     pub ended: AtomicBool,
     /// A loudness for the built-in sound, in percent and one more; 0 for none.
     pub loudness: AtomicU8,
-    /// The server is gone.
     pub server_gone: AtomicBool,
 }
 

@@ -22,7 +22,6 @@ use super::stage::StageOptions;
 pub struct RigOrder<'a> {
     /// Ports, echo, sound, MIDI clock.
     pub words: &'a SetupWords,
-    /// For the stage.
     pub options: StageOptions,
     /// Takes the free world's side of the links.
     pub links: &'a mut Option<Links>,

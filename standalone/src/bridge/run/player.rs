@@ -28,7 +28,6 @@ pub struct Links {
 pub struct PassedMessage {
     /// The input that it came in at; `None` if it was sent.
     pub input: Option<usize>,
-    /// The message.
     pub message: Short,
 }
 
@@ -45,7 +44,6 @@ pub struct Look {
     pub time: PaceChoice,
     /// Whether beats go by.
     pub moves: bool,
-    /// What was switched.
     pub held: Switched,
     /// The left hand plays an octave lower.
     pub octave_drop: bool,

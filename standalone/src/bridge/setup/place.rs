@@ -8,7 +8,6 @@ use toml::de::{DeTable, DeValue};
 /// A step into the file: a word, or a place in a list, from 0.
 #[derive(Clone, Copy, Debug)]
 pub enum PathStep {
-    /// A word.
     Word(&'static str),
     /// A place in a list.
     Nth(usize),

@@ -15,7 +15,6 @@ use crate::options::{key_choice, key_number, metre};
 /// What the words mean.
 #[derive(Clone, Debug)]
 pub struct Resolved {
-    /// For the stage.
     pub options: StageOptions,
 }
 

@@ -20,7 +20,6 @@ use crate::bridge::time::{
     Clicks, ClockOut, ClockSource, Onsets, Pace, PaceChoice, PaceSpan, clicks,
 };
 
-/// A message from a keyboard.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct KeyboardMessage {
     /// When it came, seconds on the bridge's clock; for clocks and taps.
@@ -385,7 +384,6 @@ impl Stage {
         Settings { hold_bars: self.hold_bars, ..self.settings }
     }
 
-    /// What was switched.
     pub fn held(&self) -> Switched {
         Switched {
             holds: self.settings.hold_bars == u8::MAX,

@@ -118,7 +118,6 @@ impl SongSettings {
 pub struct StageOptions {
     /// The engine's.
     pub settings: Settings,
-    /// Time.
     pub time: PaceChoice,
     /// What the left hand does.
     pub left: LeftHandWork,

@@ -41,7 +41,6 @@ pub enum Report {
 pub enum Ask {
     /// The next entry of the set.
     Next,
-    /// The previous one.
     Previous,
     /// An entry by its number, from 0.
     Entry(u8),

@@ -39,12 +39,13 @@ pub trait Home {
     }
 
     /// A control is taken hold of: hosts record what happens until [`Self::let_go`].
-    fn take_hold(&mut self, control: Control);
+    fn take_hold(&mut self, _control: Control) {}
 
     /// Sets a control that was taken hold of.
     fn set(&mut self, control: Control, value: i32);
 
-    fn let_go(&mut self, control: Control);
+    /// A control is let go.
+    fn let_go(&mut self, _control: Control) {}
 
     /// The presets in teaching order.
     fn patterns(&self) -> Vec<PatternCard>;

@@ -3,12 +3,15 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
+mod fingers;
+
 use std::path::PathBuf;
 
+use egui::Key;
 use egui::accesskit::Role;
-use egui::{Key, Vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
+use fingers::{press, says};
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::engine::{NamedChord, SlotView, Snapshot};
 use sinistra_core::foresee::{Forecast, Source};
@@ -99,25 +102,8 @@ fn window<'a>(desk: DeskStub) -> PanelHarness<'a> {
     sized((1040.0, 740.0), desk)
 }
 
-fn sized<'a>((width, height): (f32, f32), desk: DeskStub) -> PanelHarness<'a> {
-    let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
-        |ui, (panel, desk): &mut (Panel, DeskStub)| panel.ui(ui, desk),
-        (Panel::default(), desk),
-    );
-    harness.run_steps(3);
-    harness
-}
-
-/// Clicks on the button or choice of that name.
-fn press(harness: &mut PanelHarness, label: &str) {
-    let found = harness.query_all_by_role_and_label(Role::Button, label).next();
-    found.unwrap_or_else(|| panic!("there is no {label}")).click();
-    harness.run_steps(3);
-}
-
-/// Whether anything in the window says so.
-fn says(harness: &PanelHarness, text: &str) -> bool {
-    harness.query_all_by_label_contains(text).next().is_some()
+fn sized<'a>(size: (f32, f32), desk: DeskStub) -> PanelHarness<'a> {
+    fingers::window(size, (Panel::default(), desk), |ui, (panel, desk)| panel.ui(ui, desk))
 }
 
 #[test]

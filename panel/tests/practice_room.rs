@@ -3,6 +3,8 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
+mod fingers;
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -11,16 +13,17 @@ use egui::{Key, Vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT;
 use egui_kittest::kittest::Queryable;
+use fingers::{press, says};
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene,
-    RoundClock, Shelf, SittingState, Studio,
+    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock,
+    Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
-    Answer, Exercise, Hand, Hands, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge,
-    words,
+    Answer, Exercise, Hand, Hands, Mix, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting,
+    judge, words,
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
@@ -117,8 +120,8 @@ fn judged() -> Shop {
     };
     let scene = RoomScene {
         lesson: Some(Arc::new(lesson)),
-        act: Act::Alone,
-        state: SittingState::Waiting(Act::Alone),
+        act: RoundStage::Alone,
+        state: SittingState::Waiting(RoundStage::Alone),
         tempo: TEMPO,
         rounds: (5, 2),
         clock: RoundClock { origin_ms: START, tempo: TEMPO, span, ..RoundClock::default() },
@@ -132,25 +135,11 @@ fn judged() -> Shop {
 type RoomHarness<'a> = Harness<'a, (PracticeRoom, Shop)>;
 
 fn window<'a>(shop: Shop) -> RoomHarness<'a> {
-    let mut harness = Harness::builder().with_size(Vec2::new(1040.0, 780.0)).build_ui_state(
-        |ui, (room, shop): &mut (PracticeRoom, Shop)| room.ui(ui, shop),
-        (PracticeRoom::default(), shop),
-    );
-    harness.run_steps(3);
-    harness
+    sized((1040.0, 780.0), shop)
 }
 
-fn press(harness: &mut RoomHarness, label: &str) {
-    let starts = |text: String| text.starts_with(label);
-    let found = harness
-        .query_all_by_role(Role::Button)
-        .find(|node| node.accesskit_node().label().is_some_and(starts));
-    found.unwrap_or_else(|| panic!("there is no {label}")).click();
-    harness.run_steps(3);
-}
-
-fn says(harness: &RoomHarness, text: &str) -> bool {
-    harness.query_all_by_label_contains(text).next().is_some()
+fn sized<'a>(size: (f32, f32), shop: Shop) -> RoomHarness<'a> {
+    fingers::window(size, (PracticeRoom::default(), shop), |ui, (room, shop)| room.ui(ui, shop))
 }
 
 #[test]
@@ -271,7 +260,7 @@ fn a_break_is_named_while_it_is_wanted_and_caution_always() {
 fn the_count_in_is_counted_and_then_the_hand_is_named() {
     let mut shop = judged();
     shop.scene.state = SittingState::Playing;
-    shop.scene.act = Act::Together;
+    shop.scene.act = RoundStage::Together;
     shop.scene.clock.origin_ms = 4600.0;
     shop.scene.clock.count_in = Arc::from([600.0, 1600.0, 2600.0, 3600.0]);
     shop.scene.clock.now_ms = 2700.0;
@@ -291,7 +280,7 @@ fn who_is_waited_for_sees_the_next_keys_lit_and_a_wrong_one_named() {
     let scene = &mut harness.state_mut().1.scene;
     let exercise = scene.lesson.as_ref().unwrap().exercise.clone();
     let mut waiting = Waiting::new(&exercise, &Plan { hands: Hands::Left, ..Plan::default() });
-    (scene.act, scene.state) = (Act::Wait, SittingState::Playing);
+    (scene.act, scene.state) = (RoundStage::Wait, SittingState::Playing);
     scene.waiting = Some(Arc::new(waiting.clone()));
     harness.run_steps(3);
     assert!(says(&harness, "B♭2, when you are ready"));
@@ -361,11 +350,7 @@ fn a_file_is_found_in_the_window() {
 #[test]
 fn the_verdict_lies_under_nothing_at_any_size() {
     for (width, height) in [(960.0, 540.0), (683.0, 384.0), (640.0, 400.0), (1040.0, 780.0)] {
-        let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
-            |ui, (room, shop): &mut (PracticeRoom, Shop)| room.ui(ui, shop),
-            (PracticeRoom::default(), judged()),
-        );
-        harness.run_steps(3);
+        let harness = sized((width, height), judged());
         let summary = harness.state().1.scene.judged.as_ref().unwrap().words.summary.clone();
         let verdict = harness.get_by_label(&summary).rect();
         let starts = |text: String| text.starts_with("Next: alone");

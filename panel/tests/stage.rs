@@ -3,12 +3,15 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
+mod fingers;
+
 use std::path::PathBuf;
 
 use egui::accesskit::Role;
-use egui::{Key, Modifiers, Vec2};
+use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
+use fingers::{press, says};
 use sinistra_core::chord::{Chord, Kind, Symbol};
 use sinistra_core::engine::{NamedChord, Snapshot};
 use sinistra_core::foresee::{Forecast, Source};
@@ -38,11 +41,9 @@ impl Home for BridgeStub {
     fn values(&self) -> Values {
         self.values
     }
-    fn take_hold(&mut self, _: Control) {}
     fn set(&mut self, control: Control, value: i32) {
         self.values.set(control, value);
     }
-    fn let_go(&mut self, _: Control) {}
     fn patterns(&self) -> Vec<PatternCard> {
         vec![PatternCard {
             number: 1,
@@ -90,13 +91,9 @@ type StageHarness<'a> = Harness<'a, (StagePanel, BridgeStub)>;
 const SIZES: [(f32, f32); 5] =
     [(480.0, 320.0), (800.0, 480.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)];
 
-fn window<'a>((width, height): (f32, f32), bridge: BridgeStub) -> StageHarness<'a> {
-    let mut harness = Harness::builder().with_size(Vec2::new(width, height)).build_ui_state(
-        |ui, (panel, bridge): &mut (StagePanel, BridgeStub)| panel.ui(ui, bridge),
-        (StagePanel::default(), bridge),
-    );
-    harness.run_steps(3);
-    harness
+fn window<'a>(size: (f32, f32), bridge: BridgeStub) -> StageHarness<'a> {
+    let state = (StagePanel::default(), bridge);
+    fingers::window(size, state, |ui, (panel, bridge)| panel.ui(ui, bridge))
 }
 
 /// C♯m7♭5 over B now, the widest that is common; E♭maj7 in two beats.
@@ -175,11 +172,8 @@ fn whatever_is_touched_is_44_points_high_and_wide() {
     for size in SIZES {
         let mut harness = window(size, playing());
         for page in ["Play", "Songs", "Ports", "Set up"] {
-            let found = harness.query_all_by_role(Role::Button).find(|node| {
-                node.accesskit_node().label().is_some_and(|label| label.starts_with(page))
-            });
-            found.unwrap_or_else(|| panic!("no page {page}")).click();
-            harness.run_steps(4);
+            press(&mut harness, page);
+            harness.run_steps(1);
             let mut seen = 0;
             for role in [Role::Button, Role::CheckBox, Role::ComboBox, Role::Slider] {
                 for node in harness.query_all_by_role(role) {
@@ -193,14 +187,6 @@ fn whatever_is_touched_is_44_points_high_and_wide() {
             assert!(seen >= 8, "{page}: {seen}");
         }
     }
-}
-
-fn press(harness: &mut StageHarness, label: &str) {
-    let found = harness
-        .query_all_by_role(Role::Button)
-        .find(|node| node.accesskit_node().label().is_some_and(|its| its.starts_with(label)));
-    found.unwrap_or_else(|| panic!("there is no {label}")).click();
-    harness.run_steps(3);
 }
 
 fn wishes(harness: &mut StageHarness) -> Vec<StageWish> {
@@ -240,7 +226,7 @@ fn every_button_asks_for_what_is_written_on_it() {
     press(&mut harness, "Ports");
     press(&mut harness, "✓ Second module");
     assert_eq!(wishes(&mut harness), [StageWish::SendTo("Second module".into(), false)]);
-    assert!(harness.query_all_by_label_contains("note on C3 90").next().is_some());
+    assert!(says(&harness, "note on C3 90"));
 }
 
 #[test]
@@ -266,7 +252,7 @@ fn every_button_has_a_key() {
     }
     harness.key_press(Key::Num2);
     harness.run_steps(3);
-    assert!(harness.query_all_by_label_contains("3  Last waltz").next().is_some());
+    assert!(says(&harness, "3  Last waltz"));
 }
 
 #[test]

@@ -167,23 +167,17 @@ fn it_knows_what_comes_after_the_end_of_a_loop() {
     let latency = host.latency();
     // A loop of two bars from beat 0, played one and a half times: A minor,
     // then C, and A minor again at the start, as recorded.
-    let mut out = vec![];
-    let (size, length) = (480, 8 * BEAT);
-    for start in (0..length + 2 * BEAT + latency).step_by(size as usize) {
-        let at = start % length;
-        let mut events = vec![];
-        if at == 0 {
-            events.extend([64, 67, 72].iter().filter(|_| start > 0).map(|k| Event::off(0, *k)));
-            events.extend(chord(0, &[64, 69, 72]));
-        }
-        if at == 4 * BEAT {
-            events.extend([64, 69, 72].map(|key| Event::off(0, key)));
-            events.extend(chord(0, &[64, 67, 72]));
-        }
-        let beat = f64::from(at) / f64::from(BEAT);
-        let clock = Clock { cycle: Some((0.0, 8.0)), ..Clock::at(beat) };
-        out.extend(host.block(size, Some(clock), &events).into_iter().map(|o| later(o, start)));
+    let (c, a_minor, length) = ([64, 67, 72], [64, 69, 72], 8 * BEAT);
+    let mut events = chord(0, &a_minor);
+    for (at, before, now) in [(4 * BEAT, a_minor, c), (length, c, a_minor)] {
+        events.extend(before.map(|key| Event::off(at, key)));
+        events.extend(chord(at, &now));
     }
+    let clock = |at| {
+        let beat = f64::from(at % length) / f64::from(BEAT);
+        Some(Clock { cycle: Some((0.0, 8.0)), ..Clock::at(beat) })
+    };
+    let out = play_by(&host, clock, length + 2 * BEAT + latency, || 480, &events);
     let played = strokes(&compensated(out, latency));
     // C's last "and" is a B that leads down to the loop's first A.
     let last = played.iter().rfind(|(frame, _)| *frame < length).unwrap();
@@ -282,13 +276,8 @@ fn the_latency_follows_the_tempo_of_a_host_that_stands_still_only() {
 fn a_host_without_a_clock_hears_the_first_chord_and_its_bass_together() {
     let host = looking(1.0);
     let latency = host.latency();
-    let mut out = vec![];
-    for block in 0..240_u32 {
-        let events = if block == 0 { chord(100, &[64, 67, 72]) } else { vec![] };
-        out.extend(host.block(400, None, &events).into_iter().map(|o| later(o, block * 400)));
-    }
-    let frames: Vec<_> = strokes(&out).iter().map(|(frame, _)| frame - latency).collect();
-    assert_eq!(frames, [100, 24_100, 48_100]);
+    let out = play_by(&host, |_| None, 96_000, || 400, &chord(100, &[64, 67, 72]));
+    assert_eq!(beats(&compensated(out, latency)), [100, 24_100, 48_100]);
 }
 
 #[test]

@@ -61,10 +61,9 @@ fn the_left_hand_plays_the_root_on_every_beat_to_the_sample() {
         let host = ClapHost::started();
         // The chord is struck half a beat before the bar and held.
         let out = play(&host, -0.5, 4 * BEAT, size, &chord(0, &[64, 67, 72]));
-        let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
         // Together with the hand at first, then by the grid: beat −0.5 is
         // 12,000 frames before beat 0.
-        assert_eq!(frames, [0, 12_000, 36_000, 60_000, 84_000], "blocks of {size}");
+        assert_eq!(beats(&out), [0, 12_000, 36_000, 60_000, 84_000], "blocks of {size}");
         assert!(strokes(&out).iter().all(|(_, key)| key % 12 == 0), "C, whatever the inversion");
     }
 }
@@ -86,7 +85,7 @@ fn a_loop_that_wraps_inside_a_block_plays_its_first_beat_to_the_sample() {
     out.extend(host.block(4800, Some(looped(7.7)), &[]));
     // Beat 7.9 to the end of the loop is 2,400 frames; the block goes on.
     let wrap = host.block(4800, Some(looped(7.9)), &[]);
-    assert_eq!(strokes(&wrap).iter().map(|(frame, _)| *frame).collect::<Vec<_>>(), [2400]);
+    assert_eq!(beats(&wrap), [2400]);
     out.extend(wrap);
     out.extend(host.block(64, Some(Clock::stopped(4.1)), &[]));
     assert_eq!(sounding(&out), [64, 67, 72]);
@@ -169,62 +168,36 @@ fn a_stopped_and_restarted_plugin_owes_its_releases() {
 fn a_host_without_a_clock_gets_ours_from_the_first_chord() {
     let host = ClapHost::started();
     assert_eq!(host.block(512, None, &[]), []);
-    let mut out = vec![];
-    for block in 0..240u32 {
-        let events = if block == 0 { chord(100, &[64, 67, 72]) } else { vec![] };
-        out.extend(host.block(400, None, &events).into_iter().map(|o| later(o, block * 400)));
-    }
+    let out = play_by(&host, |_| None, 96_000, || 400, &chord(100, &[64, 67, 72]));
     // Beat 0 is where the chord was struck.
-    let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
-    assert_eq!(frames, [100, 24_100, 48_100, 72_100]);
+    assert_eq!(beats(&out), [100, 24_100, 48_100, 72_100]);
 }
 
 #[test]
 fn a_host_that_moves_without_a_position_is_counted_for() {
     let host = ClapHost::started();
     let clock = Clock { beat: None, tempo: None, metre: None, bar: 0.0, ..Clock::at(0.0) };
-    let mut out = vec![];
-    for block in 0..100u32 {
-        let events = if block == 0 { chord(0, &[64, 67, 72]) } else { vec![] };
-        out.extend(
-            host.block(480, Some(clock), &events).into_iter().map(|o| later(o, block * 480)),
-        );
-    }
-    let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
-    assert_eq!(frames, [0, 24_000]);
+    let out = play_by(&host, |_| Some(clock), 48_000, || 480, &chord(0, &[64, 67, 72]));
+    assert_eq!(beats(&out), [0, 24_000]);
 }
 
 #[test]
 fn stopped_it_auditions_if_that_is_asked_for() {
     let host = ClapHost::started();
-    let play = |host: &ClapHost, from: u32, events: &[Event]| {
-        let mut out = vec![];
-        for block in 0..200_u32 {
-            let events = if block == 0 { events } else { &[] };
-            let block_out = host.block(480, Some(Clock::stopped(3.3)), events);
-            out.extend(block_out.into_iter().map(|o| later(o, from + block * 480)));
-        }
-        out
+    let stands = |host: &ClapHost| {
+        let clock = |_| Some(Clock::stopped(3.3));
+        play_by(host, clock, 96_000, || 480, &chord(100, &[64, 67, 72]))
     };
     // Not asked for: what is played goes through, and no more.
-    let chord_down = chord(100, &[64, 67, 72]);
-    assert_eq!(strokes(&play(&host, 0, &chord_down)), []);
+    assert!(beats(&stands(&host)).is_empty());
     let host = ClapHost::started();
     // Asked for: beat 1 is where the chord is struck, the host's tempo holds.
     host.set("Play while stopped", 1.0);
-    let mut out = play(&host, 0, &chord_down);
-    let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).collect();
-    assert_eq!(frames, [100, 24_100, 48_100, 72_100]);
+    let mut out = stands(&host);
+    assert_eq!(beats(&out), [100, 24_100, 48_100, 72_100]);
     // The host starts: its own beats, from the next one on.
-    let start = 96_000;
-    let mut started = vec![];
-    for block in 0..100_u32 {
-        let clock = Clock::at(3.5 + f64::from(block * 480) / f64::from(BEAT));
-        let block_out = host.block(480, Some(clock), &[]);
-        started.extend(block_out.into_iter().map(|o| later(o, start + block * 480)));
-    }
-    let frames: Vec<u32> = strokes(&started).iter().map(|(frame, _)| *frame - start).collect();
-    assert_eq!(frames, [12_000, 36_000]);
+    let started = play(&host, 3.5, 48_000, 480, &[]);
+    assert_eq!(beats(&started), [12_000, 36_000]);
     out.extend(started);
     // Put out again while the host stands still: silence.
     let id = host.param("Play while stopped").id;
@@ -255,18 +228,16 @@ fn every_rate_and_block_size_is_taken() {
         host.flush("Pattern", 1.0);
         host.start(rate, 8192);
         let beat = rate / 2.0;
-        let mut out = vec![];
-        let (mut at, mut size) = (0u32, 1u32);
-        while f64::from(at) < 3.0 * beat {
-            let events = if at == 0 { chord(0, &[64, 67, 72]) } else { vec![] };
-            let clock = Clock::at(-0.5 + f64::from(at) / beat);
-            out.extend(host.block(size, Some(clock), &events).into_iter().map(|o| later(o, at)));
-            at += size;
+        let clock = |at| Some(Clock::at(-0.5 + f64::from(at) / beat));
+        let mut size = 1;
+        let sizes = || {
             size = size * 2 % 8191 + 1;
-        }
-        let frames: Vec<u32> = strokes(&out).iter().map(|(frame, _)| *frame).take(3).collect();
+            size
+        };
+        let frames = (3.0 * beat) as u32;
+        let out = play_by(&host, clock, frames, sizes, &chord(0, &[64, 67, 72]));
         let expected = [0.0, 0.5 * beat, 1.5 * beat].map(|frame| frame as u32);
-        assert_eq!(frames, expected, "at {rate} Hz");
+        assert_eq!(beats(&out)[..3], expected, "at {rate} Hz");
     }
 }
 
@@ -293,5 +264,5 @@ fn a_chord_held_before_the_start_has_its_bass_on_the_grid() {
     host.block(480, Some(Clock::stopped(3.3)), &chord(0, &[64, 67, 72]));
     // From beat 3.3 to the bar line are 0.7 beats.
     let out = play(&host, 3.3, BEAT, 64, &[]);
-    assert_eq!(strokes(&out).iter().map(|(frame, _)| *frame).collect::<Vec<_>>(), [16_800]);
+    assert_eq!(beats(&out), [16_800]);
 }

@@ -11,6 +11,7 @@ mod dice;
 use std::collections::BTreeSet;
 
 use clap_host::play::chord;
+use clap_host::state::framed;
 use clap_host::{ClapHost, Clock, Event, Param};
 use dice::Dice;
 
@@ -153,9 +154,7 @@ fn an_empty_state_and_any_bytes_are_refused() {
     }
     // A length of its own and bytes behind it that are no state.
     for text in ["", "{}x", "null", "[]", "{\"params\":3}", "\"\u{0}\""] {
-        let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
-        bytes.extend(text.bytes());
-        assert!(!host.restore(&bytes), "{text}");
+        assert!(!host.restore(&framed(text)), "{text}");
     }
     assert_eq!(values(&host), before);
 }

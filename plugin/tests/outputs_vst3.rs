@@ -66,18 +66,13 @@ fn the_left_hand_has_an_output_of_its_own_if_it_is_turned_on_and_asked_for() {
     assert!(plain.iter().filter(|out| struck(out)).count() >= 2, "{plain:?}");
     for (on, asked) in [(false, false), (true, false), (false, true), (true, true)] {
         let host = Vst3Host::started();
-        host.turn_second_output(on);
+        if on {
+            host.turn_second_output(true); // an older host knows of one only
+        }
         let out = play(&host, 0.0, 4 * BEAT, vec![apart(&host, asked)]);
         let expected = if on && asked { turned(&plain) } else { plain.clone() };
         assert_eq!(out, expected, "turned on {on}, asked for {asked}");
     }
-}
-
-#[test]
-fn a_host_that_knows_of_one_output_gets_all_there() {
-    let plain = play(&Vst3Host::started(), 0.0, 4 * BEAT, vec![]);
-    let host = Vst3Host::started();
-    assert_eq!(play(&host, 0.0, 4 * BEAT, vec![apart(&host, true)]), plain);
 }
 
 #[test]

@@ -6,7 +6,9 @@ mod clap_host;
 
 use std::collections::BTreeSet;
 
-use clap_host::{ClapHost, Clock, Event};
+use clap_host::play::{chord, strokes};
+use clap_host::state::{closed, opened, with_chart};
+use clap_host::{ClapHost, Clock};
 use serde_json::{Value, json};
 
 /// `CLAP_PARAM_IS_HIDDEN`, `params.h`.
@@ -93,54 +95,17 @@ fn what_a_player_types_is_understood() {
     }
 }
 
-#[test]
-fn values_come_back_with_the_state() {
-    let host = ClapHost::started();
-    host.set("Sparing to busy", 73.0);
-    host.set("Split", 55.0);
-    let saved = host.save();
-    let other = ClapHost::load();
-    assert!(other.restore(&saved));
-    for param in host.params() {
-        assert_eq!(host.value(param.id), other.value(param.id), "{}", param.name);
-    }
-    assert_eq!(other.save(), saved);
-    let split = other.param("Split");
-    assert_eq!(other.value_text(split.id, other.value(split.id)), "G3");
-}
-
-/// The state as JSON, without its length.
-fn opened(saved: &[u8]) -> Value {
-    serde_json::from_slice(&saved[8..]).unwrap()
-}
-
-fn closed(state: &Value) -> Vec<u8> {
-    let text = state.to_string();
-    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
-    bytes.extend(text.bytes());
-    bytes
-}
-
 const CHART: &str = "title: Two Chords\nkey: C\nmetre: 4/4\n\n| C | G |\n";
 
 #[test]
 fn a_chart_comes_back_with_the_state_and_is_played() {
     let host = ClapHost::started();
-    let mut state = opened(&host.save());
-    state["fields"]["chart"] = json!(json!(CHART).to_string());
-    assert!(host.restore(&closed(&state)));
-    assert_eq!(opened(&host.save())["fields"]["chart"], state["fields"]["chart"]);
+    assert!(host.restore(&with_chart(&host.save(), CHART)));
+    let text = json!(json!(CHART).to_string());
+    assert_eq!(opened(&host.save())["fields"]["chart"], text);
     // A hand that holds nothing but a G in the second bar: the chart says G.
-    let out = host.block(
-        64,
-        Some(Clock::at(4.0)),
-        &[Event::on(0, 67), Event::on(0, 71), Event::on(0, 74)],
-    );
-    let left = out.iter().find_map(|event| match event {
-        Event::On { key, .. } if *key < 60 => Some(*key),
-        _ => None,
-    });
-    assert_eq!(left.map(|key| key % 12), Some(7));
+    let out = host.block(64, Some(Clock::at(4.0)), &chord(0, &[67, 71, 74]));
+    assert_eq!(strokes(&out).first().map(|(_, key)| key % 12), Some(7));
 }
 
 #[test]

@@ -8,7 +8,7 @@ mod clap_host;
 use std::path::Path;
 
 use clap_host::ClapHost;
-use serde_json::Value;
+use clap_host::state::opened;
 
 #[test]
 fn a_state_of_0_1_means_the_same() {
@@ -21,9 +21,7 @@ fn a_state_of_0_1_means_the_same() {
         let param = host.param(name);
         assert_eq!(host.value_text(param.id, host.value(param.id)), said, "{name}");
     }
-    let fields =
-        |bytes: &[u8]| serde_json::from_slice::<Value>(&bytes[8..]).unwrap()["fields"].clone();
-    let (then, now) = (fields(&state), fields(&host.save()));
+    let [then, now] = [state, host.save()].map(|bytes| opened(&bytes)["fields"].clone());
     for text in ["chart", "pattern"] {
         assert!(then[text].as_str().unwrap().len() > 20);
         assert_eq!(now[text], then[text], "{text}");

@@ -110,19 +110,12 @@ fn the_left_hand_plays_on_the_hosts_grid_and_ends_with_it() {
 }
 
 #[test]
-fn the_state_comes_back_and_a_damaged_one_does_no_harm() {
+fn a_damaged_state_does_no_harm() {
     let host = Vst3Host::started();
-    let busy = host.param("Sparing to busy");
-    let first = host.save();
-    host.block(64, None, vec![], vec![Change(busy, 0, 0.75)]);
     let saved = host.save();
-    assert_ne!(first, saved);
-    let other = Vst3Host::started();
-    assert!(other.restore(&saved));
-    assert_eq!(other.save(), saved);
-    assert!(!other.restore(&saved[..saved.len() / 2]));
-    assert!(!other.restore(b"nothing of the kind"));
-    assert_eq!(other.save(), saved);
+    assert!(!host.restore(&saved[..saved.len() / 2]));
+    assert!(!host.restore(b"nothing of the kind"));
+    assert_eq!(host.save(), saved);
 }
 
 #[test]

@@ -10,7 +10,7 @@ mod screen;
 
 use std::time::{Duration, Instant};
 
-use clap_host::state::with_chart;
+use clap_host::state::{closed, opened, with_chart};
 use clap_host::{ClapHost, Clock, Event};
 use screen::{TestScreen, apart, colours, on_a_screen, save};
 
@@ -20,14 +20,9 @@ const CHART: &str = "title: Fog over the Lake\nkey: Am\nmetre: 4/4\n\n[Verse]\n\
 
 #[test]
 fn the_window_opens_in_a_host_and_draws_what_is_played() {
-    if let Ok(display) = std::env::var("SINISTRA_DISPLAY") {
-        return open_and_play(&display);
-    }
-    on_a_screen("the_window_opens_in_a_host_and_draws_what_is_played");
-}
-
-fn open_and_play(display: &str) {
-    let screen = TestScreen::open(display);
+    let test = "the_window_opens_in_a_host_and_draws_what_is_played";
+    let Some(display) = on_a_screen(test) else { return };
+    let screen = TestScreen::open(&display);
     let mut host = ClapHost::load();
     assert!(host.restore(&with_chart(&host.save(), CHART)));
     host.start(48_000.0, 1024);
@@ -88,9 +83,7 @@ fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {
 #[test]
 #[ignore = "writes pictures to be looked at: target/tmp/look-*.ppm"]
 fn pictures_of_every_look() {
-    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
-        return on_a_screen("pictures_of_every_look");
-    };
+    let Some(display) = on_a_screen("pictures_of_every_look") else { return };
     for scale in [75, 100, 125, 175, 200, 250] {
         for dark in [false, true] {
             let screen = TestScreen::of_scale(&display, scale);
@@ -122,9 +115,7 @@ fn pictures_of_every_look() {
 #[test]
 #[ignore = "writes pictures to be looked at: target/tmp/size-*.ppm"]
 fn pictures_of_every_size() {
-    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
-        return on_a_screen("pictures_of_every_size");
-    };
+    let Some(display) = on_a_screen("pictures_of_every_size") else { return };
     for (width, height) in
         [(480, 320), (640, 400), (800, 600), (1040, 740), (1920, 1080), (2560, 1440)]
     {
@@ -148,9 +139,7 @@ fn look(what: &str, dark: bool, scale: u16) -> String {
 #[test]
 #[ignore = "prints figures: frames of the window, memory, start; --release, --nocapture"]
 fn figures_of_the_window() {
-    let Ok(display) = std::env::var("SINISTRA_DISPLAY") else {
-        return on_a_screen("figures_of_the_window");
-    };
+    let Some(display) = on_a_screen("figures_of_the_window") else { return };
     let screen = TestScreen::open(&display);
     let before = resident();
     let mut host = playing_host(CHART, false, 100);
@@ -198,14 +187,10 @@ fn processor_time() -> f64 {
 /// A host that is ready to play the chart in that look.
 fn playing_host(chart: &str, dark: bool, scale: u16) -> ClapHost {
     let mut host = ClapHost::load();
-    let mut state: serde_json::Value =
-        serde_json::from_slice(&with_chart(&host.save(), chart)[8..]).unwrap();
+    let mut state = opened(&with_chart(&host.save(), chart));
     let look = serde_json::json!({ "dark": dark, "scale": scale });
     state["fields"]["look"] = serde_json::json!(look.to_string());
-    let text = state.to_string();
-    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
-    bytes.extend(text.bytes());
-    assert!(host.restore(&bytes));
+    assert!(host.restore(&closed(&state)));
     host.start(48_000.0, 1024);
     host.set("Pattern", 10.0);
     host

@@ -50,10 +50,7 @@ impl Timeline {
     pub fn of_song(song: &Song, tempo: f64) -> Self {
         let mut bars: Vec<Place> = Vec::new();
         for (n, bar) in song.bars().iter().enumerate() {
-            let end = song.bars().get(n + 1).map_or(song.end(), |next| next.at);
-            let missing = bar.metre.bar() - (end - bar.at);
-            let pick_up = bar.at < Ticks::ZERO && missing > Ticks::ZERO;
-            let line = if pick_up { bar.at - missing } else { bar.at };
+            let line = song.bar_span(n).map_or(bar.at, |(line, _)| line);
             let number = song.place(bar.at).number;
             let follows = bars.last().is_some_and(|last| {
                 let place = last.of(line);

@@ -10,11 +10,11 @@ use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene,
-    RoundClock, Shelf, SittingState, Studio,
+    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock,
+    Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
-    Answer, Exercise, Mix, Plan, Take, TakeReference, TakeStroke, Waiting, judge, words,
+    Answer, Exercise, Mix, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting, judge, words,
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
@@ -113,9 +113,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let engraver = Engraver::keeping(exercise.unfolded_sheet());
     let felt = exercise.felt_beat();
     let scene = RoomScene {
-        act: if waits { Act::Wait } else { Act::Alone },
+        act: if waits { RoundStage::Wait } else { RoundStage::Alone },
         waiting: waiting.map(Arc::new),
-        state: if playing { SittingState::Playing } else { SittingState::Waiting(Act::Alone) },
+        state: if playing {
+            SittingState::Playing
+        } else {
+            SittingState::Waiting(RoundStage::Alone)
+        },
         tempo: tempo / felt,
         rounds: (7, 3),
         clock: RoundClock {

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::{Read, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use sinistra_score::limits;
 
@@ -133,6 +133,19 @@ pub fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
     }
     file.persist(path).map_err(|e| cannot(e.error))?;
     Ok(())
+}
+
+/// Where a file of ours is kept from one start to the next.
+pub fn kept(name: &str) -> Option<PathBuf> {
+    let folders = directories::ProjectDirs::from("", "", "sinistra")?;
+    Some(folders.config_dir().join(name))
+}
+
+/// Keeps it there; a disk that refuses costs no more than the comfort.
+pub fn keep(name: &str, bytes: &[u8]) {
+    let Some(path) = kept(name) else { return };
+    let _ = fs::create_dir_all(folder_of(&path));
+    let _ = write(&path, bytes, true);
 }
 
 #[cfg(test)]

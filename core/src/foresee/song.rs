@@ -91,6 +91,16 @@ impl Song {
         self.end
     }
 
+    /// The bar line that bar `index` is counted from, and its end. A pick-up lies at
+    /// the end of a whole bar: its line is before it.
+    pub fn bar_span(&self, index: usize) -> Option<(Ticks, Ticks)> {
+        let bar = self.bars.get(index)?;
+        let end = self.bars.get(index + 1).map_or(self.end, |next| next.at);
+        let whole = end - bar.metre.bar();
+        let line = if bar.at < Ticks::ZERO { bar.at.min(whole) } else { bar.at };
+        Some((line, end))
+    }
+
     /// Index of the chord that holds at `at`; `None` before the first.
     pub fn chord_at(&self, at: Ticks) -> Option<usize> {
         self.chords.partition_point(|chord| chord.at <= at).checked_sub(1)

@@ -1,10 +1,10 @@
 //! Large buttons, to be hit from the piano stool.
 
 use egui::{Button, Color32, FontId, RichText, Ui, vec2};
-use sinistra_score::practice::Answer;
+use sinistra_score::practice::{Answer, RoundStage};
 
 use super::keys::KEYS;
-use super::scene::{Act, RoomScene, SittingState, Studio};
+use super::scene::{RoomScene, SittingState, Studio};
 
 const HEIGHT: f32 = 46.0;
 /// In a low window they are not higher than they must be to be hit.
@@ -17,7 +17,9 @@ pub fn may(wish: Answer, scene: &RoomScene) -> bool {
         (SittingState::Over(_), _) => false,
         (_, Answer::Stop) => playing,
         // While the player plays, only the round's end says what is next.
-        (SittingState::Playing, Answer::On) => matches!(scene.act, Act::Hear | Act::Wait),
+        (SittingState::Playing, Answer::On) => {
+            matches!(scene.act, RoundStage::Hear | RoundStage::Wait)
+        }
         (SittingState::Ready, Answer::Again) => false,
         _ => true,
     }
@@ -34,10 +36,10 @@ fn name(wish: Answer, scene: &RoomScene) -> String {
         Answer::Again => "Again".into(),
         Answer::Slower => "Slower".into(),
         Answer::Faster => "Faster".into(),
-        Answer::Hear => Act::Hear.name().into(),
-        Answer::Together => Act::Together.name().into(),
-        Answer::Alone => Act::Alone.name().into(),
-        Answer::Wait => Act::Wait.name().into(),
+        Answer::Hear => RoundStage::Hear.name().into(),
+        Answer::Together => RoundStage::Together.name().into(),
+        Answer::Alone => RoundStage::Alone.name().into(),
+        Answer::Wait => RoundStage::Wait.name().into(),
         Answer::Stop => "Stop".into(),
         Answer::Next => "Next lesson".into(),
         // Told in other ways.

@@ -16,7 +16,7 @@ mod status;
 mod verdict;
 
 pub use scene::{
-    Act, ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, RoomScene, RoundClock, Shelf,
+    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, RoomScene, RoundClock, Shelf,
     SittingState, Studio,
 };
 

@@ -8,9 +8,10 @@ use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::{EngraveOptions, StaffSystem};
 
 use super::played;
-use super::scene::{Act, LessonPage, RoomScene, SittingState};
+use super::scene::{LessonPage, RoomScene, SittingState};
 use crate::look::Palette;
 use crate::staff::Easel;
+use sinistra_score::practice::RoundStage;
 
 /// Bars on a line.
 const BARS: usize = 2;
@@ -92,7 +93,7 @@ impl Music {
         let sheet = MusicLine { lesson: &lesson, scene, palette, space };
         let mut touched = Vec::new();
         touched.push(
-            if judged || (scene.state == SittingState::Playing && scene.act != Act::Hear) {
+            if judged || (scene.state == SittingState::Playing && scene.act != RoundStage::Hear) {
                 sheet.asked_and_played(ui, &system, self.marked)
             } else {
                 sheet.line(ui, &system, 0.0, "The music, these bars", self.marked)

@@ -6,39 +6,12 @@ use std::sync::Arc;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::{
-    Answer, Exercise, Hands, Mix, TakeStroke, TeacherWords, Verdict, Waiting,
+    Answer, Exercise, Hands, Mix, RoundStage, TakeStroke, TeacherWords, Verdict, Waiting,
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
 use crate::look;
-
-/// Who plays in a round.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Act {
-    /// The machine plays, the player listens.
-    #[default]
-    Hear,
-    /// The machine plays one hand, the player the other.
-    Together,
-    /// The player plays.
-    Alone,
-    /// The player is waited for, note by note.
-    Wait,
-}
-
-impl Act {
-    /// On its button.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Hear => "Hear",
-            Self::Together => "Together",
-            Self::Alone => "Alone",
-            Self::Wait => "Wait for me",
-        }
-    }
-}
 
 /// Where the sitting is.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -49,7 +22,7 @@ pub enum SittingState {
     /// In a round.
     Playing,
     /// Between two rounds; this comes next.
-    Waiting(Act),
+    Waiting(RoundStage),
     /// It is over; if a device or the disk failed, why.
     Over(Option<String>),
 }
@@ -162,7 +135,7 @@ pub struct RoomScene {
     /// What else there is.
     pub shelf: Arc<Shelf>,
     /// Who plays now, or played last.
-    pub act: Act,
+    pub act: RoundStage,
     /// Where the sitting is.
     pub state: SittingState,
     /// Felt beats a minute.
@@ -202,6 +175,7 @@ pub trait Studio {
     fn play_key(&mut self, key: KeyNumber, down: bool);
     /// How loud the machine is.
     fn mix(&self) -> Mix;
+    /// Sets that.
     fn set_mix(&mut self, mix: Mix);
     /// What is in a folder to be chosen from: folders and charts. Empty if it cannot
     /// be looked at.
@@ -210,6 +184,7 @@ pub trait Studio {
     fn first_folder(&self) -> PathBuf;
     /// Whether breaks are recommended.
     fn breaks(&self) -> bool;
+    /// Sets that.
     fn set_breaks(&mut self, breaks: bool);
     /// The look that the player chose.
     fn look(&self) -> look::LookChoice;

@@ -2,8 +2,9 @@
 
 use egui::{Align, Layout, ProgressBar, RichText, Ui};
 
-use super::scene::{Act, RoomScene, SittingState};
+use super::scene::{RoomScene, SittingState};
 use crate::look::Palette;
+use sinistra_score::practice::RoundStage;
 
 /// Two lines.
 pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette) {
@@ -25,7 +26,7 @@ pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette) {
     let playing = scene.state == SittingState::Playing;
     ui.horizontal(|ui| {
         let bar = |ui: &mut Ui| {
-            if scene.act == Act::Wait
+            if scene.act == RoundStage::Wait
                 && let Some(waiting) = scene.waiting.as_ref().filter(|_| playing)
             {
                 let (done, all) = waiting.done();
@@ -52,7 +53,7 @@ pub fn now(scene: &RoomScene) -> String {
             format!("Stopped: {}", why.lines().next().unwrap_or_default())
         }
         SittingState::Over(None) => "Until next time".into(),
-        SittingState::Playing if scene.act == Act::Wait => {
+        SittingState::Playing if scene.act == RoundStage::Wait => {
             let lesson = scene.lesson.as_ref().zip(scene.waiting.as_ref());
             lesson.map_or_else(String::new, |(lesson, waiting)| waiting.words(lesson.exercise.key))
         }
@@ -68,9 +69,9 @@ pub fn now(scene: &RoomScene) -> String {
                 };
             }
             match scene.act {
-                Act::Hear => "Listen".into(),
-                Act::Together => "Together: you play your hand".into(),
-                Act::Alone | Act::Wait => "You alone".into(),
+                RoundStage::Hear => "Listen".into(),
+                RoundStage::Together => "Together: you play your hand".into(),
+                RoundStage::Alone | RoundStage::Wait => "You alone".into(),
             }
         }
     }

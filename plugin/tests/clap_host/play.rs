@@ -18,6 +18,18 @@ pub fn play_in(
     host: &ClapHost,
     beat: f64,
     frames: u32,
+    size: impl FnMut() -> u32,
+    events: &[Event],
+) -> Vec<Event> {
+    let clock = |at| Some(Clock::at(beat + f64::from(at) / f64::from(BEAT)));
+    play_by(host, clock, frames, size, events)
+}
+
+/// The same by any clock, which is asked for the frame that each block starts at.
+pub fn play_by(
+    host: &ClapHost,
+    clock: impl Fn(u32) -> Option<Clock>,
+    frames: u32,
     mut size: impl FnMut() -> u32,
     events: &[Event],
 ) -> Vec<Event> {
@@ -27,8 +39,8 @@ pub fn play_in(
         let size = size().min(frames - start);
         let here: Vec<Event> =
             events.iter().filter_map(|event| shifted(event, start, size)).collect();
-        let clock = Clock::at(beat + f64::from(start) / f64::from(BEAT));
-        out.extend(host.block(size, Some(clock), &here).into_iter().map(|o| later(o, start)));
+        let block = host.block(size, clock(start), &here);
+        out.extend(block.into_iter().map(|o| later(o, start)));
         start += size;
     }
     out
@@ -43,7 +55,7 @@ fn shifted(event: &Event, start: u32, size: u32) -> Option<Event> {
     inside.then_some(event)
 }
 
-pub fn later(mut event: Event, by: u32) -> Event {
+fn later(mut event: Event, by: u32) -> Event {
     *event.frame() += by;
     event
 }
@@ -60,6 +72,11 @@ pub fn strokes(out: &[Event]) -> Vec<(u32, i16)> {
             _ => None,
         })
         .collect()
+}
+
+/// The frames of those alone.
+pub fn beats(out: &[Event]) -> Vec<u32> {
+    strokes(out).iter().map(|(frame, _)| *frame).collect()
 }
 
 /// Keys that sound at the end.

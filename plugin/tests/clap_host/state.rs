@@ -1,5 +1,7 @@
 //! The plugin's state, saved and restored in pieces.
 
+use serde_json::{Value, json};
+
 use super::*;
 
 impl ClapHost {
@@ -31,9 +33,22 @@ impl ClapHost {
 
 /// The state with another chart.
 pub fn with_chart(saved: &[u8], chart: &str) -> Vec<u8> {
-    let mut state: serde_json::Value = serde_json::from_slice(&saved[8..]).unwrap();
-    state["fields"]["chart"] = serde_json::json!(serde_json::json!(chart).to_string());
-    let text = state.to_string();
+    let mut state = opened(saved);
+    state["fields"]["chart"] = json!(json!(chart).to_string());
+    closed(&state)
+}
+
+/// The state as JSON, without its length.
+pub fn opened(saved: &[u8]) -> Value {
+    serde_json::from_slice(&saved[8..]).unwrap()
+}
+
+pub fn closed(state: &Value) -> Vec<u8> {
+    framed(&state.to_string())
+}
+
+/// A text behind its length, as a state is saved.
+pub fn framed(text: &str) -> Vec<u8> {
     let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
     bytes.extend(text.bytes());
     bytes

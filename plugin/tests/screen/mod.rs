@@ -69,18 +69,22 @@ pub fn apart(test: &str, display: &str) {
     assert!(status.success(), "{test}, apart, ended with {status}");
 }
 
-/// Runs a test of this file apart, on a display of its own; without Xvfb it
-/// says that it did not run.
-pub fn on_a_screen(test: &str) {
+/// The display of a test of this file that runs apart; else runs it so, and it is
+/// over. Without Xvfb it says that it did not run.
+pub fn on_a_screen(test: &str) -> Option<String> {
+    if let Ok(display) = std::env::var("SINISTRA_DISPLAY") {
+        return Some(display);
+    }
     // One after the other: a window that draws by itself takes a whole core.
     static TURN: Mutex<()> = Mutex::new(());
     let _turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
     let Some(display) = display() else {
         assert!(std::env::var_os("CI").is_none(), "under CI there must be an Xvfb");
         eprintln!("NOT RUN: there is no Xvfb here");
-        return;
+        return None;
     };
     apart(test, &display.name);
+    None
 }
 
 /// A host's window at the corner of the display.

@@ -42,6 +42,7 @@ impl Answer {
             Self::Hear => RoundStage::Hear,
             Self::Together => RoundStage::Together,
             Self::Alone => RoundStage::Alone,
+            Self::Wait => RoundStage::Wait,
             _ => now,
         }
     }

@@ -167,7 +167,7 @@ impl Exercise {
         let from =
             played(first).and_then(|index| bars.get(index)).map_or(self.song.start(), |bar| bar.at);
         let end = played(last).map_or(self.song.end(), |index| {
-            bars.get(index + 1).map_or(self.song.end(), |next| next.at)
+            self.song.bar_span(index).map_or(self.song.end(), |(_, end)| end)
         });
         if end > from { (from, end) } else { (self.song.start(), self.song.end()) }
     }
@@ -179,9 +179,7 @@ impl Exercise {
         let bars = self.song.bars();
         let mut beats = Vec::new();
         for (index, bar) in bars.iter().enumerate() {
-            let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
-            let missing = bar.metre.bar() - (end - bar.at);
-            let line = if bar.at < Ticks::ZERO { bar.at - missing } else { bar.at };
+            let Some((line, end)) = self.song.bar_span(index) else { continue };
             for beat in accent::beats(bar.metre) {
                 let at = line + beat.start;
                 if (bar.at..end).contains(&at) && (from..to).contains(&at) {
@@ -236,11 +234,8 @@ impl Exercise {
         let bars = self.song.bars();
         let index = bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
         let Some(bar) = bars.get(index) else { return (Metre::COMMON, at, 0) };
-        let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
-        let missing = bar.metre.bar() - (end - bar.at);
-        // A pick-up lies at the end of its bar, where it is counted.
-        let first = if bar.at < Ticks::ZERO { missing } else { Ticks::ZERO };
-        (bar.metre, at - bar.at + first, index)
+        let line = self.song.bar_span(index).map_or(bar.at, |(line, _)| line);
+        (bar.metre, at - line, index)
     }
 
     /// With the "and" where swing puts it.

@@ -1,5 +1,7 @@
 //! The tempo ladder: up a step after a clean round, down after two bad ones.
 
+use serde::Serialize;
+
 use super::RoundStage;
 
 /// Where practice stands between slow and the goal. Tempos are felt beats a
@@ -15,7 +17,8 @@ pub struct Ladder {
 }
 
 /// What a round did to the tempo.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Climb {
     /// A step faster.
     Up,

@@ -1,5 +1,7 @@
 //! One round: what the machine plays, and what the player is to play.
 
+use serde::{Deserialize, Serialize};
+
 use super::{
     Exercise, FreeRule, Hand, HandNote, Take, TakeReference, Target, TeacherWords, Verdict, judge,
     judge_rule, words,
@@ -9,14 +11,18 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 
 /// What happens in a round.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum RoundStage {
     /// The machine plays, the player listens.
+    #[default]
     Hear,
     /// The machine plays the right hand, the player the left.
     Together,
     /// The player plays; only the metronome helps.
     Alone,
+    /// The player is waited for, note by note.
+    Wait,
 }
 
 impl RoundStage {
@@ -26,12 +32,24 @@ impl RoundStage {
             Self::Hear => "listen",
             Self::Together => "together",
             Self::Alone => "you alone",
+            Self::Wait => "step by step",
+        }
+    }
+
+    /// On its button.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Hear => "Hear",
+            Self::Together => "Together",
+            Self::Alone => "Alone",
+            Self::Wait => "Wait for me",
         }
     }
 }
 
 /// Which hands are practised.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Hands {
     /// The left alone
     #[default]
@@ -147,6 +165,7 @@ const TAIL_MS: f64 = 700.0;
 
 /// Writes a round out at `tempo` quarter notes a minute.
 pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) -> Round {
+    use RoundStage::{Alone, Hear, Together, Wait};
     let (from, to) = exercise.span(plan.bars.0, plan.bars.1);
     let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
     let places: Vec<_> = exercise.beats(from, to);
@@ -166,7 +185,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
     for (at, is_line) in &places {
         click(ms(*at), if *is_line { BAR } else { BEAT });
     }
-    if stage != RoundStage::Alone {
+    if stage != Alone {
         let ends = places.iter().skip(1).map(|place| place.0).chain([to]);
         for (here, next) in places.iter().map(|place| place.0).zip(ends) {
             let and = here + Ticks((next - here).0 / 2);
@@ -174,12 +193,12 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
         }
     }
     let plays = |hand: Hand| match (stage, plan.hands, hand) {
-        (RoundStage::Hear, Hands::Both, _) => true,
-        (RoundStage::Hear, Hands::Left, hand) => hand == Hand::Left,
-        (RoundStage::Hear, Hands::Right, hand) => hand == Hand::Right,
-        (RoundStage::Together, Hands::Left | Hands::Both, hand) => hand == Hand::Right,
-        (RoundStage::Together, Hands::Right, hand) => hand == Hand::Left,
-        (RoundStage::Alone, ..) => false,
+        (Hear | Wait, Hands::Both, _) => true,
+        (Hear | Wait, Hands::Left, hand) => hand == Hand::Left,
+        (Hear | Wait, Hands::Right, hand) => hand == Hand::Right,
+        (Together, Hands::Left | Hands::Both, hand) => hand == Hand::Right,
+        (Together, Hands::Right, hand) => hand == Hand::Left,
+        (Alone, ..) => false,
     };
     for (hand, notes) in [(Hand::Left, &exercise.left), (Hand::Right, &exercise.right)] {
         if plays(hand) {
@@ -200,8 +219,8 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
         start_ms: start_ms - from.0 as f64 * period + plan.delay_ms,
         tempo,
     };
-    let task =
-        (stage != RoundStage::Hear).then(|| (task(exercise, plan, stage, tempo, (from, to)), beat));
+    let is_judged = matches!(stage, Together | Alone);
+    let task = is_judged.then(|| (task(exercise, plan, stage, tempo, (from, to)), beat));
     let mut count_in: Vec<f64> = count_in.iter().map(|at| LEAD_MS + at.0 as f64 * period).collect();
     count_in.pop(); // the bar line that it leads to
     Round {

@@ -63,6 +63,11 @@ impl TestStand {
         self.period += 1;
     }
 
+    /// So many periods in which nothing comes.
+    fn rest(&mut self, periods: u32, room: usize) {
+        (0..periods).for_each(|_| self.play(&[], room));
+    }
+
     fn sounding(&self) -> u32 {
         let mut down = KeyState::default();
         self.tape.sent.iter().filter_map(|(_, m)| Short::new(m)).for_each(|m| down.note(m));
@@ -78,9 +83,7 @@ fn chord(frame: u32) -> Vec<(u32, Vec<u8>)> {
 fn through_keeps_its_frame_and_the_left_hand_is_on_its_own() {
     let mut stand = TestStand::new();
     stand.play(&chord(17), 999);
-    for _ in 0..400 {
-        stand.play(&[], 999);
-    }
+    stand.rest(400, 999);
     let ons: Vec<(u64, u8)> = stand
         .tape
         .sent
@@ -105,9 +108,7 @@ fn ten_thousand_messages_of_one_period_go_through_in_order_and_are_all_heard() {
     many.extend(ends);
     let before = stand.tape.sent.len();
     stand.play(&many, 700); // the wire takes a part of it a period
-    for _ in 0..30 {
-        stand.play(&[], 700);
-    }
+    stand.rest(30, 700);
     let through: Vec<&Vec<u8>> = stand.tape.sent[before..]
         .iter()
         .map(|(_, m)| m)
@@ -116,10 +117,7 @@ fn ten_thousand_messages_of_one_period_go_through_in_order_and_are_all_heard() {
     assert_eq!(through.len(), many.len());
     assert!(through.iter().zip(&many).all(|(sent, (_, came))| *sent == came));
     assert_eq!(stand.outlet.dropped(), 0);
-    let rest = stand.period + 6000; // the stage heard the ends: the left hand rests
-    while stand.period < rest {
-        stand.play(&[], 700);
-    }
+    stand.rest(6000, 700); // the stage heard the ends: the left hand rests
     assert_eq!(stand.sounding(), 0);
 }
 
@@ -139,9 +137,7 @@ fn a_ring_of_wires_is_cut_and_the_player_plays_on() {
     }
     assert_eq!(stand.bridge.flags.ring.load(Ordering::Acquire), 1);
     assert!(most <= 8, "{most} messages in one period");
-    for _ in 0..6000 {
-        stand.play(&[], 9_999);
-    }
+    stand.rest(6000, 9_999);
     assert_eq!(stand.sounding(), 0);
 }
 
@@ -159,9 +155,7 @@ fn zones_carry_each_hand_and_what_sounds_ends_when_they_change() {
     stand.play(&[], 9_999);
     stand.tape.sent.clear();
     stand.play(&chord(17), 9_999);
-    for _ in 0..400 {
-        stand.play(&[], 9_999);
-    }
+    stand.rest(400, 9_999);
     let ons = stand.tape.sent.iter().filter(|(_, m)| m[0] & 0xF0 == 0x90 && m[2] > 0);
     let (left, through): (Vec<_>, Vec<_>) = ons.map(|(_, m)| m).partition(|m| m[0] == 0x91);
     let keys: Vec<u8> = through.iter().map(|m| m[1]).collect();
@@ -172,8 +166,6 @@ fn zones_carry_each_hand_and_what_sounds_ends_when_they_change() {
     stand.play(&[], 9_999);
     assert_eq!(stand.sounding(), 0);
     stand.play(&[60, 64, 67].map(|key| (0, vec![0x80, key, 0])), 9_999);
-    for _ in 0..6000 {
-        stand.play(&[], 9_999);
-    }
+    stand.rest(6000, 9_999);
     assert_eq!(stand.sounding(), 0);
 }

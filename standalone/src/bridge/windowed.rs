@@ -227,8 +227,6 @@ impl Home for StageHome {
         !matches!(control, Through | Standing | Ahead | Apart)
     }
 
-    fn take_hold(&mut self, _: Control) {}
-
     fn set(&mut self, control: Control, value: i32) {
         self.values.set(control, value);
         let value = self.values.get(control);
@@ -243,8 +241,6 @@ impl Home for StageHome {
             _ => self.send(Command::Settings(self.values.settings())),
         }
     }
-
-    fn let_go(&mut self, _: Control) {}
 
     fn patterns(&self) -> Vec<PatternCard> {
         PatternCard::presets()

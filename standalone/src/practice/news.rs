@@ -27,8 +27,6 @@ pub enum News<'a> {
     },
     /// A round begins, at felt beats a minute, of these printed bars.
     Round(RoundStage, f64, (i64, i64)),
-    /// Step by step through these printed bars, on the clock of so many felt beats.
-    Waits(f64, (i64, i64)),
     /// All steps are done; so many keys were not asked for.
     Waited(usize),
     /// The verdict on it; `None` if nothing of it was heard.
@@ -66,10 +64,12 @@ impl News<'_> {
             News::Lesson { name, exercise, goal, .. } => {
                 vec![String::new(), format!("{name} — goal {goal:.0}"), exercise.about.clone()]
             }
+            News::Round(RoundStage::Wait, ..) => {
+                vec!["— step by step: I wait for you —".into()]
+            }
             News::Round(stage, tempo, _) => {
                 vec![format!("— {}, tempo {tempo:.0} —", stage.said())]
             }
-            News::Waits(..) => vec!["— step by step: I wait for you —".into()],
             News::Waited(slips) => vec![waited(*slips)],
             News::Verdict(Some(told)) => lines(told),
             News::Verdict(None) => vec!["Nothing of it was heard.".into()],

@@ -133,17 +133,12 @@ impl Sitting<'_> {
             };
         lesson_news(&name, &ladder, progress, room);
         let mut stage = RoundStage::Hear;
-        let mut waits = false;
         loop {
             plan.mix = room.mix();
-            let (ended, proposal) = match waits {
-                true => (step_by_step(&exercise, &plan, ladder.tempo, room)?, RoundStage::Together),
-                false => {
-                    let named = (&*name, &mut ladder);
-                    self.round((lesson, &exercise, &plan), stage, named, progress, room)?
-                }
-            };
-            let skips = waits || stage == RoundStage::Hear;
+            let named = (&*name, &mut ladder);
+            let (ended, proposal) =
+                self.round((lesson, &exercise, &plan), stage, named, progress, room)?;
+            let skips = matches!(stage, RoundStage::Hear | RoundStage::Wait);
             let choices = News::Choices(proposal, ladder.tempo);
             let mut answer = self.answer(ended, skips, &choices, next_break, room);
             while answer == Answer::Picked {
@@ -156,9 +151,7 @@ impl Sitting<'_> {
                 room.tell(&choices);
                 answer = room.ask();
             }
-            let waited = std::mem::replace(&mut waits, answer == Answer::Wait);
             match answer {
-                Answer::Again | Answer::Loop(_) if waited => waits = true,
                 Answer::Slower => ladder.slower(),
                 Answer::Faster => ladder.faster(),
                 Answer::Loop(bars) => {
@@ -186,6 +179,9 @@ impl Sitting<'_> {
     ) -> Result<(RoundEnd, RoundStage), Failure> {
         room.tell(&News::Round(stage, ladder.tempo, plan.bars));
         let round = round(exercise, plan, stage, ladder.tempo * exercise.felt_beat());
+        if stage == RoundStage::Wait {
+            return Ok((step_by_step(exercise, plan, &round, room)?, RoundStage::Together));
+        }
         let ended = room.perform(&round)?;
         let RoundEnd::Whole(take) = &ended else { return Ok((ended, stage)) };
         let Some((task, beat)) = &round.task else { return Ok((ended, RoundStage::Together)) };
@@ -274,13 +270,11 @@ impl Sitting<'_> {
 fn step_by_step(
     exercise: &Exercise,
     plan: &Plan,
-    tempo: f64,
+    round: &Round,
     room: &mut dyn Room,
 ) -> Result<RoundEnd, Failure> {
     let mut waiting = Waiting::new(exercise, plan);
-    room.tell(&News::Waits(tempo, plan.bars));
-    let round = round(exercise, plan, RoundStage::Hear, tempo * exercise.felt_beat());
-    let ended = room.wait_for(&mut waiting, &round)?;
+    let ended = room.wait_for(&mut waiting, round)?;
     if matches!(ended, RoundEnd::Whole(_)) {
         room.tell(&News::Waited(waiting.slips()));
     }

@@ -14,10 +14,10 @@ use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::look;
 use sinistra_panel::room::{
-    Act, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock,
-    SittingState, Studio,
+    FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock, SittingState,
+    Studio,
 };
-use sinistra_score::practice::{Hands, Mix, Round, RoundStage, TakeStroke, Waiting};
+use sinistra_score::practice::{Hands, Mix, Round, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 
@@ -371,11 +371,7 @@ impl Room for Windowed {
                 scene.said.clear();
             }
             News::Round(stage, tempo, bars) => {
-                scene.act = act(*stage);
-                turn_to(&mut scene, *tempo, *bars);
-            }
-            News::Waits(tempo, bars) => {
-                scene.act = Act::Wait;
+                scene.act = *stage;
                 turn_to(&mut scene, *tempo, *bars);
             }
             News::Verdict(Some(told)) => {
@@ -385,7 +381,7 @@ impl Room for Windowed {
             News::Count(rounds, tempo) => (scene.rounds, scene.tempo) = (*rounds, *tempo),
             News::Break => scene.rest = true,
             News::Choices(next, tempo) => {
-                scene.state = SittingState::Waiting(act(*next));
+                scene.state = SittingState::Waiting(*next);
                 scene.tempo = *tempo;
             }
             News::Refused(why) => scene.said = vec![(*why).to_owned()],
@@ -445,12 +441,4 @@ fn turn_to(scene: &mut RoomScene, tempo: f64, (first, last): (i64, i64)) {
     let lesson = scene.lesson.as_ref();
     let whole = lesson.is_none_or(|lesson| first <= 1 && last >= lesson.exercise.last_bar());
     scene.bars = (!whole).then_some((first, last));
-}
-
-const fn act(stage: RoundStage) -> Act {
-    match stage {
-        RoundStage::Hear => Act::Hear,
-        RoundStage::Together => Act::Together,
-        RoundStage::Alone => Act::Alone,
-    }
 }

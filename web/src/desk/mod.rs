@@ -14,6 +14,7 @@ use sinistra_core::key::WrittenKey;
 use sinistra_core::play::Pattern;
 use sinistra_score::chart::read_written_key;
 use sinistra_score::control::{ALL, Values};
+use sinistra_score::practice::{Hands, RoundStage};
 use sinistra_score::{Chart, Fault, Faults, PatternFile, find_pattern};
 
 /// An answer: its JSON, and the file that it may bring.
@@ -52,10 +53,8 @@ pub struct Question {
     name: String,
     /// Where a link leads, for the sheet's QR code.
     link: String,
-    /// `left`, `right` or `both`.
-    hands: String,
-    /// `hear`, `together` or `alone`.
-    stage: String,
+    hands: Hands,
+    stage: RoundStage,
     /// Whether any left hand by the rule counts.
     free: bool,
     /// Whether the sheet says why the left hand plays as it does.

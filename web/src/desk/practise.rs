@@ -4,10 +4,10 @@ use serde_json::{Value, json};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::chart::key_name;
 use sinistra_score::pattern::PatternCard;
-use sinistra_score::practice::ladder::{Climb, Ladder};
+use sinistra_score::practice::ladder::Ladder;
 use sinistra_score::practice::{
-    Exercise, Hands, Mix, NoteVerdict, Plan, Progress, RoundStage, Take, TakeReference, TakeStroke,
-    Task, lesson_name, round, tell,
+    Exercise, Mix, NoteVerdict, Plan, Progress, RoundStage, Take, TakeReference, TakeStroke, Task,
+    lesson_name, round, tell,
 };
 
 use super::make::{cues, settings, svg_pages};
@@ -30,15 +30,10 @@ impl Desk {
         let chart = q.chart()?;
         let settings = settings(q, &chart);
         let exercise = Exercise::new(&chart, q.pattern()?, settings, Some(q.tempo(&chart)));
-        let hands = match q.hands.as_str() {
-            "right" => Hands::Right,
-            "both" => Hands::Both,
-            _ => Hands::Left,
-        };
         let bars = q.bars.unwrap_or((i64::MIN, exercise.last_bar()));
         let plan = Plan {
             bars,
-            hands,
+            hands: q.hands,
             free: q.free,
             split: settings.split,
             delay_ms: 0.0,
@@ -70,11 +65,7 @@ impl Desk {
     /// A round of the lesson: what the machine plays, and when the beats are.
     pub(super) fn round(&mut self, q: &Question) -> Answered {
         let lesson = self.lesson.as_mut().ok_or_else(no_lesson)?;
-        lesson.stage = match q.stage.as_str() {
-            "alone" => RoundStage::Alone,
-            "together" => RoundStage::Together,
-            _ => RoundStage::Hear,
-        };
+        lesson.stage = q.stage;
         let tempo = lesson.ladder.tempo;
         let quarters = tempo * lesson.exercise.felt_beat();
         let round = round(&lesson.exercise, &lesson.plan, lesson.stage, quarters);
@@ -111,8 +102,8 @@ impl Desk {
             "clean": clean,
             "words": told.as_ref().map(|told| &told.words),
             "notes": notes,
-            "next": next.map(stage_word),
-            "climb": climb_word(climb),
+            "next": next,
+            "climb": climb,
             "tempo": lesson.ladder.tempo,
             "rounds": rounds,
             "clean_rounds": clean_rounds,
@@ -145,23 +136,6 @@ fn told_note(note: &NoteVerdict) -> Value {
 
 pub(super) fn no_lesson() -> Trouble {
     Trouble::Said("choose a lesson, and play a round of it, first".into())
-}
-
-const fn stage_word(stage: RoundStage) -> &'static str {
-    match stage {
-        RoundStage::Hear => "hear",
-        RoundStage::Together => "together",
-        RoundStage::Alone => "alone",
-    }
-}
-
-const fn climb_word(climb: Climb) -> &'static str {
-    match climb {
-        Climb::Up => "up",
-        Climb::Down => "down",
-        Climb::Stay => "stay",
-        Climb::There => "there",
-    }
 }
 
 /// The learner's progress, from the text of its file; an empty one is a new one.

@@ -82,10 +82,7 @@ impl PageClock {
         self.start = 0.0;
         let Some(song) = song else { return };
         for (n, bar) in song.bars().iter().enumerate() {
-            let end = song.bars().get(n + 1).map_or(song.end(), |next| next.at);
-            // A pick-up lies at the end of a whole bar.
-            let missing = bar.metre.bar() - (end - bar.at);
-            let line = if bar.at < Ticks::ZERO { bar.at - missing } else { bar.at };
+            let line = song.bar_span(n).map_or(bar.at, |(line, _)| line);
             self.bars.push((line.beats(), bar.metre));
         }
         self.start = song.start().beats();

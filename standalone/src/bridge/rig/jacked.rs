@@ -8,21 +8,17 @@ use std::time::{Duration, Instant};
 use jack::{
     AsyncClient, Client, ClientStatus, Control, Error, MidiIn, MidiOut, NotificationHandler,
 };
-use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::again::Again;
 use super::jack_process::{Graph, Process};
 use super::jack_sound::{self, JackSound};
+use super::stock::StageStock;
 use super::{Rig, RigOrder};
 use crate::bridge::outlet::Outlet;
-use crate::bridge::period::{Bridge, Flags};
+
 use crate::bridge::ports::{
     CLIENT, ChosenPorts, PortNews, SeenPort, Selector, choose, client, is_own, seen,
 };
-use crate::bridge::run::links;
-use crate::bridge::set::{roots, usual};
-use crate::bridge::stage::{Stage, StageOptions};
-use crate::bridge::withheld::Withheld;
 
 /// How long the last note-offs may take.
 const LAST: Duration = Duration::from_millis(1500);
@@ -37,7 +33,7 @@ const OTHER: &str = "Sinistra";
 pub struct Jacked {
     client: Option<AsyncClient<ServerWatch, Process>>,
     name: String,
-    flags: Arc<Flags>,
+    stock: StageStock,
     graph: Arc<Graph>,
     from: Vec<Selector>,
     to: Vec<Selector>,
@@ -53,10 +49,6 @@ pub struct Jacked {
     missing: Vec<String>,
     /// Names of what is there, as it was last looked at.
     there: (Vec<String>, Vec<String>),
-    /// A stage for when the one at work fails; failed ones come home.
-    spares: Producer<Box<Stage>>,
-    broken: Consumer<Box<Stage>>,
-    options: StageOptions,
     /// The built-in sound is wished for, and waits for a sound device.
     unheard: bool,
     /// Another bridge was there before us, and that is not yet told.
@@ -78,11 +70,6 @@ impl NotificationHandler for ServerWatch {
     }
 }
 
-/// A stage at rest.
-fn stage(options: &StageOptions) -> Box<Stage> {
-    Box::new(Stage::new(options.clone(), usual(), roots(), 0.0))
-}
-
 impl Jacked {
     /// Joins the server.
     ///
@@ -95,23 +82,16 @@ impl Jacked {
         let refuses = |e: Error| format!("JACK refuses: {e}");
         let input = client.register_port("in", MidiIn::default()).map_err(refuses)?;
         let output = client.register_port("out", MidiOut::default()).map_err(refuses)?;
-        let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
         let graph = Arc::<Graph>::default();
-        withheld.set_clock(order.words.clock_out);
-        order.options.map.withhold(&withheld);
-        let (options, rate) = (order.options, client.sample_rate());
-        let (player, free) = links(stage(&options));
-        *order.links = Some(free);
-        let (mut spares, spare) = RingBuffer::new(1);
-        let (old, broken) = RingBuffer::new(4);
-        let _ = spares.push(stage(&options));
-        let sound = order.words.sound.then(|| JackSound::open(&client, order.words)).transpose()?;
+        let (words, rate) = (order.words, client.sample_rate());
+        let sound = words.sound.then(|| JackSound::open(&client, words)).transpose()?;
+        let (bridge, stock) = StageStock::new(order);
         let unheard = sound.is_some();
         let process = Process {
             sound,
             input,
             output,
-            bridge: Bridge::new(player, withheld, Arc::clone(&flags), (spare, old)),
+            bridge,
             outlet: Outlet::default(),
             graph: Arc::clone(&graph),
             frames: 0,
@@ -124,10 +104,10 @@ impl Jacked {
         Ok(Self {
             client: Some(client),
             name,
-            flags,
+            stock,
             graph,
-            from: order.words.from.clone(),
-            to: order.words.to.clone(),
+            from: words.from.clone(),
+            to: words.to.clone(),
             ins: Vec::new(),
             outs: Vec::new(),
             asked: Vec::new(),
@@ -135,20 +115,9 @@ impl Jacked {
             told: Vec::new(),
             missing: Vec::new(),
             there: Default::default(),
-            spares,
-            broken,
-            options,
             unheard,
             twice,
         })
-    }
-
-    /// Takes a failed stage home, and lays a fresh one ready.
-    fn refresh(&mut self) {
-        while self.broken.pop().is_ok() {}
-        if !self.spares.is_full() {
-            let _ = self.spares.push(stage(&self.options));
-        }
     }
 
     /// Ports of others that are connected to our port `own`.
@@ -254,10 +223,10 @@ impl Jacked {
 
 impl Rig for Jacked {
     fn tend(&mut self, tell: &mut dyn FnMut(PortNews)) {
-        if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
+        if self.stock.flags.fell_silent.swap(false, Ordering::AcqRel) {
             tell(PortNews::FellSilent);
         }
-        if self.flags.ring.swap(0, Ordering::AcqRel) > 0 {
+        if self.stock.flags.ring.swap(0, Ordering::AcqRel) > 0 {
             let (from, to) = self.open();
             tell(PortNews::Ring(from.join(", "), to.join(", ")));
         }
@@ -270,7 +239,7 @@ impl Rig for Jacked {
             }
             return;
         }
-        self.refresh();
+        self.stock.refresh();
         if std::mem::take(&mut self.twice) {
             tell(PortNews::Twice);
         }
@@ -289,10 +258,8 @@ impl Rig for Jacked {
         self.connect_sound(tell);
     }
 
-    fn wake(&self) {} // the server wakes us
-
     fn panic(&mut self) {
-        self.flags.panic.store(true, Ordering::Release);
+        self.stock.flags.panic.store(true, Ordering::Release);
     }
 
     fn open(&self) -> (Vec<String>, Vec<String>) {
@@ -316,7 +283,7 @@ impl Rig for Jacked {
         let (ins, outs) = (goes(&self.ins, &chosen.from), goes(&self.outs, &chosen.to));
         if !outs.is_empty() {
             // One port of ours goes to all of them: all are ended before one is left.
-            self.flags.panic.store(true, Ordering::Release);
+            self.stock.flags.panic.store(true, Ordering::Release);
             std::thread::sleep(PARTS);
         }
         let (own_in, own_out) = (format!("{}:in", self.name), format!("{}:out", self.name));
@@ -353,11 +320,7 @@ impl Rig for Jacked {
     }
 
     fn dropped(&self) -> u32 {
-        self.flags.dropped.load(Ordering::Relaxed)
-    }
-
-    fn late(&self) -> u64 {
-        0 // what is sent is sent on its sample
+        self.stock.flags.dropped.load(Ordering::Relaxed)
     }
 
     fn is_over(&self) -> bool {
@@ -365,7 +328,7 @@ impl Rig for Jacked {
     }
 
     fn failed(&mut self) -> bool {
-        self.flags.failed.swap(false, Ordering::AcqRel)
+        self.stock.failed()
     }
 
     fn end(&mut self) -> Vec<String> {

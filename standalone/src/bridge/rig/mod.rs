@@ -6,6 +6,7 @@ mod jack_process;
 mod jack_sound;
 mod jacked;
 mod sound;
+mod stock;
 mod wired;
 
 pub use absent::Absent;
@@ -34,15 +35,19 @@ pub trait Rig {
     /// Looks at the ports; closes what went and opens what came.
     fn look(&mut self, tell: &mut dyn FnMut(PortNews));
     /// The stage has a wish waiting.
-    fn wake(&self);
+    fn wake(&self) {}
     /// Ends every note on every output, with all-notes-off on all channels.
-    fn panic(&mut self);
+    fn panic(&mut self) {}
     /// Names of what is heard, then of what is sent to.
-    fn open(&self) -> (Vec<String>, Vec<String>);
+    fn open(&self) -> (Vec<String>, Vec<String>) {
+        Default::default()
+    }
     /// Names of what could be heard, then of what could be sent to.
-    fn there(&self) -> (Vec<String>, Vec<String>);
+    fn there(&self) -> (Vec<String>, Vec<String>) {
+        Default::default()
+    }
     /// Hears and sends to these from now on; what is let go of is ended first.
-    fn rewire(&mut self, from: Vec<Selector>, to: Vec<Selector>);
+    fn rewire(&mut self, _from: Vec<Selector>, _to: Vec<Selector>) {}
     /// What is heard at an input, if inputs are told apart.
     fn input(&self, _input: usize) -> Option<String> {
         None
@@ -51,21 +56,33 @@ pub trait Rig {
     ///
     /// # Errors
     /// Where zones cannot name modules.
-    fn zone(&mut self, modules: Vec<Option<Selector>>) -> Result<(), String>;
+    fn zone(&mut self, _modules: Vec<Option<Selector>>) -> Result<(), String> {
+        Ok(())
+    }
     /// Loudness of the built-in piano, 0..=100.
     fn piano(&mut self, _percent: u8) {}
     /// What was named and is not there.
-    fn missing(&self) -> Vec<String>;
+    fn missing(&self) -> Vec<String> {
+        Vec::new()
+    }
     /// Messages given up so far.
-    fn dropped(&self) -> u32;
+    fn dropped(&self) -> u32 {
+        0
+    }
     /// Left-hand notes sent more than 5 ms late so far.
-    fn late(&self) -> u64;
+    fn late(&self) -> u64 {
+        0
+    }
     /// Whether our own code failed since the last question.
-    fn failed(&mut self) -> bool;
+    fn failed(&mut self) -> bool {
+        false
+    }
     /// Whether the system is gone, so that only a new rig can go on.
     fn is_over(&self) -> bool {
         false
     }
     /// Ends the stage, every note, and then the ports. Gives lines for the log.
-    fn end(&mut self) -> Vec<String>;
+    fn end(&mut self) -> Vec<String> {
+        Vec::new()
+    }
 }

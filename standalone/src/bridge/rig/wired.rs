@@ -1,21 +1,17 @@
 //! The rig of ALSA, CoreMIDI, WinMM and the built-in sound: one thread that
 //! carries every note ([`mod@hub`]), fed by a thread a keyboard.
 
-use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::thread::JoinHandle;
 
-use rtrb::{Consumer, Producer, RingBuffer};
-
+use super::stock::StageStock;
 use super::{Rig, RigOrder, sound};
 use crate::bridge::hub::{self, Hub, HubControl, Routes, hub, spawn};
-use crate::bridge::period::{Bridge, Flags};
+use crate::bridge::period::Bridge;
 use crate::bridge::ports::{Keeper, MidiSystem, PortNews, Selector};
-use crate::bridge::run::links;
-use crate::bridge::set::{roots, usual};
+
 use crate::bridge::setup::SetupWords;
-use crate::bridge::stage::{Stage, StageOptions};
-use crate::bridge::withheld::Withheld;
+
 use crate::sound::Speakers;
 
 /// The built-in sound, as an instrument that is sent to.
@@ -26,19 +22,10 @@ pub struct Wired {
     system: Box<dyn MidiSystem>,
     keeper: Keeper,
     desk: HubControl,
-    flags: Arc<Flags>,
+    stock: StageStock,
     thread: Option<JoinHandle<Hub<Bridge>>>,
     words: SetupWords,
     speakers: Option<Speakers>,
-    /// A stage for when the one at work fails; failed ones come home.
-    spares: Producer<Box<Stage>>,
-    broken: Consumer<Box<Stage>>,
-    options: StageOptions,
-}
-
-/// A stage at rest.
-fn stage(options: &StageOptions) -> Box<Stage> {
-    Box::new(Stage::new(options.clone(), usual(), roots(), 0.0))
 }
 
 impl Wired {
@@ -53,17 +40,9 @@ impl Wired {
         // built-in sound would be heard.
         system.ports()?;
         let piano = order.words.sound.then(|| sound::open(order.words)).transpose()?;
-        let taken = usize::from(order.words.sound);
-        let (flags, withheld) = (Arc::<Flags>::default(), Arc::<Withheld>::default());
-        withheld.set_clock(order.words.clock_out);
-        order.options.map.withhold(&withheld);
-        let options = order.options;
-        let (player, free) = links(stage(&options));
-        *order.links = Some(free);
-        let (mut spares, spare) = RingBuffer::new(1);
-        let (old, broken) = RingBuffer::new(4);
-        let _ = spares.push(stage(&options));
-        let bridge = Bridge::new(player, withheld, Arc::clone(&flags), (spare, old));
+        let words = order.words.clone();
+        let taken = usize::from(words.sound);
+        let (bridge, stock) = StageStock::new(order);
         // The piano has no wood blocks, nor a use for MIDI clock.
         let all = u64::MAX;
         let routes = Routes { left: all, click: all, clock: all & !(taken as u64) };
@@ -73,10 +52,9 @@ impl Wired {
             desk.order(hub::HubOrder::Plug(0, Box::new(sound)));
             speakers
         });
-        let named = (order.words.from.clone(), order.words.to.clone());
-        let keeper = Keeper::new(named, order.words.echo, taken);
-        let words = order.words.clone();
-        Ok(Self { system, keeper, desk, flags, thread, words, speakers, spares, broken, options })
+        let named = (words.from.clone(), words.to.clone());
+        let keeper = Keeper::new(named, words.echo, taken);
+        Ok(Self { system, keeper, desk, stock, thread, words, speakers })
     }
 
     /// A sound device that was taken away is tried again.
@@ -101,20 +79,17 @@ impl Wired {
 
 impl Rig for Wired {
     fn tend(&mut self, tell: &mut dyn FnMut(PortNews)) {
-        if self.flags.fell_silent.swap(false, Ordering::AcqRel) {
+        if self.stock.flags.fell_silent.swap(false, Ordering::AcqRel) {
             tell(PortNews::FellSilent);
         }
-        if let Some(input) = self.flags.ring.swap(0, Ordering::AcqRel).checked_sub(1) {
+        if let Some(input) = self.stock.flags.ring.swap(0, Ordering::AcqRel).checked_sub(1) {
             let from = self.keeper.input(input as usize).unwrap_or_default();
             tell(PortNews::Ring(from, self.open().1.join(", ")));
         }
     }
 
     fn look(&mut self, tell: &mut dyn FnMut(PortNews)) {
-        while self.broken.pop().is_ok() {}
-        if !self.spares.is_full() {
-            let _ = self.spares.push(stage(&self.options));
-        }
+        self.stock.refresh();
         self.keeper.look(&mut *self.system, &mut self.desk, &mut *tell);
         self.look_at_speakers(tell);
     }
@@ -172,7 +147,7 @@ impl Rig for Wired {
     }
 
     fn failed(&mut self) -> bool {
-        self.flags.failed.swap(false, Ordering::AcqRel)
+        self.stock.failed()
     }
 
     fn end(&mut self) -> Vec<String> {

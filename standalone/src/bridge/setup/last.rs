@@ -24,27 +24,20 @@ pub struct Last {
     pub volume: Option<u8>,
 }
 
-fn path() -> Option<PathBuf> {
-    let folders = directories::ProjectDirs::from("", "", "sinistra")?;
-    Some(folders.config_dir().join("last.toml"))
-}
+const FILE: &str = "last.toml";
 
 impl Last {
     /// What was kept, if anything; a set-up file that is gone is left out.
     pub fn read() -> Option<Self> {
-        let text = String::from_utf8(files::read(&path()?).ok()?).ok()?;
+        let text = String::from_utf8(files::read(&files::kept(FILE)?).ok()?).ok()?;
         let last: Self = toml::from_str(&text).ok()?;
         Some(Self { setup: last.setup.filter(|file| file.is_file()), ..last })
     }
 
-    /// Keeps it; a disk that refuses costs no more than the comfort.
+    /// Keeps it.
     pub fn keep(&self) {
-        let Some(path) = path() else { return };
-        if let Some(folder) = path.parent() {
-            let _ = std::fs::create_dir_all(folder);
-        }
         if let Ok(text) = toml::to_string(self) {
-            let _ = files::write(&path, text.as_bytes(), true);
+            files::keep(FILE, text.as_bytes());
         }
     }
 

@@ -61,6 +61,15 @@ impl Night {
         self
     }
 
+    /// So many of MIDI clock, 21 ms apart.
+    fn clocks(&mut self, many: u32) -> &mut Self {
+        for _ in 0..many {
+            let next = self.ms + 21;
+            self.play(&[[0xF8, 0, 0]]).until(next);
+        }
+        self
+    }
+
     fn chord(&mut self, keys: &[u8]) -> &mut Self {
         let messages: Vec<_> = keys.iter().map(|&k| [0x90, k, 90]).collect();
         self.play(&messages)
@@ -69,6 +78,16 @@ impl Night {
     fn lift(&mut self, keys: &[u8]) -> &mut Self {
         let messages: Vec<_> = keys.iter().map(|&k| [0x80, k, 0]).collect();
         self.play(&messages)
+    }
+
+    /// Asks the stage for something, now.
+    fn command(&mut self, command: Command) -> &mut Self {
+        self.stage.command(command, f64::from(self.ms) / 1000.0, &mut self.sink);
+        self
+    }
+
+    fn act(&mut self, action: Action) -> &mut Self {
+        self.command(Command::Do(action, Move::Press))
     }
 
     /// When each left-hand note began, in ms, and its pitch class.
@@ -86,6 +105,24 @@ impl Night {
         self.sent.iter().for_each(|(_, _, m)| down.note(*m));
         down.count()
     }
+}
+
+fn c_major() -> Chord {
+    Chord::new(PitchClass::C, Kind::Major)
+}
+
+/// An entry with a chart of these chords, a bar of common time each.
+fn charted(chords: &[Chord]) -> SetEntry {
+    let bar = |n: usize| Ticks(3840 * n as i64);
+    let song = || {
+        let bars =
+            (0..chords.len()).map(|n| SongBar { at: bar(n), metre: Metre::COMMON, written: 0 });
+        let chords = chords.iter().enumerate();
+        let chords = chords.map(|(n, c)| SongChord { at: bar(n), chord: Some(*c), written: 0 });
+        let end = bar(chords.len());
+        Song::new(chords.collect(), bars.collect(), end).map(Box::new)
+    };
+    SetEntry { song: song(), bars: song(), ..SetEntry::default() }
 }
 
 fn at_120() -> StageOptions {
@@ -157,16 +194,12 @@ fn after_a_reset_the_left_hand_is_silent_until_the_right_strikes() {
 fn the_left_hand_rests_and_comes_back_when_it_is_told() {
     let mut night = Night::new(at_120());
     night.chord(&[60, 64, 67]).until(600);
-    let act = |night: &mut Night, action| {
-        let now = f64::from(night.ms) / 1000.0;
-        night.stage.command(Command::Do(action, Move::Press), now, &mut night.sink);
-    };
-    act(&mut night, Action::LeftRests);
+    night.act(Action::LeftRests);
     let before = night.until(700).left().len();
     assert_eq!(night.until(2600).left().len(), before);
-    act(&mut night, Action::LeftPlays);
+    night.act(Action::LeftPlays);
     assert!(night.until(5000).left().len() > before);
-    act(&mut night, Action::LeftRoots);
+    night.act(Action::LeftRoots);
     assert_eq!(night.stage.left(), LeftHandWork::Roots);
     night.lift(&[60, 64, 67]).until(12_000);
     assert_eq!(night.sounding(), 0);
@@ -192,24 +225,8 @@ fn a_count_in_clicks_a_bar_on_wood_and_then_the_song_is_silent_of_clicks() {
 #[test]
 fn a_chart_starts_over_at_its_end_without_losing_a_beat() {
     let mut night = Night::new(at_120());
-    let c_major = Some(Chord::new(PitchClass::C, Kind::Major));
-    let song = || {
-        let bars = vec![SongBar { at: Ticks(0), metre: Metre::COMMON, written: 0 }];
-        let chords = vec![SongChord { at: Ticks(0), chord: c_major, written: 0 }];
-        Song::new(chords, bars, Ticks(3840)).map(Box::new)
-    };
-    let entry = SetEntry {
-        pattern: None,
-        song: song(),
-        bars: song(),
-        tempo: Some(120.0),
-        metre: None,
-        key: None,
-        swing: None,
-        own: SongSettings::default(),
-    };
-    night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
-    night.chord(&[60, 64, 67]).until(6100);
+    let entry = SetEntry { tempo: Some(120.0), ..charted(&[c_major()]) };
+    night.command(Command::Entry(entry)).chord(&[60, 64, 67]).until(6100);
     let left = night.left();
     assert_eq!(left.len(), 13, "{left:?}");
     for (n, (at, _)) in left.iter().enumerate() {
@@ -238,8 +255,7 @@ fn midi_clock_leads_from_start_to_stop() {
 #[test]
 fn a_control_is_learned_by_moving_it() {
     let mut night = Night::new(at_120());
-    night.stage.command(Command::Learn(Action::Busy), 0.0, &mut night.sink);
-    night.play(&[[0xB2, 7, 1]]).play(&[[0xB2, 7, 127]]);
+    night.command(Command::Learn(Action::Busy)).play(&[[0xB2, 7, 1]]).play(&[[0xB2, 7, 127]]);
     assert!(night.news.iter().any(|n| n.starts_with("Learned(Busy")), "{:?}", night.news);
     assert_eq!(night.stage.settings.busy, 100);
 }
@@ -294,15 +310,11 @@ fn whatever_is_played_nothing_stays_on_and_nothing_is_allocated() {
             let heard: Vec<[u8; 3]> = (0..dice.below(4)).map(|_| anything(&mut dice)).collect();
             night.play(&heard);
             if dice.below(40) == 0 {
-                let (action, now) =
-                    (actions[usize::from(dice.below(8))], f64::from(night.ms) / 1e3);
-                night.stage.command(Command::Do(action, Move::Press), now, &mut night.sink);
+                night.act(actions[usize::from(dice.below(8))]);
             }
         }
         // The keyboard is unplugged, and the beat is stopped.
-        let now = f64::from(night.ms) / 1e3;
-        night.stage.command(Command::LetGo, now, &mut night.sink);
-        night.play(&[[0xFC, 0, 0]]);
+        night.command(Command::LetGo).play(&[[0xFC, 0, 0]]);
         night.stage.pace.stop();
         night.until(night.ms + 300);
         assert_eq!(night.sounding(), 0, "seed {seed}");
@@ -318,8 +330,7 @@ fn a_take_has_both_hands_from_the_chord_that_set_the_beat_going() {
     night.until(1000).play(&[[0x90, 60, 90]]).until(1010).play(&[[0x90, 64, 91]]);
     night.until(1020).play(&[[0x90, 67, 92]]).until(2900).lift(&[60, 64]).until(3100);
     // Stopped while a key and the left hand are on.
-    let now = f64::from(night.ms) / 1000.0;
-    night.stage.command(Command::Do(Action::Start, Move::Press), now, &mut night.sink);
+    night.act(Action::Start);
     night.until(4000).lift(&[67]).until(4100);
     let messages = |hand| {
         let entries = log.read();
@@ -348,36 +359,19 @@ fn a_take_has_both_hands_from_the_chord_that_set_the_beat_going() {
 
 #[test]
 fn a_chord_that_is_held_into_an_entry_without_a_chart_keeps_its_bass() {
-    let bar = |n: i64| Ticks(3840 * n);
     for (chord, keys) in [
-        (Chord::new(PitchClass::C, Kind::Major), [60, 64, 67, 72]),
+        (c_major(), [60, 64, 67, 72]),
         (Chord::new(PitchClass::new(5), Kind::Major), [60, 65, 69, 72]),
         (Chord::new(PitchClass::new(9), Kind::MinorSeventh), [60, 64, 67, 69]),
         (Chord::new(PitchClass::new(7), Kind::Dominant), [65, 67, 71, 74]),
     ] {
         for at in (4000..8000).step_by(130) {
             let mut night = Night::new(at_120());
-            let song = || {
-                let bars = (0..4)
-                    .map(|n| SongBar { at: bar(n), metre: Metre::COMMON, written: 0 })
-                    .collect();
-                let other = Chord::new(PitchClass::new(2), Kind::Minor);
-                let chords = (0..4)
-                    .map(|n| SongChord {
-                        at: bar(n),
-                        chord: Some(if n % 2 == 0 { chord } else { other }),
-                        written: n as u32,
-                    })
-                    .collect();
-                Song::new(chords, bars, bar(4)).map(Box::new)
-            };
-            let entry = SetEntry { song: song(), bars: song(), ..SetEntry::default() };
-            night.stage.command(Command::Entry(entry), 0.0, &mut night.sink);
+            let other = Chord::new(PitchClass::new(2), Kind::Minor);
+            night.command(Command::Entry(charted(&[chord, other, chord, other])));
             night.chord(&keys).until(at);
             let before = night.left().len();
-            let now = f64::from(night.ms) / 1000.0;
-            night.stage.command(Command::Entry(SetEntry::default()), now, &mut night.sink);
-            night.until(at + 4000);
+            night.command(Command::Entry(SetEntry::default())).until(at + 4000);
             let left = night.left();
             let root = chord.root.index() as u8;
             assert!(left.len() > before + 6);
@@ -401,23 +395,17 @@ fn a_song_has_settings_of_its_own_and_the_next_has_those_of_before() {
         ..SongSettings::default()
     };
     let entry = |own| Command::Entry(SetEntry { own, ..SetEntry::default() });
-    let now = f64::from(night.ms) / 1000.0;
-    night.stage.command(entry(own), now, &mut night.sink);
-    night.play(&[]);
+    night.command(entry(own)).play(&[]);
     let sent: Vec<Vec<u8>> = night.sent.iter().map(|(_, _, m)| m.bytes().to_vec()).collect();
     // MIDI 1.0: bank select coarse and fine, then the program.
     assert_eq!(sent, [&[0xB2, 0, 2][..], &[0xB2, 32, 44], &[0xC2, 4]]);
     let set = night.stage.settings();
     assert_eq!((set.split.number(), set.busy, set.channel), (55, 80, Some(2)));
     assert_eq!(night.stage.left(), LeftHandWork::Roots);
-    night.stage.command(
-        entry(SongSettings { busy: Some(20), ..SongSettings::default() }),
-        now,
-        &mut night.sink,
-    );
+    night.command(entry(SongSettings { busy: Some(20), ..SongSettings::default() }));
     assert_eq!(night.stage.settings(), Settings { busy: 20, ..before });
     assert_eq!(night.stage.left(), LeftHandWork::Plays);
-    night.stage.command(entry(SongSettings::default()), now, &mut night.sink);
+    night.command(entry(SongSettings::default()));
     assert_eq!(night.stage.settings(), before);
 }
 
@@ -426,22 +414,12 @@ fn a_midi_clock_that_vanishes_is_told_of_once_and_a_stop_is_no_loss() {
     let lost = |night: &Night| night.news.iter().filter(|n| *n == "ClockLost").count();
     let time = PaceChoice { source: ClockSource::Midi, ..PaceChoice::default() };
     let mut night = Night::new(StageOptions { time, ..StageOptions::default() });
-    night.play(&[[0xFA, 0, 0]]);
-    for _ in 0..48 {
-        night.play(&[[0xF8, 0, 0]]);
-        let next = night.ms + 20;
-        night.until(next);
-    }
+    night.play(&[[0xFA, 0, 0]]).clocks(48);
     assert_eq!(lost(&night), 0);
     night.until(5000);
     assert_eq!(lost(&night), 1, "{:?}", night.news);
     // It comes back and says stop: its sender is there, and rests.
-    for _ in 0..48 {
-        night.play(&[[0xF8, 0, 0]]);
-        let next = night.ms + 20;
-        night.until(next);
-    }
-    night.play(&[[0xFC, 0, 0]]).until(9000);
+    night.clocks(48).play(&[[0xFC, 0, 0]]).until(9000);
     assert_eq!(lost(&night), 1);
 }
 
@@ -458,31 +436,18 @@ fn a_key_below_the_split_is_told_of_with_the_split() {
 
 #[test]
 fn a_chart_that_is_read_anew_is_laid_down_at_the_next_bar_line() {
-    let song = |many: i64| {
-        let bar = |n: i64| Ticks(3840 * n);
-        let bars = (0..many).map(|n| SongBar { at: bar(n), metre: Metre::COMMON, written: 0 });
-        let chord = Some(Chord::new(PitchClass::C, Kind::Major));
-        let chords = vec![SongChord { at: bar(0), chord, written: 0 }];
-        Song::new(chords, bars.collect(), bar(many)).map(Box::new)
-    };
-    let entry = |many| SetEntry { song: song(many), bars: song(many), ..SetEntry::default() };
+    let entry = |many| charted(&vec![c_major(); many]);
     let bars = |night: &Night| night.stage.song.as_ref().map(|song| song.bars().len());
     let mut night = Night::new(at_120());
-    night.stage.command(Command::Entry(entry(4)), 0.0, &mut night.sink);
-    night.until(10).chord(&[60, 64, 67]).until(1000); // a bar is two seconds
-    night.stage.command(Command::Anew(entry(6)), 1.0, &mut night.sink);
-    night.stage.command(Command::Anew(entry(8)), 1.0, &mut night.sink);
-    night.until(2000);
+    night.command(Command::Entry(entry(4))).until(10).chord(&[60, 64, 67]).until(1000); // a bar is two seconds
+    night.command(Command::Anew(entry(6))).command(Command::Anew(entry(8))).until(2000);
     assert_eq!(bars(&night), Some(4));
     night.until(2020);
     assert_eq!(bars(&night), Some(8));
     let homes = night.news.iter().filter(|news| news.starts_with("OldSong")).count();
     assert_eq!(homes, 4, "both copies of the old one, and of the one in between");
     // At rest there is no bar line to wait for.
-    let now = f64::from(night.ms) / 1000.0;
-    night.stage.command(Command::Do(Action::Start, Move::Press), now, &mut night.sink);
-    night.until(2030);
-    night.stage.command(Command::Anew(entry(2)), 2.03, &mut night.sink);
-    night.until(2040);
+    night.act(Action::Start);
+    night.until(2030).command(Command::Anew(entry(2))).until(2040);
     assert_eq!(bars(&night), Some(2));
 }

@@ -1,0 +1,36 @@
+//! A window without a screen, and fingers for it.
+#![allow(dead_code, clippy::panic, reason = "no test uses all of it; one that fails panics")]
+
+use egui::accesskit::Role;
+use egui::{Ui, Vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+
+/// A window of this size, drawn until it stands still.
+pub fn window<'a, S: 'a>(
+    (width, height): (f32, f32),
+    state: S,
+    ui: impl FnMut(&mut Ui, &mut S) + 'a,
+) -> Harness<'a, S> {
+    let size = Vec2::new(width, height);
+    let mut harness = Harness::builder().with_size(size).build_ui_state(ui, state);
+    harness.run_steps(3);
+    harness
+}
+
+/// Clicks on the button or choice of that name, or whose name begins so.
+pub fn press<S>(harness: &mut Harness<'_, S>, label: &str) {
+    let begins = || {
+        harness
+            .query_all_by_role(Role::Button)
+            .find(|node| node.accesskit_node().label().is_some_and(|its| its.starts_with(label)))
+    };
+    let found = harness.query_all_by_role_and_label(Role::Button, label).next().or_else(begins);
+    found.unwrap_or_else(|| panic!("there is no {label}")).click();
+    harness.run_steps(3);
+}
+
+/// Whether anything in the window says so.
+pub fn says<S>(harness: &Harness<'_, S>, text: &str) -> bool {
+    harness.query_all_by_label_contains(text).next().is_some()
+}

@@ -71,7 +71,8 @@ pub trait Home {
     /// An edit of a text is over: hosts take it for one step that can be undone.
     fn edited(&mut self) {}
 
-    /// Writes the last `bars` bars of both hands to a new MIDI file.
+    /// Writes the last `bars` bars of both hands to a new MIDI file, and beside it what
+    /// they are practised from: chart, pattern and sheet.
     ///
     /// # Errors
     /// What went wrong, for the player to read.

@@ -4,6 +4,7 @@
 
 mod history;
 pub mod home;
+mod kept;
 pub mod look;
 pub mod room;
 mod staff;
@@ -11,5 +12,6 @@ pub mod stage;
 mod view;
 
 pub use home::Home;
+pub use kept::music_folder;
 pub use sinistra_score::{control, take};
 pub use view::Panel;

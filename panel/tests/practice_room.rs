@@ -41,6 +41,7 @@ struct Shop {
     picks: Vec<Pick>,
     keys: Vec<(KeyNumber, bool)>,
     mix: Mix,
+    kept: usize,
     breaks: bool,
     look: LookChoice,
 }
@@ -74,6 +75,10 @@ impl Studio for Shop {
     }
     fn first_folder(&self) -> PathBuf {
         PathBuf::from("/songs")
+    }
+    fn keep(&mut self) -> Result<PathBuf, String> {
+        self.kept += 1;
+        Ok(PathBuf::from(format!("/music/Chorus {}.svg", self.kept)))
     }
     fn breaks(&self) -> bool {
         self.breaks
@@ -140,6 +145,14 @@ fn window<'a>(shop: Shop) -> RoomHarness<'a> {
 
 fn sized<'a>(size: (f32, f32), shop: Shop) -> RoomHarness<'a> {
     fingers::window(size, (PracticeRoom::default(), shop), |ui, (room, shop)| room.ui(ui, shop))
+}
+
+#[test]
+fn what_is_practised_is_kept_with_one_button_and_its_place_is_told() {
+    let mut harness = window(judged());
+    press(&mut harness, "Keep this chorus");
+    assert_eq!(harness.state().1.kept, 1);
+    assert!(says(&harness, "/music/Chorus 1.svg") && says(&harness, "Show the folder"));
 }
 
 #[test]

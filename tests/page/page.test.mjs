@@ -159,6 +159,21 @@ test("a chart is seen, heard, printed, taken along, and shown where it is wrong"
   assert.equal(midi.bytes.subarray(0, 4).toString(), "MThd");
   const xml = await saved("#make-xml");
   assert.match(xml.bytes.toString(), /<score-partwise version="4.0"/);
+  assert.doesNotMatch(xml.bytes.toString(), /italic" font-size="8"/);
+  await page.check("#make-why");
+  await page.waitForFunction(() => document.querySelector("#make-pages svg")?.textContent.includes("the song ends"));
+  assert.match((await saved("#make-xml")).bytes.toString(), /the song ends: lands<\/words>/);
+  await page.uncheck("#make-why");
+  // "That one": the sheet and the pattern, with one button.
+  const kept = [];
+  page.on("download", (download) => kept.push(download));
+  await page.click("#make-keep");
+  await says(page, "status", "Kept: the sheet, and the left hand as a pattern file");
+  while (kept.length < 2) await page.waitForEvent("download");
+  const names = kept.map((download) => download.suggestedFilename()).sort();
+  assert.deepEqual(names, ["Ferry Steps, kept.toml", "Ferry Steps.musicxml"]);
+  const pattern = kept.find((download) => download.suggestedFilename().endsWith(".toml"));
+  assert.match(fs.readFileSync(await pattern.path(), "utf8"), /^name = "Ferry Steps, kept"/m);
   const pdf = path.join(scratch, "ferry.pdf");
   await page.pdf({ path: pdf, preferCSSPageSize: true });
   const text = execFileSync("pdftotext", [pdf, "-"]).toString();

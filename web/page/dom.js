@@ -65,6 +65,15 @@ export function save(bytes, name, type) {
   setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }
 
+// "That one": a chorus of the left hand as a pattern file, and its sheet.
+export function keepChorus(title, { kept, musicxml }) {
+  save(musicxml, `${title}.musicxml`, MUSICXML);
+  if (kept) save(kept, `${title}, kept.toml`, "application/toml");
+  say(kept ? "Kept: the sheet, and the left hand as a pattern file to practise from." : "Kept: the sheet. So long a chorus, or one whose metre changes, is no pattern.");
+}
+
+export const MUSICXML = "application/vnd.recordare.musicxml+xml";
+
 export const fileName = (title) => title.replaceAll(/[^\p{L}\p{N} _'-]/gu, "-").trim().slice(0, 80) || "Untitled";
 
 // A file of the player's, where it is one that may be read whole.

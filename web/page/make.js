@@ -1,5 +1,5 @@
 // Make: a chart to hear, to see, to print and to take along.
-import { $, faults, fileName, fill, pages, readFile, save, say, sentence } from "./dom.js";
+import { $, MUSICXML, faults, fileName, fill, keepChorus, pages, readFile, save, say, sentence } from "./dom.js";
 import { chosen } from "./play.js";
 
 let at, made, hands, timer, ending, visible = false, asked = 0;
@@ -20,7 +20,8 @@ export function start(context) {
   $("make-hear").onclick = hear;
   $("make-print").onclick = async () => { if (await ready()) print(); };
   $("make-midi").onclick = async () => { if (await ready()) save(made.file, `${title()}.mid`, "audio/midi"); };
-  $("make-xml").onclick = async () => { if (await ready()) save(made.ok.musicxml, `${title()}.musicxml`, "application/vnd.recordare.musicxml+xml"); };
+  $("make-xml").onclick = async () => { if (await ready()) save(made.ok.musicxml, `${title()}.musicxml`, MUSICXML); };
+  $("make-keep").onclick = async () => { if (await ready()) keepChorus(title(), made.ok); };
   $("make-keys").onclick = everyKey;
   $("make-link").onclick = copyLink;
   $("midi-file").onchange = midiFile;

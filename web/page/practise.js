@@ -1,5 +1,5 @@
 // Practise: hear it, together, alone, and what was late.
-import { $, fill, pages, readFile, save, say, sentence } from "./dom.js";
+import { $, fileName, fill, keepChorus, pages, readFile, save, say, sentence } from "./dom.js";
 import { chosen } from "./play.js";
 import * as wait from "./wait.js";
 
@@ -21,6 +21,7 @@ export function start(context) {
   $("go-slower").onclick = () => tempo(-1);
   $("go-faster").onclick = () => tempo(1);
   $("go-next").onclick = nextLesson;
+  $("go-keep").onclick = () => lesson && keepChorus(fileName(lesson.name), lesson);
   $("progress-out").onclick = () => save(progress || "{}", "sinistra-progress.json", "application/json");
   $("progress-in").onchange = bring;
   $("progress-forget").onclick = forget;
@@ -201,7 +202,7 @@ function nextLesson() {
   write();
 }
 
-const KEYS = { KeyH: "go-hear", KeyW: "go-wait", KeyT: "go-together", KeyL: "go-alone", KeyN: "go-next", Minus: "go-slower", NumpadSubtract: "go-slower", Equal: "go-faster", NumpadAdd: "go-faster" };
+const KEYS = { KeyH: "go-hear", KeyW: "go-wait", KeyT: "go-together", KeyL: "go-alone", KeyN: "go-next", KeyK: "go-keep", Minus: "go-slower", NumpadSubtract: "go-slower", Equal: "go-faster", NumpadAdd: "go-faster" };
 function shortcut(event) {
   if (!visible || event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) return;
   const button = KEYS[event.code];

@@ -24,7 +24,7 @@ mod stroke;
 mod style;
 pub mod swing;
 mod tenor;
-mod tones;
+pub mod tones;
 pub mod touch;
 mod walk;
 mod why;

@@ -9,6 +9,8 @@ use super::choose::ChoicePage;
 use super::music::Music;
 use super::piano::ComputerPiano;
 use super::scene::{Pick, RoomScene, SittingState, Studio};
+use crate::kept::Kept;
+use crate::look::Palette;
 
 const HANDS: [(Hands, &str); 3] =
     [(Hands::Left, "Left hand"), (Hands::Right, "Right hand"), (Hands::Both, "Both hands")];
@@ -36,6 +38,23 @@ pub fn ui(
     if ui.add_enabled(between, choose).clicked() {
         chooser.toggle(scene);
     }
+}
+
+/// "That one": what is practised, kept to practise from.
+pub fn keep(
+    ui: &mut Ui,
+    scene: &RoomScene,
+    kept: &mut Kept,
+    palette: &Palette,
+    studio: &mut dyn Studio,
+) {
+    ui.separator();
+    let button = ui.add_enabled(scene.lesson.is_some(), Button::new("Keep this chorus"));
+    let about = "Writes its chart, its left hand as a pattern, and its sheet to new files.";
+    if button.on_hover_text(about).clicked() {
+        kept.now(studio.keep());
+    }
+    kept.ui(ui, palette);
 }
 
 /// How loud, and on what: the second row.

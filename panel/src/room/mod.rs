@@ -23,6 +23,7 @@ pub use scene::{
 use egui::{Frame, Margin, ScrollArea, Ui};
 use sinistra_score::practice::Answer;
 
+use crate::kept::Kept;
 use crate::look::{self, Palette};
 
 /// Whether the window is lower than it would like to be: a laptop's screen at 200 %.
@@ -37,6 +38,7 @@ pub struct PracticeRoom {
     music: music::Music,
     chooser: choose::ChoicePage,
     piano: piano::ComputerPiano,
+    kept: Kept,
 }
 
 impl PracticeRoom {
@@ -65,9 +67,10 @@ impl PracticeRoom {
         }
         egui::Panel::bottom("buttons").frame(narrow).show(ui, |ui| {
             buttons::ui(ui, &scene, studio);
-            let (music, chooser) = (&self.music, &mut self.chooser);
+            let (music, chooser, kept) = (&self.music, &mut self.chooser, &mut self.kept);
             let both = |ui: &mut Ui| {
                 desk::ui(ui, &scene, music, chooser, studio);
+                desk::keep(ui, &scene, kept, &palette, studio);
                 if is_low(ui) {
                     ui.separator();
                     desk::sound(ui, &mut self.piano, studio);

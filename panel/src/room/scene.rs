@@ -182,6 +182,11 @@ pub trait Studio {
     fn folder(&self, path: &Path) -> Vec<FolderEntry>;
     /// The folder that is looked at first.
     fn first_folder(&self) -> PathBuf;
+    /// Keeps what is practised as a chart, a pattern and a sheet; the sheet's path.
+    ///
+    /// # Errors
+    /// What went wrong, for the player to read.
+    fn keep(&mut self) -> Result<PathBuf, String>;
     /// Whether breaks are recommended.
     fn breaks(&self) -> bool;
     /// Sets that.

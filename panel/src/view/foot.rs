@@ -4,6 +4,7 @@ use egui::{Align, Button, ComboBox, Layout, RichText, Ui};
 use sinistra_core::engine::Snapshot;
 
 use crate::home::Home;
+use crate::kept::Kept;
 use crate::look::{self, Palette};
 
 /// Bars that may be kept.
@@ -20,12 +21,12 @@ pub enum UndoButton {
 /// Remembers how many bars to keep, and how the last time went.
 pub struct Foot {
     bars: usize,
-    kept: Option<Result<String, String>>,
+    kept: Kept,
 }
 
 impl Default for Foot {
     fn default() -> Self {
-        Self { bars: 8, kept: None }
+        Self { bars: 8, kept: Kept::default() }
     }
 }
 
@@ -72,10 +73,9 @@ impl Foot {
     fn keep(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {
         let button = ui
             .button("Keep what was just played")
-            .on_hover_text("Writes the last bars of both hands to a new MIDI file.");
+            .on_hover_text("Writes the last bars to new files: both hands as MIDI; chart, left hand as a pattern, and sheet to practise.");
         if button.clicked() {
-            let kept = home.keep(self.bars);
-            self.kept = Some(kept.map(|path| path.display().to_string()));
+            self.kept.now(home.keep(self.bars));
         }
         ComboBox::from_id_salt("bars")
             .selected_text(format!("{} bars", self.bars))
@@ -87,23 +87,7 @@ impl Foot {
             })
             .response
             .labelled_by(button.id);
-        match &self.kept {
-            Some(Ok(path)) => {
-                ui.label(RichText::new(path).small());
-                if ui.small_button("Copy the path").clicked() {
-                    ui.ctx().copy_text(path.clone());
-                }
-                if ui.small_button("Show the folder").clicked()
-                    && let Err(why) = show_folder(path)
-                {
-                    self.kept = Some(Err(format!("The folder cannot be shown: {why}")));
-                }
-            }
-            Some(Err(why)) => {
-                ui.label(RichText::new(format!("! {why}")).color(palette.fault));
-            }
-            None => {}
-        }
+        self.kept.ui(ui, palette);
     }
 }
 
@@ -111,20 +95,4 @@ fn look(ui: &mut Ui, home: &mut dyn Home) {
     if let Some(look) = look::chooser(ui, home.look()) {
         home.set_look(look);
     }
-}
-
-/// Opens the folder of a file in the system's file manager.
-fn show_folder(path: &str) -> std::io::Result<()> {
-    let program = if cfg!(target_os = "windows") {
-        "explorer"
-    } else if cfg!(target_os = "macos") {
-        "open"
-    } else {
-        "xdg-open"
-    };
-    let folder = std::path::Path::new(path).parent().unwrap_or(std::path::Path::new("."));
-    let mut child = std::process::Command::new(program).arg(folder).spawn()?;
-    // Nobody waits for it but a thread, so that nothing is left of it.
-    std::thread::spawn(move || child.wait());
-    Ok(())
 }

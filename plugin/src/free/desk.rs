@@ -7,12 +7,12 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use parking_lot::Mutex;
-use sinistra_core::engine::Snapshot;
+use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_core::foresee::Song;
 use sinistra_core::play::Pattern;
 use sinistra_panel::home::PatternCard;
-use sinistra_panel::look;
 use sinistra_panel::take::{self, TakeLog};
+use sinistra_panel::{look, music_folder};
 use sinistra_score::{Chart, PatternFile};
 use triple_buffer::{Input, Output, triple_buffer};
 
@@ -240,15 +240,12 @@ impl Instance {
         self.papers.lock().size = Some(size);
     }
 
-    /// Keeps the last bars where the player's music is.
+    /// Keeps the last bars, played with `settings`, where the player's music is.
     ///
     /// # Errors
     /// What went wrong, for the player to read.
-    pub fn keep(&self, bars: usize) -> Result<PathBuf, String> {
-        let folders =
-            directories::UserDirs::new().ok_or("No home folder was found to keep the take in.")?;
-        let folder = folders.audio_dir().unwrap_or(folders.home_dir());
-        take::keep(&self.log, bars, &folder.join("Sinistra"))
+    pub fn keep(&self, bars: usize, settings: &Settings) -> Result<PathBuf, String> {
+        take::keep(&self.log, bars, settings, &music_folder()?)
     }
 }
 

@@ -136,7 +136,7 @@ impl Home for PluginHome {
     }
 
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
-        self.desk.keep(bars)
+        self.desk.keep(bars, &self.values().settings())
     }
 
     fn delay(&self) -> f64 {

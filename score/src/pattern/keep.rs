@@ -1,6 +1,7 @@
 //! A chorus that was improvised, kept as a pattern file to practise from: where it
 //! struck, on which tones of the chord, and how long it held them.
 
+use sinistra_core::foresee::Song;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::{Role, Wish};
 use sinistra_core::time::{Metre, Ticks};
@@ -8,7 +9,7 @@ use sinistra_core::time::{Metre, Ticks};
 use super::word;
 use super::{PatternBar, PatternFile};
 use crate::count::{Count, Syllable};
-use crate::performance::{HandNote, Performance};
+use crate::performance::HandNote;
 use crate::{Fault, limits};
 
 /// The grid on which places are counted.
@@ -23,13 +24,12 @@ struct Writer {
 }
 
 impl PatternFile {
-    /// The left hand of `performance` as a pattern of as many bars.
+    /// A left hand over the bars of `song` as a pattern of as many.
     ///
     /// # Errors
     /// If it has more bars than a pattern, or several metres.
-    pub fn kept(performance: &Performance, name: &str) -> Result<Self, Fault> {
-        let bars: Vec<_> =
-            performance.song.bars().iter().filter(|bar| bar.at >= Ticks::ZERO).collect();
+    pub fn kept(song: &Song, left: &[HandNote], name: &str) -> Result<Self, Fault> {
+        let bars: Vec<_> = song.bars().iter().filter(|bar| bar.at >= Ticks::ZERO).collect();
         let metre = bars.first().map_or(Metre::COMMON, |bar| bar.metre);
         if bars.iter().any(|bar| bar.metre != metre) {
             return Err(Fault::new("a chorus whose metre changes is no pattern")
@@ -44,7 +44,7 @@ impl PatternFile {
         for bar in &bars {
             let end = bar.at + metre.bar();
             let here = |note: &&HandNote| (bar.at..end).contains(&note.at);
-            let notes: Vec<_> = performance.left.iter().filter(here).collect();
+            let notes: Vec<_> = left.iter().filter(here).collect();
             writer.bar(&notes, bar.at, metre);
         }
         let Writer { count, play, .. } = writer;
@@ -143,9 +143,9 @@ impl Writer {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Chart;
     use crate::chart::ChartPreset;
     use crate::pattern::find_pattern;
+    use crate::{Chart, Performance};
     use sinistra_core::engine::Settings;
     use std::collections::BTreeSet;
 
@@ -161,7 +161,7 @@ mod tests {
             let chart = preset.chart().expect("ships");
             let free = find_pattern("free-hand").expect("ships").compile().expect("ships");
             let first = performed(&chart, free);
-            let Ok(kept) = PatternFile::kept(&first, "Kept") else { continue };
+            let Ok(kept) = PatternFile::kept(&first.song, &first.left, "Kept") else { continue };
             let pattern = PatternFile::compile(preset.slug, &kept.print()).expect("a pattern");
             let second = performed(&chart, pattern);
             let at = |p: &Performance| -> BTreeSet<_> { p.left.iter().map(|n| n.at).collect() };
@@ -182,7 +182,8 @@ mod tests {
         let text = "title: Long\nkey: C\nmetre: 4/4\n\n".to_owned() + &"| C ".repeat(70) + "|\n";
         let chart = Chart::read("long", &text).expect("a chart");
         let free = find_pattern("free-hand").expect("ships").compile().expect("ships");
-        let told = PatternFile::kept(&performed(&chart, free), "Kept").expect_err("too long");
+        let long = performed(&chart, free);
+        let told = PatternFile::kept(&long.song, &long.left, "Kept").expect_err("too long");
         assert!(told.to_string().contains("70 bars are too many for a pattern, which has 64"));
     }
 }

@@ -94,6 +94,12 @@ impl Exercise {
         }
     }
 
+    /// The chart as it is written.
+    #[must_use]
+    pub fn chart(&self) -> &Chart {
+        &self.chart
+    }
+
     /// The bars and chords, repeats written out.
     #[must_use]
     pub fn song(&self) -> &Song {

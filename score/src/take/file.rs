@@ -30,7 +30,7 @@ fn is_note(entry: &LoggedEvent) -> bool {
 
 /// From the line of the first of the last `bars` bars in which anything was
 /// played, to the end of the last.
-fn span(entries: &[LoggedEvent], bars: usize) -> Option<(Ticks, Ticks)> {
+pub(super) fn span(entries: &[LoggedEvent], bars: usize) -> Option<(Ticks, Ticks)> {
     let last = entries.iter().rev().find(|entry| is_note(entry))?.at;
     let is_bar = |entry: &&LoggedEvent| matches!(entry.what, What::Bar(_));
     let lines = || entries.iter().filter(is_bar);

@@ -1,12 +1,13 @@
 //! What was just played: a log that the audio thread writes and anybody reads,
-//! and the MIDI file of its last bars.
+//! and the files of its last bars: MIDI, chart, pattern and sheet.
 
+mod chorus;
 mod file;
 mod keep;
 mod log;
 mod tape;
 
 pub use file::midi_file;
-pub use keep::keep;
+pub use keep::{keep, keep_chorus};
 pub use log::{LoggedEvent, Owner, TakeLog, What};
 pub use tape::Tape;

@@ -12,7 +12,7 @@ use sinistra_core::key::Mode;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
 use sinistra_panel::stage::{OnStage, StagePanel, StageScene, StageWish};
-use sinistra_panel::{look, take};
+use sinistra_panel::{look, music_folder, take};
 use sinistra_score::pattern::PatternPreset;
 use sinistra_score::{Chart, PatternFile, pattern_presets};
 
@@ -276,12 +276,7 @@ impl Home for StageHome {
     }
 
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
-        let folders = directories::UserDirs::new();
-        let folder = folders
-            .as_ref()
-            .and_then(|folders| folders.audio_dir().or(Some(folders.home_dir())))
-            .ok_or("No home folder was found to keep the take in.")?;
-        take::keep(&self.view.log, bars, &folder.join("Sinistra"))
+        take::keep(&self.view.log, bars, &self.values.settings(), &music_folder()?)
     }
 
     fn wiring(&self) -> Option<Connections> {

@@ -102,7 +102,11 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let WrittenPerformance { performance, sheet: page } = set.written(&chart, pattern, settings);
 
     let name = format!("{}, kept", chart.title());
-    let kept = args.keep.as_ref().map(|_| PatternFile::kept(&performance, &name)).transpose();
+    let kept = args
+        .keep
+        .as_ref()
+        .map(|_| PatternFile::kept(&performance.song, &performance.left, &name))
+        .transpose();
     let kept = kept.map_err(|fault| Failure::Input(format!("--keep: {fault}")))?;
     let layout = args.print.layout(args.hands == HeardHands::Left);
     let printed = sheet.map(|path| print::sheet(&page, path, &layout)).transpose()?;

@@ -4,8 +4,10 @@ use std::io::{BufRead, IsTerminal, Write};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-use sinistra_core::key::{Key, WrittenKey};
-use sinistra_score::practice::{Mix, Round, Waiting};
+use sinistra_core::key::Key;
+use sinistra_panel::music_folder;
+use sinistra_score::practice::{Exercise, Mix, Round, Waiting};
+use sinistra_score::take::keep_chorus;
 
 use super::instruments::{Instruments, SoundOrder};
 use super::news::News;
@@ -23,8 +25,8 @@ pub struct LiveRoom {
     pedals: PedalAnswers,
     typed: Receiver<String>,
     began: Instant,
-    /// Of what is practised now.
-    key: WrittenKey,
+    /// What is practised now.
+    exercise: Option<Exercise>,
 }
 
 impl LiveRoom {
@@ -34,13 +36,7 @@ impl LiveRoom {
     /// If there is no keyboard or no sound; the message says what there is.
     pub fn open(wishes: SoundOrder, pedals: PedalAnswers) -> Result<Self, Failure> {
         let instruments = Instruments::open(&wishes)?;
-        Ok(Self {
-            instruments,
-            pedals,
-            typed: typed(),
-            began: Instant::now(),
-            key: Key::C_MAJOR.into(),
-        })
+        Ok(Self { instruments, pedals, typed: typed(), began: Instant::now(), exercise: None })
     }
 }
 
@@ -48,6 +44,15 @@ impl LiveRoom {
     /// Instruments that came and went.
     fn say_news(&mut self) {
         self.instruments.news().iter().for_each(|line| println!("{line}"));
+    }
+
+    /// "That one": its sheet, chart and pattern as files.
+    fn keep(&self) {
+        let Some(exercise) = &self.exercise else { return };
+        match music_folder().and_then(|folder| keep_chorus(exercise, &folder)) {
+            Ok(sheet) => println!("kept as {}, with its chart and its pattern", sheet.display()),
+            Err(why) => println!("{why}"),
+        }
     }
 }
 
@@ -59,7 +64,8 @@ impl Room for LiveRoom {
     }
 
     fn wait_for(&mut self, waiting: &mut Waiting, round: &Round) -> Result<RoundEnd, Failure> {
-        let (key, mut said) = (self.key, String::new());
+        let key = self.exercise.as_ref().map_or(Key::C_MAJOR.into(), |exercise| exercise.key);
+        let mut said = String::new();
         let typed = &self.typed;
         let ended = self.instruments.wait_for(waiting, round, Mix::default(), &mut |seen| {
             let words = seen.waiting.words(key);
@@ -75,7 +81,7 @@ impl Room for LiveRoom {
 
     fn tell(&mut self, news: &News<'_>) {
         if let News::Lesson { exercise, .. } = news {
-            self.key = exercise.key;
+            self.exercise = Some((*exercise).clone());
         }
         news.lines().iter().for_each(|line| println!("{line}"));
         // Somebody who reads a pipe reads it now.
@@ -89,6 +95,7 @@ impl Room for LiveRoom {
                 return Answer::Enough;
             }
             match self.typed.try_recv() {
+                Ok(line) if line.trim().eq_ignore_ascii_case("k") => self.keep(),
                 Ok(line) => match answer(&line) {
                     Some(answer) => return answer,
                     None => println!("a letter of those above, or Enter"),

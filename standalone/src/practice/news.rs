@@ -53,8 +53,8 @@ const CAUTION: &str = "Start quietly. Stop if anything hurts; a teacher's advice
 
 const BREAK: &str = "Time for a break: shake out your hands, walk about for five minutes.";
 
-const CHOICES: &str =
-    "Enter: go on · a again · h hear · w wait for me · s slower · f faster · n next · q enough";
+const CHOICES: &str = "Enter: go on · a again · h hear · w wait for me · s slower · f faster · n next · \
+     k keep this chorus · q enough";
 
 impl News<'_> {
     /// As a terminal prints it.

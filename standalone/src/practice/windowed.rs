@@ -12,14 +12,15 @@ use parking_lot::Mutex;
 use sinistra_core::engine::Message;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_panel::look;
 use sinistra_panel::room::{
     FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock, SittingState,
     Studio,
 };
+use sinistra_panel::{look, music_folder};
 use sinistra_score::practice::{Hands, Mix, Round, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
+use sinistra_score::take::keep_chorus;
 
 use super::folder;
 use super::instruments::{Instruments, SoundOrder, WaitSight};
@@ -211,6 +212,11 @@ impl Studio for PracticeHome {
     }
     fn first_folder(&self) -> PathBuf {
         std::env::current_dir().unwrap_or_else(|_| PathBuf::from("/"))
+    }
+    fn keep(&mut self) -> Result<PathBuf, String> {
+        let lesson = self.shared.scene.lock().lesson.clone();
+        let lesson = lesson.ok_or("Nothing is practised yet.")?;
+        keep_chorus(&lesson.exercise, &music_folder()?)
     }
     fn breaks(&self) -> bool {
         self.shared.breaks.load(Ordering::Relaxed)

@@ -10,7 +10,9 @@ use sinistra_score::performance::messages;
 use sinistra_score::practice::Exercise;
 use sinistra_score::sheet::engrave::{Layout, pages};
 use sinistra_score::sheet::{Sheet, svg};
-use sinistra_score::{Chart, Cut, MidiFile, Performance, load_chart, two_hands, wording};
+use sinistra_score::{
+    Chart, Cut, MidiFile, PatternFile, Performance, load_chart, two_hands, wording,
+};
 
 use super::{Answered, Question, Trouble};
 use crate::abi::bytes_of;
@@ -101,9 +103,17 @@ pub fn perform(q: &Question) -> Answered {
         "end_ms": ms(performance.song.end()),
         "pages": svg_pages(&sheet, &q.link),
         "musicxml": sheet.musicxml().0,
+        "kept": kept(&exercise),
         "left_notes": performance.left.len(),
     });
     Ok((answer, midi))
+}
+
+/// What was played as a pattern file to practise from, where that is possible.
+pub fn kept(exercise: &Exercise) -> Option<String> {
+    let name = format!("{}, kept", exercise.title());
+    let pattern = PatternFile::kept(exercise.song(), &exercise.left, &name);
+    pattern.ok().map(|pattern| pattern.print())
 }
 
 /// `[ms, status, first, second]` in time order, ends before starts.

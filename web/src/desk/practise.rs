@@ -10,7 +10,7 @@ use sinistra_score::practice::{
     lesson_name, round, tell,
 };
 
-use super::make::{cues, settings, svg_pages};
+use super::make::{cues, kept, settings, svg_pages};
 use super::wait::OpenWait;
 use super::{Answered, Desk, Question, Trouble};
 
@@ -56,6 +56,8 @@ impl Desk {
             "key": key_name(exercise.key),
             "next": next.map(|s| json!({ "slug": s.slug, "name": s.name, "about": s.about })),
             "pages": svg_pages(&exercise.sheet(), &q.link),
+            "musicxml": exercise.sheet().musicxml().0,
+            "kept": kept(&exercise),
         });
         let stage = RoundStage::Hear;
         self.lesson = Some(OpenLesson { exercise, plan, waited: None, ladder, stage, task: None });

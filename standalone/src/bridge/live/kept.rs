@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use sinistra_panel::music_folder;
 use sinistra_score::Chart;
 
 use super::LiveSession;
@@ -131,11 +132,7 @@ fn with_its_intro(entry: &mut EntryWords, chart: &Chart) -> Option<Chart> {
 
 /// A new file for a set, where takes are kept too.
 fn new_set() -> Result<PathBuf, Failure> {
-    let folders = directories::UserDirs::new();
-    let folder = folders.as_ref().map(|user| user.audio_dir().unwrap_or(user.home_dir()));
-    let folder = folder
-        .ok_or_else(|| Failure::Machine("no home folder was found to keep the set in".into()))?
-        .join("Sinistra");
+    let folder = music_folder().map_err(Failure::Machine)?;
     std::fs::create_dir_all(&folder)
         .map_err(|why| Failure::Machine(format!("{}: {why}", folder.display())))?;
     numbered(&folder, "Set", "toml")

@@ -1,0 +1,66 @@
+//! What was kept last: where it is, and the ways there.
+
+use std::path::{Path, PathBuf};
+
+use egui::{RichText, Ui};
+
+use crate::look::Palette;
+
+/// Where takes, choruses and sets are kept: `Sinistra` in the player's music folder, or
+/// in the home folder where there is none.
+///
+/// # Errors
+/// If there is no home folder, in a sentence for the player.
+pub fn music_folder() -> Result<PathBuf, String> {
+    let user = directories::UserDirs::new().ok_or("No home folder was found to keep it in.")?;
+    Ok(user.audio_dir().unwrap_or(user.home_dir()).join("Sinistra"))
+}
+
+/// How the last keeping went.
+#[derive(Default)]
+pub struct Kept(Option<Result<PathBuf, String>>);
+
+impl Kept {
+    /// Something was kept, or could not be.
+    pub fn now(&mut self, kept: Result<PathBuf, String>) {
+        self.0 = Some(kept);
+    }
+
+    /// The path, and what can be done with it; the fault, if there was one.
+    pub fn ui(&mut self, ui: &mut Ui, palette: &Palette) {
+        match &self.0 {
+            Some(Ok(path)) => {
+                let name = path.display().to_string();
+                ui.label(RichText::new(&name).small());
+                if ui.small_button("Copy the path").clicked() {
+                    ui.ctx().copy_text(name);
+                }
+                if ui.small_button("Show the folder").clicked()
+                    && let Err(why) = show_folder(path)
+                {
+                    self.0 = Some(Err(format!("The folder cannot be shown: {why}")));
+                }
+            }
+            Some(Err(why)) => {
+                ui.label(RichText::new(format!("! {why}")).color(palette.fault));
+            }
+            None => {}
+        }
+    }
+}
+
+/// Opens the folder of a file in the system's file manager.
+fn show_folder(path: &Path) -> std::io::Result<()> {
+    let program = if cfg!(target_os = "windows") {
+        "explorer"
+    } else if cfg!(target_os = "macos") {
+        "open"
+    } else {
+        "xdg-open"
+    };
+    let folder = path.parent().unwrap_or(Path::new("."));
+    let mut child = std::process::Command::new(program).arg(folder).spawn()?;
+    // Nobody waits for it but a thread, so that nothing is left of it.
+    std::thread::spawn(move || child.wait());
+    Ok(())
+}

@@ -19,7 +19,7 @@ pub mod foresee;
 pub mod hear;
 pub mod key;
 mod learned;
-mod maths;
+pub mod maths;
 pub mod midi;
 pub mod midi_clock;
 mod nats;

@@ -110,6 +110,26 @@ pub const fn single(x: f64) -> f32 {
     x as f32
 }
 
+/// A velocity, rounded: 1..=127.
+pub fn velocity(x: f32) -> u8 {
+    libm::roundf(x).clamp(1.0, 127.0) as u8
+}
+
+/// A part of 1 as MIDI says it: 0..=127.
+pub fn seven_bits(part: f32) -> u8 {
+    libm::roundf(part * 127.0).clamp(0.0, 127.0) as u8
+}
+
+/// So many; none of what is less.
+pub const fn count(x: i64) -> usize {
+    if x < 0 { 0 } else { x as usize }
+}
+
+/// Where `at` lies in a ring of `length` places.
+pub const fn ring(at: i64, length: usize) -> usize {
+    at.rem_euclid(length as i64) as usize
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

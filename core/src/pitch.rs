@@ -22,13 +22,27 @@ impl PitchClass {
         Self(n.rem_euclid(12) as u8)
     }
 
+    /// The class of an index into twelve values, C's first.
+    pub const fn at(index: usize) -> Self {
+        Self((index % 12) as u8)
+    }
+
     /// Its own of twelve values, C's first.
-    pub fn of<T: Copy>(self, values: &[T; 12]) -> T {
-        let [c, ..] = *values;
-        values.get(self.index()).copied().unwrap_or(c)
+    pub const fn of<T: Copy>(self, values: &[T; 12]) -> T {
+        values[self.0 as usize % 12]
+    }
+
+    /// The same, to be changed.
+    pub const fn of_mut<T>(self, values: &mut [T; 12]) -> &mut T {
+        &mut values[self.0 as usize % 12]
     }
 
     /// Semitones above C, 0..=11.
+    pub const fn number(self) -> u8 {
+        self.0
+    }
+
+    /// The same as an index.
     pub const fn index(self) -> usize {
         self.0 as usize
     }

@@ -77,10 +77,11 @@ fn nats(odds: f32) -> f32 {
 }
 
 /// The roots a third below the one that holds, and those above it.
-fn thirds(holds: Option<usize>) -> [[f32; 12]; 2] {
-    [-1, 1].map(|way| {
-        let away = |root: usize, held: usize| ((root as i32 - held as i32) * way).rem_euclid(12);
-        let is = |root| holds.is_some_and(|held| matches!(away(root, held), 3 | 4));
+fn thirds(holds: Option<PitchClass>) -> [[f32; 12]; 2] {
+    let ways: [fn(PitchClass, PitchClass) -> u8; 2] =
+        [|root, held| held.above(root), |root, held| root.above(held)];
+    ways.map(|up| {
+        let is = |root| holds.is_some_and(|held| matches!(up(PitchClass::at(root), held), 3 | 4));
         core::array::from_fn(|root| f32::from(u8::from(is(root))))
     })
 }
@@ -89,12 +90,13 @@ impl NextSigns {
     /// Gathers them for a forecast by memory or odds.
     pub fn gather(ear: &Ear, foreseen: &[f32; 12], said: &Forecast, present: Present) -> Self {
         let hearing = ear.hearing();
-        let holds = hearing.chord.map(|chord| chord.root.index());
+        let holds = hearing.chord.map(|chord| chord.root);
         let beat = Ticks(Ticks::PER_BEAT);
         let (then, known) = ear.recalled(said.at);
         let (later, _) = ear.recalled(said.at + beat);
-        let one =
-            |of: Option<usize>| core::array::from_fn(|root| f32::from(u8::from(of == Some(root))));
+        let one = |of: Option<PitchClass>| {
+            core::array::from_fn(|root| f32::from(u8::from(of == Some(PitchClass::at(root)))))
+        };
         let [below, above] = thirds(holds);
         let own = [
             foreseen.map(nats),
@@ -102,11 +104,11 @@ impl NextSigns {
             then.map(nats),
             later.map(nats),
             one(holds),
-            one(Some(said.chord.root.index())),
+            one(Some(said.chord.root)),
             below,
             above,
         ];
-        let sure = holds.map_or(0.0, |root| hearing.roots[root]);
+        let sure = holds.map_or(0.0, |root| root.of(&hearing.roots));
         let shared = [
             sure,
             said.certainty,
@@ -130,18 +132,17 @@ impl NextSigns {
 
     /// What the second network looks at, for the root that is said.
     pub fn of_said(&self, odds: &[f32; 12], root: PitchClass) -> [f32; SAID] {
-        let root = root.index();
         let mut said = [0.0; SAID];
         let (shared, own) = said.split_at_mut(SHARED);
         shared.copy_from_slice(&self.shared);
-        let second = (0..12).filter(|other| *other != root).map(|other| odds[other]);
+        let second = PitchClass::all().filter(|other| *other != root).map(|other| other.of(odds));
         own.copy_from_slice(&[
-            nats(odds[root]),
+            nats(root.of(odds)),
             second.fold(0.0, f32::max),
-            self.own[2][root],
-            self.own[0][root],
-            self.own[6][root],
-            self.own[7][root],
+            root.of(&self.own[2]),
+            root.of(&self.own[0]),
+            root.of(&self.own[6]),
+            root.of(&self.own[7]),
         ]);
         said
     }
@@ -163,7 +164,7 @@ mod tests {
     #[test]
     fn a_third_below_c_are_a_and_a_flat_above_it_e_and_e_flat() {
         let roots = |column: [f32; 12]| (0..12).filter(|n| column[*n] > 0.0).collect::<Vec<_>>();
-        assert_eq!(thirds(Some(0)).map(roots), [vec![8, 9], vec![3, 4]]);
+        assert_eq!(thirds(Some(PitchClass::C)).map(roots), [vec![8, 9], vec![3, 4]]);
         assert_eq!(thirds(None).map(roots), [vec![], vec![]]);
     }
 }

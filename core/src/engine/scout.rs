@@ -297,7 +297,7 @@ impl Scout {
         let place = self.clock.place();
         for (at, odds) in self.listener.ear().judged(from, now - AGAIN) {
             until = at + Ticks(HALF);
-            let (root, most) = likeliest(&odds);
+            let Some((root, most)) = PitchClass::likeliest(&odds, |_| false) else { continue };
             let last = self.believed.last().map(|struck| struck.chord.root);
             let stays = last.map_or(0.0, |root| root.of(&odds));
             let place = place.of(at);
@@ -338,12 +338,6 @@ fn append<T, const MOST: usize>(all: &mut ArrayVec<T, MOST>, newest: T) {
         all.remove(0);
     }
     all.push(newest);
-}
-
-/// The likeliest root with its odds.
-fn likeliest(odds: &[f32; 12]) -> (PitchClass, f32) {
-    let best = (0..).zip(odds).max_by(|a, b| a.1.total_cmp(b.1));
-    best.map_or((PitchClass::C, 0.0), |(root, odds)| (PitchClass::new(root), *odds))
 }
 
 const HALF: i64 = Ticks::PER_BEAT / 2;

@@ -41,7 +41,7 @@ impl RootSpan {
         let place = place.of(at);
         Self {
             at: at.0,
-            root: chord.root.index() as u8,
+            root: chord.root.number(),
             triad: TriadShape::of(chord),
             chord,
             bar: place.number,
@@ -55,7 +55,7 @@ impl RootSpan {
     /// The same moment, another chord.
     #[must_use]
     pub fn with_chord(self, chord: Chord) -> Self {
-        Self { root: chord.root.index() as u8, triad: TriadShape::of(chord), chord, ..self }
+        Self { root: chord.root.number(), triad: TriadShape::of(chord), chord, ..self }
     }
 }
 

@@ -157,7 +157,7 @@ impl Follower {
     }
 
     fn belief(&self) -> &PlaceOdds {
-        &self.beliefs[self.current % 3]
+        super::history::turn(&self.beliefs, self.current)
     }
 
     fn best(&self) -> Option<(usize, f32)> {
@@ -181,7 +181,7 @@ impl Follower {
         let change = self.changes.get(k)?;
         let gone = (now - self.heard[0]?.at).0.max(0) as f64 * self.belief().rate;
         let most = self.after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
-        let gone = Ticks((gone as i64).min(most.0 - 1).max(0));
+        let gone = Ticks(maths::whole(gone).min(most.0 - 1).max(0));
         let at = super::chart::fold(song, change.at + gone);
         Some(ChartPosition { at, chord: change.index, certainty })
     }
@@ -200,15 +200,15 @@ impl Follower {
             {
                 continue;
             }
-            roots[next.chord.root.index()] += here;
+            *next.chord.root.of_mut(&mut roots) += here;
             if likeliest.is_none_or(|(most, ..)| here > most) {
                 likeliest = Some((here, next.chord, apart));
             }
         }
         let (_, chord, apart) = likeliest?;
-        let wait = Ticks((apart.0 as f64 / belief.rate.max(0.1)) as i64);
+        let wait = Ticks(maths::whole(apart.0 as f64 / belief.rate.max(0.1)));
         let at = heard.at + wait;
-        let certainty = surer(roots[chord.root.index()]).min(0.98);
+        let certainty = surer(chord.root.of(&roots)).min(0.98);
         // A hand that waits longer than written may go on at any moment.
         let late = (now - at).0 > Ticks::PER_BEAT / 4;
         let when_certainty = if late { 0.2 } else { 0.8 * certainty };
@@ -358,7 +358,7 @@ impl Steps<'_> {
 /// held against it as much as haste.
 fn in_time(written: Ticks, passed: Ticks, rate: f64) -> f32 {
     let played = passed.0.max(1) as f64 * rate;
-    let off = libm::log(played / written.0.max(1) as f64) as f32;
+    let off = maths::single(libm::log(played / written.0.max(1) as f64));
     let slack = if off > 0.0 { 0.5 } else { 0.3 };
     maths::exp(-(off.abs() - 0.1).max(0.0) / slack).max(0.05)
 }

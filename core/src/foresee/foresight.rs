@@ -280,7 +280,7 @@ impl Foresight {
 
     /// The present onset, and the moment that an answer at `at` is for.
     fn moment(&mut self, at: i64, key: Option<Key>) -> Option<(i64, i64)> {
-        let told = key.map(|key| signature(key).index() as u8);
+        let told = key.map(|key| signature(key).number());
         let (events, running) = self.history.events_and_running();
         let now = events.last()?;
         if running.tell_key(events, told) {
@@ -352,11 +352,10 @@ impl Foresight {
 
 /// What a chart tells: this chord, so surely, with so likely a change.
 fn told(chord: Chord, certainty: f32, change: f32) -> Expected {
-    let root = chord.root.index();
     let mut expected = Expected { told: true, change: Some(change), ..Expected::NOTHING };
     expected.odds = [(1.0 - certainty) / 11.0; 12];
-    expected.odds[root] = certainty;
-    expected.chords[root] = Some(chord);
+    *chord.root.of_mut(&mut expected.odds) = certainty;
+    *chord.root.of_mut(&mut expected.chords) = Some(chord);
     expected
 }
 

@@ -25,6 +25,24 @@ impl Generation {
     }
 }
 
+/// One of three that take turns.
+pub(super) const fn turn<T>([first, second, third]: &[T; 3], n: usize) -> &T {
+    match n % 3 {
+        0 => first,
+        1 => second,
+        _ => third,
+    }
+}
+
+/// The same, to be changed.
+const fn turn_mut<T>([first, second, third]: &mut [T; 3], n: usize) -> &mut T {
+    match n % 3 {
+        0 => first,
+        1 => second,
+        _ => third,
+    }
+}
+
 /// The last [`CAPACITY`] stretches and what was learned from them.
 #[derive(Debug)]
 pub struct History {
@@ -86,15 +104,15 @@ impl History {
 
     /// The chords and what was counted, to be told of the key.
     pub fn events_and_running(&mut self) -> (&[RootSpan], &mut Running) {
-        (&self.events, &mut self.generations[self.current % 3].running)
+        (&self.events, &mut turn_mut(&mut self.generations, self.current).running)
     }
 
     fn generation(&self, ahead: usize) -> &Generation {
-        &self.generations[(self.current + ahead) % 3]
+        turn::<Box<_>>(&self.generations, self.current + ahead)
     }
 
     fn generation_mut(&mut self, ahead: usize) -> &mut Generation {
-        &mut self.generations[(self.current + ahead) % 3]
+        turn_mut::<Box<_>>(&mut self.generations, self.current + ahead)
     }
 
     /// One more chord; `false` if the root is still the same.

@@ -46,7 +46,8 @@ impl RootLine {
         self.roots.push(event.root);
         self.triads.push(event.triad as u8);
         self.moves.push((event.root + 12 - before) % 12);
-        self.spans.push(span.clamp(i64::from(i32::MIN / 4), i64::from(i32::MAX / 4)) as i32);
+        let span = span.clamp(i64::from(i32::MIN / 4), i64::from(i32::MAX / 4));
+        self.spans.push(i32::try_from(span).unwrap_or(0));
         self.ended.push(event.ended.is_some());
     }
 

@@ -1,4 +1,8 @@
 //! Foresee: what chord comes next, when, and how sure that is.
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // never panics
 
 pub mod chart;
 mod clock;

@@ -49,7 +49,7 @@ impl Net {
         for (candidate, score) in scores.iter_mut().enumerate().take(C) {
             let (mut hidden, mut direct) = (base, 0.0);
             for ((column, row), nats) in features.iter().zip(own).zip(self.direct) {
-                let feature = column[candidate];
+                let feature = column.get(candidate).copied().unwrap_or(0.0);
                 if feature != 0.0 {
                     add_row(&mut hidden, feature, row);
                     direct += feature * nats;

@@ -3,6 +3,7 @@
 use super::event::RootSpan;
 use super::triad::TriadShape;
 use crate::chord::Kind;
+use crate::maths;
 use crate::nats;
 use crate::pitch::PitchClass;
 
@@ -36,7 +37,10 @@ static MEANT: [f32; 256] = {
     const STEP: f64 = 0.969_233_234_476_344_1; // exp(−1 / 32)
     let (mut meant, mut odds, mut byte) = ([0.0; 256], 1.0, 0);
     while byte < 255 {
-        meant[byte] = odds as f32;
+        #[allow(clippy::indexing_slicing, reason = "at compile time")]
+        {
+            meant[byte] = maths::single(odds);
+        }
         odds *= STEP;
         byte += 1;
     }
@@ -48,7 +52,8 @@ fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
     let bytes = table.get(row * 12..row * 12 + 12).unwrap_or(&[]);
     let mut odds = [0.0; 12];
     for (above, &byte) in bytes.iter().enumerate() {
-        odds[(from + above) % 12] = MEANT[usize::from(byte)];
+        let meant = MEANT.get(usize::from(byte)).copied().unwrap_or(0.0);
+        *PitchClass::at(from + above).of_mut(&mut odds) = meant;
     }
     odds
 }
@@ -114,7 +119,7 @@ impl OddsTable {
         // The two likeliest keys say nearly all there is to say.
         let first = likeliest(keys, None);
         for key in [first, likeliest(keys, Some(first))] {
-            let weight = keys[key];
+            let weight = PitchClass::at(key).of(keys);
             let degree = (root + 12 - key) % 12;
             let single = row(self.in_key, degree * 7 + now.triad as usize, root);
             let pair = before.map_or(single, |b| {
@@ -139,7 +144,7 @@ impl OddsTable {
 fn likeliest(keys: &[f32; 12], except: Option<usize>) -> usize {
     let mut best = usize::from(except == Some(0));
     for (key, weight) in keys.iter().enumerate() {
-        if Some(key) != except && *weight > keys[best] {
+        if Some(key) != except && *weight > PitchClass::at(best).of(keys) {
             best = key;
         }
     }

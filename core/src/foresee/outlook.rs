@@ -1,5 +1,10 @@
 //! What the song so far and the odds say of the next change, at one moment.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "columns of one length, cut to it before they are gone through"
+)]
+
 use alloc::boxed::Box;
 
 use super::event::{CAPACITY, LATE, RootSpan};
@@ -107,8 +112,7 @@ impl Outlook {
 
     /// The likeliest root and its odds.
     pub fn root(&self) -> (PitchClass, f32) {
-        let best = self.roots.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-        best.map_or((PitchClass::C, 0.0), |(root, odds)| (PitchClass::new(root as i32), *odds))
+        PitchClass::likeliest(&self.roots, |_| false).unwrap_or((PitchClass::C, 0.0))
     }
 
     /// The likeliest span and its odds. Where neighbours less than a quarter
@@ -134,7 +138,7 @@ impl Outlook {
 
     /// Who says that `root` comes.
     pub fn source(&self, root: PitchClass) -> Source {
-        if self.heard[root.index()] { Source::Memory } else { Source::Odds }
+        if root.of(&self.heard) { Source::Memory } else { Source::Odds }
     }
 
     /// The chord meant on `root`: as heard in this song, else the triad that is

@@ -4,6 +4,11 @@
 //! `j`-th. Each new chord lengthens or breaks every comparison by one step,
 //! so that a chord costs one pass over the history.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "columns of one length, cut to it before they are gone through"
+)]
+
 use alloc::boxed::Box;
 
 use super::event::{CAPACITY, RootSpan};
@@ -99,7 +104,8 @@ impl Repeats {
         let (roots, triads) = (&line.roots[..past], &line.triads[..past]);
         let (moves, spans) = (&line.moves[..past], &line.spans[..past]);
         let longer = |length: u8, yes: bool| if yes { (length + 1).min(LONGEST) } else { 0 };
-        let close = |span: i32| (span - held).abs() < CLOSE as i32;
+        let close_enough = i32::try_from(CLOSE).unwrap_or(0);
+        let close = |span: i32| (span - held).abs() < close_enough;
         let triad = now.triad as u8;
         for ((length, root), other) in self.exact.iter_mut().zip(roots).zip(triads) {
             *length = longer(*length, (*root == now.root) & (*other == triad));

@@ -8,6 +8,7 @@ use super::repeats::CLOSE;
 use super::root_votes::{RootTally, leads, log_shares, shares};
 use super::running::{ROUNDS, held_at};
 use crate::maths;
+use crate::pitch::PitchClass;
 
 /// Features of a candidate root.
 pub const OWN: usize = 90;
@@ -139,7 +140,7 @@ fn own(
     f.column(mixed.map(|odds| trust * maths::ln(odds + 1e-3)));
     let keys = running.key_odds();
     for degree in 0..12 {
-        f.column(core::array::from_fn(|root| keys[(root + 12 - degree) % 12]));
+        f.column(core::array::from_fn(|root| PitchClass::at(root + 12 - degree).of(&keys)));
     }
     debug_assert_eq!(f.written(), OWN);
 }

@@ -1,6 +1,11 @@
 //! What followed the earlier chords that are like the present one: votes
 //! for the twelve roots, from one pass over the history.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "columns of one length, cut to it before they are gone through"
+)]
+
 use super::columns::yes;
 use super::event::{CAPACITY, LATE, RootSpan};
 use super::history::History;

@@ -89,10 +89,10 @@ impl Running {
     /// The last of `events` has come; `line` and `repeats` know of it.
     pub fn hear(&mut self, events: &[RootSpan], line: &RootLine, repeats: &Repeats) {
         let Some((now, past)) = events.split_last() else { return };
-        let root = usize::from(now.root) % 12;
+        let root = PitchClass::new(now.root.into());
         if !past.is_empty() {
-            let foreseen =
-                self.chains.iter().map(|chain| chain[root]).sum::<f32>() / OddsTable::CHAINS as f32;
+            let foreseen = self.chains.iter().map(|chain| root.of(chain)).sum::<f32>()
+                / OddsTable::CHAINS as f32;
             self.odds_served = 0.9 * self.odds_served + 0.1 * maths::log2(foreseen * 11.0 + 0.02);
         }
         if let Some(guess) = self.guess {
@@ -100,10 +100,10 @@ impl Running {
             self.guessed_right = 0.9 * self.guessed_right + 0.1 * right;
         }
         self.hear_rounds(now, past);
-        for (used, class) in self.used.iter_mut().zip(0..) {
+        for (used, class) in self.used.iter_mut().zip(PitchClass::all()) {
             *used = *used * USE + if class == root { 1.0 } else { 0.0 };
         }
-        self.last_seen[root] = Some(past.len());
+        *root.of_mut(&mut self.last_seen) = Some(past.len());
         for (key, fit) in self.keys.iter_mut().zip(self.odds.fit(now)) {
             *key = *key * USE + fit;
         }
@@ -171,8 +171,7 @@ impl Running {
     /// The likeliest key signature's major tonic.
     pub fn likeliest_signature(&self) -> PitchClass {
         let odds = self.key_odds();
-        let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-        PitchClass::new(best.map_or(0, |(key, _)| key as i32))
+        PitchClass::likeliest(&odds, |_| false).map_or(PitchClass::C, |(key, _)| key)
     }
 
     /// The `gone` oldest chords are no longer remembered.
@@ -207,7 +206,7 @@ pub fn place_index(event: &RootSpan, at: i64) -> usize {
     let halves = (from_bar + half / 2).div_euclid(half);
     let four = (4 * in_bar).max(1);
     let index = (event.bar.rem_euclid(4) * in_bar + halves).rem_euclid(four);
-    index.rem_euclid(PLACES as i64) as usize
+    maths::ring(index, PLACES)
 }
 
 /// The root that came next where the forgiving comparison agrees best with the

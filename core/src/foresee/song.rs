@@ -162,7 +162,7 @@ fn returns(chords: &[SongChord], bars: &[SongBar]) -> Box<[u32]> {
         }
         _ => false,
     };
-    let mut first: Vec<u32> = (0..bars.len() as u32).collect();
+    let mut first: Vec<u32> = (0..).take(bars.len()).collect();
     for bar in SECTION..bars.len() {
         let earlier = (0..=bar - SECTION).find(|&earlier| {
             (0..SECTION).all(|n| bar + n < bars.len() && same(earlier + n, bar + n))

@@ -1,5 +1,11 @@
 //! What speaks for each moment as the time of the next change.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "columns of one length, cut to it before they are gone through"
+)]
+
+use crate::maths;
 use arrayvec::ArrayVec;
 
 use super::columns::{Columns, yes};
@@ -117,7 +123,7 @@ impl NearestLengths {
 
     fn nearest(&mut self, spans: &[i64], span: i32) -> Option<usize> {
         // Lengths are multiples of a twelfth of a beat, 80 ticks, or nearly.
-        let known = &mut self.0[(span / 80) as usize % 32];
+        let known = &mut self.0[maths::ring((span / 80).into(), 32)];
         if known.0 != span {
             *known = (span, nearest(spans, span.into()));
         }
@@ -302,7 +308,7 @@ pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN])
     for round in [half_bar, bar, 2 * bar, 4 * bar] {
         f.column(ends_on(round));
     }
-    let in_bar = (bar / (now.pulse / 2).max(1)).max(1) as usize;
+    let in_bar = maths::count((bar / (now.pulse / 2).max(1)).max(1));
     let all: f32 = running.places.iter().sum();
     let places = per_span(spans, |span| place_index(now, now.at + span));
     for bars in [1, 2, 4] {

@@ -34,9 +34,10 @@ impl Hearing {
         let mix = |odds: f32, is: bool| sure * f32::from(u8::from(is)) + (1.0 - sure) * odds;
         for class in PitchClass::all() {
             let (root, tone) = (chord.root == class, chord.tones().has(class));
-            let n = class.index();
-            self.roots[n] = mix(self.roots[n], root);
-            self.tones[n] = mix(self.tones[n], tone || chord.bass == class);
+            let odds = class.of_mut(&mut self.roots);
+            *odds = mix(*odds, root);
+            let odds = class.of_mut(&mut self.tones);
+            *odds = mix(*odds, tone || chord.bass == class);
         }
     }
 }

@@ -1,4 +1,8 @@
 //! Hear: held keys and pedals become the chord that is held, and the key.
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // never panics
 
 mod ear;
 mod expected;

@@ -1,5 +1,6 @@
 //! How hard the left hand strikes: as the right hand does, and by the accent.
 
+use crate::maths;
 use crate::settings::Settings;
 
 /// Loudness of a place beside the bar line's, by its level. By ear.
@@ -11,5 +12,5 @@ pub fn velocity(loudness: u8, level: u8, starts: bool, settings: &Settings) -> u
     // A new chord is told plainly wherever it falls.
     let accent = if starts { accent.max(0.97) } else { accent };
     let wished = f32::from(loudness) * settings.loudness * accent;
-    libm::roundf(wished).clamp(1.0, 127.0) as u8
+    maths::velocity(wished)
 }

@@ -2,6 +2,10 @@
 //!
 //! Pure decisions on fixed storage; nothing here allocates, locks or panics
 //! once a [`Pattern`] is built.
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // never panics
 
 pub mod accent;
 mod adapt;

@@ -300,7 +300,7 @@ fn index(metre: Metre) -> usize {
 /// A number without pattern for a phrase: the same seed gives the same music,
 /// wherever it starts. (The finaliser of SplitMix64, from memory.)
 const fn mixed(seed: u64, phrase: i64) -> u64 {
-    let mut z = seed ^ (phrase as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    let mut z = seed ^ phrase.cast_unsigned().wrapping_mul(0x9E37_79B9_7F4A_7C15);
     z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
     z ^ (z >> 31)

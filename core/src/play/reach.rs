@@ -48,7 +48,7 @@ impl PlayableKeys {
     /// Every key of `class` that may sound, lowest first.
     pub fn keys(self, class: PitchClass) -> impl Iterator<Item = KeyNumber> {
         let first = i32::from(self.lowest);
-        let up = (class.index() as i32 - first).rem_euclid(12);
+        let up = (i32::from(class.number()) - first).rem_euclid(12);
         (first + up..i32::from(self.end)).step_by(12).map(KeyNumber::clamped)
     }
 

@@ -74,7 +74,7 @@ impl Scale {
     }
 
     fn bend(&mut self, letter: Letter, class: PitchClass) {
-        let alter = (class.index() as i32 - letter.semitones() + 6).rem_euclid(12) - 6;
+        let alter = (i32::from(class.number()) - letter.semitones() + 6).rem_euclid(12) - 6;
         // A double accidental at the most; odder spellings are left alone.
         if let Ok(alter @ -2..=2) = i8::try_from(alter) {
             self.put(Spelled::new(letter, alter));

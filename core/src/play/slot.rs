@@ -1,5 +1,6 @@
 //! A slot: a place of the bar where a pattern may play.
 
+use crate::maths;
 use alloc::boxed::Box;
 
 use super::Role;
@@ -53,7 +54,7 @@ pub fn swung(offset: Ticks, (start, length): (Ticks, Ticks), swing: f32) -> Tick
     }
     let into = (offset - start).0 as f64 / length.0 as f64;
     let moved = super::swing::forth(into, swing);
-    start + Ticks(libm::round(moved * length.0 as f64) as i64)
+    start + Ticks(maths::whole(libm::round(moved * length.0 as f64)))
 }
 
 /// The slots of one bar, in time order.

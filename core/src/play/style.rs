@@ -5,6 +5,7 @@
 //! - The others move on to one that is busier where the right hand leaves room, and
 //!   more sparing where it is busy.
 
+use crate::maths;
 use alloc::boxed::Box;
 use alloc::vec;
 
@@ -94,7 +95,7 @@ impl Style {
             && let Some((before, _)) = self.of(ahead.phrase - 1)
         {
             // What the phrase before was begun with, wherever that was.
-            self.give(bar.checked_sub(PHRASE as usize), before);
+            self.give(bar.checked_sub(maths::count(PHRASE)), before);
         }
         let back = ahead.section.and_then(|(bar, first)| {
             let given = *self.given.get(first).filter(|_| first < bar)?;

@@ -1,6 +1,7 @@
 //! Swing: where the "and" of a beat sounds, and back to where it is counted.
 
 use super::accent;
+use crate::maths;
 use crate::time::{Metre, Ticks};
 
 /// Straight and hardest swing, as the part of the beat before the "and".
@@ -40,7 +41,7 @@ fn moved(offset: Ticks, metre: Metre, within: impl Fn(f64) -> f64) -> Ticks {
     let Some(beat) = beat.filter(|_| metre.unit() <= 4) else { return offset };
     let length = beat.length.0 as f64;
     let into = (offset - beat.start).0 as f64 / length;
-    beat.start + Ticks(libm::round(within(into) * length) as i64)
+    beat.start + Ticks(maths::whole(libm::round(within(into) * length)))
 }
 
 #[cfg(test)]

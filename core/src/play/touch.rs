@@ -8,6 +8,7 @@
 use super::pattern::PHRASE;
 use super::{Stroke, Voice};
 use crate::chance::Chance;
+use crate::maths;
 use crate::settings::Settings;
 use crate::time::{Place, Ticks};
 
@@ -41,8 +42,7 @@ pub fn loosen(
         chance.stir(u64::from(note.key.number()));
         let uneven = 2.0 * chance.part() - 1.0;
         let louder = 1.0 + loose * (ARCH * arch + UNEVEN * uneven);
-        let velocity = libm::roundf(f32::from(note.velocity) * louder);
-        note.velocity = velocity.clamp(1.0, 127.0) as u8;
+        note.velocity = maths::velocity(f32::from(note.velocity) * louder);
         let tells = starts && index == 0 && note.voice == Voice::Bass;
         if !tells {
             // Mostly a little, seldom much.

@@ -4,6 +4,7 @@
 use arrayvec::ArrayVec;
 use nice_plug::prelude::Transport as HostTransport;
 use sinistra_core::engine::Transport;
+use sinistra_core::maths;
 use sinistra_core::time::{Metre, Ticks, floor};
 
 /// Rounding error that is forgiven at a bar line, in quarter notes.
@@ -214,7 +215,8 @@ impl HostClock {
                 return;
             };
             // The first frame at or after the end.
-            let step = ((end - beat - NEAR / 10.0) / pace.beats_a_frame).ceil().max(1.0) as u32;
+            let step = ((end - beat - NEAR / 10.0) / pace.beats_a_frame).ceil().max(1.0);
+            let step = maths::frames(step);
             let next = frame.saturating_add(step).min(pace.frames);
             if next >= pace.frames {
                 self.beat = beat + left;
@@ -247,7 +249,7 @@ impl HostClock {
             let until = ((rest - self.beat) / pace.beats_a_frame).ceil().max(0.0);
             let felt_before = touch.struck.is_some_and(|struck| f64::from(struck) <= until);
             if !touch.down && !felt_before && until < f64::from(pace.frames) {
-                frame = until as u32;
+                frame = maths::frames(until);
                 self.beat += f64::from(frame) * pace.beats_a_frame;
                 self.running = false;
                 if frame == 0 {

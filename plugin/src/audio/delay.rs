@@ -72,7 +72,7 @@ impl EventDelay {
             return None;
         }
         let (_, event) = self.waiting.pop_front()?;
-        Some(at(event, frame as u32))
+        Some(at(event, u32::try_from(frame).unwrap_or(0)))
     }
 
     /// A block of `frames` has gone by.

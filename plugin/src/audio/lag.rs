@@ -115,7 +115,7 @@ impl Lag {
         self.played.clear();
         let mut from = 0;
         while let Some((length, first)) = self.past.front_mut() {
-            let taken = (*length).min(u64::from(frames - from)) as u32;
+            let taken = u32::try_from(*length).map_or(frames - from, |all| all.min(frames - from));
             // A tempo that moves all the time goes on as it is when there is no
             // room for its next step in this block.
             let _ = self.played.try_push(BlockStretch { from, ..*first });

@@ -1,5 +1,9 @@
 //! The audio world of the plugin: nothing here allocates, locks or waits once
 //! it is built.
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // never panics
 
 pub mod ahead;
 pub mod clock;

@@ -6,6 +6,8 @@
 //! with it. While the host stands still the frames follow its tempo, so that the
 //! next time it plays they are the beats that were asked for.
 
+use sinistra_core::maths;
+
 /// A tempo that the player is still turning is not followed yet; seconds.
 const STEADY: f64 = 0.25;
 
@@ -79,7 +81,7 @@ impl BeatSpan {
 
     fn count(&mut self, beats: i32, tempo: f64, rate: f64) -> bool {
         self.beats = beats;
-        let frames = (f64::from(beats) * 60.0 / tempo.max(1.0) * rate).round() as u32;
+        let frames = maths::frames((f64::from(beats) * 60.0 / tempo.max(1.0) * rate).round());
         std::mem::replace(&mut self.frames, frames) != frames
     }
 }

@@ -5,6 +5,7 @@ use arrayvec::ArrayVec;
 use nice_plug::midi::{Channel, Key};
 use nice_plug::prelude::NoteEvent;
 use sinistra_core::engine::{Message, Timed};
+use sinistra_core::maths;
 use sinistra_core::midi::{ChannelMode, KeyState, UNKNOWN_RELEASE};
 use sinistra_core::pitch::KeyNumber;
 
@@ -111,12 +112,12 @@ impl Through {
                 let channel = channel.number().unwrap_or(0);
                 if let Some(key) = KeyNumber::new(key) {
                     self.down.press(channel, key);
-                    let velocity = (velocity * 127.0).round().clamp(1.0, 127.0) as u8;
+                    let velocity = maths::velocity(velocity * 127.0);
                     self.tell(frame, Message::On { channel, key, velocity });
                 }
             }
             NoteEvent::NoteOff { channel, key, velocity, .. } => {
-                let velocity = (velocity * 127.0).round().clamp(0.0, 127.0) as u8;
+                let velocity = maths::seven_bits(velocity);
                 self.let_go(frame, channel, key, velocity);
             }
             NoteEvent::Choke { channel, key, .. } => {
@@ -127,7 +128,7 @@ impl Through {
                     let all = Channel::Number(channel);
                     self.let_go(frame, all, Key::Wildcard, UNKNOWN_RELEASE);
                 }
-                let value = (value * 127.0).round().clamp(0.0, 127.0) as u8;
+                let value = maths::seven_bits(value);
                 self.tell(frame, Message::Control { channel, controller: cc, value });
             }
             _ => {}
@@ -145,7 +146,8 @@ impl Through {
         }
         for at in (0..16u8).filter(|at| channel.number().is_none_or(|c| c == *at)) {
             let mut left = self.down.down(at) & key.number().map_or(u128::MAX, bit);
-            while let Some(key) = KeyNumber::new(left.trailing_zeros() as u8) {
+            while let Some(key) = u8::try_from(left.trailing_zeros()).ok().and_then(KeyNumber::new)
+            {
                 left &= left - 1;
                 self.down.release(at, key);
                 self.tell(frame, Message::Off { channel: at, key, velocity });

@@ -42,7 +42,7 @@ impl Backlog {
         }
         let Some(place) = self.bytes.get_mut(self.to..self.to + needs) else { return false };
         let (head, body) = place.split_at_mut(HEAD);
-        head.copy_from_slice(&(message.len() as u32).to_le_bytes());
+        head.copy_from_slice(&u32::try_from(message.len()).unwrap_or(u32::MAX).to_le_bytes());
         body.copy_from_slice(message);
         self.to += needs;
         true

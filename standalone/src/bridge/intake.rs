@@ -79,7 +79,7 @@ impl Intake {
 /// Puts a message into the ring, whole or not at all.
 fn put(queue: &mut Producer<u8>, at: f64, message: &[u8]) -> Result<(), ChunkError> {
     let chunk = queue.write_chunk_uninit(HEAD + message.len())?;
-    let length = (message.len() as u32).to_le_bytes();
+    let length = u32::try_from(message.len()).unwrap_or(u32::MAX).to_le_bytes();
     chunk.fill_from_iter(at.to_le_bytes().into_iter().chain(length).chain(message.iter().copied()));
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! A histogram of how long things took: wait-free to count, read at the end.
 
+use sinistra_core::maths;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 use std::time::Duration;
 
@@ -23,7 +24,7 @@ impl Meter {
     /// Counts one. Real-time safe.
     pub fn count(&self, took: Duration) {
         let micros = took.as_secs_f64() * 1e6;
-        let bucket = (micros.max(1.0).log2() * AN_OCTAVE) as usize;
+        let bucket = bucket(micros);
         if let Some(bucket) = self.buckets.get(bucket.min(BUCKETS - 1)) {
             bucket.fetch_add(1, Ordering::Relaxed);
         }
@@ -39,7 +40,7 @@ impl Meter {
     /// The upper edge, in microseconds, of the bucket that holds the given
     /// part (0..=1) of all; 0 if none were counted.
     pub fn quantile_us(&self, part: f64) -> f64 {
-        let wanted = (self.total() as f64 * part).ceil() as u64;
+        let wanted = maths::whole((self.total() as f64 * part).ceil()).unsigned_abs();
         let mut so_far = 0;
         for (at, bucket) in self.buckets.iter().enumerate() {
             so_far += u64::from(bucket.load(Ordering::Relaxed));
@@ -52,7 +53,7 @@ impl Meter {
 
     /// How many took longer than this, to the width of a bucket.
     pub fn over_us(&self, micros: f64) -> u64 {
-        let from = (micros.max(1.0).log2() * AN_OCTAVE) as usize + 1;
+        let from = bucket(micros) + 1;
         self.buckets.iter().skip(from).map(|b| u64::from(b.load(Ordering::Relaxed))).sum()
     }
 
@@ -72,6 +73,11 @@ impl Meter {
             self.longest_us()
         )
     }
+}
+
+/// The bucket of so many microseconds.
+fn bucket(micros: f64) -> usize {
+    maths::count(maths::whole(micros.max(1.0).log2() * AN_OCTAVE))
 }
 
 #[cfg(test)]

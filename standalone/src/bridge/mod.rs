@@ -6,6 +6,11 @@
 //! thread that carries the notes of every other system, drive it. The rest is
 //! choosing, keeping and showing.
 
+#![cfg_attr(
+    not(test),
+    deny(clippy::indexing_slicing, clippy::cast_possible_truncation, clippy::cast_sign_loss)
+)] // what carries a note never panics
+
 mod backlog;
 mod bell;
 mod controls;

@@ -110,7 +110,7 @@ impl Bridge {
             Came::Played => {}
             Came::Echo => return false,
             Came::Ring => {
-                self.flags.ring.store(input as u32 + 1, Ordering::Release);
+                self.flags.ring.store(u32::try_from(input + 1).unwrap_or(0), Ordering::Release);
                 return false;
             }
         }

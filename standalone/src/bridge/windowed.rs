@@ -9,6 +9,7 @@ use egui_baseview::baseview::WindowContext;
 use parking_lot::Mutex;
 use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
+use sinistra_core::maths;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
 use sinistra_panel::stage::{OnStage, StagePanel, StageScene, StageWish};
@@ -318,7 +319,8 @@ fn number_of(name: &str) -> i32 {
 
 /// The controls as the words set them.
 fn values_of(settings: &Settings, tempo: f64, left: LeftHandWork) -> Values {
-    let percent = |part: f32| (part * 100.0).round() as i32;
+    let whole = |value: f64| i32::try_from(maths::whole(value.round())).unwrap_or(0);
+    let percent = |part: f32| whole((part * 100.0).into());
     Values::read(|control| match control {
         Control::Plays => i32::from(left != LeftHandWork::Rests),
         Control::Busy => settings.busy.into(),
@@ -337,13 +339,13 @@ fn values_of(settings: &Settings, tempo: f64, left: LeftHandWork) -> Values {
             KeyChoice::Auto => 0,
             KeyChoice::Fixed(key) => {
                 let minor = if key.mode == Mode::Minor { 12 } else { 0 };
-                1 + minor + key.tonic.index() as i32
+                1 + minor + i32::from(key.tonic.number())
             }
         },
         Control::Certainty => percent(settings.certainty),
-        Control::Wait => settings.window_ms.round() as i32,
+        Control::Wait => whole(settings.window_ms.into()),
         Control::Channel => settings.channel.map_or(0, |channel| i32::from(channel) + 1),
-        Control::Tempo => tempo.round() as i32,
+        Control::Tempo => whole(tempo),
         Control::Standing => 1,
         other => other.spec().default,
     })

@@ -4,6 +4,7 @@
 
 use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
+use sinistra_core::maths;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 
 use super::midi::{ChannelKind, Short};
@@ -76,7 +77,7 @@ impl ZoneTouch {
             Self::Louder => part.powf(0.6),
             Self::Even => 0.7,
         };
-        (part * 127.0).round().clamp(1.0, 127.0) as u8
+        maths::velocity(part * 127.0)
     }
 }
 

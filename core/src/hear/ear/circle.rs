@@ -7,6 +7,9 @@
 //! between them, each multiplied by three real products (Gauss). So seventeen
 //! products do for a hundred and forty-four.
 
+#![allow(clippy::indexing_slicing, reason = "parts of arrays whose sizes the types say")]
+
+use crate::maths;
 use core::ops::{Add, Sub};
 
 use wide::f32x4;
@@ -34,14 +37,14 @@ impl Number for f64 {
 impl Number for f32 {
     #[inline(always)]
     fn times(self, factor: f64) -> Self {
-        self * factor as f32
+        self * maths::single(factor)
     }
 }
 
 impl Number for f32x4 {
     #[inline(always)]
     fn times(self, factor: f64) -> Self {
-        self * f32x4::splat(factor as f32)
+        self * f32x4::splat(maths::single(factor))
     }
 }
 
@@ -107,12 +110,12 @@ pub fn factors<T: Number>(values: [T; 12]) -> [T; PARTS] {
 pub fn weights(weights: [f64; 12]) -> [f32; PARTS] {
     let (cosines, sines) = waves(weights);
     let mut parts = [0.0; PARTS];
-    parts[0] = (cosines[0] / 12.0) as f32;
-    parts[1] = (cosines[6] / 12.0) as f32;
+    parts[0] = maths::single(cosines[0] / 12.0);
+    parts[1] = maths::single(cosines[6] / 12.0);
     for (parts, (c, d)) in
         parts[2..].as_chunks_mut().0.iter_mut().zip(cosines[1..].iter().zip(sines))
     {
-        *parts = [c / 6.0, (d - c) / 6.0, (c + d) / 6.0].map(|part| part as f32);
+        *parts = [c / 6.0, (d - c) / 6.0, (c + d) / 6.0].map(maths::single);
     }
     parts
 }

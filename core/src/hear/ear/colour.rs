@@ -27,7 +27,7 @@ impl Ear {
         // On the root that holds, the next chord counts when it is due.
         let due = expected.change.is_some_and(|change| change > 0.5);
         let other = present.is_none_or(|chord| chord.root != root);
-        let foreseen = expected.chords[root.index()].filter(|_| due || other);
+        let foreseen = root.of(&expected.chords).filter(|_| due || other);
         let tones = self.tones_since(since, now);
         let third = [3, 4].map(|up| root.transpose(Semitones(up)));
         let shown = third.iter().any(|&class| tones.has(class));
@@ -76,12 +76,12 @@ impl Ear {
             |note: &&HeardNote| note.on >= with_it || note.off.is_none_or(|off| off > since);
         for note in self.notes.iter().filter(|note| note.on <= now).filter(heard) {
             let struck = if note.on >= with_it { 0.25 } else { 0.0 };
-            sums[note.class().index()] += note.beats(since, now).min(4.0) + struck;
+            *note.class().of_mut(&mut sums) += note.beats(since, now).min(4.0) + struck;
         }
         let most = sums.iter().copied().fold(0.0, f32::max);
         PitchClass::all()
             .filter(|class| {
-                let sum = sums[class.index()];
+                let sum = class.of(&sums);
                 sum > 0.0 && sum >= most * PASSING
             })
             .collect()

@@ -58,19 +58,20 @@ impl Ear {
         if let Some(root) = told {
             best = root;
         } else if let Some(root) = whole {
-            best = root.index();
+            best = root;
         } else if let Some((present, _)) = self.present {
-            let stays = odds[present.root.index()];
+            let stays = present.root.of(&odds);
             // What the hand shows whole is believed at once; else a change
             // needs the more evidence the less it is to be expected here.
             let needs =
                 if exact != 0 { 1.0 } else { self.felt.at(self.meant(now), place).mean(DOUBT) };
-            if odds[best] < stays * needs {
-                best = present.root.index();
+            if best.of(&odds) < stays * needs {
+                best = present.root;
             }
         }
-        let certainty = if told.is_some() { odds[best].max(WHOLE) } else { odds[best] };
-        let root = PitchClass::new(best as i32);
+        let root = best;
+        let certainty = root.of(&odds);
+        let certainty = if told.is_some() { certainty.max(WHOLE) } else { certainty };
         self.hearing.certainty = certainty;
         let sure = told.is_some() || whole.is_some();
         let same = self.present.is_some_and(|(chord, _)| chord.root == root);
@@ -129,10 +130,10 @@ impl Ear {
     /// The odds with what is told counted in; a guess is among the signs.
     fn told(&self, mut odds: [f32; 12], expected: &Expected) -> [f32; 12] {
         let Some(change) = expected.change.filter(|_| expected.told) else { return odds };
-        for (root, odd) in odds.iter_mut().enumerate() {
-            let stays = self.present.is_some_and(|(chord, _)| chord.root.index() == root);
+        for (root, odd) in PitchClass::all().zip(&mut odds) {
+            let stays = self.present.is_some_and(|(chord, _)| chord.root == root);
             let stays = if stays { 1.0 - change } else { 0.0 };
-            let foreseen = change * expected.odds[root] + stays;
+            let foreseen = change * root.of(&expected.odds) + stays;
             *odd *= foreseen + UNFORESEEN;
         }
         let sum: f32 = odds.iter().sum();
@@ -146,7 +147,7 @@ impl Ear {
         if left != 0 {
             let lowest = KeyNumber::clamped(left.trailing_zeros() as i32).class();
             for (root, share) in PLAYED_BELOW {
-                odds[lowest.transpose(Semitones(-root)).index()] *= share;
+                *lowest.transpose(Semitones(-root)).of_mut(&mut odds) *= share;
             }
             let sum: f32 = odds.iter().sum();
             odds.iter_mut().for_each(|odd| *odd /= sum.max(f32::MIN_POSITIVE));
@@ -178,7 +179,7 @@ impl Ear {
     fn root_between(&self, from: Ticks, until: Ticks) -> Option<PitchClass> {
         let frame = |at: Ticks| self.past.frame_of(at);
         let (root, sure) = self.judged.between(&self.past, frame(from), frame(until))?;
-        (sure >= REVISED).then(|| PitchClass::new(root as i32))
+        (sure >= REVISED).then_some(root)
     }
 
     /// When the chord that is new at `now` began: with its stroke, if that
@@ -206,9 +207,10 @@ impl Ear {
 fn with_ahead(odds: [f32; 12], expected: &Expected) -> [f32; 12] {
     let Some(ahead) = expected.ahead else { return odds };
     let nats = |odds: f32| maths::ln(odds + 0.002);
+    let of = |root, odds: &[f32; 12]| PitchClass::at(root).of(odds);
     let [more, own] = if ahead.whole { AHEAD_WHOLE } else { AHEAD };
     let mut both: [f32; 12] =
-        core::array::from_fn(|root| more * nats(ahead.roots[root]) + own * nats(odds[root]));
+        core::array::from_fn(|n| more * nats(of(n, &ahead.roots)) + own * nats(of(n, &odds)));
     super::scorer::to_odds(&mut both);
     both
 }
@@ -220,13 +222,15 @@ fn prefer(exact: u16, odds: [f32; 12]) -> [f32; 12] {
         return odds;
     }
     let fits = |root: usize| exact >> root & 1 == 1;
-    let sum: f32 = (0..12).filter(|&root| fits(root)).map(|root| odds[root]).sum();
+    let sum: f32 =
+        odds.iter().enumerate().filter(|(root, _)| fits(*root)).map(|(_, odd)| odd).sum();
     core::array::from_fn(|root| {
+        let odd = PitchClass::at(root).of(&odds);
         let whole = match (fits(root), sum > 1e-6) {
-            (true, true) => odds[root] / sum,
+            (true, true) => odd / sum,
             (true, false) => 1.0 / exact.count_ones() as f32,
             (false, _) => 0.0,
         };
-        WHOLE * whole + (1.0 - WHOLE) * odds[root]
+        WHOLE * whole + (1.0 - WHOLE) * odd
     })
 }

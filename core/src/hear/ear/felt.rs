@@ -5,6 +5,8 @@
 //! in sixteen places; each gathers what tells a change of chord. Weights:
 //! `weights.rs`, learned by `tools/hear/train_felt.py`.
 
+#![allow(clippy::indexing_slicing, reason = "a place lies in the bar")]
+
 use super::past::{Ended, FRAME, Past};
 use super::weights::BAR;
 use crate::maths;
@@ -82,7 +84,7 @@ impl Felt {
     pub fn note(&mut self, on: Ticks, length: Ticks, place: Place) {
         if four(place) {
             let at = place_in_bar(on, place);
-            self.told[3][at] += length.beats().clamp(0.0, 4.0) as f32 / 2.0;
+            self.told[3][at] += maths::single(length.beats().clamp(0.0, 4.0)) / 2.0;
         }
     }
 
@@ -99,7 +101,7 @@ impl Felt {
             let middle = ended.frame + 1 - span;
             let before = past.heard(middle - span, middle);
             let after = past.heard(middle, middle + span);
-            let of = (at + PLACES + 1 - span as usize) % PLACES;
+            let of = (at + PLACES + 1 - maths::count(span)) % PLACES;
             self.told[tell][of] += newness(&before, &after);
         }
         self.told[2][at] += f32::from(ended.keys.min(4)) / 2.0;
@@ -226,7 +228,7 @@ fn four(place: Place) -> bool {
 
 fn place_in_bar(at: Ticks, place: Place) -> usize {
     let from_bar = (at + Ticks(super::past::EARLY) - place.bar).0.div_euclid(FRAME);
-    from_bar.rem_euclid(PLACES as i64) as usize
+    maths::ring(from_bar, PLACES)
 }
 
 /// How unlike two sounds are, 0..=1; 0 if there is only one.

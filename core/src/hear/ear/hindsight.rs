@@ -10,6 +10,7 @@ use super::recall::Recalled;
 use super::scorer::ScorerInput;
 use super::signs::{keys, one_of};
 use super::twelve::shares;
+use crate::maths;
 use crate::time::Place;
 
 /// See [`super::signs::CLASSES`]: heard in the half beat, the beat before and
@@ -83,8 +84,9 @@ impl HindsightSigns {
         }
         let mut globals = [0.0; GLOBALS];
         globals[..PLACES].copy_from_slice(&position.odds);
-        globals[PLACES + (from_half % 8) as usize] = 1.0;
-        globals[24 + usize::from(age > 8)] = 1.0;
+        for one in [PLACES + maths::ring(from_half, 8), 24 + usize::from(age > 8)] {
+            globals.iter_mut().skip(one).take(1).for_each(|sign| *sign = 1.0);
+        }
         globals[26] = recalled.known;
         globals[27] = recalled.known * recalled.known;
         Self { classes, steps, scalars: [recalled.speaks()], globals }

@@ -75,7 +75,7 @@ impl Likeness {
     pub fn likes(&self, past: &Past) -> Likes {
         let now = past.now();
         let struck = past.struck(now);
-        let known = past.steps_known(now, self.step).min((KEPT - 64) / self.step as usize);
+        let known = past.steps_known(now, self.step).min((KEPT - 64) / maths::count(self.step));
         let mut scores = self.sums;
         if struck != 0 {
             let speaks = alike(struck, past.struck_before(now, self.step));
@@ -107,11 +107,14 @@ impl Likeness {
 
 /// What a frame's strokes and each earlier one's speak for a repeat. In three
 /// loops without a branch, so that many are done at once.
+#[allow(clippy::cast_possible_truncation, reason = "of sixteen bits there are sixteen")]
 fn alike(now: u16, earlier: [u16; LAGS]) -> [f32; LAGS] {
     let common = earlier.map(|earlier| (now & earlier).count_ones() as u16);
     let all = earlier.map(|earlier| (now | earlier).count_ones() as u16);
-    core::array::from_fn(|n| {
-        let share = f32::from(common[n]) / f32::from(all[n].max(1)) - CHANCE;
-        if all[n] == 0 { 0.0 } else { share }
-    })
+    let mut speaks = [0.0; LAGS];
+    for (speaks, (common, all)) in speaks.iter_mut().zip(common.into_iter().zip(all)) {
+        let share = f32::from(common) / f32::from(all.max(1)) - CHANCE;
+        *speaks = if all == 0 { 0.0 } else { share };
+    }
+    speaks
 }

@@ -1,5 +1,6 @@
 //! The ear: every note and pedal in, the chord at any moment out.
 
+use crate::maths;
 use alloc::boxed::Box;
 
 mod circle;
@@ -207,7 +208,7 @@ impl Ear {
 
     /// How loud the right hand has lately been, velocity 1..=127.
     pub fn loudness(&self) -> u8 {
-        libm::roundf(self.loudness).clamp(1.0, 127.0) as u8
+        maths::velocity(self.loudness)
     }
 
     /// How far `at` is felt to be from where chords change: 0 on the first and

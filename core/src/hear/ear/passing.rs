@@ -5,6 +5,7 @@ use super::signs::TOGETHER;
 use super::{Ear, hindsight, past};
 use crate::chord::Chord;
 use crate::hear::{Expected, HeldKeys};
+use crate::maths;
 use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::Ticks;
 
@@ -24,7 +25,7 @@ impl Ear {
             self.stroke = None;
         }
         self.time = at;
-        let beats = (at - self.accounted).beats() as f32;
+        let beats = maths::single((at - self.accounted).beats());
         if beats > 0.0 {
             self.tonality.fade(beats);
             let mut keys = self.held.sounding();
@@ -84,16 +85,17 @@ impl Ear {
     /// one a time, so that no question takes long.
     pub(super) fn judge_again(&mut self, likes: &Likes) -> bool {
         let now = self.past.now();
-        for (turn, age) in [(0, 8), (1, 16)] {
+        for (turn, age) in [8, 16].into_iter().enumerate() {
+            let Some(to_judge) = self.to_judge.get_mut(turn) else { continue };
             // What was missed for long is not caught up with.
-            let next = self.to_judge[turn].max(now - age - 16).max(self.past.first());
+            let next = (*to_judge).max(now - age - 16).max(self.past.first());
             let frame = next + next.rem_euclid(2);
-            self.to_judge[turn] = frame;
+            *to_judge = frame;
             if frame + age <= now {
+                *to_judge = frame + 2;
                 let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place, likes);
                 let odds = self.hindsight.odds(signs.view());
                 self.judged.set(frame, odds.roots);
-                self.to_judge[turn] = frame + 2;
                 return true;
             }
         }

@@ -1,5 +1,8 @@
 //! The right hand so far in sixteenths: what was struck, how long it sounded.
 
+#![allow(clippy::indexing_slicing, reason = "a slot lies in the ring")]
+
+use crate::maths;
 use crate::pitch::KeyNumber;
 use crate::time::{Place, Ticks};
 
@@ -14,7 +17,8 @@ pub const EARLY: i64 = Ticks::PER_BEAT / 16;
 pub const KEPT: usize = 1120;
 
 /// A stroke counts as much as this much sound, in ticks.
-const STROKE: u32 = (Ticks::PER_BEAT / 4) as u32;
+const STROKE: u32 = 240;
+const _: () = assert!(STROKE as i64 == Ticks::PER_BEAT / 4);
 
 /// Fixed size: a ring of frames and the one that is being played. Times given
 /// are the player's; frames start [`EARLY`] before their sixteenth.
@@ -105,7 +109,7 @@ impl Past {
 
     /// `keys` (bit n is key n) sound for `span`, within the present frame.
     pub fn sound(&mut self, mut keys: u128, span: Ticks) {
-        let ticks = span.0.clamp(0, FRAME) as u32;
+        let ticks = u32::try_from(span.0.clamp(0, FRAME)).unwrap_or(0);
         while keys != 0 {
             let class = keys.trailing_zeros() as usize % 12;
             self.sound[class] = self.sound[class].wrapping_add(ticks);
@@ -173,7 +177,7 @@ impl Past {
 
     /// How many steps back from `frame`, each of `step` frames, are known.
     pub fn steps_known(&self, frame: i64, step: i64) -> usize {
-        ((frame - self.first()).max(0) / step.max(1)) as usize
+        maths::count((frame - self.first()) / step.max(1))
     }
 
     /// Classes struck one step before `frame`, two steps and so on; 0 where it
@@ -183,7 +187,7 @@ impl Past {
         let step = step.clamp(1, KEPT as i64);
         let mut from = slot(frame);
         for struck in struck.iter_mut().take(self.steps_known(frame, step)) {
-            let back = step as usize;
+            let back = maths::count(step);
             from = if from >= back { from - back } else { from + KEPT - back };
             *struck = self.struck.get(from).copied().unwrap_or(0);
         }
@@ -214,5 +218,5 @@ impl Past {
 
 /// Where a frame lies in the ring.
 fn slot(frame: i64) -> usize {
-    frame.rem_euclid(KEPT as i64) as usize
+    maths::ring(frame, KEPT)
 }

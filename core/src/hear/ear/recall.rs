@@ -5,6 +5,7 @@ use super::likeness::Likes;
 use super::past::{KEPT, Past};
 use super::twelve::{likeliest, shares};
 use crate::maths;
+use crate::pitch::PitchClass;
 
 /// Half beats that are remembered.
 const HALVES: usize = KEPT / 2;
@@ -25,17 +26,19 @@ impl JudgedPast {
 
     /// The half beat that holds `frame` was this.
     pub fn set(&mut self, frame: i64, odds: [f32; 12]) {
-        self.odds[half(frame)] = odds;
+        if let Some(place) = self.odds.get_mut(half(frame)) {
+            *place = odds;
+        }
     }
 
     /// What it was; all 0 where it is not known.
     pub fn at(&self, past: &Past, frame: i64) -> [f32; 12] {
         let known = (past.first()..past.now()).contains(&frame);
-        if known { self.odds[half(frame)] } else { [0.0; 12] }
+        self.odds.get(half(frame)).filter(|_| known).copied().unwrap_or_default()
     }
 
     /// The likeliest root of the frames `from..until` and its odds.
-    pub fn between(&self, past: &Past, from: i64, until: i64) -> Option<(usize, f32)> {
+    pub fn between(&self, past: &Past, from: i64, until: i64) -> Option<(PitchClass, f32)> {
         let mut sums = [0.0f32; 12];
         for frame in (from.max(past.first())..until.min(past.now())).step_by(2) {
             let odds = self.at(past, frame);
@@ -49,7 +52,7 @@ impl JudgedPast {
 
 /// Where the half beat of a frame lies in the ring.
 fn half(frame: i64) -> usize {
-    frame.div_euclid(2).rem_euclid(HALVES as i64) as usize
+    maths::ring(frame.div_euclid(2), HALVES)
 }
 
 /// What is recalled at one place.

@@ -6,6 +6,8 @@
 //! for the moment, one for what is past (`weights.rs`);
 //! both learned by `tools/hear/train_ear.py`.
 
+#![allow(clippy::indexing_slicing, reason = "lanes of arrays whose sizes the types say")]
+
 use alloc::boxed::Box;
 use alloc::vec::Vec;
 
@@ -299,6 +301,7 @@ struct Pair([i16x8; LANES]);
 
 impl Pair {
     fn of(a: &[f32; HIDDEN], b: &[f32; HIDDEN]) -> Self {
+        #[allow(clippy::cast_possible_truncation, reason = "what is too large is the largest")]
         let whole = |weight: f32| libm::rintf(weight * WEIGHT) as i16;
         let unit = |n: usize| [a, b].map(|row| row.get(n).map_or(0, |weight| whole(*weight)));
         Self(core::array::from_fn(|lane| {

@@ -9,7 +9,7 @@ use super::recall::Recalled;
 use super::scorer::ScorerInput;
 use super::twelve::shares;
 use crate::hear::Expected;
-use crate::hear::naming::tables::{EXACT, SPEAKS_FOR, seen_from};
+use crate::hear::naming::tables::{self, seen_from};
 use crate::key::Mode;
 use crate::maths;
 use crate::pitch::{PitchClass, PitchSet};
@@ -64,7 +64,7 @@ pub struct ChordSigns {
 fn one(class: Option<PitchClass>) -> [f32; 12] {
     let mut out = [0.0; 12];
     if let Some(class) = class {
-        out[class.index()] = 1.0;
+        *class.of_mut(&mut out) = 1.0;
     }
     out
 }
@@ -75,12 +75,12 @@ pub(super) fn one_of(class: Option<usize>) -> [f32; 12] {
 }
 
 fn set_of(sums: &[f32; 12]) -> PitchSet {
-    PitchClass::all().filter(|c| sums[c.index()] > 0.0).collect()
+    PitchClass::all().filter(|class| class.of(sums) > 0.0).collect()
 }
 
 /// Whether `set` has three classes or more and is exactly a complete chord.
 fn exact(set: PitchSet, root: usize) -> f32 {
-    let exact = EXACT[usize::from(set.bits())];
+    let exact = tables::exact(set.bits());
     let complete = set.len() >= 3 && matches!(exact >> 12, 1 | 2);
     f32::from(u8::from(complete && exact >> root & 1 == 1))
 }
@@ -136,7 +136,7 @@ impl ChordSigns {
             return 0;
         }
         let whole = |set: PitchSet| {
-            let exact = EXACT[usize::from(set.bits())];
+            let exact = tables::exact(set.bits());
             if matches!(exact >> 12, 1 | 2) { exact & 0xFFF } else { 0 }
         };
         match whole(set_of(&self.classes[1])) {
@@ -147,12 +147,12 @@ impl ChordSigns {
 
     /// The root of a chord that is due here for sure (a chart says so), if
     /// nothing that was just struck speaks against it.
-    pub(super) fn agrees(&self, expected: &Expected) -> Option<usize> {
+    pub(super) fn agrees(&self, expected: &Expected) -> Option<PitchClass> {
         if expected.change.is_none_or(|change| change < CERTAIN) {
             return None;
         }
-        let root = expected.odds.iter().position(|&odds| odds >= CERTAIN)?;
-        let chord = expected.chords[root]?;
+        let root = PitchClass::all().find(|root| root.of(&expected.odds) >= CERTAIN)?;
+        let chord = root.of(&expected.chords)?;
         let foreign = set_of(&self.classes[0]).minus(chord.tones());
         foreign.is_empty().then_some(root)
     }
@@ -174,9 +174,8 @@ impl ChordSigns {
             if !sounds && !fresh {
                 continue; // as most of them
             }
-            let i = note.class().index();
             if sounds {
-                c[1][i] = 1.0;
+                *note.class().of_mut(&mut c[1]) = 1.0;
                 if lower(low, note) {
                     low = Some(note);
                 }
@@ -185,7 +184,7 @@ impl ChordSigns {
                 }
             }
             if fresh {
-                c[0][i] = 1.0;
+                *note.class().of_mut(&mut c[0]) = 1.0;
                 if lower(fresh_low, note) {
                     fresh_low = Some(note);
                 }
@@ -215,8 +214,7 @@ impl ChordSigns {
         gathered: PitchSet,
     ) -> [[f32; 12]; SCALARS - FORESEEN] {
         let each = |of: &dyn Fn(usize) -> f32| core::array::from_fn(of);
-        let speaks =
-            |set: PitchSet, root| SPEAKS_FOR[usize::from(seen_from(set.bits(), root))] / 4.0;
+        let speaks = |set: PitchSet, root| tables::speaks_for(seen_from(set.bits(), root)) / 4.0;
         [
             recalled.speaks(),
             each(&|root| exact(fresh, root)),
@@ -231,11 +229,12 @@ impl ChordSigns {
     /// here; whether it is the present root, and for how many bars it has been.
     fn of_foresight(ear: &Ear, now: Ticks, expected: &Expected) -> [[f32; 12]; FORESEEN] {
         let present = one(ear.present.map(|(chord, _)| chord.root));
-        let held = ear.present.map_or(0.0, |(_, since)| (now - since).beats() as f32 / 4.0);
+        let held = ear.present.map_or(0.0, |(_, since)| maths::single((now - since).beats()) / 4.0);
         let nats = |odds: f32| maths::ln(odds + 0.02) / 2.0 + 1.5;
         let of = |root: usize| match guessed(expected) {
             Some(change) => {
-                let (next, stays) = (expected.odds[root], present[root]);
+                let root = PitchClass::at(root);
+                let (next, stays) = (root.of(&expected.odds), root.of(&present));
                 [nats(change * next + (1.0 - change) * stays), nats(next)]
             }
             None => [0.0; 2],
@@ -256,9 +255,10 @@ impl ChordSigns {
     ) -> [f32; GLOBALS] {
         let mut g = [0.0; GLOBALS];
         g[..PLACES].copy_from_slice(&position.odds);
-        g[PLACES + (position.from_half % 8) as usize] = 1.0;
-        g[24 + fresh.len().min(3) as usize] = 1.0;
-        g[28 + sounding.len().min(4) as usize] = 1.0;
+        let (fresh, sounding) = (fresh.len().min(3) as usize, sounding.len().min(4) as usize);
+        for one in [PLACES + maths::ring(position.from_half, 8), 24 + fresh, 28 + sounding] {
+            g.iter_mut().skip(one).take(1).for_each(|sign| *sign = 1.0);
+        }
         g[33] = recalled.known;
         g[34] = recalled.known * recalled.known;
         g
@@ -275,7 +275,11 @@ fn guessed(expected: &Expected) -> Option<f32> {
 pub(super) fn keys(ear: &Ear) -> [[f32; 12]; 2] {
     let mut keys = [[0.0; 12]; 2];
     match ear.fixed_key() {
-        Some(key) => keys[usize::from(key.mode == Mode::Minor)][key.tonic.index()] = 1.0,
+        Some(key) => {
+            let [major, minor] = &mut keys;
+            let mode = if key.mode == Mode::Minor { minor } else { major };
+            *key.tonic.of_mut(mode) = 1.0;
+        }
         None => {
             let odds = ear.tonality.odds();
             keys[0].copy_from_slice(&odds[..12]);

@@ -5,6 +5,8 @@
 //! diminished sevenths, augmented triads), where tones are missing or added, or
 //! where no chord fits.
 
+#![allow(clippy::indexing_slicing, reason = "each table has a place for every interval and set")]
+
 mod songs;
 pub(super) mod tables;
 mod vocabulary;
@@ -12,13 +14,13 @@ mod weights;
 
 use arrayvec::ArrayVec;
 
-use self::tables::{EXACT, FIT, ROW, SPEAKS_FOR, seen_from, tier_of};
+use self::tables::{FIT, ROW, seen_from, speaks_for, tier_of};
 use self::vocabulary::{Tier, VOCABULARY};
 use super::Expected;
 use crate::chord::{Chord, Quality};
 use crate::key::{Key, Mode};
 use crate::maths;
-use crate::pitch::{KeyNumber, PitchClass, PitchSet, Semitones};
+use crate::pitch::{KeyNumber, PitchClass, PitchSet};
 
 /// What helps where the notes alone are ambiguous.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -52,7 +54,7 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
     if set.is_empty() {
         return None;
     }
-    let exact = EXACT[usize::from(set.bits())];
+    let exact = tables::exact(set.bits());
     let mut odds = [0.0; 12];
     weigh(&mut odds, |root| score(set, lowest, context, exact, root));
     let likeliest = |roots: u16| {
@@ -62,7 +64,7 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
         })
     };
     let named = |root: usize| {
-        let root = PitchClass::new(root as i32);
+        let root = PitchClass::at(root);
         (Chord { root, quality: quality(set, root), bass: root }, odds[root.index()])
     };
     let best = likeliest(possible(exact, context))?;
@@ -99,11 +101,11 @@ fn each(mut roots: u16) -> impl Iterator<Item = usize> {
 fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root: usize) -> f32 {
     let tier = tier_of(exact);
     let fits = exact >> root & 1 == 1;
-    let class = PitchClass::new(root as i32);
-    let seen = usize::from(seen_from(set.bits(), root));
+    let class = PitchClass::at(root);
+    let seen = seen_from(set.bits(), root);
     let low = usize::from(lowest.above(class));
-    let mut score = SPEAKS_FOR[seen] + weights::LOWEST[low];
-    let row = usize::from(ROW[seen]);
+    let mut score = speaks_for(seen) + weights::LOWEST[low];
+    let row = usize::from(ROW[usize::from(seen)]);
     // Of the tables of songs.
     let mut steps = songs::LOWEST.get(row).map_or(0, |row| i32::from(row[low]));
     if fits && tier == Some(Tier::NoFifth) {
@@ -171,8 +173,8 @@ pub fn name_keys(keys: u128, context: &Context) -> Option<Naming> {
 /// The pitch classes of a set of keys.
 pub fn classes(keys: u128) -> PitchSet {
     // Fold the octaves: 128 keys are ten octaves and eight keys.
-    let folded = (0..11).fold(0u16, |set, octave| set | (keys >> (12 * octave)) as u16 & 0xFFF);
-    PitchSet::from_bits(folded).transpose(Semitones(0))
+    let folded = (0..11).fold(0, |set, octave| set | keys >> (12 * octave)) & 0xFFF;
+    PitchSet::from_bits(u16::try_from(folded).unwrap_or(0))
 }
 
 #[cfg(test)]

@@ -1,5 +1,11 @@
 //! Tables over all 4,096 sets of pitch classes, computed at compile time.
 
+#![allow(
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    reason = "computed at compile time: an index beyond does not compile"
+)]
+
 use super::vocabulary::{Tier, VOCABULARY};
 use super::{songs, weights};
 
@@ -13,7 +19,7 @@ pub(in crate::hear) const fn seen_from(set: u16, root: usize) -> u16 {
 
 /// For a set seen from a root: the index in [`VOCABULARY`] of the quality that
 /// fits best on that root.
-pub(in crate::hear) static FIT: [u8; SETS] = {
+pub(super) static FIT: [u8; SETS] = {
     let mut fit = [0; SETS];
     let mut set = 0;
     while set < SETS {
@@ -71,7 +77,7 @@ const TIER: [u8; SETS] = {
 
 /// For a set: the roots on which it is exactly a quality of its best tier,
 /// bit n for root n, and that tier above them (bits 12 and 13).
-pub(in crate::hear) static EXACT: [u16; SETS] = {
+static EXACT: [u16; SETS] = {
     let mut exact = [0; SETS];
     let mut set = 0;
     while set < SETS {
@@ -93,6 +99,16 @@ pub(in crate::hear) static EXACT: [u16; SETS] = {
     exact
 };
 
+/// The entry of [`EXACT`] for a set.
+pub(in crate::hear) fn exact(set: u16) -> u16 {
+    EXACT[usize::from(set % 4096)]
+}
+
+/// That of [`SPEAKS_FOR`] for a set seen from a root.
+pub(in crate::hear) fn speaks_for(seen: u16) -> f32 {
+    SPEAKS_FOR[usize::from(seen % 4096)]
+}
+
 /// The tier of an entry of [`EXACT`].
 pub(super) const fn tier_of(exact: u16) -> Option<Tier> {
     match exact >> 12 {
@@ -105,7 +121,7 @@ pub(super) const fn tier_of(exact: u16) -> Option<Tier> {
 
 /// For a set seen from a root: how much it speaks for that root, in nats,
 /// from the weights of its tones and of its pairs of tones.
-pub(in crate::hear) static SPEAKS_FOR: [f32; SETS] = {
+static SPEAKS_FOR: [f32; SETS] = {
     let mut score = [0.0; SETS];
     let mut set = 0;
     while set < SETS {

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::chord::Kind;
+use crate::pitch::Semitones;
 
 fn keys(numbers: &[i32]) -> u128 {
     numbers.iter().fold(0, |keys, &n| keys | 1 << n)

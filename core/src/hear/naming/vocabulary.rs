@@ -4,6 +4,11 @@
 //! `degree`. Which added and altered degrees pianists use, and which tones
 //! they leave out: common practice, from memory of harmony handbooks.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "computed at compile time: an index beyond does not compile"
+)]
+
 use crate::chord::{Alteration, Degree, Kind, Quality};
 
 /// How sure an exact match is.

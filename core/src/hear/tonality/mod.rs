@@ -40,7 +40,7 @@ impl Default for Tonality {
 impl Tonality {
     /// A class has sounded for so many beats (quarter notes).
     pub fn hear(&mut self, class: PitchClass, beats: f32) {
-        self.sound[class.index()] += beats.clamp(0.0, 16.0);
+        *class.of_mut(&mut self.sound) += beats.clamp(0.0, 16.0);
     }
 
     /// Time goes by, in quarter notes: what has sounded fades.
@@ -53,7 +53,7 @@ impl Tonality {
     /// of [`Tonality::keys`].
     fn fits(&self) -> [[f32; 12]; 2] {
         // Twice round the circle, so that the degrees of every tonic lie in a row.
-        let twice: [f32; 24] = core::array::from_fn(|n| self.sound[n % 12]);
+        let twice: [f32; 24] = core::array::from_fn(|n| PitchClass::at(n).of(&self.sound));
         self.logs.map(|logs| {
             let mut fits = [0.0; 12];
             for (degree, log) in logs.into_iter().enumerate() {
@@ -98,7 +98,8 @@ impl Tonality {
                 (best, most) = (index, fit);
             }
         }
-        let of = |key: Key| fits[usize::from(key.mode == Mode::Minor)][key.tonic.index()];
+        let [major, minor] = &fits;
+        let of = |key: Key| key.tonic.of(if key.mode == Mode::Minor { minor } else { major });
         if self.key.is_none_or(|now| most > of(now) + STAY) {
             self.key = Self::keys().nth(best);
         }

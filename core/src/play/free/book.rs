@@ -97,7 +97,9 @@ impl Book {
     /// A note.
     pub fn note(&self, note: u16) -> Noted {
         let bits = u32::from_le_bytes(row(self.notes, note));
-        let part = |from: u32, many: u32| (bits >> from & ((1 << many) - 1)) as u8;
+        let part = |from: u32, many: u32| {
+            u8::try_from(bits >> from & ((1 << many) - 1)).unwrap_or(u8::MAX)
+        };
         Noted {
             sixteenth: part(0, 4),
             key: part(4, 6) + 21,

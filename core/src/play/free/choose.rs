@@ -80,12 +80,16 @@ impl BarChooser {
                 // It follows what was played, whatever the places before it.
                 let followed = Surroundings { ours: struck(book, bar), ..*around };
                 let misfit = misfit(book, next, &followed);
+                let [at_start, within] = KEEPS;
+                let keeps = if around.phrase { at_start } else { within };
                 heard = why_not(book, next, &followed);
-                offer(misfit - KEEPS[usize::from(!around.phrase)], (song, next));
+                offer(misfit - keeps, (song, next));
             }
         }
         for _ in 0..LOOKED_AT {
-            let song = self.habits.get(usize::from(chance.below(self.habits.len() as u16)));
+            let song = self
+                .habits
+                .get(usize::from(chance.below(u16::try_from(self.habits.len()).unwrap_or(0))));
             let Some(&song) = song else { break };
             let (first, end) = book.song(song);
             let bar = first + 1 + chance.below(end.saturating_sub(first + 2));

@@ -36,7 +36,7 @@ impl Figure {
         let last = book.last_bar_of_song(bar);
         let mut figure = Self::default();
         for stretch in fit.stretches() {
-            let on = (stretch.from.0 / Fit::BAR.0) as u16;
+            let on = u16::try_from(stretch.from.0 / Fit::BAR.0).unwrap_or(0);
             let written = Self::written(book, (bar + on).min(last));
             let line = Ticks(Fit::BAR.0 * i64::from(on));
             let end = stretch.from + stretch.length;

@@ -108,7 +108,7 @@ impl Fit {
     /// How many bars of the book it takes.
     pub fn bars(&self) -> u16 {
         let end = self.stretches.iter().map(|stretch| stretch.from.0).max().unwrap_or(0);
-        (end / Self::BAR.0 + 1) as u16
+        u16::try_from(end / Self::BAR.0 + 1).unwrap_or(u16::MAX)
     }
 
     /// Whether it goes on in the bar of the book in which the bar of ours before it was.
@@ -120,12 +120,12 @@ impl Fit {
     pub fn beat(&self, offset: Ticks) -> u8 {
         let here = self.stretches.iter().rev().find(|stretch| stretch.to <= offset);
         let at = here.map_or(offset, |stretch| stretch.from + (offset - stretch.to));
-        (at.0 / Ticks::PER_BEAT).clamp(0, 7) as u8
+        u8::try_from((at.0 / Ticks::PER_BEAT).clamp(0, 7)).unwrap_or(0)
     }
 
     /// A count of our bar as it would be in a bar of the book.
     pub fn in_the_book(&self, count: u8) -> u8 {
-        (i64::from(count) * Self::BAR.0 / self.bar.0.max(1)).clamp(0, 255) as u8
+        u8::try_from(i64::from(count) * Self::BAR.0 / self.bar.0.max(1)).unwrap_or(u8::MAX)
     }
 }
 

@@ -3,6 +3,7 @@
 use super::voicing::{Keys, StruckKey};
 use super::{FreeHand, figure};
 use crate::chord::Chord;
+use crate::maths;
 use crate::pitch::KeyNumber;
 use crate::play::why::{FigureOf, Heard, Rule, Why};
 use crate::play::{Moment, Note, Stroke, Voice};
@@ -54,18 +55,18 @@ impl FreeHand {
         let rolled = span > i32::from(settings.reach);
         let most = ROLL.1 * figure::SIXTEENTH.0 as f64 / keys.len().max(1) as f64;
         let step = if rolled {
-            Ticks::of_ms(ROLL.0, moment.tempo).min(Ticks(most as i64))
+            Ticks::of_ms(ROLL.0, moment.tempo).min(Ticks(maths::whole(most)))
         } else {
             Ticks::ZERO
         };
         let why = Why { rolled, ..why };
         let note = |(index, key): (usize, &StruckKey)| {
             let from = moment.at + Ticks(step.0 * index as i64);
-            let held = Ticks(((key.length.0 as f64 * longer) as i64).max(1));
+            let held = Ticks(maths::whole(key.length.0 as f64 * longer).max(1));
             let wrong = change.filter(|next| !belongs(key.key, next.chord));
             let until = (moment.at + held).min(wrong.map_or(Ticks(i64::MAX), |next| next.at));
             let velocity = (asked + key.push) * settings.loudness / USUAL_LOUDNESS;
-            let velocity = libm::roundf(velocity).clamp(1.0, 127.0) as u8;
+            let velocity = maths::velocity(velocity);
             Note {
                 key: key.key,
                 velocity,

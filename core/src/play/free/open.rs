@@ -7,6 +7,7 @@ use super::{FreeHand, MOST_BARS, NONE, UNOPENED};
 use crate::chance::Chance;
 use crate::chord::Chord;
 use crate::foresee::Forecast;
+use crate::maths;
 use crate::pitch::PitchClass;
 use crate::play::SlotAt;
 use crate::play::pattern::PHRASE;
@@ -73,7 +74,7 @@ impl FreeHand {
             bass,
             more: (f32::from(settings.busy) - 50.0) / 12.0,
             phrase: place.number.rem_euclid(PHRASE) == 0,
-            tempo: tempo as f32,
+            tempo: maths::single(tempo),
         };
         // A section that comes back gets its figures back.
         let known =

@@ -1,6 +1,7 @@
 //! What was chosen as notes: how loud, how long, one after the other where the hand rolls.
 
 use super::{Decision, LOOK_OVER, LeftHand, sure_change};
+use crate::maths;
 use crate::play::part::{Held, Voice};
 use crate::play::why::{Rule, Why};
 use crate::play::{Moment, Note, Pattern, Role, SlotAt, Stroke, dynamics};
@@ -73,7 +74,7 @@ impl LeftHand {
         let slot = pattern.slot(&at, settings.seed);
         let level = slot.map_or(0, |slot| slot.level);
         let struck = dynamics::velocity(moment.loudness, level, moment.starts, settings);
-        let louder = |by: f32| libm::roundf(f32::from(struck) * by).clamp(1.0, 127.0) as u8;
+        let louder = |by: f32| maths::velocity(f32::from(struck) * by);
         let roll = Ticks::of_ms(ROLL_MS, moment.tempo);
         let parts = [Voice::Bass, Voice::Tenor]
             .map(|voice| slot.and_then(|slot| pattern.part(slot, voice)));
@@ -132,7 +133,7 @@ impl LeftHand {
 fn until(held: Held, end: Ticks, moment: &Moment, settings: &Settings) -> Ticks {
     let from = moment.at;
     let whole = (end - from).0 as f64;
-    let part = |part: f64| from + Ticks((libm::round(whole * part) as i64).max(1));
+    let part = |part: f64| from + Ticks(maths::whole(libm::round(whole * part)).max(1));
     let sure = sure_change(moment, settings).filter(|next| next.at > from);
     match held {
         Held::Usual => part(f64::from(settings.length.clamp(0.05, 1.0))),

@@ -241,7 +241,7 @@ impl Keeper {
             port.as_ref().is_some_and(|port| !there.contains(port))
         };
         for at in (0..self.ins.len()).rev() {
-            if is_gone(&self.ins[at].port, ins) {
+            if self.ins.get(at).is_some_and(|input| is_gone(&input.port, ins)) {
                 // Its queue is abandoned with it: what was down comes up.
                 let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
                 drop(_open);
@@ -250,7 +250,7 @@ impl Keeper {
             }
         }
         for at in (0..self.outs.len()).rev() {
-            if is_gone(&self.outs[at].port, outs) {
+            if self.outs.get(at).is_some_and(|out| is_gone(&out.port, outs)) {
                 let OutputPort { port, slot } = self.outs.swap_remove(at);
                 desk.order(HubOrder::Unplug(slot));
                 tell(PortNews::OutGone(port.map_or_else(String::new, |p| p.name)));
@@ -270,7 +270,8 @@ impl Keeper {
         };
         let name = |port: Option<SeenPort>| port.map_or_else(|| "virtual".into(), |port| port.name);
         for at in (0..self.ins.len()).rev() {
-            if !stays(&self.ins[at].port, &chosen.from, chosen.own_in) {
+            let goes = |input: &KeptInput| !stays(&input.port, &chosen.from, chosen.own_in);
+            if self.ins.get(at).is_some_and(goes) {
                 let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
                 drop(_open);
                 desk.told.bell.ring();
@@ -278,7 +279,8 @@ impl Keeper {
             }
         }
         for at in (0..self.outs.len()).rev() {
-            if !stays(&self.outs[at].port, &chosen.to, chosen.own_out) {
+            let goes = |out: &OutputPort| !stays(&out.port, &chosen.to, chosen.own_out);
+            if self.outs.get(at).is_some_and(goes) {
                 let OutputPort { port, slot } = self.outs.swap_remove(at);
                 desk.order(HubOrder::Leave(slot));
                 tell(PortNews::OutParted(name(port)));

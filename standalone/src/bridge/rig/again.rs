@@ -3,6 +3,7 @@
 //! ends that were due in a missed period are sent once more after the server
 //! has reported it, and the farewell is said twice.
 
+use sinistra_core::maths;
 use std::collections::VecDeque;
 
 use crate::bridge::midi::{ChannelKind, MIDDLE, SOFT, SOSTENUTO, SUSTAIN, Short};
@@ -91,7 +92,7 @@ impl Again {
     }
 
     fn frames(&self, seconds: f64) -> u64 {
-        (seconds * self.rate) as u64
+        maths::frames(seconds * self.rate).into()
     }
 }
 

@@ -1,6 +1,7 @@
 //! The built-in sound as an output: the shipped piano, or a SoundFont.
 
 use sinistra_core::engine::Message;
+use sinistra_core::maths;
 use sinistra_core::pitch::KeyNumber;
 
 use crate::bridge::midi::{CONTROL, ChannelKind, Short};
@@ -41,7 +42,7 @@ pub fn volume(words: &SetupWords) -> impl Iterator<Item = Message> {
 
 /// So many percent of the loudest, said to every channel.
 pub fn levels(percent: u8) -> impl Iterator<Item = Short> {
-    let value = (f32::from(percent.min(100)) / 100.0 * 127.0).round() as u8;
+    let value = maths::seven_bits(f32::from(percent.min(100)) / 100.0);
     (0..16).map(move |channel| Short::channel_message(CONTROL, channel, VOLUME, value))
 }
 

@@ -3,6 +3,7 @@
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::Mode;
+use sinistra_core::maths;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 
 use super::{EntryWords, SetupWords, resolve};
@@ -52,7 +53,7 @@ fn put<T>(word: &mut Option<T>, now: T, usual: bool) {
 }
 
 fn percent(part: f32) -> u8 {
-    (part * 100.0).round().clamp(0.0, 255.0) as u8
+    u8::try_from(maths::frames((part * 100.0).round().into())).unwrap_or(u8::MAX)
 }
 
 fn song(entry: &mut EntryWords, usual: &Settings, now: &Settings) {
@@ -86,7 +87,7 @@ fn every_song(words: &mut SetupWords, now: &Settings) {
     put(&mut words.certainty, percent(now.certainty), now.certainty == usual.certainty);
     put(&mut words.hold_bars, now.hold_bars, now.hold_bars == usual.hold_bars);
     put(&mut words.seed, now.seed, now.seed == usual.seed);
-    let wait = now.window_ms.round().clamp(0.0, 150.0) as u8;
+    let wait = u8::try_from(maths::frames(now.window_ms.round().min(150.0).into())).unwrap_or(0);
     put(&mut words.window, wait, now.window_ms == usual.window_ms);
     words.channel = now.channel.map(|channel| channel + 1);
     put(&mut words.key, key(now.key), now.key == usual.key);
@@ -107,7 +108,7 @@ fn key(choice: KeyChoice) -> String {
 }
 
 fn class(class: PitchClass) -> &'static str {
-    ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"][class.index() % 12]
+    class.of(&["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"])
 }
 
 #[cfg(test)]

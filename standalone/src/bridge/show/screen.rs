@@ -38,7 +38,7 @@ impl Screen {
         let mut out = stdout().lock();
         if self.drawn > 0 {
             // All below too: in a window made narrower the old lines have wrapped.
-            let up = cursor::MoveToPreviousLine(self.drawn as u16);
+            let up = cursor::MoveToPreviousLine(u16::try_from(self.drawn).unwrap_or(u16::MAX));
             let _ = queue!(out, up, Clear(ClearType::FromCursorDown));
         }
         let last = [self.said.as_str(), KEYS];

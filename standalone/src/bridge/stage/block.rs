@@ -5,6 +5,7 @@ mod obey;
 use arrayvec::ArrayVec;
 use sinistra_core::engine::{Block, Engine, Message, Settings, Snapshot, Timed};
 use sinistra_core::foresee::Song;
+use sinistra_core::maths;
 use sinistra_core::play::Pattern;
 
 use super::command::{Command, SetEntry, SongSettings, StageOptions};
@@ -218,7 +219,7 @@ impl Stage {
             let frames_a_beat = rate * 60.0 / span.transport.tempo;
             let transport = span.transport;
             clock.span((transport.beat, beats), span.moves, transport.playing, |after, m| {
-                sink.add((after * frames_a_beat) as u32, To::Clock, m);
+                sink.add(maths::frames(after * frames_a_beat), To::Clock, m);
             });
         }
         let mut own: ArrayVec<Timed, 512> = ArrayVec::new();
@@ -251,7 +252,7 @@ impl Stage {
             return u32::MAX;
         };
         let beats = to - span.transport.beat;
-        ((beats / span.transport.tempo * 60.0 * rate - 1e-6).ceil().max(1.0)) as u32
+        maths::frames((beats / span.transport.tempo * 60.0 * rate - 1e-6).ceil().max(1.0))
     }
 
     /// How much to go back if the song is over.
@@ -295,7 +296,7 @@ impl Stage {
             let seconds = after * 60.0 / transport.tempo;
             let end = (start + seconds + wood_block::CLICK_S, off);
             if self.click_ends.try_push(end).is_ok() {
-                sink.add((seconds * rate) as u32, To::Click, on);
+                sink.add(maths::frames(seconds * rate), To::Click, on);
             }
         });
     }
@@ -304,7 +305,7 @@ impl Stage {
         let end = now + f64::from(frames) / rate;
         while let Some(at) = self.click_ends.iter().position(|(when, _)| *when < end) {
             let (when, off) = self.click_ends.remove(at);
-            let frame = ((when - now).max(0.0) * rate) as u32;
+            let frame = maths::frames((when - now).max(0.0) * rate);
             sink.add(frame.min(frames.saturating_sub(1)), To::Click, off);
         }
     }

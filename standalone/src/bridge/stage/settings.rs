@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use sinistra_core::engine::Settings;
+use sinistra_core::maths;
 
 use crate::bridge::controls::Action;
 
@@ -39,13 +40,13 @@ pub fn turn(settings: &mut Settings, action: Action, value: u8) -> Option<f64> {
     let part = f64::from(value.min(127)) / 127.0;
     let between = |low: f64, high: f64| low + (high - low) * part;
     let set = |place: &mut f32, low: f64, high: f64| {
-        *place = between(low, high) as f32;
+        *place = maths::single(between(low, high));
         Some(f64::from(*place))
     };
     match action {
         Action::Tempo => Some(between(TEMPO.0, TEMPO.1).round()),
         Action::Busy => {
-            settings.busy = (part * 100.0).round() as u8;
+            settings.busy = u8::try_from(maths::frames((part * 100.0).round())).unwrap_or(100);
             Some(f64::from(settings.busy))
         }
         Action::Swing => set(&mut settings.swing, 0.5, 0.75),

@@ -88,9 +88,13 @@ impl Sink {
     /// library's stable sort would take memory for a long block.
     pub fn finish(&mut self) {
         for last in 1..self.due.len() {
-            let Some((due, before)) = self.due[..=last].split_last() else { return };
+            let Some((due, before)) = self.due.get(..=last).and_then(<[_]>::split_last) else {
+                return;
+            };
             let place = before.partition_point(|other| other.frame <= due.frame);
-            self.due[place..=last].rotate_right(1);
+            if let Some(later) = self.due.get_mut(place..=last) {
+                later.rotate_right(1);
+            }
         }
     }
 

@@ -2,6 +2,7 @@
 
 use clap::ValueEnum;
 use serde::{Deserialize, Serialize};
+use sinistra_core::maths;
 use sinistra_core::time::Metre;
 
 /// When the metronome is heard.
@@ -30,7 +31,7 @@ pub struct Click {
 pub fn clicks((beat, beats): (f64, f64), bar: f64, metre: Metre, mut tell: impl FnMut(f64, Click)) {
     let pulse = metre.pulse().beats();
     let in_a_bar = metre.bar().0 / metre.pulse().0.max(1);
-    let first = ((beat - bar) / pulse - 1e-6).ceil() as i64;
+    let first = maths::whole(((beat - bar) / pulse - 1e-6).ceil());
     for n in first.. {
         let after = bar + n as f64 * pulse - beat;
         if after >= beats - 1e-6 {

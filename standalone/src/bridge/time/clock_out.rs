@@ -1,6 +1,7 @@
 //! MIDI clock out: when each message is due.
 
 use crate::bridge::midi::{CLOCK, CONTINUE, START, STOP, Short};
+use sinistra_core::maths;
 use sinistra_core::midi_clock::A_BEAT;
 
 /// Sends what a follower needs to run with us.
@@ -30,7 +31,7 @@ impl ClockOut {
             self.next = None;
             return;
         }
-        let first = (beat * A_BEAT - 1e-6).ceil() as i64;
+        let first = maths::whole((beat * A_BEAT - 1e-6).ceil());
         // A jump, back or far ahead, starts the count afresh.
         let mut next =
             self.next.filter(|next| (first - 2..=first + 6).contains(next)).unwrap_or(first);

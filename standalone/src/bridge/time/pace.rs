@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::engine::Transport;
 use sinistra_core::foresee::Song;
+use sinistra_core::maths;
 use sinistra_core::midi_clock::{ClockChange, ClockIn, Steer, TempoLine};
 use sinistra_core::time::{Metre, Ticks};
 
@@ -330,7 +331,7 @@ impl Pace {
     }
 
     fn bar(&self, beat: f64, song: Option<&Song>) -> (f64, Metre) {
-        let at = Ticks((beat * Ticks::PER_BEAT as f64 + 1e-3).floor() as i64);
+        let at = Ticks(maths::whole((beat * Ticks::PER_BEAT as f64 + 1e-3).floor()));
         if let Some(song) = song {
             let place = song.place(at);
             return (place.bar.beats(), place.metre);
@@ -342,7 +343,7 @@ impl Pace {
 
 /// Whether a chord is written at a beat, in quarter notes.
 fn is_written(song: &Song, beat: f64) -> bool {
-    let at = Ticks((beat * Ticks::PER_BEAT as f64).round() as i64);
+    let at = Ticks(maths::whole((beat * Ticks::PER_BEAT as f64).round()));
     song.chords().binary_search_by_key(&at, |chord| chord.at).is_ok()
 }
 

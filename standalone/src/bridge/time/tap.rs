@@ -33,14 +33,12 @@ impl Tap {
         }
         self.times.push(at);
         self.count = self.count.saturating_add(1);
-        let mut gaps: ArrayVec<f64, 4> = self.times.windows(2).map(|w| w[1] - w[0]).collect();
+        let pairs = self.times.iter().zip(self.times.iter().skip(1));
+        let mut gaps: ArrayVec<f64, 4> = pairs.map(|(one, next)| next - one).collect();
         gaps.sort_by(f64::total_cmp);
-        let middle = match gaps.len() {
-            0 => return None,
-            n if n % 2 == 1 => gaps[n / 2],
-            n => (gaps[n / 2 - 1] + gaps[n / 2]) / 2.0,
-        };
-        Some(60.0 / middle)
+        let last = gaps.len().checked_sub(1)?;
+        let middle = [last / 2, last.div_ceil(2)].map(|n| gaps.get(n).copied().unwrap_or(1.0));
+        Some(60.0 / ((middle[0] + middle[1]) / 2.0))
     }
 
     /// Taps in a row so far.

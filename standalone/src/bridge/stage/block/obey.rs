@@ -104,7 +104,7 @@ impl Stage {
             };
             if let Some(bank) = own.bank {
                 // MIDI 1.0: bank select is controllers 0 and 32, then the program.
-                send(sink, CONTROL, 0, (bank >> 7) as u8);
+                send(sink, CONTROL, 0, u8::try_from(bank >> 7 & 127).unwrap_or(0));
                 send(sink, CONTROL, 32, (bank & 0x7F) as u8);
             }
             sink.add(0, To::Left, Short::program(channel, program));

@@ -311,6 +311,7 @@ impl Engine {
 
     /// What is believed at `at`.
     fn believe(&mut self, at: Ticks, out: &mut impl Output) -> Belief {
+        self.view.busy = true;
         self.memory.believe(at, &self.program, &self.clock, out)
     }
 

@@ -87,6 +87,10 @@ pub struct EngineView {
     pub watched: bool,
     /// Frames since the slots were looked at.
     unseen: u32,
+    /// Whether something was played since.
+    stale: bool,
+    /// Whether the hand had to make up its mind in this block.
+    pub busy: bool,
     /// What they were made from.
     basis: Option<Option<Basis>>,
     /// What was played in this bar.
@@ -103,6 +107,8 @@ impl Default for EngineView {
             snapshot: Snapshot::default(),
             watched: true,
             unseen: 0,
+            stale: false,
+            busy: false,
             basis: None,
             drawn: ArrayVec::new(),
         }
@@ -124,7 +130,7 @@ impl EngineView {
         self.drawn.push(view);
         // What was foreseen of it is past.
         self.basis = None;
-        self.unseen = u32::MAX;
+        self.stale = true;
     }
 
     /// Time goes on from elsewhere.
@@ -138,12 +144,15 @@ impl EngineView {
         self.basis = None;
     }
 
-    /// Whether eyes would see that a block has gone by since the last look.
+    /// Whether to look anew at what comes: when something was played, else not more
+    /// often than eyes see; while the hand is busy a moment later, unless eyes saw that.
     fn is_time(&mut self, block: &Block<'_>) -> bool {
+        let busy = core::mem::take(&mut self.busy);
         self.unseen = self.unseen.saturating_add(block.frames);
-        let time = f64::from(self.unseen) * VIEWS >= block.rate;
+        let views = f64::from(self.unseen) * VIEWS / block.rate;
+        let time = views >= 2.0 || !busy && (self.stale || views >= 1.0);
         if time {
-            self.unseen = 0;
+            (self.unseen, self.stale) = (0, false);
         }
         time
     }
@@ -154,6 +163,20 @@ impl EngineView {
         // An early hand may have had beat 1 of the next bar already.
         (self.snapshot.slots, self.snapshot.coming) =
             self.drawn.iter().copied().partition(|view| view.at < end);
+    }
+
+    /// The same, and of what was to come so much as still is.
+    fn keep(&mut self, bar: Ticks, end: Ticks) {
+        let last = self.drawn.last().map_or(bar, |view| view.at);
+        let views = self.snapshot.slots.iter().chain(&self.snapshot.coming);
+        let ahead: ArrayVec<SlotView, 96> =
+            views.copied().filter(|view| !view.played && view.at > last).collect();
+        self.past(bar, end);
+        for view in ahead {
+            let bar =
+                if view.at < end { &mut self.snapshot.slots } else { &mut self.snapshot.coming };
+            let _ = bar.try_push(view);
+        }
     }
 
     /// What the slots of this bar and the next will hold by the pattern.
@@ -220,6 +243,8 @@ impl Engine {
             self.view.snapshot.other =
                 root.and_then(|root| self.memory.listener.ear().other_than(root, at));
             self.preview(at, &hearing);
+        } else if self.view.stale {
+            self.view.keep(place.bar, place.bar + place.metre.bar());
         }
     }
 

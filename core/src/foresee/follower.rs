@@ -7,14 +7,12 @@
 
 use alloc::vec::Vec;
 
+use super::song_change::{CAPACITY, SongChange};
 use super::{Forecast, Song, Source};
 use crate::chord::Chord;
 use crate::maths;
+use crate::pitch::PitchSet;
 use crate::time::Ticks;
-
-/// The most changes of a chart that are followed; a longer chart is followed
-/// so far.
-pub const CAPACITY: usize = 4096;
 
 // How a player moves on, by ear: nearly always to the next change.
 const ON: f32 = 0.90;
@@ -28,15 +26,6 @@ const ANYWHERE: f32 = 0.03;
 const VAMP: f32 = 0.45;
 /// Beliefs below are not moved on one by one.
 const FAINT: f32 = 1e-4;
-
-/// A stretch of one chord in the chart.
-#[derive(Clone, Copy, Debug)]
-struct ChartChange {
-    at: Ticks,
-    /// Index in the song's chords.
-    index: usize,
-    chord: Chord,
-}
 
 /// A chord that was heard, with the time it came.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -71,7 +60,6 @@ struct PlaceOdds {
 /// never after; a chord costs one pass over the chart.
 #[derive(Debug)]
 pub struct Follower {
-    changes: Vec<ChartChange>,
     /// The beliefs after the last three chords, the newest at `current`.
     beliefs: [PlaceOdds; 3],
     current: usize,
@@ -89,25 +77,13 @@ impl Follower {
     /// Follows nothing yet. Not for the audio thread: allocates.
     pub fn new() -> Self {
         let belief = || PlaceOdds { places: Vec::with_capacity(CAPACITY), rate: 1.0, vamp: None };
-        Self {
-            changes: Vec::with_capacity(CAPACITY),
-            beliefs: [belief(), belief(), belief()],
-            current: 0,
-            heard: [None; 3],
-        }
+        Self { beliefs: [belief(), belief(), belief()], current: 0, heard: [None; 3] }
     }
 
     /// A new chart, or the same from anywhere: likeliest from its start.
     pub fn begin(&mut self, song: &Song) {
-        self.changes.clear();
         self.heard = [None; 3];
-        for (index, written) in song.chords().iter().enumerate().take(CAPACITY) {
-            let Some(chord) = written.chord else { continue };
-            if self.changes.last().is_none_or(|last| !last.chord.same_bass(chord)) {
-                self.changes.push(ChartChange { at: written.at, index, chord });
-            }
-        }
-        let len = self.changes.len();
+        let len = song.changes().len();
         for belief in &mut self.beliefs {
             belief.places.clear();
             belief.places.resize(len, 0.0);
@@ -124,7 +100,7 @@ impl Follower {
         }
         let next = (self.current + 1) % 3;
         if let Ok([old, new]) = self.beliefs.get_disjoint_mut([self.current, next]) {
-            let steps = Steps { song, changes: &self.changes };
+            let steps = Steps { changes: song.changes() };
             match last {
                 None => steps.start(new, chord),
                 Some(last) => steps.step(old, new, at - last.at, chord),
@@ -165,22 +141,13 @@ impl Follower {
         places.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, belief)| *belief > 0.0)
     }
 
-    /// The change after `k`, going round at the end, and how far it is.
-    fn after(&self, song: &Song, k: usize) -> Option<(&ChartChange, Ticks)> {
-        let change = self.changes.get(k)?;
-        Steps { song, changes: &self.changes }
-            .next(k)
-            .and_then(|(next, apart)| Some((self.changes.get(next)?, apart)))
-            .filter(|(next, _)| !next.chord.same_bass(change.chord))
-    }
-
     /// The likeliest place at `now` of the clock; at most up to the next
     /// change, where the chart waits for the hand. `None` before the first chord.
     pub fn position(&self, song: &Song, now: Ticks) -> Option<ChartPosition> {
         let (k, certainty) = self.best()?;
-        let change = self.changes.get(k)?;
+        let change = song.changes().get(k)?;
         let gone = (now - self.heard[0]?.at).0.max(0) as f64 * self.belief().rate;
-        let most = self.after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
+        let most = after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
         let gone = Ticks(maths::whole(gone).min(most.0 - 1).max(0));
         let at = super::chart::fold(song, change.at + gone);
         Some(ChartPosition { at, chord: change.index, certainty })
@@ -194,7 +161,7 @@ impl Follower {
         let mut roots = [0.0f32; 12];
         let mut likeliest: Option<(f32, Chord, Ticks)> = None;
         for (k, &here) in belief.places.iter().enumerate().filter(|(_, here)| **here > FAINT) {
-            let Some((next, apart)) = self.after(song, k) else { continue };
+            let Some((next, apart)) = after(song, k) else { continue };
             if next.chord.same_bass(heard.chord)
                 || next.chord.root == heard.chord.root && here < 0.5
             {
@@ -231,12 +198,18 @@ fn surer(belief: f32) -> f32 {
     3.0 * belief / (1.0 + 2.0 * belief)
 }
 
-/// How well `heard` agrees with what is written, 0..=1.
-fn agreement(written: Chord, heard: Chord) -> f32 {
-    let (ours, theirs) = (written.tones(), heard.tones());
-    let common = ours.and(theirs).len() as f32;
-    let all = ours.or(theirs).len().max(1) as f32;
-    if written.root == heard.root {
+/// The change after the `k`th, going round at the end, and the song's ticks to it.
+fn after(song: &Song, k: usize) -> Option<(&SongChange, Ticks)> {
+    let change = song.changes().get(k)?;
+    let next = song.changes().get(usize::from(change.next))?;
+    (!next.chord.same_bass(change.chord)).then_some((next, change.apart))
+}
+
+/// How well the chord `heard`, of those `tones`, agrees with what is written, 0..=1.
+fn agreement(written: &SongChange, heard: Chord, tones: PitchSet) -> f32 {
+    let common = written.tones.and(tones).len() as f32;
+    if written.chord.root == heard.root {
+        let all = written.tones.or(tones).len().max(1) as f32;
         0.75 + 0.2 * common / all
     } else if common >= 3.0 {
         0.25 // C6 for Am7, a chord named by another of its roots
@@ -249,35 +222,16 @@ fn agreement(written: Chord, heard: Chord) -> f32 {
 
 /// Moves belief on through one chart.
 struct Steps<'a> {
-    song: &'a Song,
-    changes: &'a [ChartChange],
+    changes: &'a [SongChange],
 }
 
 impl Steps<'_> {
-    /// The change after `k`, round the end, and the song's ticks to it.
-    fn next(&self, k: usize) -> Option<(usize, Ticks)> {
-        let change = self.changes.get(k)?;
-        if let Some(next) = self.changes.get(k + 1) {
-            return Some((k + 1, next.at - change.at));
-        }
-        let turn = super::chart::turn(self.song);
-        let index = self.from(turn).unwrap_or(0);
-        let again = self.changes.get(index)?;
-        Some((index, self.song.end() - change.at + (again.at - turn)))
-    }
-
-    /// The first change at or after `at`; `None` after the last.
-    fn from(&self, at: Ticks) -> Option<usize> {
-        let index = self.changes.partition_point(|change| change.at < at);
-        (index < self.changes.len()).then_some(index)
-    }
-
     /// Nothing was heard before: the start of the song or anywhere.
     fn start(&self, new: &mut PlaceOdds, chord: Chord) {
-        let len = self.changes.len().max(1) as f32;
+        let (len, tones) = (self.changes.len().max(1) as f32, chord.tones());
         for ((place, change), k) in new.places.iter_mut().zip(self.changes).zip(0..) {
             let prior = if k == 0 { 0.5 } else { 0.5 / len };
-            *place = prior * agreement(change.chord, chord);
+            *place = prior * agreement(change, chord, tones);
         }
         new.rate = 1.0;
         new.vamp = None;
@@ -299,37 +253,48 @@ impl Steps<'_> {
     fn spread(&self, old: &PlaceOdds, new: &mut PlaceOdds, passed: Ticks) {
         let len = self.changes.len().max(1) as f32;
         new.places.iter_mut().for_each(|place| *place = ANYWHERE / len);
-        for (k, &here) in old.places.iter().enumerate().filter(|(_, here)| **here > FAINT) {
-            let Some((next, apart)) = self.next(k) else { continue };
-            let mut give = |to: Option<usize>, share: f32| {
-                if let Some(place) = to.and_then(|to| new.places.get_mut(to)) {
+        // Most stretches are as long as the one before.
+        let mut in_time = (Ticks::ZERO, in_time(Ticks::ZERO, passed, old.rate));
+        for ((k, &here), change) in old.places.iter().enumerate().zip(self.changes) {
+            if here <= FAINT {
+                continue;
+            }
+            let mut give = |to: usize, share: f32| {
+                if let Some(place) = new.places.get_mut(to) {
                     *place += here * share;
                 }
             };
-            let due = in_time(apart, passed, old.rate);
+            let next = usize::from(change.next);
+            if in_time.0 != change.apart {
+                in_time = (change.apart, self::in_time(change.apart, passed, old.rate));
+            }
+            let due = in_time.1;
             let vamp = old.vamp.filter(|(from, _)| *from == k);
-            give(Some(next), if vamp.is_some() { ON - VAMP } else { ON } * due);
-            give(vamp.map(|(_, to)| to), VAMP * due);
-            give(Some(k), STAY);
-            give(self.next(next).map(|(over, _)| over), OVER_A_CHORD);
-            give(k.checked_sub(1), BACK_A_CHORD);
-            let Some(change) = self.changes.get(k) else { continue };
-            let end = change.at + apart;
-            let bar = self.song.place(Ticks(end.0 - 1));
-            let length = bar.metre.bar();
-            give(self.from(bar.bar).filter(|again| *again <= k), BAR_AGAIN * due);
-            for bars in [1, 2, 4] {
-                let over = self.from(end + Ticks(bars * length.0)).filter(|over| *over > next);
-                give(over, OVER_A_BAR / bars as f32);
-                let back = self.from(end + Ticks(-bars * length.0 * 2)).filter(|back| *back < k);
-                give(back, BAR_AGAIN / 4.0 * due);
+            give(next, if vamp.is_some() { ON - VAMP } else { ON } * due);
+            if let Some((_, to)) = vamp {
+                give(to, VAMP * due);
+            }
+            give(k, STAY);
+            if let Some(next) = self.changes.get(next) {
+                give(next.next.into(), OVER_A_CHORD);
+            }
+            if let Some(before) = k.checked_sub(1) {
+                give(before, BACK_A_CHORD);
+            }
+            give(change.bar.into(), BAR_AGAIN * due);
+            for ((bars, over), back) in
+                [1.0, 2.0, 4.0].into_iter().zip(change.over).zip(change.back)
+            {
+                give(over.into(), OVER_A_BAR / bars);
+                give(back.into(), BAR_AGAIN / 4.0 * due);
             }
         }
     }
 
     fn agree(&self, new: &mut PlaceOdds, chord: Chord) {
+        let tones = chord.tones();
         for (place, change) in new.places.iter_mut().zip(self.changes) {
-            *place *= agreement(change.chord, chord);
+            *place *= agreement(change, chord, tones);
         }
         normalise(&mut new.places);
     }
@@ -342,9 +307,9 @@ impl Steps<'_> {
         (from, to): (usize, usize),
         passed: Ticks,
     ) {
-        let Some((next, apart)) = self.next(from) else { return };
-        if to == next && passed.0 > 0 {
-            let rate = (apart.0 as f64 / passed.0 as f64).clamp(0.4, 2.5);
+        let Some(change) = self.changes.get(from) else { return };
+        if to == usize::from(change.next) && passed.0 > 0 {
+            let rate = (change.apart.0 as f64 / passed.0 as f64).clamp(0.4, 2.5);
             if libm::log(rate / old.rate).abs() < 0.4 {
                 new.rate = (old.rate * libm::pow(rate / old.rate, 0.3)).clamp(0.5, 2.0);
             }

@@ -22,6 +22,7 @@ pub mod root_features;
 mod root_votes;
 pub mod running;
 mod song;
+mod song_change;
 mod tables;
 pub mod time_features;
 pub mod triad;
@@ -30,6 +31,7 @@ pub use follower::{ChartPosition, Follower};
 pub use foresight::{Foresight, WRITTEN};
 pub use guide::Followed;
 pub use song::{Song, SongBar, SongChord};
+pub use song_change::SongChange;
 pub use tables::MODEL;
 
 use crate::chord::{Chord, NamedChord};

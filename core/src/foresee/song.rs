@@ -3,6 +3,7 @@
 use alloc::boxed::Box;
 use alloc::vec::Vec;
 
+use super::song_change::{self, SongChange};
 use crate::chord::Chord;
 use crate::key::Key;
 use crate::time::{Metre, Place, Ticks};
@@ -37,6 +38,7 @@ pub struct Song {
     bars: Box<[SongBar]>,
     /// For each bar the one that it repeats, by index: itself where it is new.
     returns: Box<[u32]>,
+    changes: Box<[SongChange]>,
     end: Ticks,
     /// The key that the chart names.
     pub key: Option<Key>,
@@ -58,7 +60,8 @@ impl Song {
         fits.then(|| {
             let returns = returns(&chords, &bars);
             let (chords, bars) = (chords.into(), bars.into());
-            Self { chords, bars, returns, end, key: None, tempo: None }
+            let changes = Box::default();
+            Self { chords, bars, returns, changes, end, key: None, tempo: None }.moved(Ticks::ZERO)
         })
     }
 
@@ -68,6 +71,7 @@ impl Song {
         self.chords.iter_mut().for_each(|chord| chord.at += by);
         self.bars.iter_mut().for_each(|bar| bar.at += by);
         self.end += by;
+        self.changes = song_change::changes(&self);
         self
     }
 
@@ -79,6 +83,12 @@ impl Song {
     /// Every bar, in time order.
     pub fn bars(&self) -> &[SongBar] {
         &self.bars
+    }
+
+    /// Its changes, in time order: neighbours that are the same but for their colour
+    /// are one.
+    pub fn changes(&self) -> &[SongChange] {
+        &self.changes
     }
 
     /// Where the first bar starts: 0, or before it with a pick-up.

@@ -90,7 +90,7 @@ impl Engine {
     /// the same block. Never allocates, locks, logs or panics.
     pub fn hear_ahead(&mut self, block: &Block<'_>) {
         if let Some(scout) = &mut self.memory.scout {
-            scout.hear(block, self.program.key());
+            self.view.busy |= scout.hear(block, self.program.key());
         }
     }
 

@@ -143,15 +143,17 @@ impl Scout {
         self.believed.clear();
     }
 
-    /// Hears one block. Never allocates, locks, logs or panics.
-    pub fn hear(&mut self, block: &Block<'_>, key: Option<Key>) {
+    /// Hears one block; whether it had to make up its mind. Never allocates, locks,
+    /// logs or panics.
+    pub fn hear(&mut self, block: &Block<'_>, key: Option<Key>) -> bool {
         match self.clock.begin(block) {
             BlockStart::Rolling => {}
             BlockStart::Stopped => {
                 self.begin_anew();
                 self.listener.pause();
                 let at = self.clock.at(0);
-                return block.events.iter().for_each(|event| self.take_in(at, event));
+                block.events.iter().for_each(|event| self.take_in(at, event));
+                return false;
             }
             BlockStart::Started | BlockStart::Jumped => {
                 self.begin_anew();
@@ -160,6 +162,7 @@ impl Scout {
                 self.grid = next_half(self.clock.at(0) + Ticks(-1));
             }
         }
+        let before = self.listened;
         for (frame, instant, _) in block.instants() {
             self.listen_until(frame, key);
             let at = self.clock.at(frame);
@@ -167,6 +170,7 @@ impl Scout {
             self.listen(at, key);
         }
         self.listen_until(block.frames, key);
+        self.listened != before
     }
 
     fn take_in(&mut self, at: Ticks, event: &Timed) {

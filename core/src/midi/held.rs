@@ -112,6 +112,28 @@ mod tests {
     }
 
     #[test]
+    fn a_key_that_a_pedal_holds_may_be_struck_again_and_one_that_is_up_may_not_sound() {
+        let mut held = HeldKeys::default();
+        held.press(key(60));
+        held.control(66, 127);
+        held.control(64, 127);
+        held.release(key(60));
+        held.press(key(60));
+        held.release(key(61));
+        assert_eq!(held.sounding(), 1 << 60);
+    }
+
+    #[test]
+    fn a_sostenuto_pedal_that_moves_while_it_is_down_catches_no_more() {
+        let mut held = HeldKeys::default();
+        held.control(66, 127);
+        held.press(key(60));
+        held.control(66, 100);
+        held.release(key(60));
+        assert_eq!(held.sounding(), 0);
+    }
+
+    #[test]
     fn the_sostenuto_pedal_holds_only_what_was_down_when_it_fell() {
         let mut held = HeldKeys::default();
         held.press(key(60));

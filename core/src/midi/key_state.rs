@@ -231,6 +231,26 @@ mod tests {
     }
 
     #[test]
+    fn each_pedal_and_each_bender_is_its_own() {
+        let soft = [0xB1, SOFT, 127];
+        let two = [&soft[..], &[0xB1, SUSTAIN, 127]];
+        assert_eq!(released(&mut down(&two)), [[0xB1, SUSTAIN, 0], [0xB1, SOFT, 0]]);
+        let one = [&soft[..], &[0xB1, SUSTAIN, 127], &[0xB1, SUSTAIN, 0]];
+        assert_eq!(released(&mut down(&one)), [[0xB1, SOFT, 0]]);
+        let bends: [&[u8]; 3] = [&[0xE1, 0, 0], &[0xE4, 0, 0], &[0xB4, 121, 0]];
+        assert_eq!(released(&mut down(&bends)), [[0xE1, 0, 64]]);
+        let bends: [&[u8]; 3] = [&[0xE1, 0, 0], &[0xE4, 0, 0], &[0xE4, 0, 64]];
+        assert_eq!(released(&mut down(&bends)), [[0xE1, 0, 64]]);
+    }
+
+    #[test]
+    fn a_key_is_down_on_its_channel_and_on_any() {
+        let held = down(&[&[0x90, 60, 1], &[0x95, 60, 1], &[0x95, 61, 1]]);
+        assert_eq!([held.down(0), held.down(5), held.down(1)], [1 << 60, 3 << 60, 0]);
+        assert_eq!(held.any_down(), 3 << 60);
+    }
+
+    #[test]
     fn what_the_port_refuses_stays_down() {
         let mut held = down(&[&[0x90, 60, 1], &[0x90, 61, 1]]);
         let mut room = 1;

@@ -21,7 +21,7 @@ use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Connections, Home, PatternCard};
 use sinistra_panel::look;
 use sinistra_panel::stage::{
-    Leads, Left, OnStage, Passed, Port, StagePanel, StageScene, StageWish,
+    ControlLine, Leads, Left, OnStage, Passed, Port, StagePanel, StageScene, StageWish,
 };
 
 #[derive(Default)]
@@ -148,6 +148,22 @@ fn letters(harness: &StageHarness, text: &str) -> egui::Rect {
         look(&clipped.shape, text, &mut found);
     }
     found.unwrap_or_else(|| panic!("{text} is not painted"))
+}
+
+#[test]
+fn a_control_is_learned_where_the_ports_are() {
+    let line = |does: &str, moved_by: &str| ControlLine {
+        does: does.into(),
+        moved_by: moved_by.into(),
+        ..ControlLine::default()
+    };
+    let mut bridge = playing();
+    bridge.scene.controls = vec![line("busy", "controller 21"), line("style", "")];
+    let mut harness = window((1280.0, 800.0), bridge);
+    press(&mut harness, "Ports");
+    assert!(says(&harness, "busy: controller 21"));
+    press(&mut harness, "style");
+    assert_eq!(harness.state().1.wishes, [StageWish::Learn(1)]);
 }
 
 #[test]

@@ -274,3 +274,27 @@ def test_the_thread_that_carries_notes_makes_no_call_but_jacks_own_wait(bridge, 
     print(f"\nJACK, a minute: {len(made)} calls of the carrying thread, {len(left)} notes of the left hand")
     assert not others
     assert len(made) > 61 * RATE // PERIOD and len(left) > 100
+
+
+def test_a_lost_clock_and_a_hand_below_the_split_are_told_in_words(bridge, tmp_path):
+    player, _ = bridge("--clock", "midi")
+    clocks = [(0, [0xFA])] + [(n / 48, [0xF8]) for n in range(96)]
+    player.play(clocks + [(1, [0x90, 59, 90]), (1.4, [0x80, 59, 0])], 6)
+    for words in ("MIDI clock stopped coming", "B3 lies below the split (C4)"):
+        for _ in range(50):
+            if words in (said := (tmp_path / "said.txt").read_text()):
+                break
+            time.sleep(0.1)
+        assert words in said
+
+
+def test_a_control_chooses_left_hand_and_style(bridge, tmp_path):
+    words = ["--map", 'do = "pattern", programs = true', "--map", 'do = "style", control = 22']
+    player, _ = bridge(*words)
+    player.play([(0, [0xC0, 17]), (0.5, [0xB0, 22, 127]), (1, [0xC0, 120])], 2)
+    for words in ("the left hand: Alberti bass", "the left hand: Free hand: rock", "the library has no left hand 121"):
+        for _ in range(50):
+            if words in (said := (tmp_path / "said.txt").read_text()):
+                break
+            time.sleep(0.1)
+        assert words in said

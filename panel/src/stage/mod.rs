@@ -10,7 +10,7 @@ mod songs;
 mod transport;
 mod undo;
 
-pub use scene::{Leads, Left, OnStage, Passed, Port, StageScene, StageWish, Turn};
+pub use scene::{ControlLine, Leads, Left, OnStage, Passed, Port, StageScene, StageWish, Turn};
 
 use egui::{Frame, Margin, Ui, Vec2, vec2};
 

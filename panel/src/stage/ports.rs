@@ -3,20 +3,22 @@
 use egui::{Color32, RichText, ScrollArea, Sense, Slider, Stroke, Ui, vec2};
 
 use super::buttons::{StageKey, TARGET, row};
-use super::scene::{Port, StageScene, StageWish, Turn};
+use super::scene::{ControlLine, Port, StageScene, StageWish, Turn};
 use crate::look::Palette;
 
-/// Two columns where there is room.
+/// Ports, and what controls do. Two columns where there is room.
 pub fn ui(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
         if ui.available_width() < 640.0 {
             chosen(ui, scene, ask);
+            controls(ui, scene, ask);
             return passed(ui, scene);
         }
         ui.columns(2, |columns| {
             if let [one, other] = columns {
                 chosen(one, scene, ask);
+                controls(one, scene, ask);
                 passed(other, scene);
             }
         });
@@ -70,6 +72,25 @@ fn zones(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
     }
     if row(ui, TARGET, &[StageKey::new("Add a zone", "")]).is_some() {
         ask.push(StageWish::AddZone);
+    }
+}
+
+/// What each control does: pressed, the next control that is moved does that.
+fn controls(ui: &mut Ui, scene: &StageScene, ask: &mut Vec<StageWish>) {
+    ui.heading("Pedals, knobs and pads");
+    let waits = scene.controls.iter().any(|line| line.waits);
+    let text = if waits { "Now move the control." } else { "Press one, then move its control." };
+    ui.label(RichText::new(text).color(Palette::of(ui).faint));
+    for (n, lines) in scene.controls.chunks(2).enumerate() {
+        let key = |line: &ControlLine| {
+            let by = if line.waits { "…" } else { &line.moved_by };
+            let label =
+                if by.is_empty() { line.does.clone() } else { format!("{}: {by}", line.does) };
+            StageKey::new(label, "").lit(line.waits)
+        };
+        let keys: Vec<_> = lines.iter().map(key).collect();
+        let pressed = ui.push_id(("control", n), |ui| row(ui, TARGET, &keys)).inner;
+        ask.extend(pressed.map(|place| StageWish::Learn(2 * n + place)));
     }
 }
 

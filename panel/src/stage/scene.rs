@@ -74,6 +74,17 @@ pub struct Passed {
     pub text: String,
 }
 
+/// Something that a control can do.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ControlLine {
+    /// As set-up files have it.
+    pub does: String,
+    /// The controls that do it; empty for none.
+    pub moved_by: String,
+    /// The next control that is moved will do it.
+    pub waits: bool,
+}
+
 /// Everything there is to show beside the music; copied for each frame.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StageScene {
@@ -109,6 +120,8 @@ pub struct StageScene {
     pub passed: Vec<Passed>,
     /// Where each hand sounds, and how, in words.
     pub zones: Vec<String>,
+    /// What controls can do, and which does it.
+    pub controls: Vec<ControlLine>,
     /// Whether the window fills the screen; `None` where it cannot.
     pub full_screen: Option<bool>,
 }
@@ -158,6 +171,8 @@ pub enum StageWish {
     /// The zone at this place is turned so.
     Zone(usize, Turn),
     AddZone,
+    /// The next control that is moved does what the line at this place says.
+    Learn(usize),
     RemoveZone(usize),
     /// Keep set and ports as a file.
     Save,

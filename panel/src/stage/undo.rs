@@ -111,6 +111,7 @@ fn opposite(wish: &StageWish, scene: &StageScene) -> Option<StageWish> {
         StageWish::StartOrStop
         | StageWish::Tap
         | StageWish::Panic
+        | StageWish::Learn(_)
         | StageWish::Save
         | StageWish::FullScreen => return None,
     })

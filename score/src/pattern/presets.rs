@@ -68,6 +68,16 @@ impl PatternCard {
         (1..).zip(PRESETS).filter_map(card).collect()
     }
 
+    /// Those that improvise, in teaching order: the free hand and the styles.
+    pub fn improvising() -> Vec<Self> {
+        let improvises = |card: &Self| {
+            let preset = PRESETS.iter().find(|preset| preset.slug == card.slug);
+            let file = preset.and_then(|preset| preset.read().ok());
+            file.is_some_and(|file| file.improvises || !file.draws.is_empty())
+        };
+        Self::presets().into_iter().filter(improvises).collect()
+    }
+
     /// The preset after the one of this name.
     pub fn after(name: &str) -> Option<Self> {
         Self::presets().into_iter().skip_while(|card| card.name != name).nth(1)

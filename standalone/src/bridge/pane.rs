@@ -19,6 +19,8 @@ pub struct PaneContents {
     pub snapshot: Snapshot,
     /// The text of the chart and the name of the pattern of the entry that is played.
     pub entry: (Option<String>, Option<String>),
+    /// The pattern that a control chose since.
+    pub chosen: Option<&'static str>,
     /// Grows with each change of the entry.
     pub changes: u64,
     /// The settings, the tempo and what the left hand does, as they were last

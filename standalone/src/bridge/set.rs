@@ -109,8 +109,8 @@ impl SetList {
         is_new
     }
 
-    /// Of the entry that is played the chart's text, its intro before it, and the
-    /// pattern as it was named.
+    /// Of the entry that is played the chart's text as it sounds, its intro before it,
+    /// and the pattern as it was named.
     pub fn written(&self) -> (Option<String>, Option<String>) {
         let Some(entry) = self.entries.get(self.at) else { return (None, None) };
         (entry.written.as_ref().map(Chart::to_string), entry.named.clone())
@@ -151,7 +151,7 @@ impl SetList {
             Ask::Next => self.at + 1,
             Ask::Previous => self.at.saturating_sub(1),
             Ask::Entry(number) => usize::from(number),
-            Ask::Panic => return false,
+            Ask::Pattern(_) | Ask::Style(_) | Ask::Panic => return false,
         };
         let is_other = to < self.entries.len() && to != self.at;
         if is_other {
@@ -190,16 +190,14 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
         return Err(format!("entry {name}: {word}: {fault}"));
     }
     let chart = words.chart.as_deref().map(scores::chart).transpose().map_err(told)?;
-    let written = match (chart, words.intro.as_deref()) {
+    let chart = match (chart, words.intro.as_deref()) {
         (Some(chart), Some(intro)) => {
             Some(with_intro(&chart, intro).map_err(|fault| format!("intro: {fault}"))?)
         }
         (chart, _) => chart,
     };
-    let chart = match words.transpose {
-        Some(by) => written.as_ref().map(|chart| transposed(chart, by)),
-        None => written.clone(),
-    };
+    let by = words.transpose.unwrap_or(0);
+    let chart = chart.map(|chart| if by == 0 { chart } else { transposed(&chart, by) });
     let pattern = words.pattern.as_deref().map(scores::pattern).transpose().map_err(told)?;
     let key = match words.key.as_deref().map(key_choice).transpose()? {
         Some(KeyChoice::Fixed(key)) => Some(key),
@@ -216,7 +214,7 @@ fn ready(words: &EntryWords) -> Result<Ready, String> {
     Ok(Ready {
         name,
         named: words.pattern.clone(),
-        written,
+        written: chart.clone(),
         tempo: words.tempo.or_else(|| song.as_ref().and_then(|song| song.tempo)),
         metre: metre.or_else(|| chart.as_ref().map(|chart| chart.draft().metre)),
         swing: words
@@ -270,7 +268,7 @@ pub fn with_intro(chart: &Chart, intro: &str) -> Result<Chart, String> {
 }
 
 /// The chart so many semitones higher.
-fn transposed(chart: &Chart, by: i8) -> Chart {
+pub fn transposed(chart: &Chart, by: i8) -> Chart {
     let key = chart.written_key().key();
     let to = Key { tonic: key.tonic.transpose(Semitones(by.into())), ..key };
     chart.transpose(to).unwrap_or_else(|| chart.clone())
@@ -345,9 +343,9 @@ mod tests {
         let roots = |song: &Song, n: usize| song.chords()[n].chord.expect("a chord").root.index();
         assert_eq!([roots(&song, 0), roots(&song, 1)], [4, 9], "E minor, A: a whole tone higher");
         assert_eq!(roots(&song, 2), roots(&own, 0));
-        // As it is shown: written, and not transposed.
+        // As it is shown: what sounds.
         let shown = set(entry.clone()).expect("a set").written().0.expect("a chart");
-        assert!(shown.contains("[Intro]\n|  Dm7 | G7 |"), "{shown}");
+        assert!(shown.contains("[Intro]\n|  Em7 | A7 |"), "{shown}");
         let wrong = set(EntryWords { intro: Some("| Hm |".into()), ..entry });
         assert!(wrong.expect_err("no chord").contains("intro: "));
     }

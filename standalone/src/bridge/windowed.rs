@@ -85,6 +85,7 @@ pub fn in_window(words: &SetupWords, how: &How) -> Result<Opening, Failure> {
         values,
         chart: String::new(),
         own: String::new(),
+        chosen: None,
         changes: 0,
         turned: None,
         look: window::remembered().unwrap_or(ON_STAGE),
@@ -146,6 +147,8 @@ struct StageHome {
     values: Values,
     chart: String,
     own: String,
+    /// The pattern that a control chose last.
+    chosen: Option<&'static str>,
     /// The entry that chart and pattern were last taken from.
     changes: u64,
     /// What the values were last taken from.
@@ -158,10 +161,14 @@ impl StageHome {
     /// Takes over what was turned under the hands or came with an entry, and
     /// chart and pattern when another entry is played.
     fn follow(&mut self) {
-        let (turned, changes, (chart, pattern)) = {
+        let (turned, changes, chosen, (chart, pattern)) = {
             let seen = self.view.seen.lock();
-            (seen.turned, seen.changes, seen.entry.clone())
+            (seen.turned, seen.changes, seen.chosen, seen.entry.clone())
         };
+        if chosen != self.chosen {
+            self.chosen = chosen;
+            chosen.into_iter().for_each(|slug| self.values.set(Control::Pattern, number_of(slug)));
+        }
         if let Some(Turned { settings, tempo, left }) = turned
             && turned != self.turned
         {
@@ -365,6 +372,7 @@ mod tests {
                 values,
                 chart,
                 own,
+                chosen: None,
                 changes: 0,
                 turned: None,
                 look: look::LookChoice::default(),

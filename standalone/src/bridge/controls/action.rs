@@ -50,6 +50,10 @@ pub enum Action {
     Window,
     /// How sure it must be before a note leads to the next chord
     Certainty,
+    /// What the left hand plays, by its number in the library: a program change, or a dial
+    Pattern,
+    /// What the free hand draws from: a dial over all that it knows and the styles
+    Style,
 }
 
 impl Action {
@@ -78,6 +82,8 @@ impl Action {
                 | Self::Window
                 | Self::Certainty
                 | Self::Entry
+                | Self::Pattern
+                | Self::Style
         )
     }
 

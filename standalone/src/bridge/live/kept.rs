@@ -7,7 +7,7 @@ use sinistra_score::Chart;
 
 use super::LiveSession;
 use crate::bridge::pane::Written;
-use crate::bridge::set::{SetList, with_intro};
+use crate::bridge::set::{SetList, transposed, with_intro};
 use crate::bridge::setup::{EntryWords, Last, SetupWords, as_played, load, save};
 use crate::bridge::stage::Command;
 use crate::bridge::watch::FileWatch;
@@ -94,6 +94,8 @@ impl LiveSession {
         };
         match self.set.at().and_then(|at| words.entry.get_mut(at)) {
             Some(entry) => {
+                // What is shown sounds; what is kept is transposed on its way.
+                let chart = transposed(&chart, -entry.transpose.unwrap_or(0));
                 let song = with_its_intro(entry, &chart);
                 if let Some(song) = song {
                     entry.chart = Some(file(&song.to_string())?);

@@ -128,6 +128,7 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
         monitor,
         watch,
         zoned: false,
+        chosen: None,
     };
     if let Some(fault) = absent {
         session.say(&fault);
@@ -187,6 +188,8 @@ struct LiveSession {
     watch: FileWatch,
     /// Zones were set: where there are none any more, that is told too.
     zoned: bool,
+    /// The pattern that a control chose, until another is chosen otherwise.
+    chosen: Option<&'static str>,
 }
 
 impl LiveSession {
@@ -292,6 +295,9 @@ impl LiveSession {
     }
 
     fn command(&mut self, command: Command) {
+        if matches!(command, Command::Pattern(_) | Command::Entry(_)) {
+            self.chosen = None;
+        }
         match &command {
             Command::Pattern(pattern) => self.given.pattern = Some(pattern.clone()),
             Command::Entry(entry) => self.give(entry),

@@ -4,6 +4,7 @@ use std::time::{Duration, Instant};
 
 use sinistra_core::engine::Snapshot;
 use sinistra_core::pitch::KeyNumber;
+use sinistra_score::pattern::PatternCard;
 
 use super::LiveSession;
 use crate::bridge::controls::{Action, Map, Mapping, Trigger};
@@ -11,6 +12,7 @@ use crate::bridge::run::{Look, last_failure};
 use crate::bridge::setup::save;
 use crate::bridge::show::key_name;
 use crate::bridge::stage::{Ask, Command, Report};
+use crate::scores;
 
 /// A key below the split is told of no more often than this.
 const BELOW: Duration = Duration::from_secs(60);
@@ -30,6 +32,14 @@ impl LiveSession {
                 Report::Ask(Ask::Panic) => {
                     self.rig.panic();
                     self.say("every note is ended");
+                }
+                Report::Ask(Ask::Pattern(number)) => {
+                    self.choose(PatternCard::presets(), number.into())
+                }
+                Report::Ask(Ask::Style(part)) => {
+                    let styles = PatternCard::improvising();
+                    let place = usize::from(part) * styles.len() / 128;
+                    self.choose(styles, place);
                 }
                 Report::Ask(ask) => self.go(ask),
                 Report::Learned(action, trigger) => self.learned(action, trigger),
@@ -56,6 +66,23 @@ impl LiveSession {
             self.seen = Some(look);
         }
         self.show_look();
+    }
+
+    /// Lays down what a control chose, and shows it.
+    fn choose(&mut self, cards: Vec<PatternCard>, place: usize) {
+        let Some(card) = cards.get(place) else {
+            let most = cards.len();
+            return self
+                .say(&format!("the library has no left hand {}: there are {most}", place + 1));
+        };
+        if self.chosen == Some(card.slug) {
+            return; // a dial that moves within the same
+        }
+        let Ok(pattern) = scores::pattern(card.slug) else { return };
+        self.command(Command::Pattern(pattern));
+        self.say(&format!("the left hand: {}", card.name));
+        self.chosen = Some(card.slug);
+        self.show_pattern(card.slug);
     }
 
     /// Told now and then: who plays a left hand of their own knows.
@@ -90,7 +117,7 @@ impl LiveSession {
             if let Err(fault) = save(path, &self.words, Some(path), true) {
                 self.say(&fault.to_string());
             }
-        } else if self.how.learn.is_empty() {
+        } else if self.how.learn.is_empty() && self.pane.is_none() {
             self.say("add --save FILE.toml to keep what is learned");
         }
         self.learn_next();

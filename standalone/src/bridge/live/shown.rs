@@ -1,9 +1,11 @@
 //! What the window and the terminal are shown.
 
+use clap::ValueEnum;
 use sinistra_panel::home::Connections;
-use sinistra_panel::stage::{Leads, Left, Port, StageScene};
+use sinistra_panel::stage::{ControlLine, Leads, Left, Port, StageScene};
 
 use super::LiveSession;
+use crate::bridge::controls::Action;
 use crate::bridge::pane::Turned;
 use crate::bridge::rig::QUIET;
 use crate::bridge::show::About;
@@ -74,6 +76,7 @@ impl LiveSession {
             outputs: outputs.map(|name| port(&to, name, self.monitor.sends())).collect(),
             passed: self.monitor.last(),
             zones: self.words.zone.iter().map(ZoneWords::about).collect(),
+            controls: self.controls(),
             full_screen: None, // the window's own business
         }
     }
@@ -98,9 +101,33 @@ impl LiveSession {
     pub(super) fn show_entry(&self) {
         if let Some(pane) = &self.pane {
             let mut seen = pane.seen.lock();
-            seen.entry = self.set.written();
+            (seen.entry, seen.chosen) = (self.set.written(), None);
             seen.changes += 1;
         }
+    }
+
+    /// Lets the window know of another pattern; the chart stays.
+    pub(super) fn show_pattern(&self, slug: &'static str) {
+        if let Some(pane) = &self.pane {
+            let mut seen = pane.seen.lock();
+            seen.chosen = Some(slug);
+        }
+    }
+
+    /// Every action with the control that does it.
+    fn controls(&self) -> Vec<ControlLine> {
+        let line = |action: &Action| ControlLine {
+            does: action.name(),
+            moved_by: self.words.map.iter().filter(|mapping| mapping.action == *action).fold(
+                String::new(),
+                |said, mapping| match said.as_str() {
+                    "" => mapping.trigger.to_string(),
+                    before => format!("{before}, {}", mapping.trigger),
+                },
+            ),
+            waits: self.how.learn.first() == Some(action),
+        };
+        Action::value_variants().iter().map(line).collect()
     }
 
     pub(super) fn about(&self) -> About {

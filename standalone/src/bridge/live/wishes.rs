@@ -1,5 +1,6 @@
 //! What is wished for in the window: ports, zones, the order of the songs.
 
+use clap::ValueEnum;
 use sinistra_panel::stage::{Leads, Left, StageWish, Turn};
 
 use super::LiveSession;
@@ -57,6 +58,12 @@ impl LiveSession {
             StageWish::SendTo(port, on) => self.rewire(&port, on, false),
             StageWish::Zone(n, turn) => self.rezone(n, turn),
             StageWish::AddZone => self.add_zone(),
+            StageWish::Learn(n) => {
+                if let Some(action) = Action::value_variants().get(n) {
+                    self.how.learn.insert(0, *action);
+                    self.learn_next();
+                }
+            }
             StageWish::RemoveZone(n) => {
                 if n < self.words.zone.len() {
                     self.words.zone.remove(n);

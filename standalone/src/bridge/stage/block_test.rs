@@ -1,6 +1,7 @@
 //! A night on the stage, a millisecond a block.
 
 use super::*;
+use crate::bridge::controls::Mapping;
 use crate::bridge::time::PaceStart;
 use sinistra_core::chance::Chance;
 use sinistra_core::chord::{Chord, Kind};
@@ -258,6 +259,17 @@ fn a_control_is_learned_by_moving_it() {
     night.command(Command::Learn(Action::Busy)).play(&[[0xB2, 7, 1]]).play(&[[0xB2, 7, 127]]);
     assert!(night.news.iter().any(|n| n.starts_with("Learned(Busy")), "{:?}", night.news);
     assert_eq!(night.stage.settings.busy, 100);
+}
+
+#[test]
+fn a_control_asks_for_a_left_hand_by_its_number_and_for_a_style() {
+    let lines = ["do = \"pattern\"\nprograms = true", "do = \"style\"\ncontrol = 22"];
+    let map: Vec<Mapping> = lines.iter().map(|line| toml::from_str(line).expect("one")).collect();
+    let mut night = Night::new(StageOptions { map: Map::new(&map), ..at_120() });
+    night.play(&[[0xC0, 4, 0], [0xB3, 22, 127]]);
+    for asked in ["Ask(Pattern(4))", "Ask(Style(127))"] {
+        assert!(night.news.iter().any(|news| news.contains(asked)), "{:?}", night.news);
+    }
 }
 
 /// Anything a keyboard can send, chords more than the rest.

@@ -44,6 +44,10 @@ pub enum Ask {
     Previous,
     /// An entry by its number, from 0.
     Entry(u8),
+    /// The left hand of the library with this number, from 0.
+    Pattern(u8),
+    /// This part (of 127) of the way over what the free hand may draw from.
+    Style(u8),
     /// End every note on every output.
     Panic,
 }

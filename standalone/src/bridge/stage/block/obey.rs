@@ -135,9 +135,9 @@ impl Stage {
     pub(super) fn act(&mut self, action: Action, how: Move, at: f64, sink: &mut Sink) {
         let mut value = None;
         match (action, how) {
-            (_, Move::Turn(to)) if action == Action::Entry => {
-                sink.tell(Report::Ask(Ask::Entry(to)));
-            }
+            (Action::Entry, Move::Turn(to)) => sink.tell(Report::Ask(Ask::Entry(to))),
+            (Action::Pattern, Move::Turn(to)) => sink.tell(Report::Ask(Ask::Pattern(to))),
+            (Action::Style, Move::Turn(to)) => sink.tell(Report::Ask(Ask::Style(to))),
             (_, Move::Turn(to)) => {
                 value = turn(&mut self.settings, action, to);
                 match (action, value) {

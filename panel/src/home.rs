@@ -24,6 +24,15 @@ pub struct Connections {
     pub said: String,
 }
 
+/// What the player writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PlayersText {
+    /// The song's chart.
+    Chart,
+    /// The player's own pattern.
+    OwnPattern,
+}
+
 /// The plugin, the bridge or the practice room. Called from the window's
 /// thread only, never from the audio thread.
 pub trait Home {
@@ -55,18 +64,12 @@ pub trait Home {
         None
     }
 
-    /// The chart as written.
-    fn chart(&self) -> String;
+    /// A text as the player wrote it.
+    fn text(&self, which: PlayersText) -> String;
 
-    /// Lays down a chart. One with faults is kept as written; what was played
+    /// Lays down a text. One with faults is kept as written; what was played
     /// before goes on.
-    fn set_chart(&mut self, text: &str);
-
-    /// The player's own pattern as written.
-    fn own_pattern(&self) -> String;
-
-    /// Lays down the player's own pattern, as [`Self::set_chart`].
-    fn set_own_pattern(&mut self, text: &str);
+    fn set_text(&mut self, which: PlayersText, text: &str);
 
     /// An edit of a text is over: hosts take it for one step that can be undone.
     fn edited(&mut self) {}

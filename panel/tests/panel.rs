@@ -19,7 +19,7 @@ use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::Role as Part;
 use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Home, PatternCard};
+use sinistra_panel::home::{Home, PatternCard, PlayersText};
 use sinistra_panel::{Panel, look};
 
 /// A home that notes down what the window asks.
@@ -66,17 +66,12 @@ impl Home for DeskStub {
         };
         vec![card(1, "Roots on the beat"), card(7, "Fifths"), card(11, "Waltz")]
     }
-    fn chart(&self) -> String {
-        self.chart.clone()
+    fn text(&self, which: PlayersText) -> String {
+        if which == PlayersText::Chart { self.chart.clone() } else { self.own.clone() }
     }
-    fn set_chart(&mut self, text: &str) {
-        self.chart = text.into();
-    }
-    fn own_pattern(&self) -> String {
-        self.own.clone()
-    }
-    fn set_own_pattern(&mut self, text: &str) {
-        self.own = text.into();
+    fn set_text(&mut self, which: PlayersText, text: &str) {
+        let place = if which == PlayersText::Chart { &mut self.chart } else { &mut self.own };
+        *place = text.into();
     }
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
         self.kept.push(bars);

@@ -16,13 +16,12 @@ use egui_kittest::kittest::Queryable;
 use fingers::{press, says};
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
-use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock,
-    Shelf, SittingState, Studio,
+    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, Preferences, RoomScene,
+    RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
-    Answer, Exercise, Hand, Hands, Mix, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting,
+    Answer, Exercise, Hand, Hands, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting,
     judge, words,
 };
 use sinistra_score::sheet::Staff;
@@ -40,10 +39,8 @@ struct Shop {
     wishes: Vec<Answer>,
     picks: Vec<Pick>,
     keys: Vec<(KeyNumber, bool)>,
-    mix: Mix,
     kept: usize,
-    breaks: bool,
-    look: LookChoice,
+    likes: Preferences,
 }
 
 impl Studio for Shop {
@@ -58,12 +55,6 @@ impl Studio for Shop {
     }
     fn play_key(&mut self, key: KeyNumber, down: bool) {
         self.keys.push((key, down));
-    }
-    fn mix(&self) -> Mix {
-        self.mix
-    }
-    fn set_mix(&mut self, mix: Mix) {
-        self.mix = mix;
     }
     fn folder(&self, _: &Path) -> Vec<FolderEntry> {
         let entry = |name: &str, is_folder| FolderEntry {
@@ -80,17 +71,11 @@ impl Studio for Shop {
         self.kept += 1;
         Ok(PathBuf::from(format!("/music/Chorus {}.svg", self.kept)))
     }
-    fn breaks(&self) -> bool {
-        self.breaks
+    fn preferences(&self) -> Preferences {
+        self.likes
     }
-    fn set_breaks(&mut self, breaks: bool) {
-        self.breaks = breaks;
-    }
-    fn look(&self) -> LookChoice {
-        self.look
-    }
-    fn set_look(&mut self, look: LookChoice) {
-        self.look = look;
+    fn prefer(&mut self, preferences: Preferences) {
+        self.likes = preferences;
     }
 }
 
@@ -134,7 +119,8 @@ fn judged() -> Shop {
         judged: Some(Arc::new(JudgedRound { verdict, words: said })),
         ..RoomScene::default()
     };
-    Shop { scene, breaks: true, ..Shop::default() }
+    let likes = Preferences { breaks: true, ..Preferences::default() };
+    Shop { scene, likes, ..Shop::default() }
 }
 
 type RoomHarness<'a> = Harness<'a, (PracticeRoom, Shop)>;
@@ -264,7 +250,7 @@ fn a_break_is_named_while_it_is_wanted_and_caution_always() {
     assert!(says(&harness, "Time for a break"));
     harness.get_by_label("Remind me of breaks").click();
     harness.run_steps(3);
-    assert!(!harness.state().1.breaks);
+    assert!(!harness.state().1.likes.breaks);
     assert!(!says(&harness, "Time for a break"));
     assert!(says(&harness, "Stop if anything hurts"));
 }

@@ -18,7 +18,7 @@ use sinistra_core::foresee::{Forecast, Source};
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::Ticks;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Connections, Home, PatternCard};
+use sinistra_panel::home::{Connections, Home, PatternCard, PlayersText};
 use sinistra_panel::look;
 use sinistra_panel::stage::{
     ControlLine, Leads, Left, OnStage, Passed, Port, StagePanel, StageScene, StageWish,
@@ -29,7 +29,6 @@ struct BridgeStub {
     snapshot: Snapshot,
     values: Values,
     scene: StageScene,
-    chart: String,
     wishes: Vec<StageWish>,
     look: look::LookChoice,
 }
@@ -52,16 +51,10 @@ impl Home for BridgeStub {
             about: "About.".into(),
         }]
     }
-    fn chart(&self) -> String {
-        self.chart.clone()
-    }
-    fn set_chart(&mut self, text: &str) {
-        self.chart = text.into();
-    }
-    fn own_pattern(&self) -> String {
+    fn text(&self, _: PlayersText) -> String {
         String::new()
     }
-    fn set_own_pattern(&mut self, _: &str) {}
+    fn set_text(&mut self, _: PlayersText, _: &str) {}
     fn keep(&mut self, _: usize) -> Result<PathBuf, String> {
         Err("no folder".into())
     }

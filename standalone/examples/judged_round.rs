@@ -10,17 +10,17 @@ use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::look::LookChoice;
 use sinistra_panel::room::{
-    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock,
-    Shelf, SittingState, Studio,
+    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, Preferences, RoomScene,
+    RoundClock, Shelf, SittingState, Studio,
 };
 use sinistra_score::practice::{
-    Answer, Exercise, Mix, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting, judge, words,
+    Answer, Exercise, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting, judge, words,
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
 use sinistra_score::{Chart, pattern_presets};
 
-struct Shop(RoomScene, LookChoice, Mix);
+struct Shop(RoomScene, Preferences);
 
 impl Studio for Shop {
     fn scene(&mut self) -> RoomScene {
@@ -35,12 +35,6 @@ impl Studio for Shop {
     fn play_key(&mut self, key: KeyNumber, down: bool) {
         println!("{key:?} {down}");
     }
-    fn mix(&self) -> Mix {
-        self.2
-    }
-    fn set_mix(&mut self, mix: Mix) {
-        self.2 = mix;
-    }
     fn folder(&self, _: &Path) -> Vec<FolderEntry> {
         Vec::new()
     }
@@ -50,15 +44,11 @@ impl Studio for Shop {
     fn keep(&mut self) -> Result<PathBuf, String> {
         Err("this one is to be looked at".into())
     }
-    fn breaks(&self) -> bool {
-        true
-    }
-    fn set_breaks(&mut self, _: bool) {}
-    fn look(&self) -> LookChoice {
+    fn preferences(&self) -> Preferences {
         self.1
     }
-    fn set_look(&mut self, look: LookChoice) {
-        self.1 = look;
+    fn prefer(&mut self, preferences: Preferences) {
+        self.1 = preferences;
     }
 }
 
@@ -157,7 +147,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let settings = EguiWindowSettings::new()
         .with_title("Sinistra practice")
         .with_size(LogicalSize { width: size.0, height: size.1 });
-    let shop = Shop(scene, LookChoice { dark: has("dark"), scale }, Mix::default());
+    let look = LookChoice { dark: has("dark"), scale };
+    let shop = Shop(scene, Preferences { look, breaks: true, ..Preferences::default() });
     EguiWindow::create(settings, RoomWindow(PracticeRoom::default(), shop))?.run_until_closed()?;
     Ok(())
 }

@@ -8,7 +8,7 @@ use super::buttons::may;
 use super::choose::ChoicePage;
 use super::music::Music;
 use super::piano::ComputerPiano;
-use super::scene::{Pick, RoomScene, SittingState, Studio};
+use super::scene::{Pick, Preferences, RoomScene, SittingState, Studio};
 use crate::kept::Kept;
 use crate::look::Palette;
 
@@ -87,8 +87,8 @@ fn bars(ui: &mut Ui, scene: &RoomScene, music: &Music, studio: &mut dyn Studio) 
 
 /// Metronome and music, from the next round on.
 fn mix(ui: &mut Ui, studio: &mut dyn Studio) {
-    let mut mix = studio.mix();
-    let before = mix;
+    let before = studio.preferences();
+    let mut mix = before.mix;
     ui.spacing_mut().slider_width = 70.0;
     for (name, value) in [("Metronome", &mut mix.metronome), ("Music", &mut mix.music)] {
         ui.horizontal(|ui| {
@@ -97,7 +97,7 @@ fn mix(ui: &mut Ui, studio: &mut dyn Studio) {
             ui.add(slider).labelled_by(label.id).on_hover_text("Heard from the next round on");
         });
     }
-    if mix != before {
-        studio.set_mix(mix);
+    if mix != before.mix {
+        studio.prefer(Preferences { mix, ..before });
     }
 }

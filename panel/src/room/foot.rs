@@ -7,7 +7,7 @@ use crate::look::{self, Palette};
 
 /// A row, and one more while a break is due.
 pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette, studio: &mut dyn Studio) {
-    if scene.rest && studio.breaks() {
+    if scene.rest && studio.preferences().breaks {
         let text = "Time for a break: shake out your hands, walk about for five minutes.";
         ui.label(RichText::new(text).size(16.0).strong().background_color(palette.mark));
     }
@@ -18,17 +18,13 @@ pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette, studio: &mut dyn St
         let caution = "Start quietly. Stop if anything hurts; a teacher's advice outranks ours.";
         ui.label(RichText::new(caution).color(palette.faint));
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            look(ui, studio);
-            let mut breaks = studio.breaks();
-            if ui.checkbox(&mut breaks, "Remind me of breaks").changed() {
-                studio.set_breaks(breaks);
+            let before = studio.preferences();
+            let mut now = before;
+            now.look = look::chooser(ui, before.look).unwrap_or(before.look);
+            ui.checkbox(&mut now.breaks, "Remind me of breaks");
+            if now != before {
+                studio.prefer(now);
             }
         });
     });
-}
-
-fn look(ui: &mut Ui, studio: &mut dyn Studio) {
-    if let Some(look) = look::chooser(ui, studio.look()) {
-        studio.set_look(look);
-    }
 }

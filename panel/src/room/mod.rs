@@ -16,8 +16,8 @@ mod status;
 mod verdict;
 
 pub use scene::{
-    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, RoomScene, RoundClock, Shelf,
-    SittingState, Studio,
+    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, Preferences, RoomScene, RoundClock,
+    Shelf, SittingState, Studio,
 };
 
 use egui::{Frame, Margin, ScrollArea, Ui};
@@ -47,7 +47,7 @@ impl PracticeRoom {
         if !std::mem::replace(&mut self.dressed, true) {
             look::dress(ui.ctx());
         }
-        look::wear(ui.ctx(), studio.look());
+        look::wear(ui.ctx(), studio.preferences().look);
         let scene = studio.scene();
         let palette = Palette::of(ui);
         self.music.follow(&scene);

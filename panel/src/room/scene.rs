@@ -162,6 +162,17 @@ pub struct RoomScene {
     pub rest: bool,
 }
 
+/// How the player likes to practise.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Preferences {
+    /// How loud the machine is.
+    pub mix: Mix,
+    /// Whether breaks are recommended.
+    pub breaks: bool,
+    /// The look of the window.
+    pub look: look::LookChoice,
+}
+
 /// The sitting that opened the window. Called from the window's thread only;
 /// nothing here waits for the thread that plays.
 pub trait Studio {
@@ -173,10 +184,6 @@ pub trait Studio {
     fn pick(&mut self, pick: Pick);
     /// A key of the computer's keyboard, played as a piano's.
     fn play_key(&mut self, key: KeyNumber, down: bool);
-    /// How loud the machine is.
-    fn mix(&self) -> Mix;
-    /// Sets that.
-    fn set_mix(&mut self, mix: Mix);
     /// What is in a folder to be chosen from: folders and charts. Empty if it cannot
     /// be looked at.
     fn folder(&self, path: &Path) -> Vec<FolderEntry>;
@@ -187,12 +194,8 @@ pub trait Studio {
     /// # Errors
     /// What went wrong, for the player to read.
     fn keep(&mut self) -> Result<PathBuf, String>;
-    /// Whether breaks are recommended.
-    fn breaks(&self) -> bool;
-    /// Sets that.
-    fn set_breaks(&mut self, breaks: bool);
-    /// The look that the player chose.
-    fn look(&self) -> look::LookChoice;
-    /// Remembers the look.
-    fn set_look(&mut self, look: look::LookChoice);
+    /// What the player likes.
+    fn preferences(&self) -> Preferences;
+    /// Remembers it.
+    fn prefer(&mut self, preferences: Preferences);
 }

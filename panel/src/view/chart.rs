@@ -10,7 +10,7 @@ use sinistra_core::foresee::Song;
 use sinistra_score::{Chart, Fault};
 
 use super::page;
-use crate::home::Home;
+use crate::home::{Home, PlayersText};
 use crate::look::Palette;
 
 /// The name under which faults are told.
@@ -101,7 +101,7 @@ impl ChartEditor {
 
     /// Takes over what the home has, if it was loaded or undone meanwhile.
     fn look_up(&mut self, home: &dyn Home) {
-        let there = home.chart();
+        let there = home.text(PlayersText::Chart);
         if there != self.text || !self.started {
             self.started = true;
             self.text = there;
@@ -139,7 +139,7 @@ impl ChartEditor {
             .layouter(&mut lay);
         let editor = ui.add(editor);
         if editor.changed() {
-            home.set_chart(&self.text);
+            home.set_text(PlayersText::Chart, &self.text);
             self.check();
         }
         self.edit.watch(ui, &editor, home);

@@ -7,7 +7,7 @@ use super::set_ups::SetUpList;
 use super::settings::at_once;
 use super::words;
 use crate::control::Control;
-use crate::home::{Home, PatternCard};
+use crate::home::{Home, PatternCard, PlayersText};
 use crate::look::Palette;
 
 /// The name under which faults of the own pattern are told.
@@ -36,8 +36,8 @@ impl FittedPattern {
         let number = home.values().get(Control::Pattern);
         let card = cards.iter().find(|card| card.number == number);
         let name = card.map_or_else(String::new, |card| card.name.clone());
-        let own = if number == 0 { home.own_pattern() } else { String::new() };
-        let of = [name, own, home.chart()];
+        let own = if number == 0 { home.text(PlayersText::OwnPattern) } else { String::new() };
+        let of = [name, own, home.text(PlayersText::Chart)];
         if self.of.as_ref() != Some(&of) {
             self.said = said(&of);
             self.of = Some(of);
@@ -91,10 +91,10 @@ impl PatternEditor {
     }
 
     fn editor(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {
-        let text = self.text.get_or_insert_with(|| home.own_pattern());
+        let text = self.text.get_or_insert_with(|| home.text(PlayersText::OwnPattern));
         if text.is_empty() {
             text.push_str(EXAMPLE);
-            home.set_own_pattern(text);
+            home.set_text(PlayersText::OwnPattern, text);
         }
         let editor = TextEdit::multiline(text)
             .font(TextStyle::Monospace)
@@ -103,7 +103,7 @@ impl PatternEditor {
             .hint_text("a pattern in TOML");
         let editor = ui.add(editor);
         if editor.changed() {
-            home.set_own_pattern(text);
+            home.set_text(PlayersText::OwnPattern, text);
         }
         self.edit.watch(ui, &editor, home);
         self.faults = match PatternFile::compile(FILE, text) {

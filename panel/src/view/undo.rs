@@ -9,15 +9,14 @@ use sinistra_core::engine::Snapshot;
 use super::settings::at_once;
 use crate::control::{Control, Values};
 use crate::history::UndoHistory;
-use crate::home::{Connections, Home, PatternCard};
+use crate::home::{Connections, Home, PatternCard, PlayersText};
 use crate::look;
 
 /// Something as it was before.
 #[derive(Clone, Debug, PartialEq, Eq)]
 enum PanelStep {
     Control(Control, i32),
-    Chart(String),
-    OwnPattern(String),
+    Text(PlayersText, String),
 }
 
 /// The steps of this window. What is done in one frame is one step: a set-up
@@ -30,8 +29,7 @@ pub struct PanelHistory {
     /// Controls that are held: as they were, and as they are now.
     held: Vec<(Control, i32, i32)>,
     /// Texts as they were before the edit that goes on.
-    chart: Option<String>,
-    own_pattern: Option<String>,
+    texts: Vec<(PlayersText, String)>,
 }
 
 impl PanelHistory {
@@ -77,17 +75,11 @@ fn put_back(steps: Vec<PanelStep>, home: &mut dyn Home) -> Vec<PanelStep> {
             at_once(home, control, before);
             PanelStep::Control(control, now)
         }
-        PanelStep::Chart(before) => {
-            let now = home.chart();
-            home.set_chart(&before);
+        PanelStep::Text(which, before) => {
+            let now = home.text(which);
+            home.set_text(which, &before);
             home.edited();
-            PanelStep::Chart(now)
-        }
-        PanelStep::OwnPattern(before) => {
-            let now = home.own_pattern();
-            home.set_own_pattern(&before);
-            home.edited();
-            PanelStep::OwnPattern(now)
+            PanelStep::Text(which, now)
         }
     };
     steps.into_iter().rev().map(back).collect()
@@ -125,25 +117,18 @@ impl Home for Recorded<'_> {
         self.home.let_go(control);
     }
 
-    fn set_chart(&mut self, text: &str) {
-        let before = self.home.chart();
-        self.undo.chart.get_or_insert(before);
-        self.home.set_chart(text);
-    }
-
-    fn set_own_pattern(&mut self, text: &str) {
-        let before = self.home.own_pattern();
-        self.undo.own_pattern.get_or_insert(before);
-        self.home.set_own_pattern(text);
+    fn set_text(&mut self, which: PlayersText, text: &str) {
+        if self.undo.texts.iter().all(|(edited, _)| *edited != which) {
+            self.undo.texts.push((which, self.home.text(which)));
+        }
+        self.home.set_text(which, text);
     }
 
     fn edited(&mut self) {
-        if let Some(before) = self.undo.chart.take().filter(|before| *before != self.home.chart()) {
-            self.undo.note(PanelStep::Chart(before));
-        }
-        let own = self.undo.own_pattern.take();
-        if let Some(before) = own.filter(|before| *before != self.home.own_pattern()) {
-            self.undo.note(PanelStep::OwnPattern(before));
+        for (which, before) in std::mem::take(&mut self.undo.texts) {
+            if before != self.home.text(which) {
+                self.undo.note(PanelStep::Text(which, before));
+            }
         }
         self.home.edited();
     }
@@ -163,11 +148,8 @@ impl Home for Recorded<'_> {
     fn set_ups(&self) -> Option<PathBuf> {
         self.home.set_ups()
     }
-    fn chart(&self) -> String {
-        self.home.chart()
-    }
-    fn own_pattern(&self) -> String {
-        self.home.own_pattern()
+    fn text(&self, which: PlayersText) -> String {
+        self.home.text(which)
     }
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
         self.home.keep(bars)

@@ -10,7 +10,7 @@ use parking_lot::Mutex;
 use sinistra_core::engine::{Settings, Snapshot};
 use sinistra_core::foresee::Song;
 use sinistra_core::play::Pattern;
-use sinistra_panel::home::PatternCard;
+use sinistra_panel::home::{PatternCard, PlayersText};
 use sinistra_panel::take::{self, TakeLog};
 use sinistra_panel::{look, music_folder};
 use sinistra_score::{Chart, PatternFile};
@@ -34,8 +34,7 @@ pub struct Instance {
 
 /// What lies on the desk, and the ways out.
 struct Papers {
-    chart: String,
-    own_pattern: String,
+    texts: Texts,
     /// Both as they were when the last edit was over.
     settled: Texts,
     /// Both after each edit, by its number: a host that takes an edit back sets that.
@@ -50,7 +49,7 @@ struct Papers {
 }
 
 /// Chart and own pattern.
-type Texts = (String, String);
+type Texts = [String; 2];
 
 /// Edits whose texts are remembered.
 const EDITS: usize = 100;
@@ -92,8 +91,7 @@ impl Instance {
         let (snapshot_out, snapshot) = triple_buffer(&Snapshot::default());
         let log = Arc::new(TakeLog::default());
         let papers = Papers {
-            chart: String::new(),
-            own_pattern: String::new(),
+            texts: Texts::default(),
             settled: Texts::default(),
             after: Vec::new(),
             size: None,
@@ -133,14 +131,9 @@ impl Instance {
         }
     }
 
-    /// The chart as written.
-    pub fn chart(&self) -> String {
-        self.papers.lock().chart.clone()
-    }
-
-    /// The player's own pattern as written.
-    pub fn own_pattern(&self) -> String {
-        self.papers.lock().own_pattern.clone()
+    /// A text as it was written.
+    pub fn text(&self, which: PlayersText) -> String {
+        self.papers.lock().texts[which as usize].clone()
     }
 
     /// The look of the window.
@@ -163,37 +156,31 @@ impl Instance {
         self.papers.lock().look = look.mended();
     }
 
-    /// Lays a chart on the desk and sends it to be played.
-    pub fn set_chart(&self, text: &str, faulty: Faulty) {
-        let song = match Chart::read("chart", text) {
-            _ if text.trim().is_empty() => Some(None),
-            Ok(chart) => Some(Some(Box::new(chart.unfold()))),
-            Err(_) => (faulty == Faulty::PlayNone).then_some(None),
-        };
+    /// Lays a text on the desk and sends what it says to be played.
+    pub fn set_text(&self, which: PlayersText, text: &str, faulty: Faulty) {
         let mut papers = self.papers.lock();
-        text.clone_into(&mut papers.chart);
-        if let Some(song) = song {
-            papers.songs.send(song);
-        }
-    }
-
-    /// Lays the player's own pattern on the desk and sends it to be played.
-    pub fn set_own_pattern(&self, text: &str, faulty: Faulty) {
-        let pattern = match PatternFile::compile("my pattern", text) {
-            Ok(pattern) => Some(Some(pattern)),
-            Err(_) => (faulty == Faulty::PlayNone).then_some(None),
-        };
-        let mut papers = self.papers.lock();
-        text.clone_into(&mut papers.own_pattern);
-        if let Some(pattern) = pattern {
-            papers.patterns.send(pattern);
+        text.clone_into(&mut papers.texts[which as usize]);
+        let none = faulty == Faulty::PlayNone;
+        match which {
+            PlayersText::Chart => match Chart::read("chart", text) {
+                Ok(chart) if !text.trim().is_empty() => {
+                    papers.songs.send(Some(Box::new(chart.unfold())));
+                }
+                _ if none || text.trim().is_empty() => papers.songs.send(None),
+                _ => {}
+            },
+            PlayersText::OwnPattern => match PatternFile::compile("my pattern", text) {
+                Ok(pattern) => papers.patterns.send(Some(pattern)),
+                Err(_) if none => papers.patterns.send(None),
+                Err(_) => {}
+            },
         }
     }
 
     /// An edit is over: the host's number for it was `before`, and is `now`.
     pub fn edited(&self, before: i32, now: i32) {
         let mut papers = self.papers.lock();
-        let texts = (papers.chart.clone(), papers.own_pattern.clone());
+        let texts = papers.texts.clone();
         if !papers.after.iter().any(|(number, _)| *number == before) {
             let settled = papers.settled.clone();
             papers.after.push((before, settled));
@@ -211,22 +198,20 @@ impl Instance {
     pub fn recall(&self, number: i32) {
         let papers = self.papers.lock();
         let found = papers.after.iter().find(|(after, _)| *after == number);
-        let Some((chart, own)) = found.map(|(_, texts)| texts.clone()) else { return };
-        let (new_chart, new_own) = (chart != papers.chart, own != papers.own_pattern);
+        let Some(texts) = found.map(|(_, texts)| texts.clone()) else { return };
         drop(papers);
-        if new_chart {
-            self.set_chart(&chart, Faulty::GoOn);
+        for (which, text) in [PlayersText::Chart, PlayersText::OwnPattern].into_iter().zip(&texts) {
+            if self.text(which) != *text {
+                self.set_text(which, text, Faulty::GoOn);
+            }
         }
-        if new_own {
-            self.set_own_pattern(&own, Faulty::GoOn);
-        }
-        self.papers.lock().settled = (chart, own);
+        self.papers.lock().settled = texts;
     }
 
     /// A project was loaded: its texts are no edit of what was there.
     pub(super) fn settle(&self) {
         let mut papers = self.papers.lock();
-        papers.settled = (papers.chart.clone(), papers.own_pattern.clone());
+        papers.settled = papers.texts.clone();
         papers.after.clear();
     }
 
@@ -256,28 +241,32 @@ mod tests {
     #[test]
     fn a_host_that_takes_an_edit_back_gets_the_texts_of_before() {
         let (desk, ..) = Instance::new(Vec::new());
-        desk.set_chart("| C |", Faulty::PlayNone);
+        desk.set_text(PlayersText::Chart, "| C |", Faulty::PlayNone);
         desk.settle(); // as a project is loaded
         let edit = |chart: &str, before| {
-            desk.set_chart(chart, Faulty::GoOn);
+            desk.set_text(PlayersText::Chart, chart, Faulty::GoOn);
             desk.edited(before, before + 1);
         };
         edit("| C | F |", 7);
         edit("| C | F | G |", 8);
         desk.recall(9);
-        assert_eq!(desk.chart(), "| C | F | G |", "its own number changes nothing");
+        assert_eq!(
+            desk.text(PlayersText::Chart),
+            "| C | F | G |",
+            "its own number changes nothing"
+        );
         desk.recall(8);
-        assert_eq!(desk.chart(), "| C | F |");
+        assert_eq!(desk.text(PlayersText::Chart), "| C | F |");
         desk.recall(7);
-        assert_eq!(desk.chart(), "| C |");
+        assert_eq!(desk.text(PlayersText::Chart), "| C |");
         desk.recall(8);
-        assert_eq!(desk.chart(), "| C | F |", "done again");
+        assert_eq!(desk.text(PlayersText::Chart), "| C | F |", "done again");
         // Another way on from there.
         edit("| Am |", 8);
         desk.recall(8);
         desk.recall(9);
-        assert_eq!(desk.chart(), "| Am |");
+        assert_eq!(desk.text(PlayersText::Chart), "| Am |");
         desk.recall(77);
-        assert_eq!(desk.chart(), "| Am |", "a number of nobody's");
+        assert_eq!(desk.text(PlayersText::Chart), "| Am |", "a number of nobody's");
     }
 }

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use sinistra_panel::home::PlayersText::{Chart, OwnPattern};
+
 use super::Instance;
 use super::desk::Faulty;
 
@@ -20,8 +22,8 @@ impl Instance {
         let text = |text: String| serde_json::Value::from(text).to_string();
         let mut fields = BTreeMap::from([
             ("format".into(), FORMAT.to_string()),
-            ("chart".into(), text(self.chart())),
-            ("pattern".into(), text(self.own_pattern())),
+            ("chart".into(), text(self.text(Chart))),
+            ("pattern".into(), text(self.text(OwnPattern))),
         ]);
         fields.extend(self.newer());
         if let Some(tempo) = self.delay.tempo() {
@@ -44,11 +46,10 @@ impl Instance {
             Some(json) if json.len() > LONGEST => None,
             Some(json) => serde_json::from_str(json).ok(),
         };
-        if let Some(chart) = read("chart") {
-            self.set_chart(&chart, Faulty::PlayNone);
-        }
-        if let Some(pattern) = read("pattern") {
-            self.set_own_pattern(&pattern, Faulty::PlayNone);
+        for (which, name) in [(Chart, "chart"), (OwnPattern, "pattern")] {
+            if let Some(text) = read(name) {
+                self.set_text(which, &text, Faulty::PlayNone);
+            }
         }
         if let Some(tempo) = fields.get("tempo").and_then(|json| json.parse().ok()) {
             self.delay.remember(tempo);

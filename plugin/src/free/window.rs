@@ -12,7 +12,7 @@ use nice_plug_egui::{
 };
 use sinistra_core::engine::Snapshot;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Home, PatternCard};
+use sinistra_panel::home::{Home, PatternCard, PlayersText};
 use sinistra_panel::{Panel, look};
 
 use super::desk::Faulty;
@@ -119,20 +119,12 @@ impl Home for PluginHome {
         Some(folders.config_dir().join("set-ups"))
     }
 
-    fn chart(&self) -> String {
-        self.desk.chart()
+    fn text(&self, which: PlayersText) -> String {
+        self.desk.text(which)
     }
 
-    fn set_chart(&mut self, text: &str) {
-        self.desk.set_chart(text, Faulty::GoOn);
-    }
-
-    fn own_pattern(&self) -> String {
-        self.desk.own_pattern()
-    }
-
-    fn set_own_pattern(&mut self, text: &str) {
-        self.desk.set_own_pattern(text, Faulty::GoOn);
+    fn set_text(&mut self, which: PlayersText, text: &str) {
+        self.desk.set_text(which, text, Faulty::GoOn);
     }
 
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {

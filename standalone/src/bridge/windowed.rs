@@ -11,7 +11,7 @@ use sinistra_core::engine::{KeyChoice, Settings, Snapshot};
 use sinistra_core::key::Mode;
 use sinistra_core::maths;
 use sinistra_panel::control::{Control, Values};
-use sinistra_panel::home::{Connections, Home, PatternCard};
+use sinistra_panel::home::{Connections, Home, PatternCard, PlayersText};
 use sinistra_panel::stage::{OnStage, StagePanel, StageScene, StageWish};
 use sinistra_panel::{look, music_folder, take};
 use sinistra_score::pattern::PatternPreset;
@@ -21,7 +21,7 @@ use super::controls::{Action, Move};
 use super::live::{End, How, ends, play};
 use super::pane::{Errand, StagePane, Turned, Written, pane};
 use super::setup::{SetupWords, resolve};
-use super::stage::{Command, LeftHandWork, SetEntry, SongSettings};
+use super::stage::{Command, LeftHandWork, SetEntry};
 use crate::failure::Failure;
 use crate::scores;
 use crate::window::{self, Painter};
@@ -254,11 +254,21 @@ impl Home for StageHome {
         PatternCard::presets()
     }
 
-    fn chart(&self) -> String {
-        self.chart.clone()
+    fn text(&self, which: PlayersText) -> String {
+        match which {
+            PlayersText::Chart => self.chart.clone(),
+            PlayersText::OwnPattern => self.own.clone(),
+        }
     }
 
-    fn set_chart(&mut self, text: &str) {
+    fn set_text(&mut self, which: PlayersText, text: &str) {
+        if which == PlayersText::OwnPattern {
+            text.clone_into(&mut self.own);
+            if self.values.get(Control::Pattern) == 0 {
+                self.send_pattern();
+            }
+            return;
+        }
         text.clone_into(&mut self.chart);
         let song = match Chart::read("chart", text) {
             _ if text.trim().is_empty() => None,
@@ -267,20 +277,7 @@ impl Home for StageHome {
         };
         let metre = song.as_ref().and_then(|song| song.bars().first().map(|bar| bar.metre));
         let bars = song.clone();
-        let (pattern, tempo, key, swing) = (None, None, None, None);
-        let own = SongSettings::default();
-        self.send(Command::Entry(SetEntry { pattern, song, bars, tempo, metre, key, swing, own }));
-    }
-
-    fn own_pattern(&self) -> String {
-        self.own.clone()
-    }
-
-    fn set_own_pattern(&mut self, text: &str) {
-        text.clone_into(&mut self.own);
-        if self.values.get(Control::Pattern) == 0 {
-            self.send_pattern();
-        }
+        self.send(Command::Entry(SetEntry { song, bars, metre, ..SetEntry::default() }));
     }
 
     fn keep(&mut self, bars: usize) -> Result<PathBuf, String> {
@@ -397,9 +394,9 @@ mod tests {
         desk.set(Control::Tempo, 72);
         desk.set(Control::Plays, 0);
         desk.set(Control::Pattern, 5);
-        desk.set_chart("title: A\nkey: G\nmetre: 3/4\n\n| G | D7 |\n");
-        desk.set_chart("| Zq7 |"); // with a fault: what was played goes on
-        desk.set_chart("");
+        desk.set_text(PlayersText::Chart, "title: A\nkey: G\nmetre: 3/4\n\n| G | D7 |\n");
+        desk.set_text(PlayersText::Chart, "| Zq7 |"); // with a fault: what was played goes on
+        desk.set_text(PlayersText::Chart, "");
         let stage = |errand| match errand {
             Errand::Stage(command) => command,
             other => unreachable!("{other:?}"),

@@ -12,11 +12,11 @@ use parking_lot::Mutex;
 use sinistra_core::engine::Message;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
+use sinistra_panel::music_folder;
 use sinistra_panel::room::{
-    FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, RoomScene, RoundClock, SittingState,
-    Studio,
+    FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, Preferences, RoomScene, RoundClock,
+    SittingState, Studio,
 };
-use sinistra_panel::{look, music_folder};
 use sinistra_score::practice::{Hands, Mix, Round, TakeStroke, Waiting};
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
@@ -46,8 +46,7 @@ struct SharedSitting {
     picked: Mutex<Option<Pick>>,
     /// The time in the round, ms, as bits.
     now: AtomicU64,
-    breaks: AtomicBool,
-    mix: Mutex<Mix>,
+    likes: Mutex<Preferences>,
     /// The window was closed.
     closed: AtomicBool,
 }
@@ -79,20 +78,18 @@ pub fn hold(
         }),
         picked: Mutex::default(),
         now: AtomicU64::new(0),
-        breaks: AtomicBool::new(furniture.breaks),
-        mix: Mutex::default(),
+        likes: Mutex::new(Preferences {
+            breaks: furniture.breaks,
+            look: window::remembered().unwrap_or_default(),
+            ..Preferences::default()
+        }),
         closed: AtomicBool::new(false),
     });
     let (send, wishes) = channel();
     let (type_keys, typed) = channel();
     let content = PracticeWindow {
         room: PracticeRoom::default(),
-        desk: PracticeHome {
-            shared: shared.clone(),
-            wishes: send,
-            type_keys,
-            look: window::remembered().unwrap_or_default(),
-        },
+        desk: PracticeHome { shared: shared.clone(), wishes: send, type_keys },
         start: Some(FirstFrame {
             shared: shared.clone(),
             furniture,
@@ -178,7 +175,6 @@ struct PracticeHome {
     wishes: Sender<Answer>,
     /// Strokes on the computer's keyboard.
     type_keys: Sender<(Instant, Message)>,
-    look: look::LookChoice,
 }
 
 impl Studio for PracticeHome {
@@ -201,12 +197,6 @@ impl Studio for PracticeHome {
         };
         let _ = self.type_keys.send((Instant::now(), message));
     }
-    fn mix(&self) -> Mix {
-        *self.shared.mix.lock()
-    }
-    fn set_mix(&mut self, mix: Mix) {
-        *self.shared.mix.lock() = mix;
-    }
     fn folder(&self, path: &Path) -> Vec<FolderEntry> {
         folder::look(path)
     }
@@ -218,18 +208,15 @@ impl Studio for PracticeHome {
         let lesson = lesson.ok_or("Nothing is practised yet.")?;
         keep_chorus(&lesson.exercise, &music_folder()?)
     }
-    fn breaks(&self) -> bool {
-        self.shared.breaks.load(Ordering::Relaxed)
+    fn preferences(&self) -> Preferences {
+        *self.shared.likes.lock()
     }
-    fn set_breaks(&mut self, breaks: bool) {
-        self.shared.breaks.store(breaks, Ordering::Relaxed);
-    }
-    fn look(&self) -> look::LookChoice {
-        self.look
-    }
-    fn set_look(&mut self, look: look::LookChoice) {
-        self.look = look.mended();
-        window::remember(self.look);
+    fn prefer(&mut self, preferences: Preferences) {
+        let look = preferences.look.mended();
+        let likes = Preferences { look, ..preferences };
+        if std::mem::replace(&mut *self.shared.likes.lock(), likes).look != look {
+            window::remember(look);
+        }
     }
 }
 
@@ -344,14 +331,14 @@ impl Room for Windowed {
             }
             wishes.try_recv().ok()
         };
-        let mix = *shared.mix.lock();
+        let mix = shared.likes.lock().mix;
         let ended = self.instruments.wait_for(waiting, round, mix, &mut watch);
         self.show_news();
         Ok(ended)
     }
 
     fn mix(&self) -> Mix {
-        *self.shared.mix.lock()
+        self.shared.likes.lock().mix
     }
 
     fn tell(&mut self, news: &News<'_>) {

@@ -41,26 +41,30 @@ pub fn run(name: &str, data: &str) -> Done {
             learn("tools/hear/train_ear.py", &[&data, &hearing, &work])?;
             learn("tools/hear/train_ear.py", &[Path::new("--write"), &data, &work])
         }
-        "next" => {
-            let work = target().join("ear"); // as `train ear` left it
-            let example = ["build", "--release", "-p", "sinistra-tests", "--example"];
-            step("Build", cargo(&example).arg("song_figures"))?;
-            let figures = target().join("release/examples/song_figures");
-            let mut all = vec![work.clone()];
-            for player in ["", "1", "2", "3"] {
-                let rows = work.join(format!("next-{player}.rows"));
-                let mut look = program(&figures);
-                look.arg(&data).args(["everything-mixed", "--learned"]).arg(&work);
-                if !player.is_empty() {
-                    look.args(["--player", player]);
-                }
-                step("Look at the songs", look.arg("--rows").arg(&rows))?;
-                all.push(rows);
-            }
-            let all: Vec<&Path> = all.iter().map(|path| path.as_path()).collect();
-            learn("tools/hear/train_next.py", &all)?;
-            learn("tools/hear/train_next.py", &[Path::new("--write"), &data, &work])
-        }
+        "next" => next(&data, learn),
         _ => Err(format!("There is no model `{name}`: key, naming, foresight, ear, next or bars.")),
     }
+}
+
+/// What comes next, from what the engine believed in each song: real right hands and
+/// three made-up players, by the ears that `train ear` left.
+fn next(data: &Path, learn: impl Fn(&str, &[&Path]) -> Done) -> Done {
+    let work = target().join("ear"); // as `train ear` left it
+    let example = ["build", "--release", "-p", "sinistra-tests", "--example"];
+    step("Build", cargo(&example).arg("song_figures"))?;
+    let figures = target().join("release/examples/song_figures");
+    let mut all = vec![work.clone()];
+    for player in ["", "1", "2", "3"] {
+        let rows = work.join(format!("next-{player}.rows"));
+        let mut look = program(&figures);
+        look.arg(data).args(["everything-mixed", "--learned"]).arg(&work);
+        if !player.is_empty() {
+            look.args(["--player", player]);
+        }
+        step("Look at the songs", look.arg("--rows").arg(&rows))?;
+        all.push(rows);
+    }
+    let all: Vec<&Path> = all.iter().map(|path| path.as_path()).collect();
+    learn("tools/hear/train_next.py", &all)?;
+    learn("tools/hear/train_next.py", &[Path::new("--write"), data, &work])
 }

@@ -248,6 +248,24 @@ mod tests {
         let held = down(&[&[0x90, 60, 1], &[0x95, 60, 1], &[0x95, 61, 1]]);
         assert_eq!([held.down(0), held.down(5), held.down(1)], [1 << 60, 3 << 60, 0]);
         assert_eq!(held.any_down(), 3 << 60);
+        assert!(!held.is_empty());
+        assert!(held.has(Short::channel_message(0x80, 5, 61, 0)));
+        assert!(!held.has(Short::channel_message(0x80, 0, 61, 0)));
+    }
+
+    #[test]
+    fn what_is_down_here_alone_is_what_the_other_has_not() {
+        let here = down(&[&[0xB0, SUSTAIN, 127], &[0xB0, SOFT, 127], &[0x90, 60, 1]]);
+        let there = down(&[&[0xB0, SOFT, 127], &[0xB0, HOLD, 127], &[0x91, 60, 1]]);
+        assert_eq!(here.without(&there), down(&[&[0xB0, SUSTAIN, 127], &[0x90, 60, 1]]));
+    }
+
+    #[test]
+    fn a_module_is_let_go_of_on_the_channels_that_are_meant_alone() {
+        let mut sent = Vec::new();
+        silence(1 << 2, |short| sent.push(short.bytes().to_vec()));
+        let pedals = PEDALS.map(|pedal| vec![0xB2, pedal, 0]);
+        assert_eq!(sent, [&pedals[..], &[vec![0xE2, 0, 64], vec![0xB2, 123, 0]]].concat());
     }
 
     #[test]

@@ -34,9 +34,9 @@ impl Counts {
         self.change(channel, key, |times| times.saturating_sub(1))
     }
 
-    /// No longer down at all; how often it was.
-    pub fn clear(&mut self, channel: u8, key: KeyNumber) -> u8 {
-        self.change(channel, key, |_| 0)
+    /// No longer down at all.
+    pub fn clear(&mut self, channel: u8, key: KeyNumber) {
+        self.change(channel, key, |_| 0);
     }
 
     /// Nothing of this channel is down.
@@ -218,6 +218,8 @@ impl Ledger {
 mod tests {
     use super::*;
 
+    const ALL_OFF: Message = Message::Control { channel: 0, controller: 123, value: 0 };
+
     fn key(number: u8) -> KeyNumber {
         KeyNumber::clamped(number.into())
     }
@@ -250,21 +252,37 @@ mod tests {
         ledger.sent(pedal(127), true);
         ledger.sent(off(3, 60), false);
         ledger.sent(pedal(0), false);
-        assert!(!ledger.is_settled() && !ledger.sounds(3, key(60)));
+        assert!(ledger.owes() && !ledger.is_settled() && !ledger.sounds(3, key(60)));
         assert!(!ledger.pay(|_| false));
         assert_eq!(paid(&mut ledger), [pedal(0), off(3, 60)]);
-        assert!(ledger.is_settled() && paid(&mut ledger).is_empty());
+        assert!(!ledger.owes() && ledger.is_settled() && paid(&mut ledger).is_empty());
     }
 
     #[test]
     fn two_strokes_of_a_key_need_two_ends() {
         let mut ledger = Ledger::default();
         ledger.sent(on(0, 60), true);
-        ledger.sent(on(0, 60), true);
+        ledger.sent_short(on(0, 60).into(), true);
         ledger.sent(off(0, 60), true);
         assert!(ledger.sounds(0, key(60)));
         ledger.sent(off(0, 60), true);
         assert!(ledger.is_settled());
+    }
+
+    #[test]
+    fn a_key_that_was_ended_with_others_begins_anew() {
+        let ends: [fn(&mut Ledger); 2] =
+            [|ledger| ledger.sent(ALL_OFF, true), |ledger| ledger.ended(Some(0), Some(key(60)))];
+        for end in ends {
+            let mut ledger = Ledger::default();
+            ledger.sent(on(0, 60), true);
+            ledger.sent(on(0, 60), true);
+            end(&mut ledger);
+            assert!(ledger.is_settled());
+            ledger.sent(on(0, 60), true);
+            ledger.sent(off(0, 60), true);
+            assert!(ledger.is_settled());
+        }
     }
 
     #[test]
@@ -298,7 +316,7 @@ mod tests {
         let mut ledger = Ledger::default();
         ledger.sent(on(0, 60), true);
         ledger.sent(on(1, 62), true);
-        ledger.sent(Message::Control { channel: 0, controller: 123, value: 0 }, false);
+        ledger.sent(ALL_OFF, false);
         assert_eq!(paid(&mut ledger), [off(0, 60)]);
         assert!(ledger.sounds(1, key(62)) && !ledger.sounds(0, key(60)));
     }

@@ -202,6 +202,17 @@ mod tests {
     }
 
     #[test]
+    fn what_is_written_is_what_is_read() {
+        let struck = Short::on(2, KeyNumber::MIDDLE_C, 90);
+        assert_eq!((struck.bytes(), struck.one(), struck.two()), (&[0x92, 60, 90][..], 60, 90));
+        assert_eq!(struck.channel(), Some((2, ChannelKind::On(KeyNumber::MIDDLE_C, 90))));
+        // Whatever is too large is cut, and never becomes another message.
+        let program = Short::program(0x13, 0x85);
+        assert_eq!(program.bytes(), [0xC3, 5]);
+        assert_eq!(program.channel(), Some((3, ChannelKind::Program(5))));
+    }
+
+    #[test]
     fn song_position_counts_sixteenths_in_fourteen_bits() {
         let message = Short::song_position(300);
         assert_eq!(message.bytes(), [0xF2, 44, 2]); // 300 = 2 * 128 + 44

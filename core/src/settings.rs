@@ -22,6 +22,8 @@ pub struct Settings {
     pub split: KeyNumber,
     /// Sparing 0 ..= 100 busy; 50 is the pattern as written.
     pub busy: u8,
+    /// One figure 0 ..= 100 many, where the hand improvises; 50 is as pianists do.
+    pub variety: u8,
     /// Where the "and" falls in its beat, 0.5 straight ..= 0.75 hard swing.
     pub swing: f32,
     /// Length of a note as a part of the time to the next, 0.1 detached ..= 1 joined.
@@ -58,6 +60,7 @@ impl Default for Settings {
             plays: true,
             split: KeyNumber::MIDDLE_C,
             busy: 50,
+            variety: 50,
             swing: 0.5,
             length: 0.9,
             loudness: 0.85,

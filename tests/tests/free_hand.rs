@@ -39,6 +39,11 @@ fn played(seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
 
 /// The same with another pattern.
 fn played_with(slug: &str, seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
+    played_by(slug, Settings { seed, ..Settings::default() }, chart, held)
+}
+
+/// The same with other settings.
+fn played_by(slug: &str, settings: Settings, chart: bool, held: i64) -> Vec<LeftNote> {
     let line = Timeline::constant(96.0, Metre::COMMON);
     let mut chords = vec![];
     for (bar, root) in (0..).zip(ROOTS) {
@@ -53,7 +58,6 @@ fn played_with(slug: &str, seed: u64, chart: bool, held: i64) -> Vec<LeftNote> {
     }
     let events = right_hand(&line, &chords);
     let end = line.frame(Ticks((16 + held) * BAR), RATE);
-    let settings = Settings { seed, ..Settings::default() };
     let mut engine = Engine::new(settings, sinistra_tests::pattern(Some(slug)));
     if chart {
         let chord = |(bar, root): (i64, i32)| {
@@ -93,6 +97,23 @@ fn it_does_not_repeat_itself_as_a_machine_does_and_another_seed_plays_otherwise(
     }
     assert!(same < 8 * 15 / 2, "{same} bars have the rhythm of the bar before");
     assert!(other < 8 * 16 / 2, "{other} bars have the rhythm that another seed gives them");
+}
+
+#[test]
+fn the_player_sets_whether_it_keeps_to_one_figure_or_changes_at_every_turn() {
+    // Whole bars apart from the landing: how many have the rhythm of the bar before.
+    let same = |variety: u8| {
+        let again = |seed: u64| {
+            let settings = Settings { seed, variety, ..Settings::default() };
+            let notes = played_by("free-hand", settings, false, 2);
+            let of = |bar| rhythm(&notes, bar);
+            (2..15).filter(|bar| of(*bar) == of(*bar - 1)).count()
+        };
+        (1..9).map(again).sum::<usize>()
+    };
+    let (one, usual, many) = (same(0), same(50), same(100));
+    println!("of 104 bars {one} repeat the bar before at 0, {usual} at 50, {many} at 100");
+    assert!(one >= 80 && usual * 3 <= one && many * 2 <= usual, "{one} {usual} {many}");
 }
 
 #[test]

@@ -170,7 +170,7 @@ impl Engine {
         let next = program.place_of(slot.place.bar + slot.place.metre.bar(), clock.place());
         let section = program.song_in_bars().map(|song| song.bar_and_first(next.bar));
         let right = hands.free.right_strokes(slot.place);
-        program.pattern.turn_to(next, section, right, program.settings.seed);
+        program.pattern.turn_to(next, section, right, &program.settings);
         agenda.take(slot, program, clock, hands);
     }
 

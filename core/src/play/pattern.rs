@@ -159,7 +159,14 @@ impl Pattern {
     /// Chooses the left hand of the phrase that the bar at `next` begins, if it begins
     /// one: with `section`, which bar of the chart that is and which it repeats, and
     /// how often the right hand strikes a bar. Real-time safe.
-    pub fn turn_to(&mut self, next: Place, section: Option<(usize, usize)>, right: u8, seed: u64) {
+    pub fn turn_to(
+        &mut self,
+        next: Place,
+        section: Option<(usize, usize)>,
+        right: u8,
+        settings: &Settings,
+    ) {
+        let Settings { seed, variety, .. } = *settings;
         let Some(mut style) = self.style.take() else { return };
         let phrase = next.number.div_euclid(PHRASE);
         let several = self.metres.get(index(next.metre)).map_or(0, |all| all.len());
@@ -172,7 +179,7 @@ impl Pattern {
                 let strokes: ArrayVec<f32, MOST_DRAWN> =
                     (0..several).take(MOST_DRAWN).map(|n| self.strokes(next.metre, n)).collect();
                 let strokes = strokes.as_slice();
-                style.choose(&PhraseAhead { phrase, section, strokes, right, seed });
+                style.choose(&PhraseAhead { phrase, section, strokes, right, variety, seed });
             }
         }
         self.style = Some(style);

@@ -1,7 +1,8 @@
 //! A style: several left hands that the free hand draws from, phrase by phrase.
 //!
 //! - A section of the chart that comes back has its left hand back.
-//! - Otherwise half of the phrases keep the left hand of the phrase before.
+//! - Otherwise half of the phrases keep the left hand of the phrase before; all of them
+//!   where the player wants one figure, none where many.
 //! - The others move on to one that is busier where the right hand leaves room, and
 //!   more sparing where it is busy.
 
@@ -16,9 +17,6 @@ use crate::chance::Chance;
 
 /// A bar of a chart that was given none yet.
 const NONE: u8 = u8::MAX;
-
-/// How often a left hand is kept for another phrase.
-const KEEPS: f32 = 0.5;
 
 /// Strokes of a right hand that is neither busy nor sparing, in a bar of four
 /// quarters: the mean of POP909-CL, to the next whole number.
@@ -47,6 +45,8 @@ pub struct PhraseAhead<'a> {
     pub strokes: &'a [f32],
     /// Strokes of the right hand in the bar before.
     pub right: u8,
+    /// One figure 0 ..= 100 many.
+    pub variety: u8,
     /// The player's.
     pub seed: u64,
 }
@@ -104,7 +104,10 @@ impl Style {
         let before = self.of(ahead.phrase - 1).map(|(variation, _)| variation);
         let (variation, heard) = match (back, before) {
             (Some(back), _) => (back, Heard::Section),
-            (None, Some(before)) if ahead.strokes.len() == 1 || chance.part() < KEEPS => {
+            (None, Some(before))
+                if ahead.strokes.len() == 1
+                    || chance.part() < 1.0 - f32::from(ahead.variety) / 100.0 =>
+            {
                 (before, Heard::GoesOn)
             }
             _ => answer(ahead, before, &mut chance),
@@ -148,11 +151,12 @@ fn answer(ahead: &PhraseAhead<'_>, before: Option<usize>, chance: &mut Chance) -
 #[cfg(test)]
 mod tests {
     use super::*;
+    use alloc::vec::Vec;
 
     const STROKES: [f32; 3] = [2.0, 5.0, 9.0];
 
     fn ahead(phrase: i64, right: u8, seed: u64) -> PhraseAhead<'static> {
-        PhraseAhead { phrase, section: None, strokes: &STROKES, right, seed }
+        PhraseAhead { phrase, section: None, strokes: &STROKES, right, variety: 50, seed }
     }
 
     #[test]
@@ -185,5 +189,20 @@ mod tests {
             assert_eq!(style.of(2).map(|c| c.1), Some(Heard::Section));
         }
         assert!((30..70).contains(&kept), "{kept} of 99 phrases keep their left hand");
+    }
+
+    #[test]
+    fn one_figure_is_kept_through_all_phrases_and_many_change_with_each() {
+        let changes = |variety| {
+            let mut style = Style::new();
+            let chosen = |phrase| {
+                style.choose(&PhraseAhead { variety, ..ahead(phrase, 6, 5) });
+                style.of(phrase).expect("chosen").0
+            };
+            let all: Vec<usize> = (0..40).map(chosen).collect();
+            all.windows(2).filter(|pair| pair[0] != pair[1]).count()
+        };
+        assert_eq!([changes(0), changes(100)], [0, 39]);
+        assert!((10..30).contains(&changes(50)), "{}", changes(50));
     }
 }

@@ -142,6 +142,7 @@ impl Values {
             plays: self.on(Control::Plays),
             split: key(Control::Split),
             busy: self.get(Control::Busy).clamp(0, 100) as u8,
+            variety: self.get(Control::Variety).clamp(0, 100) as u8,
             swing: percent(Control::Swing),
             length: percent(Control::Length),
             loudness: percent(Control::Loudness),

@@ -34,6 +34,7 @@ controls! {
     Plays     "plays"  "Left hand"              "Left"     Playing   0..1    = 1   ControlScale::Switch,             "Whether the left hand plays.";
     Pattern   "patrn"  "Pattern"                "Pattern"  Playing   0..(PATTERNS) = 14 ControlScale::Pattern,      "When the left hand plays, and what it likes to play there.";
     Busy      "busy"   "Sparing to busy"        "Busy"     Playing   0..100  = 50  ControlScale::Number("%"),        "0 the fewest notes, 50 the pattern as written, 100 the most.";
+    Variety   "vary"   "One figure to many"     "Variety"  Playing   0..100  = 50  ControlScale::Number("%"),        "Where the left hand improvises: 0 keeps to one figure, 50 changes as pianists do, 100 at every turn.";
     Variation "seed"   "Variation"              "Variatn"  Playing   1..999  = 1   ControlScale::Number(""),         "Chooses among equally good ways to play a phrase.";
     Hold      "hold"   "Go on for"              "Go on"    Playing   0..16   = 1   ControlScale::Number("bars"),     "Bars that the left hand goes on for after the right hand lets go.";
     Split     "split"  "Split"                  "Split"    Hand      24..96  = 60  ControlScale::KeyNumber,          "Lowest key of the right hand; keys below it are your own left hand.";

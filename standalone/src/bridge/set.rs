@@ -235,6 +235,7 @@ fn own(words: &EntryWords) -> SongSettings {
         left: words.left,
         split: words.split.as_deref().and_then(|key| key_number(key).ok()),
         busy: words.busy,
+        variety: words.variety,
         length: words.length.map(part),
         loose: words.loose.map(part),
         pedal: words.sustain,

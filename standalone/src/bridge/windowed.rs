@@ -328,6 +328,7 @@ fn values_of(settings: &Settings, tempo: f64, left: LeftHandWork) -> Values {
     Values::read(|control| match control {
         Control::Plays => i32::from(left != LeftHandWork::Rests),
         Control::Busy => settings.busy.into(),
+        Control::Variety => settings.variety.into(),
         Control::Variation => i32::try_from(settings.seed).unwrap_or(1),
         Control::Hold => settings.hold_bars.into(),
         Control::Split => settings.split.number().into(),

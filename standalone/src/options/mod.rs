@@ -24,6 +24,9 @@ pub struct HandOptions {
     /// Sparing 0 to 100 busy; 50 is the pattern as written
     #[arg(long, value_name = "0..100", default_value_t = 50, value_parser = whole::<u8>(0, 100))]
     pub busy: u8,
+    /// One figure 0 to 100 many, where the left hand improvises; 50 is as pianists do
+    #[arg(long, value_name = "0..100", default_value_t = 50, value_parser = whole::<u8>(0, 100))]
+    pub variety: u8,
     /// Where the "and" falls in its beat, in percent: 50 straight, 67 triplets
     /// [default: the chart's]
     #[arg(long, value_name = "50..75", value_parser = whole::<u8>(50, 75))]
@@ -91,6 +94,7 @@ impl HandOptions {
         Ok(Settings {
             split: self.split,
             busy: self.busy,
+            variety: self.variety,
             swing: f32::from(self.swing.or(written).unwrap_or(50)) / 100.0,
             length: f32::from(self.length) / 100.0,
             loose: f32::from(self.loose) / 100.0,

@@ -19,6 +19,13 @@ const LOOKED_AT: usize = 48;
 /// of a phrase of four bars and within one.
 const KEEPS: [f32; 2] = [3.0, 5.0];
 
+/// The variety of the pianists whose bars these are.
+const AS_PIANISTS: u8 = 50;
+
+/// How much better another bar must fit than the same once more, where the player wants
+/// one figure: more than any misfit.
+const ONE_FIGURE: f32 = 40.0;
+
 /// How far the tempo of a song may be from ours, as a part of it.
 const TEMPO: f32 = 1.25;
 
@@ -35,10 +42,30 @@ pub struct Surroundings {
     pub changes: u8,
     /// The bass that the bar is likely to begin with.
     pub bass: Option<PitchClass>,
+    /// One figure 0 ..= 100 many.
+    pub variety: u8,
     /// Whether a phrase begins.
     pub phrase: bool,
     /// Quarter notes a minute.
     pub tempo: f32,
+}
+
+impl Surroundings {
+    /// How many more figures the player wants than pianists have: 0 none, 1 at every turn.
+    fn many(&self) -> f32 {
+        f32::from(self.variety.saturating_sub(AS_PIANISTS)) / f32::from(AS_PIANISTS)
+    }
+
+    /// What a bar costs that strikes where the bar before did, in that case.
+    fn same(&self, struck: u16) -> f32 {
+        if struck == self.ours { ONE_FIGURE * self.many() } else { 0.0 }
+    }
+
+    /// How firmly the same bar is kept to, where the player wants fewer.
+    fn repeats(&self) -> f32 {
+        let fewer = AS_PIANISTS.saturating_sub(self.variety);
+        ONE_FIGURE * f32::from(fewer) / f32::from(AS_PIANISTS)
+    }
 }
 
 /// The bar that is played now, and the songs that this hand draws from.
@@ -83,8 +110,13 @@ impl BarChooser {
                 let [at_start, within] = KEEPS;
                 let keeps = if around.phrase { at_start } else { within };
                 heard = why_not(book, next, &followed);
-                offer(misfit - keeps, (song, next));
+                let same = around.same(struck(book, next));
+                offer(misfit + same - keeps * (1.0 - around.many()), (song, next));
             }
+        }
+        let again = before.filter(|_| around.variety < AS_PIANISTS);
+        if let Some((song, bar)) = again {
+            offer(misfit(book, bar, around) - around.repeats(), (song, bar));
         }
         for _ in 0..LOOKED_AT {
             let song = self
@@ -96,12 +128,13 @@ impl BarChooser {
             if struck(book, bar) != 0 {
                 // Anything may begin a song.
                 let misfit = if self.now.is_some() { misfit(book, bar, around) } else { 0.0 };
-                offer(misfit + 1.5 * chance.part(), (song, bar));
+                let same = around.same(struck(book, bar));
+                offer(misfit + same + 1.5 * chance.part(), (song, bar));
             }
         }
         self.now = best.map(|(_, bar)| bar);
         let follows = |(song, bar): (u16, u16)| Some((song, bar + 1)) == self.now;
-        if before.is_some_and(follows) {
+        if before.is_some_and(follows) || again.is_some() && self.now == again {
             heard = Heard::GoesOn;
         }
         (self.now.map(|(_, bar)| bar), heard)

@@ -73,6 +73,7 @@ impl FreeHand {
             changes,
             bass,
             more: (f32::from(settings.busy) - 50.0) / 12.0,
+            variety: settings.variety,
             phrase: place.number.rem_euclid(PHRASE) == 0,
             tempo: maths::single(tempo),
         };

@@ -38,6 +38,8 @@ pub enum Action {
     Tempo,
     /// Sparing to busy
     Busy,
+    /// One figure to many, where the left hand improvises
+    Variety,
     /// Straight to swung
     Swing,
     /// Detached to joined
@@ -75,6 +77,7 @@ impl Action {
             self,
             Self::Tempo
                 | Self::Busy
+                | Self::Variety
                 | Self::Swing
                 | Self::Length
                 | Self::Loose

@@ -59,6 +59,7 @@ fn percent(part: f32) -> u8 {
 fn song(entry: &mut EntryWords, usual: &Settings, now: &Settings) {
     put(&mut entry.split, note(now.split), now.split == usual.split);
     put(&mut entry.busy, now.busy, now.busy == usual.busy);
+    put(&mut entry.variety, now.variety, now.variety == usual.variety);
     put(&mut entry.swing, percent(now.swing), now.swing == usual.swing);
     put(&mut entry.length, percent(now.length), now.length == usual.length);
     put(&mut entry.loose, percent(now.loose), now.loose == usual.loose);
@@ -78,6 +79,7 @@ fn every_song(words: &mut SetupWords, now: &Settings) {
     put(&mut words.lowest, note(now.lowest), now.lowest == usual.lowest);
     put(&mut words.highest, note(now.highest), now.highest == usual.highest);
     put(&mut words.busy, now.busy, now.busy == usual.busy);
+    put(&mut words.variety, now.variety, now.variety == usual.variety);
     put(&mut words.swing, percent(now.swing), now.swing == usual.swing);
     put(&mut words.length, percent(now.length), now.length == usual.length);
     put(&mut words.loose, percent(now.loose), now.loose == usual.loose);

@@ -31,6 +31,7 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
     let settings = Settings {
         split: read.key_number("split", words.split.as_deref(), usual.split),
         busy: words.busy.unwrap_or(usual.busy),
+        variety: words.variety.unwrap_or(usual.variety),
         swing: percent(words.swing, usual.swing),
         length: percent(words.length, usual.length),
         loose: percent(words.loose, usual.loose),
@@ -91,9 +92,10 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
 }
 
 /// Words that are a whole number, the least and the most.
-pub(super) const RANGES: [(&str, u8, u8); 16] = [
+pub(super) const RANGES: [(&str, u8, u8); 17] = [
     ("volume", 0, 100),
     ("busy", 0, 100),
+    ("variety", 0, 100),
     ("swing", 50, 75),
     ("length", 10, 100),
     ("loose", 0, 100),

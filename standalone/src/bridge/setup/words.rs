@@ -114,6 +114,9 @@ pub struct SetupWords {
     /// Sparing 0 to 100 busy; 50 is the pattern as written
     #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
     pub busy: Option<u8>,
+    /// One figure 0 to 100 many, where the left hand improvises; 50 is as pianists do
+    #[arg(long, value_name = "0..100", value_parser = clap::value_parser!(u8).range(0..=100))]
+    pub variety: Option<u8>,
     /// Where the "and" falls in its beat, in percent: 50 straight, 67 triplets
     #[arg(long, value_name = "50..75", value_parser = clap::value_parser!(u8).range(50..=75))]
     pub swing: Option<u8>,
@@ -207,6 +210,8 @@ pub struct EntryWords {
     pub split: Option<String>,
     /// Sparing 0 to 100 busy.
     pub busy: Option<u8>,
+    /// One figure 0 to 100 many.
+    pub variety: Option<u8>,
     /// Where the "and" falls in its beat, in percent.
     pub swing: Option<u8>,
     /// Length of the notes, in percent.

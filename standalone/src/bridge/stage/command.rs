@@ -78,6 +78,8 @@ pub struct SongSettings {
     pub split: Option<KeyNumber>,
     /// Sparing 0..=100 busy.
     pub busy: Option<u8>,
+    /// One figure 0..=100 many.
+    pub variety: Option<u8>,
     /// As in [`Settings`].
     pub length: Option<f32>,
     /// As in [`Settings`].
@@ -103,6 +105,7 @@ impl SongSettings {
         Self {
             split: put(&mut settings.split, self.split),
             busy: put(&mut settings.busy, self.busy),
+            variety: put(&mut settings.variety, self.variety),
             length: put(&mut settings.length, self.length),
             loose: put(&mut settings.loose, self.loose),
             pedal: put(&mut settings.pedal, self.pedal),

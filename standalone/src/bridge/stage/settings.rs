@@ -45,9 +45,13 @@ pub fn turn(settings: &mut Settings, action: Action, value: u8) -> Option<f64> {
     };
     match action {
         Action::Tempo => Some(between(TEMPO.0, TEMPO.1).round()),
-        Action::Busy => {
-            settings.busy = u8::try_from(maths::frames((part * 100.0).round())).unwrap_or(100);
-            Some(f64::from(settings.busy))
+        Action::Busy | Action::Variety => {
+            let place = match action {
+                Action::Busy => &mut settings.busy,
+                _ => &mut settings.variety,
+            };
+            *place = u8::try_from(maths::frames((part * 100.0).round())).unwrap_or(100);
+            Some(f64::from(*place))
         }
         Action::Swing => set(&mut settings.swing, 0.5, 0.75),
         Action::Length => set(&mut settings.length, 0.1, 1.0),

@@ -117,10 +117,12 @@ mod tests {
         held.press(key(60));
         held.control(66, 127);
         held.control(64, 127);
+        held.press(key(62));
+        held.release(key(62));
+        held.press(key(62));
         held.release(key(60));
-        held.press(key(60));
         held.release(key(61));
-        assert_eq!(held.sounding(), 1 << 60);
+        assert_eq!(held.sounding(), 1 << 60 | 1 << 62);
     }
 
     #[test]

@@ -255,9 +255,11 @@ mod tests {
 
     #[test]
     fn what_is_down_here_alone_is_what_the_other_has_not() {
-        let here = down(&[&[0xB0, SUSTAIN, 127], &[0xB0, SOFT, 127], &[0x90, 60, 1]]);
-        let there = down(&[&[0xB0, SOFT, 127], &[0xB0, HOLD, 127], &[0x91, 60, 1]]);
-        assert_eq!(here.without(&there), down(&[&[0xB0, SUSTAIN, 127], &[0x90, 60, 1]]));
+        let alone: [&[u8]; 3] = [&[0xB0, SUSTAIN, 127], &[0x90, 60, 1], &[0xE0, 0, 0]];
+        let both: [&[u8]; 2] = [&[0xB0, SOFT, 127], &[0xE1, 0, 0]];
+        let there: [&[u8]; 2] = [&[0xB0, HOLD, 127], &[0x91, 60, 1]];
+        let (here, there) = ([&alone[..], &both].concat(), [&both[..], &there].concat());
+        assert_eq!(down(&here).without(&down(&there)), down(&alone));
     }
 
     #[test]

@@ -210,6 +210,11 @@ mod tests {
         let program = Short::program(0x13, 0x85);
         assert_eq!(program.bytes(), [0xC3, 5]);
         assert_eq!(program.channel(), Some((3, ChannelKind::Program(5))));
+        assert_eq!(Short::new(&[0xC3, 5]), Some(program));
+        for pressure in [&[0xA3, 60, 5][..], &[0xD3, 5]] {
+            let heard = Short::new(pressure).and_then(Short::channel);
+            assert_eq!(heard, Some((3, ChannelKind::Other)));
+        }
     }
 
     #[test]

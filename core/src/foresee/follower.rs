@@ -136,15 +136,10 @@ impl Follower {
         super::history::turn(&self.beliefs, self.current)
     }
 
-    fn best(&self) -> Option<(usize, f32)> {
-        let places = self.belief().places.iter().copied().enumerate();
-        places.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, belief)| *belief > 0.0)
-    }
-
     /// The likeliest place at `now` of the clock; at most up to the next
     /// change, where the chart waits for the hand. `None` before the first chord.
     pub fn position(&self, song: &Song, now: Ticks) -> Option<ChartPosition> {
-        let (k, certainty) = self.best()?;
+        let (k, certainty) = likeliest(&self.belief().places)?;
         let change = song.changes().get(k)?;
         let gone = (now - self.heard[0]?.at).0.max(0) as f64 * self.belief().rate;
         let most = after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
@@ -245,7 +240,7 @@ impl Steps<'_> {
         self.agree(new, chord);
         new.rate = old.rate;
         new.vamp = old.vamp;
-        if let (Some(from), Some(to)) = (before, likeliest(&new.places)) {
+        if let (Some((from, _)), Some((to, _))) = (before, likeliest(&new.places)) {
             self.learn(old, new, (from, to), passed);
         }
     }
@@ -328,9 +323,10 @@ fn in_time(written: Ticks, passed: Ticks, rate: f64) -> f32 {
     maths::exp(-(off.abs() - 0.1).max(0.0) / slack).max(0.05)
 }
 
-fn likeliest(places: &[f32]) -> Option<usize> {
-    let best = places.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-    best.filter(|(_, belief)| **belief > 0.0).map(|(k, _)| k)
+/// The likeliest change and how likely it is.
+fn likeliest(places: &[f32]) -> Option<(usize, f32)> {
+    let places = places.iter().copied().enumerate();
+    places.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, belief)| *belief > 0.0)
 }
 
 fn normalise(places: &mut [f32]) {

@@ -61,21 +61,22 @@ pub struct PatternCard {
 impl PatternCard {
     /// Those of all that ship, in teaching order.
     pub fn presets() -> Vec<Self> {
-        let card = |(number, preset): (i32, &PatternPreset)| {
-            let PatternFile { name, about, .. } = preset.read().ok()?;
-            Some(Self { number, slug: preset.slug, name, about })
-        };
-        (1..).zip(PRESETS).filter_map(card).collect()
+        Self::with_files().map(|(card, _)| card).collect()
     }
 
     /// Those that improvise, in teaching order: the free hand and the styles.
     pub fn improvising() -> Vec<Self> {
-        let improvises = |card: &Self| {
-            let preset = PRESETS.iter().find(|preset| preset.slug == card.slug);
-            let file = preset.and_then(|preset| preset.read().ok());
-            file.is_some_and(|file| file.improvises || !file.draws.is_empty())
-        };
-        Self::presets().into_iter().filter(improvises).collect()
+        let improvises = |file: &PatternFile| file.improvises || !file.draws.is_empty();
+        Self::with_files().filter(|(_, file)| improvises(file)).map(|(card, _)| card).collect()
+    }
+
+    /// Each with what is written in its file.
+    fn with_files() -> impl Iterator<Item = (Self, PatternFile)> {
+        (1..).zip(PRESETS).filter_map(|(number, preset)| {
+            let file = preset.read().ok()?;
+            let (name, about) = (file.name.clone(), file.about.clone());
+            Some((Self { number, slug: preset.slug, name, about }, file))
+        })
     }
 
     /// The preset after the one of this name.

@@ -289,6 +289,9 @@ fn who_is_waited_for_sees_the_next_keys_lit_and_a_wrong_one_named() {
     harness.run_steps(3);
     assert!(says(&harness, "That was C3. B♭2 is a step lower"));
     assert!(says(&harness, "0 of 16"));
+    // Meanwhile other bars may be picked.
+    press(&mut harness, "Only bars 1–2");
+    assert_eq!(harness.state().1.wishes, [Answer::Wait, Answer::Loop(Some((1, 2)))]);
 }
 
 #[test]

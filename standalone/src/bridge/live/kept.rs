@@ -62,7 +62,7 @@ impl LiveSession {
         if let Some(look) = &self.seen {
             words = as_played(&words, self.set.at(), look, written.pattern.as_deref());
         }
-        self.keep_chart(&path, &mut words, &written.chart)?;
+        keep_chart(&self.set, &path, &mut words, &written.chart)?;
         if let Ok(before) = std::fs::read(&path) {
             files::write(&path.with_extension("before.toml"), &before, true)?;
         }
@@ -74,38 +74,6 @@ impl LiveSession {
         Ok(path)
     }
 
-    /// A chart that was written in the window becomes a file beside the set-up's; a
-    /// section *Intro* at its start is the entry's intro.
-    pub(super) fn keep_chart(
-        &self,
-        setup: &Path,
-        words: &mut SetupWords,
-        text: &str,
-    ) -> Result<(), Failure> {
-        let Ok(chart) = Chart::read("chart", text) else { return Ok(()) };
-        if self.set.written().0.as_deref() == Some(text) {
-            return Ok(());
-        }
-        let folder = setup.parent().unwrap_or(Path::new("."));
-        let file = |text: &str| -> Result<String, Failure> {
-            let path = numbered(folder, "Chart", "txt")?;
-            files::write(&path, text.as_bytes(), false)?;
-            Ok(path.display().to_string())
-        };
-        match self.set.at().and_then(|at| words.entry.get_mut(at)) {
-            Some(entry) => {
-                // What is shown sounds; what is kept is transposed on its way.
-                let chart = transposed(&chart, -entry.transpose.unwrap_or(0));
-                let song = with_its_intro(entry, &chart);
-                if let Some(song) = song {
-                    entry.chart = Some(file(&song.to_string())?);
-                }
-            }
-            None => words.chart = vec![file(text)?],
-        }
-        Ok(())
-    }
-
     /// For the next start.
     pub(super) fn keep_last(&self) {
         if self.how.keeps_last {
@@ -115,6 +83,38 @@ impl LiveSession {
             Last { setup, song, from, to, volume: self.words.volume }.keep();
         }
     }
+}
+
+/// A chart that was written in the window becomes a file beside the set-up's; a
+/// section *Intro* at its start is the entry's intro.
+fn keep_chart(
+    set: &SetList,
+    setup: &Path,
+    words: &mut SetupWords,
+    text: &str,
+) -> Result<(), Failure> {
+    let Ok(chart) = Chart::read("chart", text) else { return Ok(()) };
+    if set.written().0.as_deref() == Some(text) {
+        return Ok(());
+    }
+    let folder = setup.parent().unwrap_or(Path::new("."));
+    let file = |text: &str| -> Result<String, Failure> {
+        let path = numbered(folder, "Chart", "txt")?;
+        files::write(&path, text.as_bytes(), false)?;
+        Ok(path.display().to_string())
+    };
+    match set.at().and_then(|at| words.entry.get_mut(at)) {
+        Some(entry) => {
+            // What is shown sounds; what is kept is transposed on its way.
+            let chart = transposed(&chart, -entry.transpose.unwrap_or(0));
+            let song = with_its_intro(entry, &chart);
+            if let Some(song) = song {
+                entry.chart = Some(file(&song.to_string())?);
+            }
+        }
+        None => words.chart = vec![file(text)?],
+    }
+    Ok(())
 }
 
 /// Gives an entry the intro that `chart` begins with, and hands back the song behind it
@@ -171,5 +171,41 @@ mod tests {
         let song = with_its_intro(&mut entry, &Chart::read("chart", text).expect("a chart"));
         assert_eq!(song.map(|song| song.line()).as_deref(), Some("| C | F |"));
         assert_eq!(entry.intro, Some(intro));
+    }
+
+    #[test]
+    fn a_transposed_chart_that_is_edited_and_saved_sounds_as_it_was_written() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let setup = folder.path().join("set.toml");
+        let entry = EntryWords {
+            chart: Some("lantern-street".into()),
+            intro: Some("| Dm7 | G7 |".into()),
+            transpose: Some(2),
+            ..EntryWords::default()
+        };
+        let mut words = SetupWords { entry: vec![entry.clone()], ..SetupWords::default() };
+        let shown =
+            |words: &SetupWords| SetList::read(words).expect("a set").written().0.expect("a chart");
+        let printed = |text: &str| Chart::read("chart", text).expect("a chart").to_string();
+        let set = SetList::read(&words).expect("a set");
+        let text = shown(&words);
+        // Nothing was written: the entry stays as it was.
+        keep_chart(&set, &setup, &mut words, &text).expect("kept");
+        assert_eq!(words.entry, [entry]);
+        // The intro in E minor, a whole tone above D minor; now it begins on G.
+        let edited = text.replacen("Em7", "Gmaj7", 1);
+        assert_ne!(edited, text);
+        keep_chart(&set, &setup, &mut words, &edited).expect("kept");
+        assert_eq!(words.entry[0].intro.as_deref(), Some("| Fmaj7 | G7 |"));
+        assert_eq!(words.entry[0].transpose, Some(2));
+        assert_eq!(shown(&words), printed(&edited));
+        // A chord of the song too: the song is a file of its own, as it was written.
+        let last = edited.rfind("| ").expect("bars");
+        let edited = format!("{}| Bbm6 {}", &edited[..last], &edited[last..]);
+        let set = SetList::read(&words).expect("a set");
+        keep_chart(&set, &setup, &mut words, &edited).expect("kept");
+        let kept = std::fs::read_to_string(folder.path().join("Chart 1.txt")).expect("a file");
+        assert!(kept.contains("Abm6") && !kept.contains("Bbm6"), "{kept}");
+        assert_eq!(shown(&words), printed(&edited));
     }
 }

@@ -36,6 +36,10 @@ impl Room for Stage0<'_> {
         Ok(RoundEnd::Whole(Take::new(strokes.collect())))
     }
     fn wait_for(&mut self, waiting: &mut Waiting, _: &Round) -> Result<RoundEnd, Failure> {
+        self.said.push(format!("{} steps", waiting.done().1));
+        if let [Answer::Loop(_), ..] = self.answers[..] {
+            return Ok(RoundEnd::Cut(self.answers.remove(0))); // picked while it waits
+        }
         waiting.strike(KeyNumber::MIDDLE_C); // nobody asked for it
         let keys = |waiting: &Waiting| -> Vec<_> { waiting.missing().collect() };
         while let [(key, _), ..] = keys(waiting)[..] {
@@ -181,4 +185,12 @@ fn who_is_waited_for_plays_with_the_beat_next() {
     assert!(said[after..].iter().any(|line| line.starts_with("— together")), "{said:?}");
     // Steps without a beat are no round.
     assert_eq!(progress.lines().len(), 1, "{:?}", progress.lines());
+}
+
+#[test]
+fn bars_picked_while_the_room_waits_are_waited_through_next() {
+    let answers = vec![Answer::Wait, Answer::Loop(Some((2, 2))), Answer::Loop(None)];
+    let (said, _) = sit(&|_, _| Some(0.0), answers);
+    let steps: Vec<_> = said.iter().filter(|line| line.ends_with(" steps")).collect();
+    assert_eq!(steps, ["8 steps", "4 steps", "8 steps"], "{said:#?}");
 }

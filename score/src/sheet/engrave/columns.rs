@@ -64,12 +64,8 @@ pub(super) fn of_bar(
                         0.0
                     };
                     let right = stack.right() + if flag { 1.0 } else { 0.0 };
-                    stand(
-                        written.offset,
-                        stack.left().max(under - half),
-                        right.max(under + half),
-                        0.0,
-                    );
+                    let (left, right) = (stack.left() - stack.shift, right + stack.shift);
+                    stand(written.offset, left.max(under - half), right.max(under + half), 0.0);
                 }
                 None if hand.rests(index) => {}
                 None => stand(written.offset, 0.0, 1.3, 0.0),

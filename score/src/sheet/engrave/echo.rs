@@ -64,14 +64,8 @@ impl Engraver<'_> {
                 lows.push(echo.x);
             }
             let step = step(head, staff) + if low { 7 } else { 0 };
-            let stack = Stack {
-                steps: vec![step],
-                up: true,
-                head: if echo.wrong { Glyph::HEAD_CROSS } else { Glyph::HEAD_BLACK },
-                xs: vec![0.0],
-                accidentals: Vec::new(),
-                dots: 0,
-            };
+            let head_sign = if echo.wrong { Glyph::HEAD_CROSS } else { Glyph::HEAD_BLACK };
+            let stack = Stack::single(step, true, head_sign);
             let x = echo.x - stack.head.width() / 2.0;
             stack.draw(x, 0.0, &mut canvas);
             if let Some(accidental) = accidentals.before(head).filter(|sign| !sign.courtesy) {

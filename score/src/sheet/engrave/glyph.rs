@@ -34,8 +34,6 @@ impl Glyph {
     pub const TRIPLET: Self = Self('\u{E883}');
     pub const TEMPO_QUARTER: Self = Self('\u{ECA5}');
     pub const TEMPO_DOT: Self = Self('\u{ECB7}');
-    /// A sixth of a space is the least that it can be seen in.
-    pub const ARPEGGIO: Self = Self('\u{EAA9}');
 
     /// A digit of a time signature.
     #[must_use]

@@ -8,8 +8,8 @@ use super::glyph::Glyph;
 use super::heads::{Stack, stem_up, steps, y_of};
 use super::mark::{Ink, Mark, Point, Shape, at, glyph, line};
 use super::stems::{self, Stemmed};
-use super::words;
-use super::{EngraveOptions, PlacedHead};
+use super::{EngraveOptions, PlacedHead, voices, words};
+use std::cmp::Ordering;
 
 /// A stroke or rest and where it goes.
 pub(super) struct EngravedPiece<'a> {
@@ -18,10 +18,17 @@ pub(super) struct EngravedPiece<'a> {
     pub stack: Option<Stack>,
     /// Which bar of the system.
     pub bar: usize,
-    /// Its column.
+    /// Where it stands: its column's x, or to the right of that beside the other voice.
     pub x: f32,
     /// Those under one beam share a number.
     group: Option<usize>,
+}
+
+impl EngravedPiece<'_> {
+    /// How far it stands to the right of its column.
+    pub fn shift(&self) -> f32 {
+        self.stack.as_ref().map_or(0.0, |stack| stack.shift)
+    }
 }
 
 /// A hand's pieces, bar after bar.
@@ -72,6 +79,7 @@ impl<'a> HandPieces<'a> {
             let sounds = !piece.written.is_rest();
             piece.stack = sounds.then(|| Stack::of(piece.written, staff, way));
         }
+        voices::part(&mut self.pieces);
     }
 
     /// Whether this hand rests for the whole of a bar.
@@ -95,11 +103,10 @@ impl<'a> HandPieces<'a> {
                     self.ties(index, piece, stack, spans, &mut canvas);
                 }
                 None if self.rests(piece.bar) => {}
-                // Above the voice that is held.
-                None if piece.written.layer == Layer::Upper => {
-                    rest(piece.written, piece.x, -2.0, &mut canvas);
+                None => {
+                    let dy = voices::rest_moves(&self.pieces, piece);
+                    rest(piece.written, piece.x, dy, &mut canvas);
                 }
-                None => rest(piece.written, piece.x, 0.0, &mut canvas),
             }
         }
         for (bar, (from, to)) in spans.iter().enumerate() {
@@ -169,10 +176,10 @@ impl<'a> HandPieces<'a> {
         };
         let count = stack.steps.len();
         for (place, step) in stack.steps.iter().enumerate() {
-            let down = match (place * 2 + 1).cmp(&count) {
-                std::cmp::Ordering::Less => true,
-                std::cmp::Ordering::Equal => stack.up,
-                std::cmp::Ordering::Greater => false,
+            let down = match ((place * 2 + 1).cmp(&count), piece.written.layer) {
+                (_, Layer::Lower) | (Ordering::Less, Layer::Only) => true,
+                (Ordering::Equal, Layer::Only) => stack.up,
+                (_, Layer::Upper) | (Ordering::Greater, Layer::Only) => false,
             };
             if piece.written.tied_on {
                 tie(piece.x + stack.right() + 0.1, end, *step, down, canvas);
@@ -227,13 +234,22 @@ impl<'a> HandPieces<'a> {
         }
     }
 
+    /// The fingers of all that is struck at one moment stand in one pile, whichever voice
+    /// strikes it.
     fn fingers(&self, canvas: &mut Canvas) {
         let beams: Vec<Mark> = canvas.marks.clone();
-        for piece in &self.pieces {
+        let partners: Vec<_> =
+            (0..self.pieces.len()).map(|n| voices::partner(&self.pieces, n)).collect();
+        for (index, piece) in self.pieces.iter().enumerate() {
             let Some(stack) = &piece.stack else { continue };
+            if partners.contains(&Some(index)) {
+                continue; // said with the upper voice
+            }
+            let beneath = partners.get(index).and_then(|n| self.pieces.get((*n)?));
+            let struck = beneath.into_iter().chain([piece]).map(|piece| piece.written);
             let middle = piece.x + stack.head.width() / 2.0;
             let above = highest_near(&beams, middle).min(-0.2);
-            words::fingers(piece.written, stack, piece.x, above, canvas);
+            words::fingers(struck, middle, above, canvas);
         }
     }
 }

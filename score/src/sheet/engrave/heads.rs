@@ -2,7 +2,7 @@
 //! accidentals, dots and ledger lines.
 
 use super::super::accidentals::Accidental;
-use super::super::written::{Staff, WrittenEvent, step};
+use super::super::written::{Layer, Staff, WrittenEvent, step};
 use super::canvas::Canvas;
 use super::glyph::{Glyph, LEDGER_LINE, LEDGER_REACH};
 use super::mark::{Ink, at, glyph, line};
@@ -35,17 +35,38 @@ pub(super) struct Stack {
     pub steps: Vec<i32>,
     pub up: bool,
     pub head: Glyph,
-    /// x of each head from the column, 0 on the stem's usual side.
+    /// x of each head from where it stands, 0 on the stem's usual side.
     pub xs: Vec<f32>,
     /// x of each accidental, with its step.
     pub accidentals: Vec<(f32, Accidental, i32)>,
     pub dots: u8,
+    /// x behind which the dots stand.
+    pub dots_from: f32,
+    /// The dots of heads on lines stand below them, not above.
+    pub dots_below: bool,
+    /// How far all of it stands to the right of its column.
+    pub shift: f32,
 }
 
 /// Between heads and what stands before or after them.
-const CLEARANCE: f32 = 0.25;
+pub(super) const CLEARANCE: f32 = 0.25;
 
 impl Stack {
+    /// One head without anything at it.
+    pub fn single(step: i32, up: bool, head: Glyph) -> Self {
+        Self {
+            steps: vec![step],
+            up,
+            head,
+            xs: vec![0.0],
+            accidentals: Vec::new(),
+            dots: 0,
+            dots_from: head.width(),
+            dots_below: false,
+            shift: 0.0,
+        }
+    }
+
     /// `up` is the stem's way where a beam decides it.
     pub fn of(event: &WrittenEvent, staff: Staff, up: Option<bool>) -> Self {
         let steps = steps(event, staff);
@@ -61,7 +82,12 @@ impl Stack {
         let marked = event.notes.iter().zip(&steps);
         let marked = marked.filter_map(|(note, step)| Some((note.accidental?, *step)));
         let accidentals = accidentals(&marked.collect::<Vec<_>>(), left);
-        Self { steps, up, head, xs, accidentals, dots: event.value.map_or(0, |value| value.dots) }
+        let dots = event.value.map_or(0, |value| value.dots);
+        let dots_below = event.layer == Layer::Lower;
+        let mut stack =
+            Self { steps, up, head, xs, accidentals, dots, dots_from: 0.0, dots_below, shift: 0.0 };
+        stack.dots_from = stack.heads_end();
+        stack
     }
 
     /// Whether it has a stem.
@@ -77,16 +103,28 @@ impl Stack {
         self.steps.last().copied().unwrap_or(0)
     }
 
-    /// How far it reaches left of its column (positive).
+    /// x of the leftmost head's left edge.
+    pub fn heads_start(&self) -> f32 {
+        self.xs.iter().copied().fold(0.0, f32::min)
+    }
+
+    /// x of the rightmost head's right edge.
+    pub fn heads_end(&self) -> f32 {
+        self.xs.iter().copied().fold(0.0, f32::max) + self.head.width()
+    }
+
+    /// How far it reaches to the left of where it stands (positive).
     pub fn left(&self) -> f32 {
-        let heads = self.xs.iter().copied().fold(0.0, f32::min);
+        let heads = self.heads_start();
         -self.accidentals.iter().map(|accidental| accidental.0).fold(heads, f32::min)
     }
 
-    /// How far it reaches right of its column.
+    /// How far it reaches to the right of where it stands.
     pub fn right(&self) -> f32 {
-        let heads = self.xs.iter().copied().fold(0.0, f32::max) + self.head.width();
-        heads + f32::from(self.dots) * (CLEARANCE + Glyph::DOT.width())
+        match self.dots {
+            0 => self.heads_end(),
+            dots => self.dots_from + f32::from(dots) * (CLEARANCE + Glyph::DOT.width()),
+        }
     }
 
     /// Heads, accidentals, dots and ledger lines with the column at `x` and
@@ -108,10 +146,10 @@ impl Stack {
                 canvas.push(glyph(Glyph::PARENTHESIS_RIGHT, at(x + sign.width(), y)));
             }
         }
-        let right = self.xs.iter().copied().fold(0.0, f32::max) + self.head.width();
-        for y in dot_places(&self.steps) {
+        for y in dot_places(&self.steps, self.dots_below) {
             for n in 0..self.dots {
-                let dx = right + CLEARANCE + f32::from(n) * (CLEARANCE + Glyph::DOT.width());
+                let dx =
+                    self.dots_from + CLEARANCE + f32::from(n) * (CLEARANCE + Glyph::DOT.width());
                 canvas.push(glyph(Glyph::DOT, at(x + dx, top + y)));
             }
         }
@@ -156,7 +194,7 @@ fn displaced(steps: &[i32], up: bool, width: f32) -> Vec<f32> {
 
 /// Accidentals from the highest down, each as near to the heads as the others
 /// allow.
-fn accidentals(marked: &[(Accidental, i32)], left: f32) -> Vec<(f32, Accidental, i32)> {
+pub(super) fn accidentals(marked: &[(Accidental, i32)], left: f32) -> Vec<(f32, Accidental, i32)> {
     let mut columns: Vec<(i32, f32)> = Vec::new(); // the lowest step of each, its width
     let mut placed: Vec<(usize, Accidental, i32)> = Vec::new();
     for (accidental, step) in marked.iter().rev() {
@@ -182,12 +220,16 @@ fn width_of(accidental: Accidental) -> f32 {
     sign + if accidental.courtesy { around } else { 0.0 }
 }
 
-/// Dots stand in spaces, each in one of its own.
-fn dot_places(steps: &[i32]) -> Vec<f32> {
+/// Dots stand in spaces, each in one of its own: of heads on lines in the space above,
+/// or `below`.
+fn dot_places(steps: &[i32], below: bool) -> Vec<f32> {
+    let side = if below { -1 } else { 1 };
+    let mut order = steps.to_vec();
+    order.sort_by_key(|step| -side * step);
     let mut taken: Vec<i32> = Vec::new();
-    for step in steps.iter().rev() {
-        let space = if step % 2 == 0 { step + 1 } else { *step };
-        let free = [space, space - 2].into_iter().find(|space| !taken.contains(space));
+    for step in order {
+        let space = if step % 2 == 0 { step + side } else { step };
+        let free = [space, space - 2 * side].into_iter().find(|space| !taken.contains(space));
         if let Some(space) = free {
             taken.push(space);
         }
@@ -245,9 +287,12 @@ mod tests {
 
     #[test]
     fn dots_stand_in_the_space_above_a_line() {
-        assert_eq!(dot_places(&[-4]), [y_of(-3)]);
-        assert_eq!(dot_places(&[-3]), [y_of(-3)]);
+        assert_eq!(dot_places(&[-4], false), [y_of(-3)]);
+        assert_eq!(dot_places(&[-3], false), [y_of(-3)]);
         // A second: the two dots do not share a space.
-        assert_eq!(dot_places(&[-4, -3]), [y_of(-3), y_of(-5)]);
+        assert_eq!(dot_places(&[-4, -3], false), [y_of(-3), y_of(-5)]);
+        // The lower of two voices: below.
+        assert_eq!(dot_places(&[-4, -2], true), [y_of(-5), y_of(-3)]);
+        assert_eq!(dot_places(&[-4, -3], true), [y_of(-5), y_of(-3)]);
     }
 }

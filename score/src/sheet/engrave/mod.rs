@@ -14,6 +14,7 @@ mod signature;
 mod space;
 mod stems;
 mod system;
+mod voices;
 mod words;
 
 use std::borrow::Cow;

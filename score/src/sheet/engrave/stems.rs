@@ -167,14 +167,7 @@ mod tests {
     use super::*;
 
     fn stack(step: i32, up: bool) -> Stack {
-        Stack {
-            steps: vec![step],
-            up,
-            head: Glyph::HEAD_BLACK,
-            xs: vec![0.0],
-            accidentals: vec![],
-            dots: 0,
-        }
+        Stack::single(step, up, Glyph::HEAD_BLACK)
     }
 
     fn drawn(steps: &[i32], up: bool) -> (Vec<[f32; 2]>, [f32; 4]) {

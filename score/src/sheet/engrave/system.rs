@@ -107,7 +107,7 @@ pub(super) fn draw(
             for hand in &mut hands {
                 let here = hand.pieces.iter_mut().filter(|piece| piece.bar == n);
                 here.filter(|piece| piece.written.offset == column.offset)
-                    .for_each(|piece| piece.x = x(index));
+                    .for_each(|piece| piece.x = x(index) + piece.shift());
             }
         }
     }

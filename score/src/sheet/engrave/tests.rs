@@ -103,6 +103,72 @@ fn a_note_over_the_bar_line_is_tied_and_counted_once() {
     assert_eq!(ties(&engraver.system(1..2, None, &left)), 1);
 }
 
+/// In a bar of C: F3, then C3 held from the second beat over the bar line, and above it
+/// D3 and twice E3 in quarters.
+fn two_close_voices() -> Sheet {
+    let mut sheet = sheet((4, 4), (0, Mode::Major), &["C", "C"], &[]);
+    let note = |at: i64, until: i64, key: i32| SheetNote {
+        at: Ticks(at),
+        until: Ticks(until),
+        key: KeyNumber::clamped(key),
+        role: Some(Role::Root),
+    };
+    let upper = [(0, 53), (960, 50), (1920, 52), (2880, 52)];
+    sheet.left = upper.map(|(at, key)| note(at, at + 900, key)).into();
+    sheet.left.push(note(960, 5760, 48));
+    sheet
+}
+
+#[test]
+fn the_fingers_of_two_voices_stand_in_one_pile() {
+    let sheet = two_close_voices();
+    let options = EngraveOptions { staves: &[Staff::Left], counts: false, ..EngraveOptions::ALL };
+    let system = Engraver::new(&sheet).system(0..1, None, &options);
+    let digits: Vec<(f32, f32)> = system
+        .marks
+        .iter()
+        .filter_map(|mark| match &mark.shape {
+            Shape::Text { text, anchor, size, .. } if *size < 1.4 => {
+                text.ends_with(|c: char| c.is_ascii_digit()).then_some((anchor.x, anchor.y))
+            }
+            _ => None,
+        })
+        .collect();
+    assert_eq!(digits.len(), 5, "{digits:?}");
+    for (n, a) in digits.iter().enumerate() {
+        let apart = |b: &(f32, f32)| (a.0 - b.0).abs() > 1.0 || (a.1 - b.1).abs() > 1.0;
+        assert!(digits[n + 1..].iter().all(apart), "two fingers on one place: {digits:?}");
+    }
+}
+
+#[test]
+fn the_lower_of_two_voices_stands_beside_a_head_a_second_above_and_ties_below() {
+    let mut sheet = two_close_voices();
+    let left = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
+    let heads = |sheet: &Sheet| {
+        let system = Engraver::new(sheet).system(0..1, None, &left);
+        let x = |key: i32| {
+            let is = |head: &&PlacedHead| head.key.number() == key as u8 && head.at == Ticks(960);
+            system.heads.iter().find(is).expect("a head").x
+        };
+        let bulge = |mark: &Mark| match mark.shape {
+            Shape::Tie { bulge, .. } => Some(bulge),
+            _ => None,
+        };
+        let below = system.marks.iter().find_map(bulge).expect("a tie") > 0.0;
+        (x(48) - x(50), below)
+    };
+    let (apart, below) = heads(&sheet);
+    assert!(apart > 1.0 && apart < Glyph::HEAD_BLACK.width(), "{apart}");
+    assert!(below);
+    // A third apart: one over the other.
+    sheet.left[1].key = KeyNumber::clamped(52);
+    let system = Engraver::new(&sheet).system(0..1, None, &left);
+    let xs: Vec<f32> =
+        system.heads.iter().filter(|head| head.at == Ticks(960)).map(|head| head.x).collect();
+    assert!(xs.len() >= 2 && (xs[0] - xs[1]).abs() < 1e-5, "{xs:?}");
+}
+
 #[test]
 fn low_notes_get_ledger_lines_and_counts_stay_clear_of_them() {
     let mut low = sheet((4, 4), (0, Mode::Major), &["E"], &[]);

@@ -2,9 +2,8 @@
 //! and roles below.
 
 use super::super::roles::short;
-use super::super::written::WrittenEvent;
+use super::super::written::{WrittenEvent, WrittenNote};
 use super::canvas::Canvas;
-use super::heads::Stack;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, line, strong, text, words_width};
 use crate::sheet::SheetChord;
 
@@ -99,20 +98,25 @@ pub(super) fn octave_lower(from: f32, to: f32, canvas: &mut Canvas) {
     }
 }
 
-/// Fingers over a stroke, the highest key's on top; an arrow where the hand
-/// moves.
-pub(super) fn fingers(
-    event: &WrittenEvent,
-    stack: &Stack,
-    x: f32,
+/// Fingers over what is struck at one moment, the highest key's on top; an arrow where
+/// the hand moves. `middle` is the x of the heads' middle.
+pub(super) fn fingers<'a>(
+    struck: impl Iterator<Item = &'a WrittenEvent>,
+    middle: f32,
     above: f32,
     canvas: &mut Canvas,
 ) {
-    let middle = x + stack.head.width() / 2.0;
+    let mut moves = false;
+    let mut fingers = Vec::new();
+    for event in struck {
+        moves |= event.moves;
+        let of = |note: &WrittenNote| Some((note.note.key, note.finger?));
+        fingers.extend(event.notes.iter().filter_map(of));
+    }
+    fingers.sort_unstable();
     let mut y = above - 0.7;
-    for (place, note) in event.notes.iter().enumerate() {
-        let Some(finger) = note.finger else { continue };
-        let arrow = if event.moves && place == 0 { "\u{2192}" } else { "" };
+    for (place, (_, finger)) in fingers.into_iter().enumerate() {
+        let arrow = if moves && place == 0 { "\u{2192}" } else { "" };
         // The digit stands over the head, the arrow before it.
         let x = middle - words_width(arrow, FINGER) / 2.0;
         canvas.push(text(format!("{arrow}{finger}"), at(x, y), FINGER, Ink::Aside));

@@ -47,22 +47,23 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     Ok(out.flush()?)
 }
 
+const KINDS: [Kind; 7] = [
+    Kind::Major,
+    Kind::Minor,
+    Kind::Diminished,
+    Kind::Augmented,
+    Kind::SuspendedSecond,
+    Kind::SuspendedFourth,
+    Kind::Power,
+];
+
 fn write_song(
     song: &SongLine,
     number: usize,
     model: &'static sinistra_core::foresee::model::ForesightModel,
     room: &mut Features,
     out: &mut impl Write,
-) -> Result<(), Box<dyn std::error::Error>> {
-    const KINDS: [Kind; 7] = [
-        Kind::Major,
-        Kind::Minor,
-        Kind::Diminished,
-        Kind::Augmented,
-        Kind::SuspendedSecond,
-        Kind::SuspendedFourth,
-        Kind::Power,
-    ];
+) -> std::io::Result<()> {
     let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
     let mut history = History::new(&model.odds);
     let mut draw = 12345u64 + number as u64;
@@ -73,60 +74,67 @@ fn write_song(
         let Some(next) = song.chords.get(i + 1) else { break };
         let lasts = Ticks::nearest(next.0) - at;
         if gap == 1 {
-            history.end(at.0 + lasts.0 / 2);
+            history.end(at + lasts / 2);
         }
         if truth == next.4 {
             continue;
         }
-        let halves = (lasts.0 - 1) / 480;
-        let held = if song.held {
-            if halves == 0 {
-                continue;
-            }
-            draw = draw.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
-            (1 + (draw >> 33) as i64 % halves) * 480 + LATE
-        } else {
-            0
-        };
-        let Some(now) = history.events().last() else { continue };
-        let (now_at, now_root) = (now.at, now.root);
+        let held = if song.held { moment(lasts, &mut draw) } else { Some(Ticks::ZERO) };
+        let (Some(held), Some(now)) = (held, history.events().last()) else { continue };
         // With a chord misnamed as its neighbour, the heard onset is earlier.
-        let due = at.0 + lasts.0 - now_at;
-        let spans = time_features::spans(&history);
-        let label = spans
-            .iter()
-            .enumerate()
-            .min_by_key(|(_, span)| (**span - due).abs())
-            .filter(|(index, span)| (**span - due).abs() <= CLOSE && *index < SPANS)
-            .map_or(-1, |(index, _)| index as i64);
-        root_features::fill(&history, at.0 + held, &mut room.roots, &mut room.moment);
-        let count = spans.len().min(SPANS);
-        time_features::fill(&history, &spans, &mut room.times);
-        let header = [
-            number as i64,
-            i as i64,
-            i64::from(now_root),
-            i64::from(next.4),
-            i64::from(gap),
-            held,
-            due.min(32767),
-            label,
-            count as i64,
-            at.0 - now_at,
-        ];
-        let mut record: Vec<i16> = header.iter().map(|v| (*v).clamp(-1, 32767) as i16).collect();
-        record.extend((0..SPANS).map(|d| spans.get(d).map_or(0, |s| (*s).min(32767) as i16)));
-        let fixed = |v: &f32| (v * 2048.0).round().clamp(-32768.0, 32767.0) as i16;
-        record.extend(room.moment.iter().map(fixed));
-        for root in 0..12 {
-            record.extend(room.roots.iter().map(|column| fixed(&column[root])));
-        }
-        for d in 0..SPANS {
-            let blank = d >= count;
-            record.extend(room.times.iter().map(|v| if blank { 0 } else { fixed(&v[d]) }));
-        }
-        let bytes: Vec<u8> = record.iter().flat_map(|v| v.to_le_bytes()).collect();
-        out.write_all(&bytes)?;
+        let due = at + lasts - now.at;
+        let header = [number as i64, i as i64, now.root.into(), next.4.into(), gap.into(), held.0];
+        let times = [due.0.min(32767), (at - now.at).0];
+        write_record(&header, times, &history, at + held, room, out)?;
     }
     Ok(())
+}
+
+/// A moment at which a chord still holds, drawn from its halves of a beat; none if it has
+/// but one.
+fn moment(lasts: Ticks, draw: &mut u64) -> Option<Ticks> {
+    let halves = (lasts.0 - 1) / 480;
+    if halves == 0 {
+        return None;
+    }
+    *draw = draw.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+    Some(Ticks((1 + (*draw >> 33) as i64 % halves) * 480) + LATE)
+}
+
+/// The `header`, when the change is due, which of the spans that is, how many there are,
+/// and how long ago the chord was heard; the spans; the features.
+fn write_record(
+    header: &[i64],
+    [due, ago]: [i64; 2],
+    history: &History,
+    asked: Ticks,
+    room: &mut Features,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let spans = time_features::spans(history);
+    let off = |span: &Ticks| (span.0 - due).abs();
+    let label = spans
+        .iter()
+        .enumerate()
+        .min_by_key(|(_, span)| off(span))
+        .filter(|(index, span)| off(span) <= CLOSE.0 && *index < SPANS)
+        .map_or(-1, |(index, _)| index as i64);
+    root_features::fill(history, asked, &mut room.roots, &mut room.moment);
+    let count = spans.len().min(SPANS);
+    time_features::fill(history, &spans, &mut room.times);
+    let times = [due, label, count as i64, ago];
+    let head = header.iter().chain(&times);
+    let mut record: Vec<i16> = head.map(|v| (*v).clamp(-1, 32767) as i16).collect();
+    record.extend((0..SPANS).map(|d| spans.get(d).map_or(0, |s| s.0.min(32767) as i16)));
+    let fixed = |v: &f32| (v * 2048.0).round().clamp(-32768.0, 32767.0) as i16;
+    record.extend(room.moment.iter().map(fixed));
+    for root in 0..12 {
+        record.extend(room.roots.iter().map(|column| fixed(&column[root])));
+    }
+    for d in 0..SPANS {
+        let blank = d >= count;
+        record.extend(room.times.iter().map(|v| if blank { 0 } else { fixed(&v[d]) }));
+    }
+    let bytes: Vec<u8> = record.iter().flat_map(|v| v.to_le_bytes()).collect();
+    out.write_all(&bytes)
 }

@@ -1,6 +1,6 @@
 //! Musical time: ticks, metres, and the place in a bar.
 
-use core::ops::{Add, AddAssign, Sub};
+use core::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 
 /// The whole number at or below `number`. Where the compiler may not count on an
 /// instruction for it, `f64::floor` is a call, which every block would feel.
@@ -32,6 +32,23 @@ impl Ticks {
         Self(floor(beats * Self::PER_BEAT as f64 + 0.5 + 1e-6) as i64)
     }
 
+    /// How long it is, whichever way.
+    #[must_use]
+    pub const fn abs(self) -> Self {
+        Self(self.0.saturating_abs())
+    }
+
+    /// How many whole `step`s lie in it, rounded down.
+    pub const fn div_euclid(self, step: Self) -> i64 {
+        self.0.div_euclid(step.0)
+    }
+
+    /// What is left beyond whole `step`s: from 0 to less than one.
+    #[must_use]
+    pub const fn rem_euclid(self, step: Self) -> Self {
+        Self(self.0.rem_euclid(step.0))
+    }
+
     /// In quarter notes.
     pub fn beats(self) -> f64 {
         self.0 as f64 / Self::PER_BEAT as f64
@@ -60,6 +77,27 @@ impl Sub for Ticks {
     type Output = Self;
     fn sub(self, other: Self) -> Self {
         Self(self.0.saturating_sub(other.0))
+    }
+}
+
+impl Neg for Ticks {
+    type Output = Self;
+    fn neg(self) -> Self {
+        Self(self.0.saturating_neg())
+    }
+}
+
+impl Mul<i64> for Ticks {
+    type Output = Self;
+    fn mul(self, times: i64) -> Self {
+        Self(self.0.saturating_mul(times))
+    }
+}
+
+impl Div<i64> for Ticks {
+    type Output = Self;
+    fn div(self, parts: i64) -> Self {
+        Self(self.0 / parts)
     }
 }
 

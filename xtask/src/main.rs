@@ -36,7 +36,7 @@ Usage: cargo xtask TASK
            test FILTER runs the tests alone whose names have FILTER in them, in
            Rust and in tests/outside
   train    NAME DATA: learn what the program knows of songs anew, from open data
-           (key, naming, foresight or ear; see tools/ and core/models)
+           (key, naming, foresight, ear, next or bars; see tools/ and core/models)
   bundle   build the plugin as CLAP and VST3 into target/bundled
   install  the same, and copy both to your plugin folders; behind either,
            --debug builds a plugin that checks itself, and is slow

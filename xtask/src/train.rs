@@ -21,7 +21,11 @@ pub fn run(name: &str, data: &str) -> Done {
         ));
     }
     packages::provide(packages::OUTSIDE)?;
-    let python = python("train-venv", "tools/requirements.txt")?;
+    let list = match name {
+        "foresight" | "ear" => "tools/requirements-torch.txt",
+        _ => "tools/requirements.txt",
+    };
+    let python = python("train-venv", list)?;
     let learn = |script: &str, rest: &[&Path]| {
         step(&format!("Learn: {script}"), program(&python).arg(script).args(rest))
     };

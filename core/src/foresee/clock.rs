@@ -6,7 +6,7 @@ use crate::time::{Place, Ticks};
 /// jumped to follows the bar that was left.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SongTime {
-    shift: i64,
+    shift: Ticks,
     bars: i64,
     /// The latest moment and the end and number of its bar, in our time.
     latest: Option<Latest>,
@@ -14,8 +14,8 @@ pub struct SongTime {
 
 #[derive(Clone, Copy, Debug)]
 struct Latest {
-    at: i64,
-    bar_end: i64,
+    at: Ticks,
+    bar_end: Ticks,
     number: i64,
 }
 
@@ -23,17 +23,17 @@ impl SongTime {
     /// Our time for the home's `at` in the bar `place`. Moves on.
     pub fn tell(&mut self, at: Ticks, place: Place) -> (Ticks, Place) {
         if let Some(latest) = self.latest
-            && at.0.saturating_add(self.shift) < latest.at - Ticks::PER_BEAT / 2
+            && at + self.shift < latest.at - Ticks(Ticks::PER_BEAT / 2)
         {
-            self.shift = latest.bar_end.saturating_sub(place.bar.0);
+            self.shift = latest.bar_end - place.bar;
             self.bars = latest.number + 1 - place.number;
             self.latest = None;
         }
         let (ours, there) = self.at(at, place);
-        if self.latest.is_none_or(|latest| ours.0 >= latest.at) {
+        if self.latest.is_none_or(|latest| ours >= latest.at) {
             let bar = there.of(ours);
-            let bar_end = bar.bar.0.saturating_add(bar.metre.bar().0);
-            self.latest = Some(Latest { at: ours.0, bar_end, number: bar.number });
+            let bar_end = bar.bar + bar.metre.bar();
+            self.latest = Some(Latest { at: ours, bar_end, number: bar.number });
         }
         (ours, there)
     }
@@ -46,16 +46,16 @@ impl SongTime {
     /// The same where time has not jumped.
     pub fn at(&self, at: Ticks, place: Place) -> (Ticks, Place) {
         let there = Place {
-            bar: place.bar + Ticks(self.shift),
+            bar: place.bar + self.shift,
             number: place.number.saturating_add(self.bars),
             ..place
         };
-        (at + Ticks(self.shift), there)
+        (at + self.shift, there)
     }
 
     /// The home's time for ours.
-    pub fn home(&self, ours: i64) -> Ticks {
-        Ticks(ours.saturating_sub(self.shift))
+    pub fn home(&self, ours: Ticks) -> Ticks {
+        ours - self.shift
     }
 }
 
@@ -76,6 +76,6 @@ mod tests {
         assert_eq!((at, place.number), (beat(8), 2));
         assert_eq!(tell(7).0, beat(15));
         assert_eq!(tell(1).0, beat(17));
-        assert_eq!(clock.home(beat(17).0), beat(1));
+        assert_eq!(clock.home(beat(17)), beat(1));
     }
 }

@@ -8,13 +8,13 @@ use crate::time::{Place, Ticks};
 pub const CAPACITY: usize = 1024;
 
 /// How late a hand may be and still mean the beat: an eighth of a beat.
-pub const LATE: i64 = 120;
+pub const LATE: Ticks = Ticks(Ticks::PER_BEAT / 8);
 
 /// A stretch of one root.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RootSpan {
     /// When it was struck, to the grid that players mean (see [`snap`]).
-    pub at: i64,
+    pub at: Ticks,
     /// Its root, C = 0.
     pub root: u8,
     /// Its third and fifth.
@@ -23,31 +23,30 @@ pub struct RootSpan {
     pub chord: Chord,
     /// The bar's number.
     pub bar: i64,
-    /// Ticks from the bar line.
-    pub offset: i64,
-    /// Length of the bar in ticks.
-    pub bar_ticks: i64,
-    /// Length of the felt beat in ticks.
-    pub pulse: i64,
+    /// From the bar line.
+    pub offset: Ticks,
+    /// Length of the bar, one tick at least.
+    pub bar_length: Ticks,
+    /// Length of the felt beat, one tick at least.
+    pub pulse: Ticks,
     /// When the hand let go before the next chord came.
-    pub ended: Option<i64>,
+    pub ended: Option<Ticks>,
 }
 
 impl RootSpan {
     /// A chord struck at `at` in the bar `place`.
     pub fn new(at: Ticks, chord: Chord, place: Place) -> Self {
-        let pulse = place.metre.pulse().0.max(1);
         let at = snap(at, place);
         let place = place.of(at);
         Self {
-            at: at.0,
+            at,
             root: chord.root.number(),
             triad: TriadShape::of(chord),
             chord,
             bar: place.number,
-            offset: place.offset(at).0,
-            bar_ticks: place.metre.bar().0.max(1),
-            pulse,
+            offset: place.offset(at),
+            bar_length: place.metre.bar().max(Ticks(1)),
+            pulse: place.metre.pulse().max(Ticks(1)),
             ended: None,
         }
     }

@@ -34,14 +34,14 @@ pub struct Foresight {
 #[derive(Clone, Copy, Debug, Default)]
 struct UpToDate {
     /// The moment that was looked at.
-    seen: Option<i64>,
+    seen: Option<Ticks>,
     /// The moment that the roots were asked for.
-    roots: Option<i64>,
+    roots: Option<Ticks>,
     /// Whether the times of the present chord are laid out, and looked at.
     laid_out: bool,
     filled: bool,
     /// The moment that the times were asked for.
-    times: Option<i64>,
+    times: Option<Ticks>,
 }
 
 impl Default for Foresight {
@@ -100,17 +100,17 @@ impl Foresight {
         let event = RootSpan::new(at, chord, place);
         self.asked = UpToDate::default();
         if let Some(present) = self.told[0]
-            && (event.at - present.at).abs() < Ticks::PER_BEAT / 4
+            && (event.at - present.at).abs() < Ticks(Ticks::PER_BEAT / 4)
             && self.history.take_back(1)
         {
             let corrected = present.with_chord(chord);
             self.told[0] = Some(corrected);
-            self.guide.revise(Ticks(present.at), chord);
+            self.guide.revise(present.at, chord);
             self.history.push(corrected);
             return;
         }
         self.told = [Some(event), self.told[0]];
-        self.guide.hear(home, Ticks(event.at), chord);
+        self.guide.hear(home, event.at, chord);
         self.history.push(event);
     }
 
@@ -136,7 +136,7 @@ impl Foresight {
             return;
         }
         let revised = present.with_chord(chord);
-        self.guide.revise(Ticks(present.at), chord);
+        self.guide.revise(present.at, chord);
         self.told[0] = Some(revised);
         self.asked = UpToDate::default();
         self.history.push(revised);
@@ -149,9 +149,9 @@ impl Foresight {
     pub fn chord_ended(&mut self, at: Ticks) {
         let (at, _) = self.clock.at(at, PLACELESS);
         if let Some(present) = &mut self.told[0] {
-            present.ended = Some(at.0);
+            present.ended = Some(at);
         }
-        self.history.end(at.0);
+        self.history.end(at);
         self.asked = UpToDate::default();
     }
 
@@ -185,7 +185,7 @@ impl Foresight {
 
     /// By memory and odds.
     fn remembered_forecast(&mut self, ours: Ticks, key: Option<Key>) -> Option<Forecast> {
-        let onset = self.ask(ours.0, key)?;
+        let onset = self.ask(ours, key)?;
         let (root, certainty) = self.outlook.root();
         let (span, when_certainty) = self.outlook.span()?;
         Some(Forecast {
@@ -230,19 +230,19 @@ impl Foresight {
         }
         let (ours, _) = self.clock.ahead(at, place);
         // Asked just before `at`: a chart's change at `at` itself is to come.
-        let early = Ticks(-LATE);
+        let early = -LATE;
         let guided = self.guided(chart, at + early, ours + early);
         if let Some(next) = guided.filter(|next| next.certainty >= ALONE) {
-            let near = (next.at - at).0.abs() <= LATE;
+            let near = (next.at - at).abs() <= LATE;
             let change = next.when_certainty.min(WRITTEN);
             let change = if near { change } else { (1.0 - change).min(0.3) };
             return told(next.chord, next.certainty.min(WRITTEN), change);
         }
         let mut expected = Expected::NOTHING;
-        if let Some(onset) = self.ask(ours.0, key) {
+        if let Some(onset) = self.ask(ours, key) {
             expected.odds = self.outlook.roots;
             expected.chords = self.outlook.chords;
-            expected.change = Some(self.outlook.change_at(ours.0 - onset));
+            expected.change = Some(self.outlook.change_at(ours - onset));
         }
         expected
     }
@@ -251,19 +251,19 @@ impl Foresight {
     fn guided(&mut self, chart: Option<Followed<'_>>, now: Ticks, ours: Ticks) -> Option<Forecast> {
         let chart = chart?;
         let next = self.guide.forecast(chart, now, ours)?;
-        let at = if chart.by_hand { self.clock.home(next.at.0) } else { next.at };
+        let at = if chart.by_hand { self.clock.home(next.at) } else { next.at };
         Some(Forecast { at, ..next })
     }
 
     /// The chart's chord by the home's bars: at every moment, not only where it
     /// changes, so that an ear that was led astray finds back.
     fn written(&mut self, at: Ticks, chart: Followed<'_>) -> Option<Expected> {
-        let chord = self.guide.written(chart, at + Ticks(LATE))?;
+        let chord = self.guide.written(chart, at + LATE)?;
         Some(told(chord, WRITTEN, WRITTEN))
     }
 
     /// Asks the model anew if there is reason to; gives the present onset.
-    fn ask(&mut self, at: i64, key: Option<Key>) -> Option<i64> {
+    fn ask(&mut self, at: Ticks, key: Option<Key>) -> Option<Ticks> {
         let (onset, moment) = self.moment(at, key)?;
         while self.ask_a_part(moment) {}
         Some(onset)
@@ -273,13 +273,13 @@ impl Foresight {
     pub fn is_ready(&mut self, at: Ticks, place: Place, key: Option<Key>) -> bool {
         let (ours, _) = self.clock.ahead(at, place);
         let UpToDate { seen, roots, times, .. } = self.asked;
-        self.moment(ours.0, key).is_none_or(|(_, moment)| {
+        self.moment(ours, key).is_none_or(|(_, moment)| {
             [seen, roots, times].iter().all(|asked| *asked == Some(moment))
         })
     }
 
     /// The present onset, and the moment that an answer at `at` is for.
-    fn moment(&mut self, at: i64, key: Option<Key>) -> Option<(i64, i64)> {
+    fn moment(&mut self, at: Ticks, key: Option<Key>) -> Option<(Ticks, Ticks)> {
         let told = key.map(|key| signature(key).number());
         let (events, running) = self.history.events_and_running();
         let now = events.last()?;
@@ -288,15 +288,15 @@ impl Foresight {
         }
         // A new colour above the same root, or silence, is not the change.
         let told = self.told[0].map_or(now.at, |event| event.ended.unwrap_or(event.at));
-        let at = if told > now.at { at.max(told + 2 * LATE) } else { at };
-        let half = (now.pulse / 2).max(1);
+        let at = if told > now.at { at.max(told + LATE * 2) } else { at };
+        let half = (now.pulse / 2).max(Ticks(1));
         let halves = (at - now.at - LATE).div_euclid(half).max(0);
         // At the onset itself nothing has failed to come yet.
-        Some((now.at, now.at + if halves == 0 { 0 } else { halves * half + LATE }))
+        Some((now.at, if halves == 0 { now.at } else { now.at + half * halves + LATE }))
     }
 
     /// One part of the work: each takes about as long. `false` if none was left.
-    fn ask_a_part(&mut self, moment: i64) -> bool {
+    fn ask_a_part(&mut self, moment: Ticks) -> bool {
         let (outlook, room) = (&mut self.outlook, &mut *self.room);
         let history = &self.history;
         if self.asked.seen != Some(moment) {
@@ -324,11 +324,11 @@ impl Foresight {
     /// the felt beat that the chord holds, when it is too late to strike there.
     pub fn next_thought(&self, now: Ticks) -> Option<Ticks> {
         let event = self.history.events().last()?;
-        let half = (event.pulse / 2).max(1);
+        let half = (event.pulse / 2).max(Ticks(1));
         let from = event.at + LATE;
         let ours = self.clock.at(now, PLACELESS).0;
-        let halves = (ours.0 - from).div_euclid(half).max(0) + 1;
-        Some(self.clock.home(from + halves * half))
+        let halves = (ours - from).div_euclid(half).max(0) + 1;
+        Some(self.clock.home(from + half * halves))
     }
 
     /// Makes up its mind at leisure, a part at a time; `false` if none was left.
@@ -341,7 +341,7 @@ impl Foresight {
         let ours = self.clock.at(now, PLACELESS).0;
         let guided = self.guided(chart, now, ours);
         let sure = guided.is_some_and(|next| next.certainty >= ALONE);
-        !sure && self.moment(ours.0, key).is_some_and(|(_, moment)| self.ask_a_part(moment))
+        !sure && self.moment(ours, key).is_some_and(|(_, moment)| self.ask_a_part(moment))
     }
 
     /// The key signature that the chords so far speak for, as a major key.

@@ -8,6 +8,7 @@ use super::line::RootLine;
 use super::odds::OddsTable;
 use super::repeats::Repeats;
 use super::running::Running;
+use crate::time::Ticks;
 
 /// What is known after one chord; the three latest are kept, so that a chord
 /// judged again can be taken back.
@@ -165,7 +166,7 @@ impl History {
     }
 
     /// The hand let go.
-    pub fn end(&mut self, at: i64) {
+    pub fn end(&mut self, at: Ticks) {
         if let Some(last) = self.events.last_mut() {
             last.ended = Some(at);
         }

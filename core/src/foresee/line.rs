@@ -4,19 +4,21 @@
 use alloc::vec::Vec;
 
 use super::event::{CAPACITY, RootSpan};
+use crate::time::Ticks;
 
 /// Columns of the same length, the oldest chord first. Fixed capacity.
 #[derive(Debug)]
 pub struct RootLine {
-    /// When it was struck, in ticks.
-    pub at: Vec<i64>,
+    /// When it was struck.
+    pub at: Vec<Ticks>,
     /// Its root, C = 0.
     pub roots: Vec<u8>,
     /// Its third and fifth.
     pub triads: Vec<u8>,
     /// Semitones up from the root before it.
     pub moves: Vec<u8>,
-    /// Ticks since the chord before it.
+    /// Ticks since the chord before it: half as wide as [`Ticks`], so that more are
+    /// compared at once.
     pub spans: Vec<i32>,
     /// Whether the hand let go before the next chord.
     pub ended: Vec<bool>,
@@ -41,7 +43,7 @@ impl RootLine {
             return;
         }
         let before = self.roots.last().copied().unwrap_or(event.root);
-        let span = self.at.last().map_or(0, |at| event.at.saturating_sub(*at));
+        let span = self.at.last().map_or(0, |at| (event.at - *at).0);
         self.at.push(event.at);
         self.roots.push(event.root);
         self.triads.push(event.triad as u8);

@@ -15,6 +15,7 @@ use super::time_features::{self, MOST, Spans};
 use super::{Source, root_features};
 use crate::chord::{Chord, Kind};
 use crate::pitch::{PitchClass, Semitones};
+use crate::time::Ticks;
 
 /// Odds of every root and every time, and the chord meant on each root.
 #[derive(Clone, Debug)]
@@ -66,14 +67,14 @@ impl Outlook {
         &mut self,
         history: &History,
         model: &ForesightModel,
-        at: i64,
+        at: Ticks,
         room: &Features,
     ) {
         let Some(now) = history.events().last() else { return };
         let times = &mut self.times[..self.spans.len()];
         model.times.score(&room.times, &room.moment, times);
         for (score, span) in times.iter_mut().zip(&self.spans) {
-            if now.at + span <= at - LATE / 2 {
+            if now.at + *span <= at - LATE / 2 {
                 *score = f32::MIN;
             }
         }
@@ -117,17 +118,17 @@ impl Outlook {
 
     /// The likeliest span and its odds. Where neighbours less than a quarter
     /// of a beat apart are both likely, they speak for each other.
-    pub fn span(&self) -> Option<(i64, f32)> {
+    pub fn span(&self) -> Option<(Ticks, f32)> {
         let odds = self.spans.iter().zip(&self.times);
         odds.max_by(|a, b| a.1.total_cmp(b.1)).map(|(span, odds)| (*span, *odds))
     }
 
     /// How likely the change comes within an eighth of a beat of `span`, if
     /// it has not come before.
-    pub fn change_at(&self, span: i64) -> f32 {
+    pub fn change_at(&self, span: Ticks) -> f32 {
         let (mut here, mut later) = (0.0, 0.0);
         for (known, odds) in self.spans.iter().zip(&self.times) {
-            if (known - span).abs() <= LATE {
+            if (*known - span).abs() <= LATE {
                 here += odds;
             } else if *known > span {
                 later += odds;
@@ -175,12 +176,12 @@ impl Features {
 
     /// Looks at the roots and the moment: the last chord of `history` still
     /// holds at `at`.
-    pub fn fill(&mut self, history: &History, at: i64) {
+    pub fn fill(&mut self, history: &History, at: Ticks) {
         root_features::fill(history, at, &mut self.roots, &mut self.moment);
     }
 
     /// Looks at the times `spans`, which do not depend on how long it has held.
-    pub fn fill_times(&mut self, history: &History, spans: &[i64]) {
+    pub fn fill_times(&mut self, history: &History, spans: &[Ticks]) {
         time_features::fill(history, spans, &mut self.times);
     }
 }

@@ -13,10 +13,11 @@ use alloc::boxed::Box;
 
 use super::event::{CAPACITY, RootSpan};
 use super::line::RootLine;
+use crate::time::Ticks;
 
 /// Durations and places that differ by less are the same: a bit over a
 /// quarter of a beat.
-pub const CLOSE: i64 = 250;
+pub const CLOSE: Ticks = Ticks(250);
 /// No comparison counts for more chords than this.
 const LONGEST: u8 = 16;
 /// What a step further back is worth in the forgiving comparisons.
@@ -52,8 +53,8 @@ fn weights() -> RepeatWeights {
 }
 
 /// Places and spans agree to about a quarter of a beat, around the bar.
-pub fn same_place(distance: i64, round: i64) -> bool {
-    (distance + CLOSE).rem_euclid(round.max(1)) < 2 * CLOSE
+pub fn same_place(distance: Ticks, round: Ticks) -> bool {
+    (distance + CLOSE).rem_euclid(round.max(Ticks(1))) < CLOSE * 2
 }
 
 impl Default for Repeats {
@@ -104,7 +105,7 @@ impl Repeats {
         let (roots, triads) = (&line.roots[..past], &line.triads[..past]);
         let (moves, spans) = (&line.moves[..past], &line.spans[..past]);
         let longer = |length: u8, yes: bool| if yes { (length + 1).min(LONGEST) } else { 0 };
-        let close_enough = i32::try_from(CLOSE).unwrap_or(0);
+        let close_enough = i32::try_from(CLOSE.0).unwrap_or(0);
         let close = |span: i32| (span - held).abs() < close_enough;
         let triad = now.triad as u8;
         for ((length, root), other) in self.exact.iter_mut().zip(roots).zip(triads) {
@@ -127,7 +128,7 @@ impl Repeats {
             *soft = FADE * *soft + if *root == now.root { same } else { other };
         }
         for (j, (length, root)) in self.timed.iter_mut().zip(roots).enumerate() {
-            let there = *root == now.root && same_place(now.at - line.at[j], now.bar_ticks);
+            let there = *root == now.root && same_place(now.at - line.at[j], now.bar_length);
             *length = if there && !close(spans[j]) { 1 } else { longer(*length, there) };
         }
         // The first chord has none before it: whatever its span, it was no move.
@@ -138,7 +139,7 @@ impl Repeats {
             (true, false) => 0.8,
             (false, _) => 0.3,
         };
-        self.timed[0] = u8::from(same && same_place(now.at - line.at[0], now.bar_ticks));
+        self.timed[0] = u8::from(same && same_place(now.at - line.at[0], now.bar_length));
     }
 
     /// Every comparison as it was with the chord before, `len` of them.

@@ -9,6 +9,7 @@ use super::root_votes::{RootTally, leads, log_shares, shares};
 use super::running::{ROUNDS, held_at};
 use crate::maths;
 use crate::pitch::PitchClass;
+use crate::time::Ticks;
 
 /// Features of a candidate root.
 pub const OWN: usize = 90;
@@ -24,9 +25,9 @@ struct BarsAgo {
     trust: f32,
 }
 
-fn round(history: &History, bars: usize, at: i64) -> Option<BarsAgo> {
+fn round(history: &History, bars: usize, at: Ticks) -> Option<BarsAgo> {
     let (now, past) = history.events().split_last()?;
-    let then = at - bars as i64 * now.bar_ticks;
+    let then = at - now.bar_length * bars as i64;
     let held = held_at(past, then)?;
     let same = past.get(held)?.root == now.root;
     let next = past.get(held + 1..).unwrap_or(&[]).iter().find(|event| event.root != now.root)?;
@@ -50,12 +51,12 @@ fn best_round(history: &History) -> (usize, f32) {
 /// of the moment. Nothing is written while nothing was heard.
 pub fn fill(
     history: &History,
-    at: i64,
+    at: Ticks,
     features: &mut [[f32; 12]; OWN],
     moment: &mut [f32; SHARED],
 ) {
     let Some((now, past)) = history.events().split_last() else { return };
-    let held = (at - now.at).max(0);
+    let held = (at - now.at).max(Ticks::ZERO);
     let tally = RootTally::of(history, now, held);
     let (bars, trust) = best_round(history);
     own(history, now, past, at.max(now.at), &tally, bars, features);
@@ -66,7 +67,7 @@ fn own(
     history: &History,
     now: &RootSpan,
     past: &[RootSpan],
-    at: i64,
+    at: Ticks,
     tally: &RootTally,
     best_bars: usize,
     features: &mut [[f32; 12]; OWN],
@@ -149,17 +150,17 @@ fn shared(
     history: &History,
     now: &RootSpan,
     past: &[RootSpan],
-    held: i64,
+    held: Ticks,
     tally: &RootTally,
     best_trust: f32,
     moment: &mut [f32; SHARED],
 ) {
     let running = history.running();
-    let bar = now.bar_ticks as f32;
+    let bar = now.bar_length.0 as f32;
     let mut g = MomentRow::new(moment);
     g.one_of(Some(now.triad as usize), 7);
     g.one_of(Some(beat_kind(now)), 5);
-    let into = now.offset as f32 / bar;
+    let into = now.offset.0 as f32 / bar;
     g.push((now.bar.rem_euclid(2) as f32 + into) / 2.0);
     g.push((now.bar.rem_euclid(4) as f32 + into) / 4.0);
     g.push(maths::ln_1p(running.count as f32) / 5.0);
@@ -176,7 +177,7 @@ fn shared(
     g.push(running.last_seen.iter().flatten().count() as f32 / 8.0);
     let before = past.last();
     g.push(yes(before.is_some_and(|event| event.ended.is_some())));
-    let lasted = before.map(|event| (now.at - event.at) as f32 / bar);
+    let lasted = before.map(|event| (now.at - event.at).0 as f32 / bar);
     g.one_of(lasted.map(length_kind), 6);
     let moved = |to: Option<&RootSpan>, from: Option<&RootSpan>| {
         Some(usize::from((to?.root + 12 - from?.root) % 12))
@@ -190,20 +191,21 @@ fn shared(
     g.push(running.odds_served);
     let most = running.key_odds().into_iter().fold(0.0, f32::max);
     g.push(most);
-    g.push(held as f32 / bar);
+    let long = held.0 as f32;
+    g.push(long / bar);
     g.push(yes(held > CLOSE));
-    g.push(yes(held as f32 >= 0.5 * bar));
-    g.push(yes(held as f32 >= 0.99 * bar));
+    g.push(yes(long >= 0.5 * bar));
+    g.push(yes(long >= 0.99 * bar));
     g.push((past.len() as f32 / 16.0).min(1.0));
     debug_assert_eq!(g.written(), SHARED);
 }
 
 /// Bar line 0, half of the bar 1, another beat 2, an "and" 3, else 4.
 pub fn beat_kind(event: &RootSpan) -> usize {
-    let off = |step: i64| event.offset.rem_euclid(step.max(1)) != 0;
+    let off = |step: Ticks| event.offset.rem_euclid(step.max(Ticks(1))) != Ticks::ZERO;
     match event.offset {
-        0 => 0,
-        half if half * 2 == event.bar_ticks => 1,
+        Ticks::ZERO => 0,
+        half if half * 2 == event.bar_length => 1,
         _ if !off(event.pulse) => 2,
         _ if !off(event.pulse / 2) => 3,
         _ => 4,

@@ -11,6 +11,7 @@ use super::event::{CAPACITY, LATE, RootSpan};
 use super::history::History;
 use super::repeats::same_place;
 use crate::maths;
+use crate::time::Ticks;
 
 /// Lengths of repeats that are counted apart.
 const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
@@ -97,8 +98,8 @@ pub struct RootTally {
 
 impl RootTally {
     /// Looks at what followed each earlier chord, the latest first; only at
-    /// those that lasted for more than `held` ticks.
-    pub fn of(history: &History, now: &RootSpan, held: i64) -> Self {
+    /// those that lasted for longer than `held`.
+    pub fn of(history: &History, now: &RootSpan, held: Ticks) -> Self {
         let mut tally = Self::default();
         let (repeats, line) = (history.repeats(), history.line());
         let too_short = held - LATE / 2;
@@ -111,7 +112,7 @@ impl RootTally {
         let (soft, soft_timed) = (&repeats.soft[..most], &repeats.soft_timed[..most]);
         for j in (0..most).rev() {
             let (this, next) = (this[j], next[j]);
-            if (next == now.root && this == now.root) || i64::from(spans[j]) <= too_short {
+            if (next == now.root && this == now.root) || i64::from(spans[j]) <= too_short.0 {
                 continue;
             }
             if moves[j] >= 1 && this != now.root {
@@ -151,21 +152,21 @@ impl RootTally {
         }
     }
 
-    fn roots(&mut self, root: usize, length: u8, now: &RootSpan, at: i64) {
+    fn roots(&mut self, root: usize, length: u8, now: &RootSpan, at: Ticks) {
         self.root_best.offer_to(&mut self.roots, f32::from(length), root);
         for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
             votes[root] += yes(length >= at_least);
         }
-        let (apart, bar) = (now.at - at, now.bar_ticks);
+        let (apart, bar) = (now.at - at, now.bar_length);
         if !same_place(apart, bar) {
             return;
         }
         self.same_bar_place[root] += 1.0;
-        if same_place(apart, 4 * bar) {
+        if same_place(apart, bar * 4) {
             self.same_four_bars[0][root] += 1.0;
             self.same_four_bars[1][root] += yes(length >= 2);
         }
-        self.same_eight_bars[root] += yes(same_place(apart, 8 * bar));
+        self.same_eight_bars[root] += yes(same_place(apart, bar * 8));
     }
 
     fn transposed(&mut self, root: usize, moves: u8) {

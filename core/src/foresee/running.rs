@@ -8,6 +8,7 @@ use super::repeats::{CLOSE, Repeats};
 use crate::chord::Kind;
 use crate::maths;
 use crate::pitch::PitchClass;
+use crate::time::Ticks;
 
 /// Bars back that are watched for a round.
 pub const ROUNDS: usize = 64;
@@ -122,7 +123,7 @@ impl Running {
         // Each round looks further back than the one before it.
         let (mut holding, mut striking) = (past.len(), past.len());
         for (bars, (record, changes)) in (1..).zip(rounds) {
-            let then = now.at - bars * now.bar_ticks;
+            let then = now.at - now.bar_length * bars;
             if then < first.at {
                 break;
             }
@@ -182,16 +183,19 @@ impl Running {
     }
 }
 
+/// What is due in so few ticks has come.
+const NEARLY: Ticks = Ticks(10);
+
 /// Index of the event that holds at `at`.
-pub fn held_at(events: &[RootSpan], at: i64) -> Option<usize> {
-    events.partition_point(|event| event.at <= at + 10).checked_sub(1)
+pub fn held_at(events: &[RootSpan], at: Ticks) -> Option<usize> {
+    events.partition_point(|event| event.at <= at + NEARLY).checked_sub(1)
 }
 
 /// How many of the first `known` events had come at `at`, to one that is not
 /// far back from them.
-fn back_to(events: &[RootSpan], known: usize, at: i64) -> usize {
+fn back_to(events: &[RootSpan], known: usize, at: Ticks) -> usize {
     let mut known = known;
-    while known > 0 && events.get(known - 1).is_some_and(|event| event.at > at + 10) {
+    while known > 0 && events.get(known - 1).is_some_and(|event| event.at > at + NEARLY) {
         known -= 1;
     }
     known
@@ -199,9 +203,9 @@ fn back_to(events: &[RootSpan], known: usize, at: i64) -> usize {
 
 /// Halves of a felt beat since the first of four bars, for a moment `at`
 /// counted in the bars of `event`.
-pub fn place_index(event: &RootSpan, at: i64) -> usize {
-    let half = (event.pulse / 2).max(1);
-    let in_bar = event.bar_ticks / half;
+pub fn place_index(event: &RootSpan, at: Ticks) -> usize {
+    let half = (event.pulse / 2).max(Ticks(1));
+    let in_bar = event.bar_length.div_euclid(half);
     let from_bar = event.offset + (at - event.at);
     let halves = (from_bar + half / 2).div_euclid(half);
     let four = (4 * in_bar).max(1);

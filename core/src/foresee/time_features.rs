@@ -13,6 +13,7 @@ use super::event::{CAPACITY, RootSpan};
 use super::history::History;
 use super::repeats::{CLOSE, same_place};
 use super::running::{PLACES, ROUNDS, held_at, place_index};
+use crate::time::Ticks;
 
 /// Features of a candidate moment. Those of the moment of asking are shared
 /// with the roots.
@@ -24,8 +25,8 @@ const KINDS: usize = 18;
 const LAGS: [usize; 6] = [1, 2, 4, 8, 16, 32];
 const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
 
-/// Spans from the present chord's onset, in ticks, rising.
-pub type Spans = ArrayVec<i64, MOST>;
+/// Spans from the present chord's onset, rising.
+pub type Spans = ArrayVec<Ticks, MOST>;
 
 /// The spans worth thinking of: halves of the felt beat up to a bar, beats up
 /// to two bars, half bars up to four, then six and eight bars; and whatever
@@ -33,27 +34,27 @@ pub type Spans = ArrayVec<i64, MOST>;
 pub fn spans(history: &History) -> Spans {
     let mut spans = Spans::new();
     let Some((now, past)) = history.events().split_last() else { return spans };
-    let (bar, pulse) = (now.bar_ticks, now.pulse);
-    let mut offer = |span: i64, room: usize| {
-        let fresh = spans.iter().all(|known: &i64| (known - span).abs() >= CLOSE.min(pulse / 4));
-        if span > 0 && fresh && spans.len() < room {
+    let (bar, pulse) = (now.bar_length, now.pulse);
+    let mut offer = |span: Ticks, room: usize| {
+        let fresh = spans.iter().all(|known: &Ticks| (*known - span).abs() >= CLOSE.min(pulse / 4));
+        if span > Ticks::ZERO && fresh && spans.len() < room {
             spans.push(span);
         }
     };
-    let steps = |step: i64, from: i64, to: i64| {
-        (1..=to / step.max(1)).map(move |n| n * step.max(1)).filter(move |span| *span > from)
+    let steps = |step: Ticks, from: Ticks, to: Ticks| {
+        let step = step.max(Ticks(1));
+        (1..=to.div_euclid(step)).map(move |n| step * n).filter(move |span| *span > from)
     };
-    let half_bar = if (bar / 2) % pulse == 0 { bar / 2 } else { bar };
-    steps(pulse / 2, 0, bar).for_each(|span| offer(span, MOST - 16));
-    steps(pulse, bar, 2 * bar).for_each(|span| offer(span, MOST - 12));
-    steps(half_bar, 2 * bar, 4 * bar).for_each(|span| offer(span, MOST - 8));
-    [6 * bar, 8 * bar].into_iter().for_each(|span| offer(span, MOST - 6));
+    steps(pulse / 2, Ticks::ZERO, bar).for_each(|span| offer(span, MOST - 16));
+    steps(pulse, bar, bar * 2).for_each(|span| offer(span, MOST - 12));
+    steps(half_bar(now), bar * 2, bar * 4).for_each(|span| offer(span, MOST - 8));
+    [bar * 6, bar * 8].into_iter().for_each(|span| offer(span, MOST - 6));
     // A metre of one beat, or a bar of many: the bar itself is never left out.
-    [bar, 2 * bar].into_iter().for_each(|span| offer(span, MOST - 6));
+    [bar, bar * 2].into_iter().for_each(|span| offer(span, MOST - 6));
     for j in (0..past.len()).rev().take(64) {
         let Some(event) = past.get(j) else { continue };
         let next = past.get(j + 1).unwrap_or(now);
-        if event.ended.is_none() && event.root == now.root && next.at - event.at < 8 * bar {
+        if event.ended.is_none() && event.root == now.root && next.at - event.at < bar * 8 {
             offer(next.at - event.at, MOST);
         }
     }
@@ -61,13 +62,18 @@ pub fn spans(history: &History) -> Spans {
     spans
 }
 
+/// Half of the bar, where it is made of whole felt beats; else the bar.
+fn half_bar(now: &RootSpan) -> Ticks {
+    let half = now.bar_length / 2;
+    if half.rem_euclid(now.pulse) == Ticks::ZERO { half } else { now.bar_length }
+}
+
 /// Which of the eighteen kinds of duration `span` is. In four: ½ 1 1½ 2 2½ 3
 /// 3½ 4 5 6 7 8 10 12 14 16 24 32 beats; in other metres the like of these.
-fn kind(span: i64, now: &RootSpan) -> usize {
-    let (bar, pulse) = (now.bar_ticks.max(1), now.pulse.max(1));
-    let bars = span as f32 / bar as f32;
+fn kind(span: Ticks, now: &RootSpan) -> usize {
+    let bars = span.0 as f32 / now.bar_length.0 as f32;
     let near = |of: f32| (bars - of).abs() < 0.03;
-    let whole = span % pulse == 0;
+    let whole = span.rem_euclid(now.pulse) == Ticks::ZERO;
     for (of, kind) in [
         (0.5, 3),
         (1.0, 7),
@@ -101,9 +107,9 @@ fn kind(span: i64, now: &RootSpan) -> usize {
 }
 
 /// Index of the candidate that `span` is, to a quarter of a beat. `spans` rise.
-fn nearest(spans: &[i64], span: i64) -> Option<usize> {
+fn nearest(spans: &[Ticks], span: Ticks) -> Option<usize> {
     let above = spans.partition_point(|known| *known < span);
-    let off = |index: usize| spans.get(index).map(|known| (known - span).abs());
+    let off = |index: usize| spans.get(index).map(|known| (*known - span).abs());
     let below = above.checked_sub(1);
     let (distance, index) = match (below.and_then(off), off(above)) {
         (Some(lower), Some(upper)) if upper < lower => (upper, above),
@@ -121,11 +127,11 @@ impl NearestLengths {
         Self([(i32::MIN, None); 32])
     }
 
-    fn nearest(&mut self, spans: &[i64], span: i32) -> Option<usize> {
+    fn nearest(&mut self, spans: &[Ticks], span: i32) -> Option<usize> {
         // Lengths are multiples of a twelfth of a beat, 80 ticks, or nearly.
         let known = &mut self.0[maths::ring((span / 80).into(), 32)];
         if known.0 != span {
-            *known = (span, nearest(spans, span.into()));
+            *known = (span, nearest(spans, Ticks(span.into())));
         }
         known.1
     }
@@ -172,7 +178,7 @@ struct TimeTally {
 }
 
 impl TimeTally {
-    fn of(history: &History, now: &RootSpan, spans: &[i64]) -> Self {
+    fn of(history: &History, now: &RootSpan, spans: &[Ticks]) -> Self {
         let none = [0.0; MOST];
         let mut tally = Self {
             counts: [none; 6],
@@ -205,7 +211,7 @@ impl TimeTally {
             }
             let Some(d) = known.nearest(spans, lasted[j]) else { continue };
             tally.lately[d] += fade;
-            let there = same_place(now.at - at[j], now.bar_ticks);
+            let there = same_place(now.at - at[j], now.bar_length);
             if there {
                 tally.any_root[d] += fade;
             }
@@ -240,9 +246,9 @@ impl TimeTally {
 
 /// Where the next change came, seen from the same place some bars ago:
 /// candidate, whether the chord was the same, the trust in this round.
-fn round(history: &History, bars: usize, spans: &[i64]) -> Option<(usize, bool, f32)> {
+fn round(history: &History, bars: usize, spans: &[Ticks]) -> Option<(usize, bool, f32)> {
     let (now, past) = history.events().split_last()?;
-    let then = now.at - bars as i64 * now.bar_ticks;
+    let then = now.at - now.bar_length * bars as i64;
     let first = past.first()?;
     if then < first.at {
         return None;
@@ -256,14 +262,14 @@ fn round(history: &History, bars: usize, spans: &[i64]) -> Option<(usize, bool, 
 }
 
 /// A value a candidate; the default where there is none.
-fn per_span<T: Copy + Default>(spans: &[i64], of: impl Fn(i64) -> T) -> [T; MOST] {
+fn per_span<T: Copy + Default>(spans: &[Ticks], of: impl Fn(Ticks) -> T) -> [T; MOST] {
     let mut values = [T::default(); MOST];
     values.iter_mut().zip(spans).for_each(|(value, span)| *value = of(*span));
     values
 }
 
 /// Fills the features of the candidates `spans`, as told by [`spans`].
-pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN]) {
+pub fn fill(history: &History, spans: &[Ticks], features: &mut [[f32; MOST]; OWN]) {
     let Some((now, past)) = history.events().split_last() else { return };
     let running = history.running();
     let tally = TimeTally::of(history, now, spans);
@@ -300,15 +306,14 @@ pub fn fill(history: &History, spans: &[i64], features: &mut [[f32; MOST]; OWN])
         });
         f.one(lasted);
     }
-    let bar = now.bar_ticks;
-    let from_four = now.bar.rem_euclid(4) * bar + now.offset;
-    let ends_on = |round: i64| per_span(spans, |span| yes(same_place(from_four + span, round)));
+    let bar = now.bar_length;
+    let from_four = bar * now.bar.rem_euclid(4) + now.offset;
+    let ends_on = |round: Ticks| per_span(spans, |span| yes(same_place(from_four + span, round)));
     f.column(ends_on(now.pulse));
-    let half_bar = if (bar / 2) % now.pulse == 0 { bar / 2 } else { bar };
-    for round in [half_bar, bar, 2 * bar, 4 * bar] {
+    for round in [half_bar(now), bar, bar * 2, bar * 4] {
         f.column(ends_on(round));
     }
-    let in_bar = maths::count((bar / (now.pulse / 2).max(1)).max(1));
+    let in_bar = maths::count(bar.div_euclid((now.pulse / 2).max(Ticks(1))).max(1));
     let all: f32 = running.places.iter().sum();
     let places = per_span(spans, |span| place_index(now, now.at + span));
     for bars in [1, 2, 4] {

@@ -11,6 +11,7 @@ use super::touch::Touch;
 use super::verdict::{NoteVerdict, Outcome};
 use crate::count::Count;
 use sinistra_core::play::Role;
+use sinistra_core::time::Ticks;
 
 /// How some of the notes went. Times in milliseconds, late positive.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
@@ -149,7 +150,9 @@ pub(super) fn figures(notes: &[NoteVerdict], clock: &TakeClock, tempo: f64) -> F
     let beats: Vec<f64> =
         notes.iter().filter(|n| n.note.on_pulse).filter_map(|n| n.late_ms).collect();
     let ends = notes.first().zip(notes.last());
-    let (from, to) = ends.map_or((0, 0), |(first, last)| (first.note.at.0 + 960, last.note.at.0));
+    let (from, to) = ends.map_or_else(Default::default, |(first, last)| {
+        (first.note.at + Ticks(Ticks::PER_BEAT), last.note.at)
+    });
     Figures {
         all: NoteTally::of(notes.iter()),
         slots: rows(left.iter().copied(), |n| Some(n.note.count)),

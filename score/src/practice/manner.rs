@@ -92,7 +92,7 @@ pub(super) fn manners(
     let span_ms = notes
         .first()
         .zip(notes.last())
-        .map_or(0.0, |(first, last)| clock.ms(last.note.at.0) - clock.ms(first.note.at.0));
+        .map_or(0.0, |(first, last)| clock.ms(last.note.at) - clock.ms(first.note.at));
     let doubt = BEND * scatter(&beats) / (span_ms * (beats.len().max(1) as f64).sqrt()).max(1.0);
     if figures.drift().abs() > DRIFT.max(doubt) {
         found.push(if figures.drift() > 0.0 { Manner::Rushed } else { Manner::SlowedDown });
@@ -158,7 +158,7 @@ fn holds_pedal(notes: &[NoteVerdict], take: &Take, clock: &TakeClock) -> bool {
     };
     let (mut all, mut over) = (0, 0);
     for pair in changes {
-        let at = clock.ms(pair[1].note.at.0) + pair[1].late_ms.unwrap_or(0.0);
+        let at = clock.ms(pair[1].note.at) + pair[1].late_ms.unwrap_or(0.0);
         let (from, to) = (at - PEDAL_MS, at + PEDAL_MS);
         let lifted = pedals.iter().any(|pedal| !pedal.1 && (from..=to).contains(&pedal.0));
         all += 1;

@@ -99,7 +99,7 @@ pub fn judge_rule(rule: &FreeRule, take: &Take, beat: TakeReference) -> Option<V
         .places
         .iter()
         .map(|place| Onset {
-            at: place.model.at.0,
+            at: place.model.at,
             on_pulse: place.model.on_pulse,
             asked: AskedKeys::AnyOf(place.chord.bass, place.allowed(rule.key.key())),
         })
@@ -107,7 +107,7 @@ pub fn judge_rule(rule: &FreeRule, take: &Take, beat: TakeReference) -> Option<V
     let clock = clock_of(&onsets, &left, beat, rule.tempo)?;
     let tempo = match beat {
         TakeReference::Metronome { tempo, .. } => tempo,
-        TakeReference::Own => clock.tempo(rule.places.get(rule.places.len() / 2)?.model.at.0),
+        TakeReference::Own => clock.tempo(rule.places.get(rule.places.len() / 2)?.model.at),
     };
     let tolerance = Tolerance::at(rule.pulse.beats() * 60_000.0 / tempo);
     let answers = answers(rule, &strokes, &clock);
@@ -132,7 +132,7 @@ fn answers(
     strokes: &[(usize, TakeStroke)],
     clock: &TakeClock,
 ) -> Vec<Vec<(usize, TakeStroke)>> {
-    let due: Vec<f64> = rule.places.iter().map(|place| clock.ms(place.model.at.0)).collect();
+    let due: Vec<f64> = rule.places.iter().map(|place| clock.ms(place.model.at)).collect();
     let mut answers = vec![Vec::new(); due.len()];
     for (index, stroke) in strokes {
         let after = due.partition_point(|due| *due <= stroke.at_ms);
@@ -162,7 +162,7 @@ fn judge_place(
     clock: &TakeClock,
     tolerance: Tolerance,
 ) -> (NoteVerdict, Vec<Extra>) {
-    let due = clock.ms(place.model.at.0);
+    let due = clock.ms(place.model.at);
     let wrong = |stroke: &TakeStroke| place.role(stroke.key, key).is_none();
     let chosen = answers.iter().min_by(|a, b| {
         let far = |s: &TakeStroke| (s.at_ms - due).abs();

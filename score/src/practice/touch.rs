@@ -61,7 +61,7 @@ pub(super) fn touch(notes: &[NoteVerdict], take: &Take, clock: &TakeClock) -> Op
     for n in notes.iter().filter(|n| n.note.hand == Hand::Left && n.played == Some(n.note.key)) {
         let Some(stroke) = n.stroke.and_then(|index| take.strokes().get(index)) else { continue };
         pairs.push((f64::from(n.note.velocity), f64::from(stroke.velocity)));
-        let asked = clock.ms(n.note.until.0) - clock.ms(n.note.at.0);
+        let asked = clock.ms(n.note.until) - clock.ms(n.note.at);
         if asked > 0.0 {
             lengths.push((stroke.until_ms - stroke.at_ms) / asked);
         }

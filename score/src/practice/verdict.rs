@@ -13,6 +13,7 @@ use super::touch::touch;
 use super::whole::Whole;
 use crate::count::Count;
 use sinistra_core::pitch::KeyNumber;
+use sinistra_core::time::Ticks;
 
 /// What became of a note that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
@@ -157,7 +158,7 @@ fn judge_as(whole: Whole, asked: &Target, take: &Take, beat: TakeReference) -> O
         .zip(&stroke_of)
         .map(|(note, index)| {
             let stroke = index.and_then(|index| strokes.get(index));
-            let late_ms = stroke.map(|stroke| stroke.at_ms - clock.ms(note.at.0));
+            let late_ms = stroke.map(|stroke| stroke.at_ms - clock.ms(note.at));
             let played = stroke.map(|stroke| stroke.key);
             let outcome = outcome(note.key, played, late_ms, tolerance.note_ms);
             NoteVerdict { note: *note, outcome, late_ms, stroke: *index, played, rule: None }
@@ -205,7 +206,7 @@ fn typical_tempo(target: &Target, clock: &TakeClock) -> f64 {
     };
     // Half way, so that a stop does not count as slow playing.
     let middle = i64::midpoint(first.at.0, last.at.0);
-    let tempo = clock.tempo(middle);
+    let tempo = clock.tempo(Ticks(middle));
     if (10.0..=1000.0).contains(&tempo) { tempo } else { target.tempo }
 }
 
@@ -230,7 +231,7 @@ fn outcome(
 fn extra(index: usize, take: &Take, notes: &[NoteVerdict], clock: &TakeClock) -> Option<Extra> {
     let stroke = take.strokes().get(index)?;
     // Its neighbour by what was played, else by the clock.
-    let time = |n: &NoteVerdict| clock.ms(n.note.at.0) + n.late_ms.unwrap_or(0.0);
+    let time = |n: &NoteVerdict| clock.ms(n.note.at) + n.late_ms.unwrap_or(0.0);
     let before = notes.iter().filter(|n| time(n) <= stroke.at_ms).max_by(|a, b| {
         let same = |n: &NoteVerdict| n.note.key == stroke.key;
         time(a).total_cmp(&time(b)).then(same(a).cmp(&same(b)))
@@ -243,7 +244,7 @@ fn extra(index: usize, take: &Take, notes: &[NoteVerdict], clock: &TakeClock) ->
             (beats, n.note.key.distance(stroke.key).0.abs())
         })
         .map_or(Hand::Left, |n| n.note.hand);
-    let beat = clock.ms(place.note.at.0 + 960) - clock.ms(place.note.at.0);
+    let beat = clock.ms(place.note.at + Ticks(Ticks::PER_BEAT)) - clock.ms(place.note.at);
     let close = before.is_some_and(|n| stroke.at_ms - time(n) < beat);
     let repeated = close && place.played == Some(stroke.key);
     let (bar, count) = (place.note.bar, place.note.count);

@@ -275,7 +275,7 @@ fn thinking_at_leisure_comes_to_the_answer_of_thinking_at_once() {
         at_leisure.hear(bar * 8, root);
         // For the chord that was struck, and again while it is held.
         for half_beats in [0, 1, 3] {
-            let now = Ticks((bar * 8 + half_beats) * 480 + LATE);
+            let now = Ticks((bar * 8 + half_beats) * 480) + LATE;
             let parts = (0..99).take_while(|_| at_leisure.foresight.think(now, None, None)).count();
             assert!((3..=5).contains(&parts), "in {parts} parts");
             let place = at_once.place();

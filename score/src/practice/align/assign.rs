@@ -8,6 +8,7 @@ use super::TakeClock;
 use crate::practice::take::{Take, TakeStroke};
 use crate::practice::target::{Target, TargetNote};
 use sinistra_core::pitch::KeyNumber;
+use sinistra_core::time::Ticks;
 
 /// A stroke this close (in beats) with the right key and no rival is beyond doubt.
 const BEYOND_DOUBT: f64 = 0.1;
@@ -64,17 +65,17 @@ impl DueSpan {
 
 fn spans(target: &Target, clock: &TakeClock) -> Vec<DueSpan> {
     let notes = target.notes();
-    let beat = |tick| clock.ms(tick + 960) - clock.ms(tick);
+    let beat = |at| clock.ms(at + Ticks(Ticks::PER_BEAT)) - clock.ms(at);
     let spans = notes.iter().enumerate().map(|(index, note)| {
-        let due = clock.ms(note.at.0);
-        let beat = beat(note.at.0).max(1.0);
+        let due = clock.ms(note.at);
+        let beat = beat(note.at).max(1.0);
         let earlier = notes[..index].iter().rev().find(|other| other.at < note.at);
         let later = notes[index..].iter().find(|other| other.at > note.at);
         DueSpan {
             due,
             beat,
-            before: earlier.map_or(beat, |other| due - clock.ms(other.at.0)).clamp(1.0, 2.0 * beat),
-            after: later.map_or(beat, |other| clock.ms(other.at.0) - due).clamp(1.0, 2.0 * beat),
+            before: earlier.map_or(beat, |other| due - clock.ms(other.at)).clamp(1.0, 2.0 * beat),
+            after: later.map_or(beat, |other| clock.ms(other.at) - due).clamp(1.0, 2.0 * beat),
         }
     });
     spans.collect()

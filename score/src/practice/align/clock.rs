@@ -5,7 +5,7 @@ use sinistra_core::time::Ticks;
 /// A tick of the target whose stroke is known.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Anchor {
-    pub tick: i64,
+    pub at: Ticks,
     pub ms: f64,
     pub on_pulse: bool,
 }
@@ -18,7 +18,7 @@ pub struct TakeClock {
 
 #[derive(Clone, Debug, PartialEq)]
 struct ClockStretch {
-    from: i64,
+    from: Ticks,
     course: Course,
 }
 
@@ -30,6 +30,8 @@ enum Course {
     Wavering(Vec<(f64, f64)>),
 }
 
+/// Before everything.
+const EVER: Ticks = Ticks(i64::MIN);
 /// Fewer anchors than this say nothing about a tempo.
 const FEW: usize = 4;
 /// Local fits look this far to both sides, in ticks: two bars of 4/4.
@@ -40,21 +42,21 @@ impl TakeClock {
     #[must_use]
     pub fn steady(start_ms: f64, tempo: f64) -> Self {
         let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
-        Self { stretches: vec![ClockStretch::straight(i64::MIN, 0.0, start_ms, period)] }
+        Self { stretches: vec![ClockStretch::straight(EVER, 0.0, start_ms, period)] }
     }
 
-    /// Where `tick` lies in the take, in milliseconds.
+    /// Where `at` lies in the take, in milliseconds.
     #[must_use]
-    pub fn ms(&self, tick: i64) -> f64 {
-        let index = self.stretches.partition_point(|stretch| stretch.from <= tick);
+    pub fn ms(&self, at: Ticks) -> f64 {
+        let index = self.stretches.partition_point(|stretch| stretch.from <= at);
         let stretch = self.stretches.get(index.saturating_sub(1));
-        stretch.map_or(0.0, |stretch| stretch.course.ms(tick as f64))
+        stretch.map_or(0.0, |stretch| stretch.course.ms(at.0 as f64))
     }
 
-    /// Quarter notes a minute around `tick`.
+    /// Quarter notes a minute around `at`.
     #[must_use]
-    pub fn tempo(&self, tick: i64) -> f64 {
-        60_000.0 / (self.ms(tick) - self.ms(tick - Ticks::PER_BEAT)).max(1.0)
+    pub fn tempo(&self, at: Ticks) -> f64 {
+        60_000.0 / (self.ms(at) - self.ms(at - Ticks(Ticks::PER_BEAT))).max(1.0)
     }
 
     /// How often the player stopped or jumped.
@@ -65,17 +67,17 @@ impl TakeClock {
 
     /// The player's own beats, robust against notes that are off: only the
     /// felt beats count where there are enough, so that late "ands" show as late.
-    pub(super) fn fit(anchors: &[Anchor], breaks: &[i64], written: f64) -> Option<Self> {
+    pub(super) fn fit(anchors: &[Anchor], breaks: &[Ticks], written: f64) -> Option<Self> {
         if anchors.is_empty() {
             return None;
         }
-        let mut starts = vec![i64::MIN];
+        let mut starts = vec![EVER];
         starts.extend(breaks);
-        let mut groups: Vec<(i64, Vec<Anchor>)> = Vec::new();
+        let mut groups: Vec<(Ticks, Vec<Anchor>)> = Vec::new();
         for (index, from) in starts.iter().enumerate() {
-            let until = starts.get(index + 1).copied().unwrap_or(i64::MAX);
+            let until = starts.get(index + 1).copied().unwrap_or(Ticks(i64::MAX));
             let inside: Vec<_> =
-                anchors.iter().filter(|a| (*from..until).contains(&a.tick)).copied().collect();
+                anchors.iter().filter(|a| (*from..until).contains(&a.at)).copied().collect();
             let pulse: Vec<_> = inside.iter().filter(|a| a.on_pulse).copied().collect();
             let enough = pulse.len() >= FEW.max(inside.len() / 4);
             groups.push((*from, if enough { pulse } else { inside }));
@@ -85,7 +87,7 @@ impl TakeClock {
         let period = if longest.1.len() >= FEW { slope(&longest.1) } else { written };
         let stretches = groups
             .iter()
-            .filter(|(from, group)| *from == i64::MIN || !group.is_empty())
+            .filter(|(from, group)| *from == EVER || !group.is_empty())
             .map(|(from, group)| ClockStretch::fit(*from, group, period))
             .collect();
         Some(Self { stretches })
@@ -93,18 +95,18 @@ impl TakeClock {
 }
 
 impl ClockStretch {
-    fn straight(from: i64, tick: f64, ms: f64, period: f64) -> Self {
+    fn straight(from: Ticks, tick: f64, ms: f64, period: f64) -> Self {
         let course = Course::Smooth { centre: tick, scale: 1.0, c: [ms, period, 0.0, 0.0] };
         Self { from, course }
     }
 
-    fn fit(from: i64, anchors: &[Anchor], period: f64) -> Self {
+    fn fit(from: Ticks, anchors: &[Anchor], period: f64) -> Self {
         if anchors.len() < FEW {
             let mut offsets: Vec<f64> =
-                anchors.iter().map(|a| a.ms - a.tick as f64 * period).collect();
+                anchors.iter().map(|a| a.ms - a.at.0 as f64 * period).collect();
             return Self::straight(from, 0.0, median(&mut offsets), period);
         }
-        let (low, high) = (anchors[0].tick as f64, anchors[anchors.len() - 1].tick as f64);
+        let (low, high) = (anchors[0].at.0 as f64, anchors[anchors.len() - 1].at.0 as f64);
         let (centre, scale) = (f64::midpoint(low, high), ((high - low) / 2.0).max(1.0));
         let fits = [1, 2, 3].map(|degree| robust(anchors, centre, scale, degree));
         // Bayesian information criterion with outliers capped, on one noise
@@ -150,8 +152,8 @@ fn slope(anchors: &[Anchor]) -> f64 {
     let mut slopes: Vec<f64> = anchors
         .iter()
         .zip(&anchors[half..])
-        .filter(|(a, b)| b.tick > a.tick)
-        .map(|(a, b)| (b.ms - a.ms) / (b.tick - a.tick) as f64)
+        .filter(|(a, b)| b.at > a.at)
+        .map(|(a, b)| (b.ms - a.ms) / (b.at - a.at).0 as f64)
         .collect();
     median(&mut slopes)
 }
@@ -160,7 +162,7 @@ fn slope(anchors: &[Anchor]) -> f64 {
 fn robust(anchors: &[Anchor], centre: f64, scale: f64, degree: usize) -> Course {
     let period = slope(anchors);
     let mut offsets: Vec<f64> =
-        anchors.iter().map(|a| a.ms - (a.tick as f64 - centre) * period).collect();
+        anchors.iter().map(|a| a.ms - (a.at.0 as f64 - centre) * period).collect();
     let straight =
         Course::Smooth { centre, scale, c: [median(&mut offsets), period * scale, 0.0, 0.0] };
     let mut fit = straight;
@@ -173,7 +175,7 @@ fn robust(anchors: &[Anchor], centre: f64, scale: f64, degree: usize) -> Course 
             let u = (r / cut).clamp(-1.0, 1.0);
             (1.0 - u * u).powi(2)
         });
-        let points = anchors.iter().map(|a| (a.tick as f64 - centre) / scale);
+        let points = anchors.iter().map(|a| (a.at.0 as f64 - centre) / scale);
         let values = anchors.iter().map(|a| a.ms);
         let rows: Vec<_> = points.zip(values).zip(weights).map(|((x, y), w)| (x, y, w)).collect();
         let Some(c) = least_squares(&rows, degree) else { break };
@@ -196,7 +198,7 @@ fn wavering(anchors: &[Anchor], smooth: &Course) -> Option<Course> {
     if together < 0.5 * power {
         return None;
     }
-    let (low, high) = (anchors[0].tick, anchors[anchors.len() - 1].tick);
+    let (low, high) = (anchors[0].at.0, anchors[anchors.len() - 1].at.0);
     let mut knots = Vec::new();
     let mut tick = low;
     while tick < high + 2 * Ticks::PER_BEAT {
@@ -204,7 +206,7 @@ fn wavering(anchors: &[Anchor], smooth: &Course) -> Option<Course> {
             .iter()
             .zip(&left)
             .filter_map(|(a, r)| {
-                let x = (a.tick - tick) as f64 / NEIGHBOURHOOD;
+                let x = (a.at.0 - tick) as f64 / NEIGHBOURHOOD;
                 (x.abs() < 1.0).then(|| (x, *r, (1.0 - x.abs().powi(3)).powi(3)))
             })
             .collect();
@@ -216,7 +218,7 @@ fn wavering(anchors: &[Anchor], smooth: &Course) -> Option<Course> {
 }
 
 fn residuals(anchors: &[Anchor], course: &Course) -> Vec<f64> {
-    anchors.iter().map(|a| a.ms - course.ms(a.tick as f64)).collect()
+    anchors.iter().map(|a| a.ms - course.ms(a.at.0 as f64)).collect()
 }
 
 /// 1.4826 × the median absolute deviation from zero: a robust spread.
@@ -277,7 +279,7 @@ mod tests {
     use super::*;
 
     fn anchors(ms: impl Fn(i64) -> f64) -> Vec<Anchor> {
-        let anchor = |k: i64| Anchor { tick: k * 480, ms: ms(k * 480), on_pulse: k % 2 == 0 };
+        let anchor = |k: i64| Anchor { at: Ticks(k * 480), ms: ms(k * 480), on_pulse: k % 2 == 0 };
         (0..64).map(anchor).collect()
     }
 
@@ -286,24 +288,28 @@ mod tests {
         let played =
             anchors(|tick| 1000.0 + tick as f64 + if tick % 960 == 0 { 0.0 } else { 38.0 });
         let clock = TakeClock::fit(&played, &[], 62.5).expect("a clock");
-        assert!((clock.ms(0) - 1000.0).abs() < 0.01, "{}", clock.ms(0));
-        assert!((clock.ms(9600) - 10_600.0).abs() < 0.01);
+        assert!((clock.ms(Ticks(0)) - 1000.0).abs() < 0.01, "{}", clock.ms(Ticks(0)));
+        assert!((clock.ms(Ticks(9600)) - 10_600.0).abs() < 0.01);
     }
 
     #[test]
     fn a_tempo_that_rises_is_followed() {
         let played = anchors(|tick| tick as f64 - 4e-6 * (tick as f64).powi(2));
         let clock = TakeClock::fit(&played, &[], 62.5).expect("a clock");
-        assert!((clock.ms(15_360) - (15_360.0 - 943.7)).abs() < 1.0, "{}", clock.ms(15_360));
-        assert!(clock.tempo(28_800) > clock.tempo(960) * 1.2);
+        assert!(
+            (clock.ms(Ticks(15_360)) - (15_360.0 - 943.7)).abs() < 1.0,
+            "{}",
+            clock.ms(Ticks(15_360))
+        );
+        assert!(clock.tempo(Ticks(28_800)) > clock.tempo(Ticks(960)) * 1.2);
     }
 
     #[test]
     fn after_a_stop_the_clock_starts_anew() {
         let played = anchors(|tick| tick as f64 + if tick < 9600 { 0.0 } else { 3000.0 });
-        let clock = TakeClock::fit(&played, &[9600], 62.5).expect("a clock");
-        assert!((clock.ms(960) - 960.0).abs() < 0.01);
-        assert!((clock.ms(9600) - 12_600.0).abs() < 0.01);
+        let clock = TakeClock::fit(&played, &[Ticks(9600)], 62.5).expect("a clock");
+        assert!((clock.ms(Ticks(960)) - 960.0).abs() < 0.01);
+        assert!((clock.ms(Ticks(9600)) - 12_600.0).abs() < 0.01);
         assert_eq!(clock.stops(), 1);
     }
 }

@@ -200,7 +200,7 @@ fn nearest(
             if best.is_some_and(|cell| cell.cost <= from.cost + skips) {
                 continue;
             }
-            let ticks = (onsets[i].at - onsets[a].at) as f64;
+            let ticks = (onsets[i].at - onsets[a].at).0 as f64;
             let beat = from.period * 960.0;
             let due = from.phase + ticks * from.period;
             let late = clusters[j].at_ms - due;

@@ -20,6 +20,7 @@ pub(super) use onsets::{AskedKeys, Onset};
 
 use super::take::Take;
 use super::target::Target;
+use sinistra_core::time::Ticks;
 
 /// What a take is measured against.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -130,13 +131,13 @@ fn anchors(
     path: &[coarse::MatchedOnset],
     onsets: &[Onset],
     clusters: &[onsets::Cluster],
-) -> (Vec<clock::Anchor>, Vec<i64>) {
+) -> (Vec<clock::Anchor>, Vec<Ticks>) {
     let breaks = path.iter().filter(|step| step.jump).map(|step| onsets[step.onset].at).collect();
     let anchors = path
         .iter()
         .filter(|step| step.exact)
         .map(|step| clock::Anchor {
-            tick: onsets[step.onset].at,
+            at: onsets[step.onset].at,
             ms: clusters[step.cluster].at_ms,
             on_pulse: onsets[step.onset].on_pulse,
         })
@@ -151,7 +152,7 @@ fn exact_pairs(target: &Target, take: &Take, stroke_of: &[Option<usize>]) -> Vec
         .filter_map(|(note, stroke)| {
             let stroke = take.strokes().get((*stroke)?)?;
             (stroke.key == note.key).then_some(clock::Anchor {
-                tick: note.at.0,
+                at: note.at,
                 ms: stroke.at_ms,
                 on_pulse: note.on_pulse,
             })

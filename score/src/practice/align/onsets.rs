@@ -16,7 +16,7 @@ pub(super) const APART_MS: f64 = 150.0;
 
 /// What is asked for at one moment.
 pub(in crate::practice) struct Onset {
-    pub at: i64,
+    pub at: Ticks,
     pub on_pulse: bool,
     pub asked: AskedKeys,
 }
@@ -39,15 +39,15 @@ pub(super) struct Cluster {
 /// would be: else each stroke of a sparing hand is half wrong, and a whole pass of a
 /// loop is cheaper left out.
 pub(super) fn of_target(target: &Target, together_ms: f64) -> Vec<Onset> {
-    let together = Ticks::of_ms(together_ms, target.tempo).0;
+    let together = Ticks::of_ms(together_ms, target.tempo);
     let mut onsets: Vec<Onset> = Vec::new();
     for note in target.notes() {
         match onsets.last_mut() {
-            Some(Onset { at, asked: AskedKeys::Keys(keys), .. }) if note.at.0 - *at <= together => {
+            Some(Onset { at, asked: AskedKeys::Keys(keys), .. }) if note.at - *at <= together => {
                 keys.push(note.key.number());
             }
             _ => onsets.push(Onset {
-                at: note.at.0,
+                at: note.at,
                 on_pulse: note.on_pulse,
                 asked: AskedKeys::Keys(vec![note.key.number()]),
             }),

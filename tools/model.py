@@ -27,7 +27,10 @@ FOLDER = Path(__file__).resolve().parents[1] / "core" / "models"
 
 
 def write(name, arrays, seed, data, held_out, made=None, folder=FOLDER):
-    """`arrays`: name -> (kind, values of any shape); `data`: the files learned from."""
+    """`arrays`: name -> (kind, values of any shape); `data`: the files learned from.
+
+    A model whose numbers come out as they are stays as it is, with its date and figures.
+    """
     lines, body = [FIRST, f"name {name}"], b""
     for array, (kind, values) in arrays.items():
         values = np.asarray(values)
@@ -45,6 +48,12 @@ def write(name, arrays, seed, data, held_out, made=None, folder=FOLDER):
     lines.append("held-out " + " ".join(held_out.split()))
     lines.append("end\n")
     path = Path(folder) / f"{name}.model"
+    shape = lambda lines: [line for line in lines if not line.startswith(("made ", "held-out "))]
+    if path.exists():
+        head, rest = path.read_bytes().split(b"\nend\n", 1)
+        if rest == body and shape([*head.decode().split("\n"), "end\n"]) == shape(lines):
+            print(f"{path}: the same numbers, left as it is")
+            return
     path.write_bytes("\n".join(lines).encode() + body)
     print(f"wrote {path}")
 

@@ -51,9 +51,15 @@ pub fn run(name: &str, data: &str) -> Done {
 }
 
 /// What comes next, from what the engine believed in each song: real right hands and
-/// three made-up players, by the ears that `train ear` left.
+/// three made-up players, by the ears that `train ear` left in the target folder.
+///
+/// # Errors
+/// If it has not been run there.
 fn next(data: &Path, learn: impl Fn(&str, &[&Path]) -> Done) -> Done {
-    let work = target().join("ear"); // as `train ear` left it
+    let work = target().join("ear");
+    if !work.join("songs.txt").exists() {
+        return Err(format!("{}: run `cargo xtask train ear` first", work.display()));
+    }
     let example = ["build", "--release", "-p", "sinistra-tests", "--example"];
     step("Build", cargo(&example).arg("song_figures"))?;
     let figures = target().join("release/examples/song_figures");

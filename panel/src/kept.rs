@@ -1,6 +1,6 @@
 //! What was kept last: where it is, and the ways there.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use egui::{RichText, Ui};
 
@@ -36,7 +36,7 @@ impl Kept {
                     ui.ctx().copy_text(name);
                 }
                 if ui.small_button("Show the folder").clicked()
-                    && let Err(why) = show_folder(path)
+                    && let Err(why) = open::that_detached(path.parent().unwrap_or(path))
                 {
                     self.0 = Some(Err(format!("The folder cannot be shown: {why}")));
                 }
@@ -47,20 +47,4 @@ impl Kept {
             None => {}
         }
     }
-}
-
-/// Opens the folder of a file in the system's file manager.
-fn show_folder(path: &Path) -> std::io::Result<()> {
-    let program = if cfg!(target_os = "windows") {
-        "explorer"
-    } else if cfg!(target_os = "macos") {
-        "open"
-    } else {
-        "xdg-open"
-    };
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let mut child = std::process::Command::new(program).arg(folder).spawn()?;
-    // Nobody waits for it but a thread, so that nothing is left of it.
-    std::thread::spawn(move || child.wait());
-    Ok(())
 }

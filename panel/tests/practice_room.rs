@@ -4,8 +4,8 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
 mod fingers;
+mod shop;
 
-use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use egui::accesskit::Role;
@@ -14,11 +14,12 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT;
 use egui_kittest::kittest::Queryable;
 use fingers::{press, says};
+use shop::Shop;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_panel::room::{
-    ChoiceCard, FolderEntry, JudgedRound, LessonPage, Pick, PracticeRoom, Preferences, RoomScene,
-    RoundClock, Shelf, SittingState, Studio,
+    ChoiceCard, JudgedRound, LessonPage, Pick, PracticeRoom, Preferences, RoomScene, RoundClock,
+    Shelf, SittingState,
 };
 use sinistra_score::practice::{
     Answer, Exercise, Hand, Hands, Plan, RoundStage, Take, TakeReference, TakeStroke, Waiting,
@@ -31,53 +32,6 @@ use sinistra_score::{Chart, pattern_presets};
 const CHART: &str = "title: Four Doors\nkey: Bb\nmetre: 4/4\ntempo: 80\n\n| Bb | Gm | Eb | D7 |\n";
 const START: f64 = 2000.0;
 const TEMPO: f64 = 60.0;
-
-/// A sitting that notes down what the window asks.
-#[derive(Default)]
-struct Shop {
-    scene: RoomScene,
-    wishes: Vec<Answer>,
-    picks: Vec<Pick>,
-    keys: Vec<(KeyNumber, bool)>,
-    kept: usize,
-    likes: Preferences,
-}
-
-impl Studio for Shop {
-    fn scene(&mut self) -> RoomScene {
-        self.scene.clone()
-    }
-    fn wish(&mut self, wish: Answer) {
-        self.wishes.push(wish);
-    }
-    fn pick(&mut self, pick: Pick) {
-        self.picks.push(pick);
-    }
-    fn play_key(&mut self, key: KeyNumber, down: bool) {
-        self.keys.push((key, down));
-    }
-    fn folder(&self, _: &Path) -> Vec<FolderEntry> {
-        let entry = |name: &str, is_folder| FolderEntry {
-            name: name.into(),
-            path: PathBuf::from("/songs").join(name),
-            is_folder,
-        };
-        vec![entry("old", true), entry("evening.txt", false)]
-    }
-    fn first_folder(&self) -> PathBuf {
-        PathBuf::from("/songs")
-    }
-    fn keep(&mut self) -> Result<PathBuf, String> {
-        self.kept += 1;
-        Ok(PathBuf::from(format!("/music/Chorus {}.svg", self.kept)))
-    }
-    fn preferences(&self) -> Preferences {
-        self.likes
-    }
-    fn prefer(&mut self, preferences: Preferences) {
-        self.likes = preferences;
-    }
-}
 
 /// Between rounds; the third note came late, the fifth was missed and the
 /// eighth was another key, all in bars 3 and 4.

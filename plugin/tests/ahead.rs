@@ -148,7 +148,7 @@ fn rendered_in_blocks_of_any_changing_size_it_plays_what_it_plays_live() {
             assert_eq!(saved.latency(), latency, "before the first block");
             // The framework asks once more for what `activate` has just told.
             saved.restart_if_wanted(48_000.0);
-            let mut dice = Dice(seed);
+            let mut dice = Dice::new(seed);
             let sizes = || {
                 assert_eq!(saved.latency(), latency);
                 if dice.below(4) == 0 { dice.below(8192) + 1 } else { dice.below(200) + 1 }

@@ -99,7 +99,7 @@ fn values(host: &ClapHost) -> Vec<f64> {
 fn flushed_outside_of_a_block_or_sent_in_one_is_the_same() {
     let flushed = ClapHost::load();
     let before = values(&flushed);
-    let sent = anything(&flushed.params(), &mut Dice(3), false);
+    let sent = anything(&flushed.params(), &mut Dice::new(3), false);
     flushed.flush_all(&sent);
     let processed = ClapHost::started();
     processed.block(512, Some(Clock::stopped(0.0)), &sent);
@@ -111,7 +111,7 @@ fn flushed_outside_of_a_block_or_sent_in_one_is_the_same() {
 fn what_belongs_to_another_event_space_sets_nothing() {
     let host = ClapHost::started();
     let before = values(&host);
-    let foreign: Vec<_> = anything(&host.params(), &mut Dice(4), true)
+    let foreign: Vec<_> = anything(&host.params(), &mut Dice::new(4), true)
         .into_iter()
         .map(|event| match event {
             Event::Param { frame, id, value } => Event::Foreign { frame, id, value },
@@ -128,7 +128,7 @@ fn what_belongs_to_another_event_space_sets_nothing() {
 #[test]
 fn the_same_state_is_saved_again_to_the_byte_in_pieces_of_any_size() {
     let host = ClapHost::load();
-    let mut dice = Dice(5);
+    let mut dice = Dice::new(5);
     for (out, back) in [(23, 17), (1, 1), (usize::MAX, usize::MAX), (7, 4096)] {
         host.flush_all(&anything(&host.params(), &mut dice, false));
         let saved = host.save_in_pieces(out);
@@ -147,7 +147,7 @@ fn an_empty_state_and_any_bytes_are_refused() {
     let host = ClapHost::load();
     let before = values(&host);
     assert!(!host.restore(&[]));
-    let mut dice = Dice(6);
+    let mut dice = Dice::new(6);
     for length in [1, 8, 9, 100, 1 << 20] {
         let bytes: Vec<u8> = (0..length).map(|_| dice.bits() as u8).collect();
         assert!(!host.restore_in_pieces(&bytes, usize::MAX), "{length} bytes");
@@ -185,7 +185,7 @@ fn nonsense(dice: &mut Dice, frames: u32) -> Vec<Event> {
 
 #[test]
 fn notes_that_make_no_sense_do_no_harm_at_any_rate_and_size() {
-    let mut dice = Dice(8);
+    let mut dice = Dice::new(8);
     let mut host = ClapHost::load();
     for rate in [
         1_234.567_8,
@@ -213,7 +213,7 @@ fn notes_that_make_no_sense_do_no_harm_at_any_rate_and_size() {
 
 #[test]
 fn blocks_of_changing_size_resets_and_new_starts_do_no_harm() {
-    let mut dice = Dice(9);
+    let mut dice = Dice::new(9);
     let mut host = ClapHost::load();
     for turn in 0..20 {
         host.start(44_100.0, 2048);
@@ -232,7 +232,7 @@ fn blocks_of_changing_size_resets_and_new_starts_do_no_harm() {
 #[test]
 fn any_values_of_all_parameters_are_played_with() {
     for bounds in [false, true] {
-        let mut dice = Dice(10);
+        let mut dice = Dice::new(10);
         let mut host = ClapHost::load();
         let params = host.params();
         for _ in 0..50 {
@@ -253,7 +253,7 @@ fn any_values_of_all_parameters_are_played_with() {
 
 #[test]
 fn values_and_modulation_at_any_frame_are_taken() {
-    let mut dice = Dice(11);
+    let mut dice = Dice::new(11);
     let host = ClapHost::started();
     let params = host.params();
     for every in [10, 100, 1000] {
@@ -293,7 +293,7 @@ fn any_clock(dice: &mut Dice) -> Clock {
 
 #[test]
 fn any_clock_is_taken_at_the_start_of_a_block_and_within_it() {
-    let mut dice = Dice(12);
+    let mut dice = Dice::new(12);
     let mut host = ClapHost::load();
     // Each jump is thought through anew, which takes its time unoptimised.
     for (interval, blocks) in [(1000, 40), (100, 20), (1, 1)] {

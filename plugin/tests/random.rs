@@ -21,7 +21,7 @@ fn struck_by_itself(event: &Event, events: &[Event]) -> bool {
 
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
-    let mut dice = Dice(7);
+    let mut dice = Dice::new(7);
     let mut host = ClapHost::started();
     let mut params = host.params();
     params.retain(|param| param.name != "Edits");

@@ -29,7 +29,7 @@ fn knobs(host: &Vst3Host) -> Vec<TestKnob> {
 
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
-    let mut dice = Dice(21);
+    let mut dice = Dice::new(21);
     let host = Vst3Host::started();
     host.turn_second_output(true);
     let own = Change(host.param("Left hand's own output"), 0, 1.0);

@@ -314,7 +314,7 @@ fn blocks_without_lists_clock_or_frames_are_taken() {
 
 #[test]
 fn any_values_of_all_parameters_are_played_with() {
-    let mut dice = Dice(31);
+    let mut dice = Dice::new(31);
     let host = Vst3Host::started();
     let infos = host.parameters();
     for block in 0..200 {
@@ -338,7 +338,7 @@ fn any_values_of_all_parameters_are_played_with() {
 
 #[test]
 fn the_same_state_is_saved_again_to_the_byte() {
-    let mut dice = Dice(32);
+    let mut dice = Dice::new(32);
     let host = Vst3Host::started();
     for _ in 0..5 {
         let infos = host.parameters();

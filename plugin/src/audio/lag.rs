@@ -172,8 +172,7 @@ mod tests {
     const RATE: f64 = 48_000.0;
 
     fn stretch(from: u32, playing: bool, beat: f64, tempo: f64) -> BlockStretch {
-        let bar = (beat / 4.0).floor() * 4.0;
-        let transport = Transport { playing, beat, tempo, metre: Metre::COMMON, bar };
+        let transport = Transport { playing, ..Transport::moving(beat, tempo, Metre::COMMON) };
         BlockStretch { from, transport, offset: Ticks::ZERO }
     }
 

@@ -342,7 +342,7 @@ mod tests {
     }
 
     fn off(frame: u32, number: u8) -> Timed {
-        Timed { frame, message: Message::Off { channel: 0, key: key(number), velocity: 64 } }
+        Timed { frame, message: Message::off(0, key(number)) }
     }
 
     fn left(events: &[Timed]) -> LeftOutput {

@@ -209,8 +209,6 @@ impl ClapHost {
         let entry = unsafe { **library.get::<*const clap_plugin_entry>(b"clap_entry\0").unwrap() };
         let c_path = CString::new(path.to_str().unwrap()).unwrap();
         assert!(unsafe { entry.init.unwrap()(c_path.as_ptr()) });
-        let factory = unsafe { entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr()) };
-        let factory = factory.cast::<clap_plugin_factory>();
         let notes = Box::<HostNotes>::default();
         let raw = Box::new(clap_host {
             clap_version: CLAP_VERSION,
@@ -225,6 +223,7 @@ impl ClapHost {
             request_callback: Some(request_callback),
         });
         let plugin = unsafe {
+            let factory = factory(&entry);
             assert_eq!((*factory).get_plugin_count.unwrap()(factory), 1);
             let descriptor = (*factory).get_plugin_descriptor.unwrap()(factory, 0);
             (*factory).create_plugin.unwrap()(factory, &raw const *raw, (*descriptor).id)
@@ -237,8 +236,7 @@ impl ClapHost {
     /// What a host that scans sees of the plugin, and of the plugin's own copy.
     pub fn descriptions(&self) -> [Description; 2] {
         unsafe {
-            let factory = self.entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr());
-            let factory = factory.cast::<clap_plugin_factory>();
+            let factory = factory(&self.entry);
             let scanned = (*factory).get_plugin_descriptor.unwrap()(factory, 0);
             [Description::of(scanned), Description::of((*self.plugin).desc)]
         }
@@ -248,8 +246,7 @@ impl ClapHost {
     pub fn answers_to_nonsense(&self) -> bool {
         unsafe {
             let nothing = self.entry.get_factory.unwrap()(c"no such factory".as_ptr());
-            let factory = self.entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr());
-            let factory = factory.cast::<clap_plugin_factory>();
+            let factory = factory(&self.entry);
             let beyond = (*factory).get_plugin_descriptor.unwrap()(factory, 1);
             let create = (*factory).create_plugin.unwrap();
             let unknown = create(factory, &raw const *self.raw, c"no such plugin".as_ptr());
@@ -267,8 +264,7 @@ impl ClapHost {
     /// Another instance, made and destroyed without being initialised.
     pub fn make_and_destroy(&self) {
         unsafe {
-            let factory = self.entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr());
-            let factory = factory.cast::<clap_plugin_factory>();
+            let factory = factory(&self.entry);
             let id = (*(*self.plugin).desc).id;
             let made = (*factory).create_plugin.unwrap()(factory, &raw const *self.raw, id);
             assert!(!made.is_null());
@@ -476,6 +472,10 @@ impl Drop for ClapHost {
         self.stop();
         unsafe { (*self.plugin).destroy.unwrap()(self.plugin) };
     }
+}
+
+unsafe fn factory(entry: &clap_plugin_entry) -> *const clap_plugin_factory {
+    unsafe { entry.get_factory.unwrap()(CLAP_PLUGIN_FACTORY_ID.as_ptr()) }.cast()
 }
 
 fn on_audio<T>(call: impl FnOnce() -> T) -> T {

@@ -1,17 +1,18 @@
-//! Numbers from one seed (SplitMix64: Steele, Lea and Flood, OOPSLA 2014;
-//! constants from public copies).
+//! Numbers from one seed.
 
 #![allow(dead_code)] // no test uses all of it
 
-pub struct Dice(pub u64);
+use sinistra_core::chance::Chance;
+
+pub struct Dice(Chance);
 
 impl Dice {
+    pub fn new(seed: u64) -> Self {
+        Self(Chance::new(seed))
+    }
+
     pub fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
+        self.0.next()
     }
 
     pub fn below(&mut self, bound: u32) -> u32 {

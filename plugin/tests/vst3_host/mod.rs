@@ -226,9 +226,8 @@ impl Vst3Host {
 
     /// Stopped and started again, as hosts do when asked to.
     pub fn restart(&self) {
+        self.stop();
         unsafe {
-            self.processor.setProcessing(0);
-            assert_eq!(self.component.setActive(0), kResultOk);
             assert_eq!(self.component.setActive(1), kResultOk);
             self.processor.setProcessing(1);
         }

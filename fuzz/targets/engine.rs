@@ -98,7 +98,7 @@ fuzz_target!(|night: Night| {
                 let shape: [i32; 3] =
                     [[0, 4, 7], [0, 3, 7], [0, 4, 10], [0, 3, 6]][usize::from(kind) % 4];
                 for key in down.drain(..) {
-                    let message = Message::Off { channel: 0, key, velocity: 64 };
+                    let message = Message::off(0, key);
                     events.push(Timed { frame: 0, message });
                 }
                 for step in shape {
@@ -110,7 +110,7 @@ fuzz_target!(|night: Night| {
             }
             EngineDeed::Release { frame, key } => {
                 let key = KeyNumber::clamped(i32::from(key));
-                let message = Message::Off { channel: 0, key, velocity: 64 };
+                let message = Message::off(0, key);
                 events.push(Timed { frame: u32::from(frame) % 64, message });
             }
             EngineDeed::Control { frame, controller, value } => {

@@ -6,13 +6,9 @@
 
 use super::{HeardChord, LeftNote, Timeline};
 use sinistra_core::chord::Chord;
-use sinistra_core::engine::Message;
+use sinistra_core::midi::{HeldKeys, Message};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
-
-/// Sustain pedal (MIDI 1.0), and from which value on it is down.
-const SUSTAIN: u8 = 64;
-const DOWN: u8 = 64;
 
 /// A hand that lets go so late or strikes so early still keeps to its bars: a
 /// sixteenth. By ear.
@@ -98,32 +94,21 @@ impl BarRests {
 
 /// From when to when nothing sounds under the right hand.
 fn silences(messages: &[(Ticks, Message)], split: KeyNumber, end: Ticks) -> Vec<(Ticks, Ticks)> {
-    let (mut held, mut ringing, mut pedal) = (0_u128, 0_u128, false);
+    let mut keys = HeldKeys::default();
     let mut silences = Vec::new();
     let mut since = Some(Ticks::ZERO);
     for &(at, message) in messages {
         match message {
-            Message::On { key, velocity: 1.., .. } if key >= split => held |= bit(key),
-            Message::On { key, .. } | Message::Off { key, .. } => {
-                if pedal {
-                    ringing |= held & bit(key);
-                }
-                held &= !bit(key);
-            }
-            Message::Control { controller: SUSTAIN, value, .. } => {
-                pedal = value >= DOWN;
-                if !pedal {
-                    ringing = 0;
-                }
-            }
-            Message::Control { .. } => {}
+            Message::On { key, velocity: 1.., .. } if key >= split => keys.press(key),
+            Message::On { key, .. } | Message::Off { key, .. } => keys.release(key),
+            Message::Control { controller, value, .. } => keys.control(controller, value),
         }
         match since {
-            Some(from) if held != 0 => {
+            Some(from) if keys.down() != 0 => {
                 silences.push((from, at));
                 since = None;
             }
-            None if held | ringing == 0 => since = Some(at),
+            None if keys.sounding() == 0 => since = Some(at),
             _ => {}
         }
     }
@@ -131,13 +116,10 @@ fn silences(messages: &[(Ticks, Message)], split: KeyNumber, end: Ticks) -> Vec<
     silences
 }
 
-const fn bit(key: KeyNumber) -> u128 {
-    1 << (key.number() & 127)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use sinistra_core::midi::SUSTAIN;
     use sinistra_core::time::Metre;
 
     /// A key from beat to beat.
@@ -149,7 +131,7 @@ mod tests {
             .flat_map(|&(from, to)| {
                 [
                     (at(from), Message::On { channel: 0, key, velocity: 80 }),
-                    (at(to), Message::Off { channel: 0, key, velocity: 64 }),
+                    (at(to), Message::off(0, key)),
                 ]
             })
             .collect()

@@ -47,16 +47,13 @@ pub(crate) fn left_track(
         fitted.push((note, span));
     }
     let mut track: Vec<_> = fitted.iter().flat_map(|(note, span)| messages(note, *span)).collect();
-    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+    Message::sort(&mut track);
     (fitted.into_iter().map(|(note, _)| note).collect(), track)
 }
 
 fn messages(note: &LeftNote, span: Span) -> [(Ticks, Message); 2] {
     let (channel, key, velocity) = (note.channel, note.played.key, note.played.velocity);
-    [
-        (span.on, Message::On { channel, key, velocity }),
-        (span.off, Message::Off { channel, key, velocity: 64 }),
-    ]
+    [(span.on, Message::On { channel, key, velocity }), (span.off, Message::off(channel, key))]
 }
 
 /// What is left of `ours` between the file's own notes on its key, if anything.

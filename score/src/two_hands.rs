@@ -57,28 +57,17 @@ pub fn two_hands(
     let (notes, mut track) = left_track(notes, file, cut.rate);
     let moved = |(at, message)| (timeline.tick_at_frame(at, cut.rate), message);
     track.extend(pedal.into_iter().map(moved));
-    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+    Message::sort(&mut track);
     TwoHands { notes, chords, track }
 }
 
 /// What was played, as notes of a hand.
 fn hand_notes(notes: &[LeftNote], timeline: &Timeline, rate: f64) -> Vec<HandNote> {
     let note = |note: &LeftNote| {
-        let sounds = (note.on, note.off);
-        let sounds =
-            (timeline.tick_at_frame(sounds.0, rate), timeline.tick_at_frame(sounds.1, rate));
-        let played = &note.played;
-        HandNote {
-            at: played.grid.unwrap_or(sounds.0),
-            until: sounds.1,
-            sounds,
-            key: played.key,
-            velocity: played.velocity,
-            why: Some(played.why),
-            role: Some(played.role),
-            chord: played.chord,
-            song_key: played.song_key,
-        }
+        let tick = |frame| timeline.tick_at_frame(frame, rate);
+        let (from, until) = (tick(note.on), tick(note.off));
+        let at = note.played.grid.unwrap_or(from);
+        HandNote::of(&note.played, at, until, (from, until))
     };
     notes.iter().map(note).collect()
 }

@@ -18,7 +18,7 @@ fn on(at_s: f64, number: u8, velocity: u8) -> Cue {
 }
 
 fn off(at_s: f64, number: u8) -> Cue {
-    Cue { at_s, message: Message::Off { channel: 0, key: key(number), velocity: 64 } }
+    Cue { at_s, message: Message::off(0, key(number)) }
 }
 
 fn pedal(at_s: f64, controller: u8, value: u8) -> Cue {

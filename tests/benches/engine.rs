@@ -12,31 +12,20 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use criterion::Criterion;
-use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
+use sinistra_core::engine::{Block, Engine, Message, Settings, Timed, Transport};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::pattern::PatternPreset;
 use sinistra_score::{MidiFile, PatternFile, Timeline, pattern_presets};
 use sinistra_tests::crowd::Crowd;
-use sinistra_tests::pattern;
-use sinistra_tests::songs::{LabelledSong, on_the_grid};
+use sinistra_tests::songs::{LabelledSong, is_right, on_the_grid};
+use sinistra_tests::{Counter, pattern};
 
 const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
 const TEMPO: f64 = 120.0;
 /// Four minutes.
 const SONG: usize = 4 * 60 * 48_000 / 64;
-
-/// Takes everything and counts it.
-#[derive(Default)]
-struct Counter(usize);
-
-impl Output for Counter {
-    fn send(&mut self, _event: Timed) -> bool {
-        self.0 += 1;
-        true
-    }
-}
 
 fn engine() -> Engine {
     Engine::new(Settings::default(), pattern(Some("everything-mixed")))
@@ -50,8 +39,7 @@ fn improvising(slug: &str) -> Engine {
 
 fn block(n: usize, playing: bool, events: &[Timed]) -> Block<'_> {
     let beat = n as f64 * f64::from(FRAMES) * TEMPO / (60.0 * RATE);
-    let bar = (beat / 4.0).floor() * 4.0;
-    let transport = Transport { playing, beat, tempo: TEMPO, metre: Metre::COMMON, bar };
+    let transport = Transport { playing, ..Transport::moving(beat, TEMPO, Metre::COMMON) };
     Block { frames: FRAMES, rate: RATE, transport, events }
 }
 
@@ -107,13 +95,9 @@ fn played(line: &Timeline, events: &[(i64, Message)], end: i64) -> PlayedBlocks 
         .map(|n| (line.transport_at(n * i64::from(FRAMES), RATE), vec![]))
         .collect();
     for &(frame, message) in events {
-        let right = match message {
-            Message::On { key, .. } | Message::Off { key, .. } => key >= KeyNumber::MIDDLE_C,
-            Message::Control { .. } => true,
-        };
         let frame = frame.max(0) as u64;
         let (block, frame) = (frame / u64::from(FRAMES), frame % u64::from(FRAMES));
-        if right && let Some((_, events)) = blocks.get_mut(block as usize) {
+        if let Some((_, events)) = blocks.get_mut(block as usize) {
             events.push(Timed { frame: frame as u32, message });
         }
     }
@@ -126,7 +110,8 @@ fn file(path: &Path) -> PlayedBlocks {
     let part = file.right_hand(None, None, KeyNumber::MIDDLE_C).expect("a right hand");
     let line = file.timeline();
     let events = file.messages(&part).into_iter().map(|(at, m)| (line.frame(at, RATE), m));
-    played(line, &events.collect::<Vec<_>>(), line.frame(file.end(), RATE))
+    let events: Vec<_> = events.filter(|(_, message)| is_right(*message)).collect();
+    played(line, &events, line.frame(file.end(), RATE))
 }
 
 fn blocks(played: &PlayedBlocks) -> Vec<Block<'_>> {
@@ -151,7 +136,7 @@ fn looped(played: &PlayedBlocks) -> PlayedBlocks {
 
 /// The ways in which the same song can be played to.
 fn variants(song: &LabelledSong) {
-    let played = played(&song.timeline, &song.events, song.end);
+    let played = played(&song.timeline, &song.right_hand(), song.end);
     let charted = || {
         let mut engine = engine();
         drop(engine.swap_song(song.chart().map(Box::new)));

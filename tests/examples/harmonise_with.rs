@@ -61,10 +61,10 @@ fn main() {
             let on = at(note.on);
             let off = at(note.off).max(file.ticks(file.file_tick(on) + 1));
             let on = (on, Message::On { channel, key, velocity });
-            [on, (off, Message::Off { channel, key, velocity: 64 })]
+            [on, (off, Message::off(channel, key))]
         })
         .collect();
-    track.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+    Message::sort(&mut track);
     std::fs::write(output.expect("-o OUT.mid"), file.with_track("Left hand", &track))
         .expect("written");
 }

@@ -84,8 +84,7 @@ struct Gig {
 impl Gig {
     fn new(seed: u64) -> Self {
         let pattern = pattern_presets()[0].compile().expect("a preset");
-        let transport =
-            Transport { playing: true, beat: 0.0, tempo: 120.0, metre: Metre::COMMON, bar: 0.0 };
+        let transport = Transport::moving(0.0, 120.0, Metre::COMMON);
         let engine = Engine::new(Settings::default(), pattern);
         let (mut watch, dice) = (GigWatch::default(), Crowd::new(seed));
         // All of it in use from the start: what grows after that is not ours.
@@ -116,7 +115,7 @@ impl Gig {
     /// Lets go of the chord and strikes another.
     fn chord(&mut self, root: u64) -> Vec<Timed> {
         let frame = self.dice.below(FRAMES.into()) as u32;
-        let off = |key| Timed { frame, message: Message::Off { channel: 0, key, velocity: 64 } };
+        let off = |key| Timed { frame, message: Message::off(0, key) };
         let mut events: Vec<_> = self.down.drain(..).map(off).collect();
         let shape: [u64; 3] = [[0, 4, 7], [0, 3, 7], [0, 4, 10]][self.dice.below(3) as usize];
         for step in shape {
@@ -180,7 +179,7 @@ impl Gig {
         }
         // Applause: everything comes back, stops, and is silent.
         self.watch.away = false;
-        let off = |key: &KeyNumber| Message::Off { channel: 0, key: *key, velocity: 64 };
+        let off = |key: &KeyNumber| Message::off(0, *key);
         let ends: Vec<_> =
             self.down.iter().map(|key| Timed { frame: 0, message: off(key) }).collect();
         self.down.clear();

@@ -62,7 +62,7 @@ impl Crowd {
         let frame = self.below(frames.into()) as u32;
         for key in (0..128u8).filter(|key| self.down >> key & 1 == 1) {
             let key = KeyNumber::clamped(key.into());
-            events.push(Timed { frame, message: Message::Off { channel: 0, key, velocity: 64 } });
+            events.push(Timed { frame, message: Message::off(0, key) });
         }
         self.down = 0;
         self.root = self.below(12) as u8;

@@ -258,7 +258,7 @@ const fn on(key: KeyNumber, velocity: u8) -> Message {
 }
 
 const fn off_of(key: KeyNumber) -> Message {
-    Message::Off { channel: 0, key, velocity: 64 }
+    Message::off(0, key)
 }
 
 /// The lowest key of a class at `low` or above it.

@@ -17,7 +17,7 @@ pub use paper::PaperHand;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use sinistra_core::engine::{Engine, Message, Settings};
+use sinistra_core::engine::{Engine, Message, Output, Settings, Timed};
 use sinistra_core::pitch::{KeyNumber, Spelled};
 use sinistra_core::play::Pattern;
 use sinistra_core::time::{Metre, Ticks};
@@ -54,12 +54,11 @@ impl RightHandTake {
             for name in keys.split_whitespace() {
                 let (channel, key) = (0, key(name));
                 events.push((Ticks::nearest(from), Message::On { channel, key, velocity: 80 }));
-                events.push((Ticks::nearest(until), Message::Off { channel, key, velocity: 64 }));
+                events.push((Ticks::nearest(until), Message::off(channel, key)));
             }
             end = end.max(Ticks::nearest(until));
         }
-        // Offs before ons of the same time.
-        events.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+        Message::sort(&mut events);
         Self { events, timeline: Timeline::constant(tempo, metre), end }
     }
 
@@ -73,6 +72,17 @@ impl RightHandTake {
         let frame = |at: Ticks| self.timeline.frame(at, cut.rate);
         let events: Vec<_> = self.events.iter().map(|(at, m)| (frame(*at), *m)).collect();
         rehearse_and_listen(engine, &self.timeline, &events, (0, frame(self.end)), cut)
+    }
+}
+
+/// Takes everything and counts it.
+#[derive(Default)]
+pub struct Counter(pub usize);
+
+impl Output for Counter {
+    fn send(&mut self, _: Timed) -> bool {
+        self.0 += 1;
+        true
     }
 }
 

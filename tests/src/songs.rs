@@ -9,7 +9,7 @@ use std::path::Path;
 use sinistra_core::chord::{Chord, Symbol};
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee;
-use sinistra_core::pitch::{KeyNumber, PitchClass};
+use sinistra_core::pitch::{KeyNumber, PitchClass, Spelled};
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote, MidiFile, Timeline, rehearse};
 
@@ -106,12 +106,13 @@ fn whole(root: PitchClass, bass: PitchClass, quality: &str) -> Option<Chord> {
 impl LabelledSong {
     /// What the left hand plays to the right hand alone: the keys from middle C up.
     pub fn played_by(&self, engine: &mut Engine) -> Vec<LeftNote> {
-        let right = |message: &Message| match message {
-            Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
-            Message::Control { .. } => true,
-        };
-        let events: Vec<_> = self.events.iter().copied().filter(|(_, m)| right(m)).collect();
-        rehearse(engine, &self.timeline, &events, (0, self.end), Cut { rate: RATE, block: 64 })
+        let (events, cut) = (self.right_hand(), Cut { rate: RATE, block: 64 });
+        rehearse(engine, &self.timeline, &events, (0, self.end), cut)
+    }
+
+    /// What the right hand plays.
+    pub fn right_hand(&self) -> Vec<(i64, Message)> {
+        self.events.iter().copied().filter(|(_, message)| is_right(*message)).collect()
     }
 
     /// The labels as a chart in the song's own bars.
@@ -129,6 +130,14 @@ impl LabelledSong {
             .map(|label| foresee::SongChord { at: label.at, chord: label.chord, written: 0 })
             .collect();
         foresee::Song::new(chords, bars, end)
+    }
+}
+
+/// Whether the right hand plays it: the keys from middle C up, and the pedals.
+pub fn is_right(message: Message) -> bool {
+    match message {
+        Message::On { key, .. } | Message::Off { key, .. } => key >= KeyNumber::MIDDLE_C,
+        Message::Control { .. } => true,
     }
 }
 
@@ -202,7 +211,8 @@ fn label(line: &str, timeline: &Timeline, first: f64) -> Option<Label> {
     let start: f64 = words.next()?.parse().ok()?;
     let name = words.nth(1)?;
     let (chord, above) = name.split_once('/').map_or((name, None), |(c, d)| (c, Some(d)));
-    let root = class(chord.split(':').next()?)?;
+    let (root, _) = Spelled::read(chord.split(':').next()?)?;
+    let root = root.class();
     // The bass is a degree of the major scale above the root.
     let bass = above.and_then(|degree| {
         let (number, by) = match degree.strip_prefix('b') {
@@ -215,20 +225,4 @@ fn label(line: &str, timeline: &Timeline, first: f64) -> Option<Label> {
     });
     let bass = bass.unwrap_or(root);
     Some(Label { at: timeline.tick_at(start - first), root, bass, chord: None })
-}
-
-fn class(name: &str) -> Option<PitchClass> {
-    let mut letters = name.chars();
-    let natural = match letters.next()? {
-        'C' => 0,
-        'D' => 2,
-        'E' => 4,
-        'F' => 5,
-        'G' => 7,
-        'A' => 9,
-        'B' => 11,
-        _ => return None,
-    };
-    let by: i32 = letters.map(|c| i32::from(c == '#') - i32::from(c == 'b')).sum();
-    Some(PitchClass::new(natural + by))
 }

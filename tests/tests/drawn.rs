@@ -4,9 +4,8 @@
 
 use std::path::PathBuf;
 
-use sinistra_core::engine::{Block, Engine, Message, Output, Played, Settings, SlotView, Snapshot};
+use sinistra_core::engine::{Block, Engine, Output, Played, Settings, SlotView, Snapshot};
 use sinistra_core::engine::{Timed, Transport};
-use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_tests::pattern;
 use sinistra_tests::songs::{LabelledSong, RATE, on_the_grid};
@@ -40,18 +39,13 @@ fn watch(
     engine: &mut Engine,
     mut look: impl FnMut(&Snapshot, &[Played], &Snapshot),
 ) {
-    let right = |message: &Message| match message {
-        Message::On { key, .. } | Message::Off { key, .. } => *key >= KeyNumber::MIDDLE_C,
-        Message::Control { .. } => true,
-    };
-    let mut start = 0;
+    let (right, mut start) = (song.right_hand(), 0);
     while start < song.end {
         let change = song.timeline.next_change(start, RATE).unwrap_or(i64::MAX);
         let stop = (start + BLOCK).min(song.end).min(change);
-        let events: Vec<Timed> = song
-            .events
+        let events: Vec<Timed> = right
             .iter()
-            .filter(|(at, message)| (start..stop).contains(at) && right(message))
+            .filter(|(at, _)| (start..stop).contains(at))
             .map(|(at, message)| Timed { frame: (at - start) as u32, message: *message })
             .collect();
         let transport: Transport = song.timeline.transport_at(start, RATE);

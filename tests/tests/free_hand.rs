@@ -22,12 +22,12 @@ fn right_hand(line: &Timeline, chords: &[(i32, Ticks, Ticks)]) -> Vec<(i64, Mess
         for above in [0, third, 7] {
             let key = KeyNumber::clamped(60 + root + above);
             let on = Message::On { channel: 0, key, velocity: 80 };
-            let off = Message::Off { channel: 0, key, velocity: 64 };
+            let off = Message::off(0, key);
             events.push((line.frame(at, RATE), on));
             events.push((line.frame(at + length, RATE), off));
         }
     }
-    events.sort_by_key(|(frame, message)| (*frame, matches!(message, Message::On { .. })));
+    Message::sort(&mut events);
     events
 }
 

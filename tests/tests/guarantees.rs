@@ -113,9 +113,7 @@ fn accidents(seed: u64) -> Watch {
             }
             _ => {}
         }
-        let bar = here.bar().beats();
-        let bar = (beat / bar).floor() * bar;
-        let transport = Transport { playing, beat, tempo, metre: here, bar };
+        let transport = Transport { playing, ..Transport::moving(beat, tempo, here) };
         watch.balance.begin(frames);
         let before = watch.played.len();
         engine.process(&Block { frames, rate, transport, events: &events }, &mut watch);

@@ -32,10 +32,10 @@ fn song() -> RightHandTake {
         for name in KEYS[n % 2].split(' ') {
             let (channel, key) = (0, key(name));
             events.push((at(bar[0]), Message::On { channel, key, velocity: 80 }));
-            events.push((at(bar[1] - 0.1), Message::Off { channel, key, velocity: 64 }));
+            events.push((at(bar[1] - 0.1), Message::off(channel, key)));
         }
     }
-    events.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+    Message::sort(&mut events);
     RightHandTake { events, timeline, end: at(29.0) }
 }
 

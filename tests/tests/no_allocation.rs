@@ -2,26 +2,14 @@
 //! the test if something does.
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
-use sinistra_core::engine::{Block, Engine, Output, Settings, Timed, Transport};
+use sinistra_core::engine::{Block, Engine, Settings, Transport};
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
+use sinistra_tests::Counter;
 use sinistra_tests::crowd::Crowd;
 
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
-
-/// Counts, takes everything, keeps nothing.
-#[derive(Default)]
-struct Counter {
-    sent: usize,
-}
-
-impl Output for Counter {
-    fn send(&mut self, _event: Timed) -> bool {
-        self.sent += 1;
-        true
-    }
-}
 
 #[test]
 fn playing_a_crowded_song_allocates_nothing() {
@@ -42,16 +30,10 @@ fn crowded(pattern: Box<Pattern>) {
             beat = 0.0;
         }
         let playing = n % 20_000 > 100;
-        let transport = Transport {
-            playing,
-            beat,
-            tempo,
-            metre: Metre::COMMON,
-            bar: (beat / 4.0).floor() * 4.0,
-        };
+        let transport = Transport { playing, ..Transport::moving(beat, tempo, Metre::COMMON) };
         let block = Block { frames, rate, transport, events: &events };
         assert_no_alloc(|| engine.process(&block, &mut out));
         beat += f64::from(frames) * tempo / (60.0 * rate);
     }
-    assert!(out.sent > 100, "the left hand played {} events", out.sent);
+    assert!(out.0 > 100, "the left hand played {} events", out.0);
 }

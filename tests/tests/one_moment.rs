@@ -177,7 +177,7 @@ impl Case {
             };
             let at = |ms: f64| line(bar) + (ms * RATE / 1000.0).round() as i64;
             for key in held.drain(..) {
-                events.push((at(late), Message::Off { channel: 0, key, velocity: 64 }));
+                events.push((at(late), Message::off(0, key)));
             }
             for key in CHORDS[*chord].2 {
                 let key = KeyNumber::clamped(*key);
@@ -186,7 +186,7 @@ impl Case {
                 held.push(key);
             }
         }
-        events.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+        Message::sort(&mut events);
         events
     }
 

@@ -69,8 +69,7 @@ fn with_pedal() -> Settings {
 }
 
 fn block(beat: f64, playing: bool, events: &[Timed]) -> Block<'_> {
-    let bar = (beat / 4.0).floor() * 4.0;
-    let transport = Transport { playing, beat, tempo: 120.0, metre: Metre::COMMON, bar };
+    let transport = Transport { playing, ..Transport::moving(beat, 120.0, Metre::COMMON) };
     Block { frames: FRAMES, rate: RATE, transport, events }
 }
 

@@ -1,10 +1,10 @@
 //! Striking together, and what must never go wrong on stage.
 
-use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
+use sinistra_core::engine::{Block, Engine, Message, Settings, Timed, Transport};
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote};
 use sinistra_tests::hands::HandChance;
-use sinistra_tests::{RightHandTake, STUDIO, key, left_hand, pattern};
+use sinistra_tests::{Counter, RightHandTake, STUDIO, key, left_hand, pattern};
 
 /// Chords on the bar, all but the last struck `late` quarter notes after it.
 fn loose(late: f64) -> RightHandTake {
@@ -122,7 +122,7 @@ fn the_players_own_left_hand_wins_until_the_next_bar() {
     let mut take = RightHandTake::of_chords(Metre::COMMON, 120.0, &[(0.0, 12.0, "C4 E4 G4")]);
     let own = key("C2");
     let down = Message::On { channel: 0, key: own, velocity: 90 };
-    let up = Message::Off { channel: 0, key: own, velocity: 64 };
+    let up = Message::off(0, own);
     take.events.push((Ticks::nearest(4.2), down));
     take.events.push((Ticks::nearest(5.0), up));
     take.events.sort_by_key(|(at, _)| *at);
@@ -164,16 +164,6 @@ fn a_hand_that_does_not_come_is_not_waited_for_while_its_chord_is_held() {
     let notes = left_hand(&take, settings(), pattern(Some("roots-on-the-beat")));
     assert_eq!(notes.len(), 32);
     assert!(notes[1..].iter().all(|note| note.on % 24_000 == 0), "{notes:?}");
-}
-
-/// Counts what is sent.
-struct Sent(usize);
-
-impl Output for Sent {
-    fn send(&mut self, _: Timed) -> bool {
-        self.0 += 1;
-        true
-    }
 }
 
 #[test]
@@ -225,11 +215,11 @@ fn what_follows_a_chord_is_told_of_every_note_of_it() {
 #[test]
 fn a_stop_forgets_what_is_no_longer_held() {
     let mut engine = Engine::new(settings(), pattern(Some("roots-on-the-beat")));
-    let mut sent = Sent(0);
+    let mut sent = Counter(0);
     let chord = |down: bool| {
         let message = |key| match down {
             true => Message::On { channel: 0, key, velocity: 80 },
-            false => Message::Off { channel: 0, key, velocity: 64 },
+            false => Message::off(0, key),
         };
         ["C4", "E4", "G4"].map(|name| Timed { frame: 0, message: message(key(name)) })
     };
@@ -238,8 +228,7 @@ fn a_stop_forgets_what_is_no_longer_held() {
         let blocks = (beats * 24_000.0 / 256.0) as u32;
         for n in 0..blocks {
             let beat = if playing { from + f64::from(n) * 256.0 / 24_000.0 } else { from };
-            let bar = (beat / 4.0).floor() * 4.0;
-            let transport = Transport { playing, beat, tempo: 120.0, metre: Metre::COMMON, bar };
+            let transport = Transport { playing, ..Transport::moving(beat, 120.0, Metre::COMMON) };
             let events = if n == 0 { first } else { &[] };
             engine.process(&Block { frames: 256, rate: 48_000.0, transport, events }, &mut sent);
         }

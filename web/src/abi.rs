@@ -5,8 +5,7 @@
 
 use std::slice;
 
-use sinistra_core::engine::Message;
-use sinistra_core::pitch::KeyNumber;
+use sinistra_core::midi::{Message, Short};
 use sinistra_sound::Recording;
 
 use crate::desk::{Desk, Reply};
@@ -184,23 +183,11 @@ fn cue(bytes: &[u8; 16]) -> Option<(u64, Message)> {
 
 /// A channel message that the engine or the piano knows.
 pub(crate) fn message_of([status, first, second]: [u8; 3]) -> Option<Message> {
-    let channel = status & 0x0F;
-    let key = KeyNumber::new(first & 0x7F)?;
-    let (first, second) = (first & 0x7F, second & 0x7F);
-    Some(match (status & 0xF0, second) {
-        (0x90, 1..) => Message::On { channel, key, velocity: second },
-        (0x80, _) => Message::Off { channel, key, velocity: second },
-        (0x90, 0) => Message::Off { channel, key, velocity: 64 },
-        (0xB0, _) => Message::Control { channel, controller: first, value: second },
-        _ => return None,
-    })
+    Message::read(Short::channel_message(status, status, first, second))
 }
 
 /// The message's three bytes.
 pub(crate) fn bytes_of(message: Message) -> [u8; 3] {
-    match message {
-        Message::On { channel, key, velocity } => [0x90 | channel, key.number(), velocity],
-        Message::Off { channel, key, velocity } => [0x80 | channel, key.number(), velocity],
-        Message::Control { channel, controller, value } => [0xB0 | channel, controller, value],
-    }
+    let short = Short::from(message);
+    [short.status(), short.one(), short.two()]
 }

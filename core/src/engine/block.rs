@@ -6,7 +6,7 @@ use crate::key::Key;
 pub use crate::midi::Message;
 use crate::pitch::KeyNumber;
 use crate::play::{Role, Why};
-use crate::time::{Metre, Ticks};
+use crate::time::{Metre, Ticks, floor};
 
 /// A message at a frame of the block, 0 ≤ `frame` < `Block::frames`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,6 +30,15 @@ pub struct Transport {
     pub metre: Metre,
     /// Position of the bar line at or before `beat`, in quarter notes.
     pub bar: f64,
+}
+
+impl Transport {
+    /// A clock that moves, in bars of one metre since quarter note 0.
+    pub fn moving(beat: f64, tempo: f64, metre: Metre) -> Self {
+        let length = metre.bar().beats();
+        let bar = floor(beat / length) * length;
+        Self { playing: true, beat, tempo, metre, bar }
+    }
 }
 
 /// One block of time with what the player did in it.

@@ -20,7 +20,7 @@
 //! let strike = |key| Message::On { channel: 0, key: KeyNumber::clamped(key), velocity: 80 };
 //! let events = [60, 64, 67].map(|key| Timed { frame: 0, message: strike(key) });
 //! let transport =
-//!     Transport { playing: true, beat: 0.0, tempo: 120.0, metre: Metre::COMMON, bar: 0.0 };
+//!     Transport::moving(0.0, 120.0, Metre::COMMON);
 //! let block = Block { frames: 24_000, rate: 48_000.0, transport, events: &events };
 //!
 //! let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());

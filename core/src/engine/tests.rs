@@ -12,8 +12,7 @@ impl Output for Silence {
 }
 
 fn block(beat: f64, events: &[Timed]) -> Block<'_> {
-    let (bar, metre) = (crate::time::floor(beat / 4.0) * 4.0, Metre::COMMON);
-    let transport = Transport { playing: true, beat, tempo: 120.0, metre, bar };
+    let transport = Transport::moving(beat, 120.0, Metre::COMMON);
     Block { frames: 64, rate: 48_000.0, transport, events }
 }
 

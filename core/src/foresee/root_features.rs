@@ -77,6 +77,41 @@ fn own(
     for interval in 1..12 {
         f.one(Some((usize::from(now.root) + interval) % 12));
     }
+    followed(tally, &mut f);
+    for bars in LAGS.into_iter().chain([best_bars]) {
+        let found = if bars == 0 { None } else { round(history, bars, at) };
+        let (root, same, trust) =
+            found.map_or((None, 0.0, 0.0), |r| (r.root, yes(r.same), r.trust));
+        f.one_of(root, same);
+        f.one_of(root, trust);
+    }
+    let used = running.used.iter().sum::<f32>().max(1e-6);
+    f.column(running.used.map(|often| often / used));
+    let since = running.last_seen.map(|seen| seen.map(|seen| past.len().saturating_sub(seen)));
+    f.column(since.map(|since| since.map_or(0.0, |n| 1.0 / (1.0 + n as f32))));
+    f.column(since.map(|since| yes(since.is_none())));
+    for back in 1..8 {
+        let event = (past.len() + 1).checked_sub(back + 1).and_then(|k| past.get(k));
+        f.one(event.map(|event| usize::from(event.root)));
+    }
+    let trust = running.odds_served.clamp(0.0, 2.0);
+    let mut mixed = [0.0; 12];
+    for chain in &running.chains {
+        f.column(chain.map(|odds| maths::ln(odds + 1e-3)));
+        for (sum, odds) in mixed.iter_mut().zip(chain) {
+            *sum += odds / OddsTable::CHAINS as f32;
+        }
+    }
+    f.column(mixed.map(|odds| trust * maths::ln(odds + 1e-3)));
+    let keys = running.key_odds();
+    for degree in 0..12 {
+        f.column(core::array::from_fn(|root| PitchClass::at(root + 12 - degree).of(&keys)));
+    }
+    debug_assert_eq!(f.written(), OWN);
+}
+
+/// What followed the chords that are like the present one.
+fn followed(tally: &RootTally, f: &mut Columns<'_, 12>) {
     f.column(tally.exact.map(|length| length / 8.0));
     f.one(tally.exact_best.root);
     f.column(leads(&tally.exact).map(|lead| lead / 8.0));
@@ -114,36 +149,6 @@ fn own(
         f.column(shares(votes));
     }
     f.column(shares(&tally.same_eight_bars));
-    for bars in LAGS.into_iter().chain([best_bars]) {
-        let found = if bars == 0 { None } else { round(history, bars, at) };
-        let (root, same, trust) =
-            found.map_or((None, 0.0, 0.0), |r| (r.root, yes(r.same), r.trust));
-        f.one_of(root, same);
-        f.one_of(root, trust);
-    }
-    let used = running.used.iter().sum::<f32>().max(1e-6);
-    f.column(running.used.map(|often| often / used));
-    let since = running.last_seen.map(|seen| seen.map(|seen| past.len().saturating_sub(seen)));
-    f.column(since.map(|since| since.map_or(0.0, |n| 1.0 / (1.0 + n as f32))));
-    f.column(since.map(|since| yes(since.is_none())));
-    for back in 1..8 {
-        let event = (past.len() + 1).checked_sub(back + 1).and_then(|k| past.get(k));
-        f.one(event.map(|event| usize::from(event.root)));
-    }
-    let trust = running.odds_served.clamp(0.0, 2.0);
-    let mut mixed = [0.0; 12];
-    for chain in &running.chains {
-        f.column(chain.map(|odds| maths::ln(odds + 1e-3)));
-        for (sum, odds) in mixed.iter_mut().zip(chain) {
-            *sum += odds / OddsTable::CHAINS as f32;
-        }
-    }
-    f.column(mixed.map(|odds| trust * maths::ln(odds + 1e-3)));
-    let keys = running.key_odds();
-    for degree in 0..12 {
-        f.column(core::array::from_fn(|root| PitchClass::at(root + 12 - degree).of(&keys)));
-    }
-    debug_assert_eq!(f.written(), OWN);
 }
 
 fn shared(

@@ -25,6 +25,12 @@ impl Message {
         Self::Off { channel, key, velocity: UNKNOWN_RELEASE }
     }
 
+    /// Puts messages into the order of their times; at one time ends come before starts,
+    /// so that a key can be struck again.
+    pub fn sort<T: Copy + Ord>(messages: &mut [(T, Self)]) {
+        messages.sort_by_key(|(at, message)| (*at, matches!(message, Self::On { .. })));
+    }
+
     /// What the bytes mean; `None` for a message that is none of the three.
     pub fn read(short: Short) -> Option<Self> {
         let (channel, kind) = short.channel()?;

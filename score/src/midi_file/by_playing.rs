@@ -7,6 +7,7 @@ use super::write::{tempo, time_signature, unnamed_track};
 use super::{HandTrack, MidiFile};
 use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::midi::Message;
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 
 /// Keys struck within this many seconds are one stroke.
@@ -25,7 +26,7 @@ impl MidiFile<'_> {
     /// quarter notes a minute. Tempo and metre of the file do not count. `None`
     /// where nothing is played.
     pub fn by_playing(&self, part: &HandTrack, hint: f64, metre: Metre) -> Option<Vec<u8>> {
-        let grid = Grid::of(&self.strokes(part), hint, metre)?;
+        let grid = Grid::of(&self.strokes(part, KeyNumber::clamped(0)), hint, metre)?;
         let mut tracks: Vec<Vec<(u64, TrackEventKind<'_>)>> = self
             .tracks
             .iter()
@@ -53,11 +54,11 @@ impl MidiFile<'_> {
         Some(bytes)
     }
 
-    /// What the part strikes, in seconds.
-    fn strokes(&self, part: &HandTrack) -> Vec<PlayerStroke> {
+    /// What the part strikes from the key `lowest` up, in seconds.
+    pub fn strokes(&self, part: &HandTrack, lowest: KeyNumber) -> Vec<PlayerStroke> {
         let mut strokes: Vec<PlayerStroke> = Vec::new();
         for (at, message) in self.messages(part) {
-            if !matches!(message, Message::On { velocity: 1.., .. }) {
+            if !matches!(message, Message::On { key, .. } if key >= lowest) {
                 continue;
             }
             let at = self.timeline.seconds(at);
@@ -78,10 +79,10 @@ struct Grid {
 
 impl Grid {
     fn of(strokes: &[PlayerStroke], hint: f64, metre: Metre) -> Option<Self> {
-        let (first, last) = (strokes.first()?.at, strokes.last()?.at);
+        let first = strokes.first()?.at;
         let pulse = metre.pulse().beats();
         let bar = (metre.bar().0 / metre.pulse().0.max(1)).max(1);
-        let beats = beats(strokes, hint / pulse, usize::try_from(bar).ok()?, last);
+        let beats = beats(strokes, hint / pulse, usize::try_from(bar).ok()?);
         // Whole bars before the first stroke, at about its tempo.
         let length = beats.get(1).map_or(60.0 * pulse / hint, |second| second - first);
         let bars = (first / (length * bar as f64)).ceil();
@@ -114,13 +115,15 @@ impl Grid {
     }
 }
 
-/// When each beat falls, as it would be played live; two at least.
-fn beats(strokes: &[PlayerStroke], hint: f64, bar: usize, last: f64) -> Vec<f64> {
-    let Some(first) = strokes.first() else { return Vec::new() };
+/// When each beat falls, in seconds, as it would be played live; two at least, if
+/// anything is struck. `hint` is the tempo to expect, in beats a minute, `bar` the beats
+/// of a bar.
+pub fn beats(strokes: &[PlayerStroke], hint: f64, bar: usize) -> Vec<f64> {
+    let (Some(first), Some(last)) = (strokes.first(), strokes.last()) else { return Vec::new() };
     let mut tracker = Tracker::new(first.at, 0.0, hint, bar);
     let mut waiting = strokes.iter().skip(1).peekable();
     let (mut beats, mut next, mut now) = (vec![first.at], 1.0, first.at);
-    while now < last + KNOWN_S || beats.len() < 2 {
+    while now < last.at + KNOWN_S || beats.len() < 2 {
         now += STEP_S;
         while let Some(stroke) = waiting.next_if(|stroke| stroke.at + KNOWN_S < now) {
             tracker.hear(*stroke, |_| false);
@@ -145,7 +148,6 @@ mod tests {
     use super::*;
     use crate::Timeline;
     use crate::midi_file::{NewTrack, write_tracks};
-    use sinistra_core::pitch::KeyNumber;
 
     /// Chords a beat at 72, written on the grid of 120 as a recorder does that
     /// knows no beat.

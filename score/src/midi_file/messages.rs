@@ -3,35 +3,18 @@
 use midly::{MidiMessage, TrackEventKind};
 
 use super::{HandTrack, MidiFile};
-use sinistra_core::engine::Message;
-use sinistra_core::pitch::KeyNumber;
+use sinistra_core::midi::{CONTROL, KeyState, Message, NOTE_OFF, NOTE_ON, Short};
 use sinistra_core::time::Ticks;
 
-/// Release velocity where a file ends notes with velocity-0 note-ons (MIDI 1.0).
-const RELEASE: u8 = 64;
-
-/// Which keys are down on which channel.
-#[derive(Default)]
-struct KeysDown([u128; 16]);
-
-impl KeysDown {
-    /// Whether the key was down before.
-    fn press(&mut self, channel: u8, key: KeyNumber) -> bool {
-        let before = self.is_down(channel, key);
-        self.0[usize::from(channel & 15)] |= 1 << key.number();
-        before
-    }
-
-    /// Whether the key was down before.
-    fn release(&mut self, channel: u8, key: KeyNumber) -> bool {
-        let before = self.is_down(channel, key);
-        self.0[usize::from(channel & 15)] &= !(1 << key.number());
-        before
-    }
-
-    fn is_down(&self, channel: u8, key: KeyNumber) -> bool {
-        self.0[usize::from(channel & 15)] >> key.number() & 1 == 1
-    }
+/// What a message of a file means; `None` for those that are neither notes nor controllers.
+fn meant(channel: u8, message: MidiMessage) -> Option<Message> {
+    let (kind, one, two) = match message {
+        MidiMessage::NoteOn { key, vel } => (NOTE_ON, key, vel),
+        MidiMessage::NoteOff { key, vel } => (NOTE_OFF, key, vel),
+        MidiMessage::Controller { controller, value } => (CONTROL, controller, value),
+        _ => return None,
+    };
+    Message::read(Short::channel_message(kind, channel, one.as_int(), two.as_int()))
 }
 
 impl MidiFile<'_> {
@@ -41,49 +24,25 @@ impl MidiFile<'_> {
     /// and a release of a key that is not down is left out.
     pub fn messages(&self, part: &HandTrack) -> Vec<(Ticks, Message)> {
         let (raw, end) = self.raw(part);
-        let mut down = KeysDown::default();
+        let mut down = KeyState::default();
         let mut messages = Vec::with_capacity(raw.len());
         for (tick, channel, message) in raw {
             let at = self.ticks(tick);
+            let Some(message) = meant(channel, message) else { continue };
             match message {
-                MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => {
-                    let (key, velocity) = (KeyNumber::clamped(key.as_int().into()), vel.as_int());
-                    if down.press(channel, key) {
-                        messages.push((at, Message::Off { channel, key, velocity: RELEASE }));
-                    }
-                    messages.push((at, Message::On { channel, key, velocity }));
+                Message::On { channel, key, .. } if down.press(channel, key) => {
+                    messages.push((at, Message::off(channel, key)));
                 }
-                MidiMessage::NoteOn { key, .. } => {
-                    let key = KeyNumber::clamped(key.as_int().into());
-                    if down.release(channel, key) {
-                        messages.push((at, Message::Off { channel, key, velocity: RELEASE }));
-                    }
-                }
-                MidiMessage::NoteOff { key, vel } => {
-                    let (key, velocity) = (KeyNumber::clamped(key.as_int().into()), vel.as_int());
-                    if down.release(channel, key) {
-                        messages.push((at, Message::Off { channel, key, velocity }));
-                    }
-                }
-                MidiMessage::Controller { controller, value } => messages.push((
-                    at,
-                    Message::Control {
-                        channel,
-                        controller: controller.as_int(),
-                        value: value.as_int(),
-                    },
-                )),
+                Message::Off { channel, key, .. } if !down.release(channel, key) => continue,
                 _ => {}
             }
+            messages.push((at, message));
         }
         let end = self.ticks(end);
-        for channel in 0..16 {
-            for key in (0..128).filter_map(KeyNumber::new) {
-                if down.is_down(channel, key) {
-                    messages.push((end, Message::Off { channel, key, velocity: RELEASE }));
-                }
-            }
-        }
+        down.end(|message| {
+            messages.push((end, message));
+            true
+        });
         messages
     }
 

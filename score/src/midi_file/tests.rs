@@ -96,7 +96,7 @@ fn the_specifications_delta_times_read_as_they_say() {
         // And written again: one byte less would change the length.
         let at = read.ticks(value);
         if read.file_tick(at) == value {
-            let off = Message::Off { channel: 0, key: key(60), velocity: 64 };
+            let off = Message::off(0, key(60));
             let written = read.with_track("L", &[(at, off)]);
             let delta = &written[bytes.len() + 8 + 5..];
             assert!(delta.starts_with(&track[..track.len() - 3]), "{value:x}");
@@ -123,7 +123,7 @@ fn every_byte_of_the_old_tracks_is_written_back() {
         bytes.extend(b"XYZZ\0\0\0\x02hi"); // an alien chunk
         let read = MidiFile::read("a.mid", &bytes).expect("a good file");
         let on = Message::On { channel: 2, key: key(36), velocity: 80 };
-        let off = Message::Off { channel: 2, key: key(36), velocity: 64 };
+        let off = Message::off(2, key(36));
         let written = read.with_track("Left hand", &[(Ticks(0), on), (Ticks(960), off)]);
         assert_eq!(written[14..bytes.len()], bytes[14..]);
         assert_eq!(&written[8..14], &[0, 1, 0, 2, 0x01, 0x80]); // format 1, two tracks
@@ -325,7 +325,7 @@ fn a_new_file_starts_with_the_bar_of_its_pick_up() {
     let waltz = Metre::new(3, 4).expect("3/4");
     let line = Timeline::constant(90.0, waltz);
     let on = Message::On { channel: 0, key: key(60), velocity: 80 };
-    let off = Message::Off { channel: 0, key: key(60), velocity: 64 };
+    let off = Message::off(0, key(60));
     let messages = [(Ticks(-960), on), (Ticks(0), off)];
     let tracks = [NewTrack { name: "Right hand", program: Some(0), messages: &messages }];
     let key_of_g = sinistra_core::key::Key {

@@ -11,7 +11,7 @@ pub(crate) use register::{RightKey, plan};
 
 use super::{Cut, Rehearsed, Timeline, rehearse_and_listen};
 use sinistra_core::chord::Chord;
-use sinistra_core::engine::{Engine, Message, Settings};
+use sinistra_core::engine::{Engine, Message, Played, Settings};
 use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
@@ -39,6 +39,23 @@ pub struct HandNote {
     pub chord: Chord,
     /// The key of the song there, for spelling.
     pub song_key: Key,
+}
+
+impl HandNote {
+    /// What the engine played, counted from `at` until `until`.
+    pub(crate) fn of(played: &Played, at: Ticks, until: Ticks, sounds: (Ticks, Ticks)) -> Self {
+        Self {
+            at,
+            until,
+            sounds,
+            key: played.key,
+            velocity: played.velocity,
+            role: Some(played.role),
+            why: Some(played.why),
+            chord: played.chord,
+            song_key: played.song_key,
+        }
+    }
 }
 
 /// Both hands over a song: the one list of notes that is heard, printed and
@@ -87,17 +104,8 @@ impl Performance {
             let from = timeline.tick_at_frame(note.on, CUT.rate);
             let until = timeline.tick_at_frame(note.off, CUT.rate).max(from + Ticks(1));
             let at = note.played.grid.unwrap_or_else(|| counted.stroke(from));
-            HandNote {
-                at,
-                until: counted.moment(until).max(at + Ticks(1)),
-                sounds: (from, until),
-                key: note.played.key,
-                velocity: note.played.velocity,
-                why: Some(note.played.why),
-                role: Some(note.played.role),
-                chord: note.played.chord,
-                song_key: note.played.song_key,
-            }
+            let end = counted.moment(until).max(at + Ticks(1));
+            HandNote::of(&note.played, at, end, (from, until))
         });
         let mut left = without_slips(&song, left.collect());
         let keys: Vec<_> = right.iter().map(|note| (note.key, note.sounds)).collect();
@@ -110,7 +118,7 @@ impl Performance {
     pub fn left_messages(&self) -> Vec<(Ticks, Message)> {
         let mut messages = messages(&self.left);
         messages.extend(&self.pedal);
-        messages.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+        Message::sort(&mut messages);
         messages
     }
 }
@@ -189,13 +197,10 @@ pub fn messages(notes: &[HandNote]) -> Vec<(Ticks, Message)> {
         .iter()
         .flat_map(|note| {
             let HandNote { sounds: (at, until), key, velocity, .. } = *note;
-            [
-                (at, Message::On { channel: 0, key, velocity }),
-                (until, Message::Off { channel: 0, key, velocity: 64 }),
-            ]
+            [(at, Message::On { channel: 0, key, velocity }), (until, Message::off(0, key))]
         })
         .collect();
-    messages.sort_by_key(|(at, message)| (*at, matches!(message, Message::On { .. })));
+    Message::sort(&mut messages);
     messages
 }
 

@@ -177,7 +177,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
         let key = KeyNumber::clamped(i32::from(key));
         let Some(velocity) = Mix::of(velocity, plan.mix.metronome) else { return };
         events.push((at_ms, Message::On { channel: DRUMS, key, velocity }));
-        events.push((at_ms + 40.0, Message::Off { channel: DRUMS, key, velocity: 64 }));
+        events.push((at_ms + 40.0, Message::off(DRUMS, key)));
     };
     for (n, at) in count_in.iter().rev().skip(1).rev().enumerate() {
         click(LEAD_MS + at.0 as f64 * period, if n == 0 { BAR } else { BEAT });
@@ -208,7 +208,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
                 let Some(velocity) = plan.mix.music(note.velocity) else { continue };
                 let (on, off) = (note.sounds.0, note.sounds.1.min(to));
                 events.push((ms(on), Message::On { channel: 0, key, velocity }));
-                events.push((ms(off), Message::Off { channel: 0, key, velocity: 64 }));
+                events.push((ms(off), Message::off(0, key)));
             }
         }
     }

@@ -46,7 +46,7 @@ pub use feedback::Came;
 pub use hub::{BoxedWire, Hub, HubControl, HubOrder, Routes, hub, spawn};
 pub use keyboards::Keyboards;
 pub use live::{How, live, ports_of, system_of};
-pub use midi::{ChannelKind, Short};
+pub use midi::Short;
 pub use outlet::{Refused, Wire};
 pub use period::Time;
 pub use plays::Plays;

@@ -57,7 +57,7 @@ pub enum Opening {
 /// If the words are wrong.
 pub fn in_window(words: &SetupWords, how: &How) -> Result<Opening, Failure> {
     let end = ends(how.for_seconds)?;
-    let resolved = resolve(words).map_err(Failure::Input)?;
+    let options = resolve(words).map_err(Failure::Input)?;
     if !window::may_be_shown() {
         return Ok(Opening::No("no display".into(), end));
     }
@@ -77,7 +77,6 @@ pub fn in_window(words: &SetupWords, how: &How) -> Result<Opening, Failure> {
         };
         std::thread::Builder::new().name("bridge".into()).spawn(run).ok()
     };
-    let options = resolved.options;
     let mut values = values_of(&options.settings, options.time.tempo, options.left);
     values.set(Control::Pattern, number_of(scores::USUAL_PATTERN));
     let desk = StageHome {

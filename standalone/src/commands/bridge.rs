@@ -22,44 +22,21 @@ pub struct BridgeArgs {
     /// A set-up file with the same words
     #[arg(long, value_name = "FILE.toml")]
     setup: Option<PathBuf>,
-    /// Save what is said here, with what is learned, as a set-up file
-    #[arg(long, value_name = "FILE.toml")]
-    save: Option<PathBuf>,
-    /// Replace the file of --save if it is there
-    #[arg(long)]
-    force: bool,
-    /// The next control that you move does this; may be given again
-    #[arg(long, value_name = "ACTION")]
-    learn: Vec<Action>,
+    #[command(flatten)]
+    how: How,
     /// List what is mapped, and what can be, then end
     #[arg(long)]
     list: bool,
-    /// Show it in a window, and set everything there; closing it ends the
-    /// bridge
-    #[arg(long)]
-    window: bool,
     /// Go on with the set, the song and the ports of the last time (a window does
     /// so by itself)
     #[arg(long, conflicts_with = "setup")]
     last: bool,
-    /// Show nothing
-    #[arg(long)]
-    quiet: bool,
-    /// Show a line of JSON an event
-    #[arg(long, conflicts_with = "quiet")]
-    json: bool,
-    /// Add what happens to a log file
-    #[arg(long, value_name = "FILE")]
-    log: Option<PathBuf>,
-    /// End after so many seconds
-    #[arg(long = "for", value_name = "SECONDS")]
-    for_seconds: Option<f64>,
 }
 
 /// Runs the command.
 pub fn run(args: BridgeArgs) -> Result<(), Failure> {
     // Without a set-up file a window goes on where it was left.
-    let goes_on = args.last || args.window && args.setup.is_none();
+    let goes_on = args.last || args.how.window && args.setup.is_none();
     let last = goes_on.then(Last::read).flatten().unwrap_or_default();
     let setup = args.setup.or_else(|| last.setup.clone());
     let said = args.words.over(last.words());
@@ -69,21 +46,9 @@ pub fn run(args: BridgeArgs) -> Result<(), Failure> {
         list(&words);
         return Ok(());
     }
-    let how = How {
-        loaded: setup,
-        save: args.save,
-        force: args.force,
-        learn: args.learn,
-        quiet: args.quiet,
-        json: args.json,
-        log: args.log,
-        for_seconds: args.for_seconds,
-        window: args.window,
-        said,
-        song: last.song,
-        keeps_last: args.last || args.window,
-    };
-    if args.window { live_in_window(words, how) } else { live(words, how) }
+    let keeps_last = args.last || args.how.window;
+    let how = How { loaded: setup, said, song: last.song, keeps_last, ..args.how };
+    if how.window { live_in_window(words, how) } else { live(words, how) }
 }
 
 /// No subcommand: the bridge with its window. It hears every keyboard, and

@@ -14,7 +14,7 @@ use sinistra_score::practice::{
 use super::recorder::Recorder;
 use super::session::{Answer, RoundEnd};
 use super::wiring::{Ports, Wiring};
-use crate::bridge::{BoxedWire, ChannelKind, PortNews, Refused, Short, Wire};
+use crate::bridge::{BoxedWire, PortNews, Refused, Short, Wire};
 use crate::failure::Failure;
 use crate::interrupt::asked_to_stop;
 use crate::sound::{Feed, Speakers, Timbre, go_live};
@@ -171,7 +171,7 @@ impl Instruments {
     fn strike_beside(&mut self, step: &WaitStep, mix: Mix, beside: &mut BesideHand) {
         let (ended, begun) = beside.go_to(step);
         for key in ended {
-            self.wiring.play(Message::Off { channel: 0, key, velocity: 64 });
+            self.wiring.play(Message::off(0, key));
         }
         for HandNote { key, velocity, .. } in begun {
             if let Some(velocity) = mix.music(velocity) {
@@ -236,19 +236,7 @@ struct Loud {
 
 impl Wire for Loud {
     fn send(&mut self, _: u32, message: &[u8]) -> Result<(), Refused> {
-        let message = match Short::new(message).and_then(Short::channel) {
-            Some((channel, ChannelKind::On(key, velocity))) => {
-                Message::On { channel, key, velocity }
-            }
-            Some((channel, ChannelKind::Off(key, velocity))) => {
-                Message::Off { channel, key, velocity }
-            }
-            Some((
-                channel,
-                ChannelKind::Control(controller, value) | ChannelKind::Mode(controller, value),
-            )) => Message::Control { channel, controller, value },
-            _ => return Ok(()),
-        };
+        let Some(message) = Short::new(message).and_then(Message::read) else { return Ok(()) };
         let message = if self.drums { message } else { without_drums(message) };
         if self.feed.send(message) { Ok(()) } else { Err(Refused) }
     }

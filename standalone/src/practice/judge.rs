@@ -1,45 +1,22 @@
 //! The verdict as it is read: in words on the screen, in JSON for programs.
 
 use serde_json::{Value, json};
-use sinistra_core::engine::Message;
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::MidiFile;
 use sinistra_score::midi_file::HandTrack;
-use sinistra_score::practice::{Take, TakeStroke, TeacherWords, ToldVerdict, Verdict};
+use sinistra_score::practice::{Take, TeacherWords, ToldVerdict, Verdict};
 
+use super::recorder::Recorder;
 use crate::report::name_of;
-
-/// The controller of the sustain pedal (MIDI 1.0, table III).
-pub const SUSTAIN: u8 = 64;
 
 /// The strokes of a MIDI file, in milliseconds by its own tempo.
 pub fn take_of(file: &MidiFile<'_>, part: &HandTrack) -> Take {
-    let ms = |at| file.timeline().seconds(at) * 1000.0;
-    let mut open: Vec<Option<usize>> = vec![None; 16 * 128];
-    let mut strokes: Vec<TakeStroke> = Vec::new();
-    let mut pedals = Vec::new();
+    let mut recorder = Recorder::default();
     for (at, message) in file.messages(part) {
-        let place = |channel: u8, key: KeyNumber| {
-            usize::from(channel & 15) * 128 + usize::from(key.number())
-        };
-        match message {
-            Message::On { channel, key, velocity } => {
-                open[place(channel, key)] = Some(strokes.len());
-                strokes.push(TakeStroke { at_ms: ms(at), until_ms: ms(at), key, velocity });
-            }
-            Message::Off { channel, key, .. } => {
-                if let Some(index) = open[place(channel, key)].take() {
-                    strokes[index].until_ms = ms(at);
-                }
-            }
-            Message::Control { controller: SUSTAIN, value, .. } => {
-                pedals.push((ms(at), value >= 64));
-            }
-            Message::Control { .. } => {}
-        }
+        recorder.hear(file.timeline().seconds(at) * 1000.0, message);
     }
-    Take::new(strokes).with_pedals(pedals)
+    recorder.take()
 }
 
 /// For the screen.

@@ -193,7 +193,7 @@ impl Studio for PracticeHome {
     fn play_key(&mut self, key: KeyNumber, down: bool) {
         let message = match down {
             true => Message::On { channel: 0, key, velocity: TYPED },
-            false => Message::Off { channel: 0, key, velocity: 64 },
+            false => Message::off(0, key),
         };
         let _ = self.type_keys.send((Instant::now(), message));
     }

@@ -11,9 +11,8 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use sinistra_core::engine::Message;
 
 use crate::bridge::{
-    BoxedWire, Came, ChannelKind, DueMessage, Hub, HubControl, HubOrder, Keeper, Keyboards,
-    MidiSystem, Plays, PortNews, Routes, Selector, Short, SystemName, Time, To, hub, spawn,
-    system_of,
+    BoxedWire, Came, DueMessage, Hub, HubControl, HubOrder, Keeper, Keyboards, MidiSystem, Plays,
+    PortNews, Routes, Selector, Short, SystemName, Time, To, hub, spawn, system_of,
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -112,13 +111,7 @@ impl Wiring {
 
     /// Sends to every output.
     pub fn play(&mut self, message: Message) {
-        self.wish(WiringRequest::Play(match message {
-            Message::On { channel, key, velocity } => Short::on(channel, key, velocity),
-            Message::Off { channel, key, velocity } => Short::off(channel, key, velocity),
-            Message::Control { channel, controller, value } => {
-                Short::channel_message(0xB0, channel, controller, value)
-            }
-        }));
+        self.wish(WiringRequest::Play(message.into()));
     }
 
     /// Every note of ours ends.
@@ -136,7 +129,7 @@ impl Wiring {
         loop {
             let (at, message) = self.heard.pop().ok()?;
             let at = self.epoch + Duration::from_secs_f64(at.max(0.0));
-            if let Some(message) = message.channel().and_then(heard_as) {
+            if let Some(message) = Message::read(message) {
                 return Some((at, message));
             }
         }
@@ -155,15 +148,6 @@ impl Drop for Wiring {
             let _ = thread.join();
         }
     }
-}
-
-fn heard_as((channel, kind): (u8, ChannelKind)) -> Option<Message> {
-    Some(match kind {
-        ChannelKind::On(key, velocity) => Message::On { channel, key, velocity },
-        ChannelKind::Off(key, velocity) => Message::Off { channel, key, velocity },
-        ChannelKind::Control(controller, value) => Message::Control { channel, controller, value },
-        _ => return None,
-    })
 }
 
 /// What plays in the room's ports: whatever the room wishes. Real-time safe.

@@ -145,7 +145,7 @@ mod tests {
     #[ignore = "plays a chord through the speakers"]
     fn a_chord_is_played_aloud_and_live() {
         let on = |n| Message::On { channel: 0, key: KeyNumber::clamped(n), velocity: 80 };
-        let off = |n| Message::Off { channel: 0, key: KeyNumber::clamped(n), velocity: 64 };
+        let off = |n| Message::off(0, KeyNumber::clamped(n));
         let chord = [48, 60, 64, 67];
         let cues: Vec<Cue> = chord
             .iter()

@@ -110,7 +110,7 @@ mod tests {
     fn chord() -> Vec<Cue> {
         let key = |n| KeyNumber::new(n).expect("a key");
         let on = |n| Message::On { channel: 0, key: key(n), velocity: 80 };
-        let off = |n| Message::Off { channel: 0, key: key(n), velocity: 64 };
+        let off = |n| Message::off(0, key(n));
         [48u8, 60, 64, 67]
             .into_iter()
             .flat_map(|n| [Cue { at_s: 0.0, message: on(n) }, Cue { at_s: 0.5, message: off(n) }])

@@ -17,23 +17,15 @@ mod players;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use sinistra_core::beat::{PlayerStroke, Tracker};
-use sinistra_core::midi::Message;
+use sinistra_core::beat::PlayerStroke;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::MidiFile;
-use sinistra_score::midi_file::HandTrack;
-
-/// Keys struck within this many seconds are one stroke, as on stage.
-const TOGETHER_S: f64 = 0.06;
-/// A stroke is known so much after its first key.
-const KNOWN_S: f64 = 0.035;
-/// How finely time goes by.
-const STEP_S: f64 = 0.002;
+use sinistra_score::midi_file::{HandTrack, beats};
 
 fn main() {
     players::table();
     let mut folders = std::env::args().skip(1).map(PathBuf::from);
-    let (Some(songs), beats) = (folders.next(), folders.next()) else { return };
+    let (Some(songs), to) = (folders.next(), folders.next()) else { return };
     let mut names: Vec<String> = fs::read_dir(&songs)
         .expect("the folder of the songs")
         .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
@@ -44,8 +36,8 @@ fn main() {
     let mut counts = [0.0; 2];
     for (n, name) in names.iter().enumerate() {
         let (strokes, truth) = song(&songs, name);
-        let found = follow(&strokes, hint(&truth, n as u64));
-        if let Some(folder) = &beats {
+        let found = beats(&strokes, hint(&truth, n as u64), 4);
+        if let Some(folder) = &to {
             let lines: String = found.iter().map(|beat| format!("{beat:.4}\n")).collect();
             fs::create_dir_all(folder).expect("a folder for the beats");
             fs::write(folder.join(format!("{name}.txt")), lines).expect("written");
@@ -73,22 +65,7 @@ fn song(songs: &Path, name: &str) -> (Vec<PlayerStroke>, Vec<f64>) {
     let piano = file.tracks().iter().position(|track| track.name.as_deref() == Some("PIANO"));
     let part =
         HandTrack { track: Some(piano.expect("a track PIANO")), channel: None, drums: false };
-    let mut struck: Vec<f64> = file
-        .messages(&part)
-        .into_iter()
-        .filter(|(_, message)| {
-            matches!(message, Message::On { key, velocity: 1.., .. } if *key >= KeyNumber::MIDDLE_C)
-        })
-        .map(|(at, _)| file.timeline().seconds(at))
-        .collect();
-    struck.sort_by(f64::total_cmp);
-    let mut strokes: Vec<PlayerStroke> = Vec::new();
-    for at in struck {
-        match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
-            Some(last) => last.keys = last.keys.saturating_add(1),
-            None => strokes.push(PlayerStroke { at, keys: 1 }),
-        }
-    }
+    let strokes = file.strokes(&part, KeyNumber::MIDDLE_C);
     let text = fs::read_to_string(folder.join("beat_midi.txt")).expect("beats");
     let beat = |line: &str| line.split_whitespace().next()?.parse().ok();
     let begin = strokes.first().map_or(0.0, |first| first.at) - 0.3;
@@ -103,29 +80,4 @@ fn hint(truth: &[f64], seed: u64) -> f64 {
     let dice = (seed + 1).wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_041);
     let off = (dice >> 33) as f64 / f64::from(1u32 << 31) * 0.4 - 0.2;
     60.0 / gaps[gaps.len() / 2] * (1.0 + off)
-}
-
-/// When beats are felt, each as soon as it would be played.
-fn follow(strokes: &[PlayerStroke], hint: f64) -> Vec<f64> {
-    let first = strokes[0].at;
-    let mut tracker = Tracker::new(first, 0.0, hint, 4);
-    let mut waiting = strokes.iter().skip(1).peekable();
-    let (mut beats, mut next, mut now) = (vec![first], 1.0, first);
-    while now < strokes[strokes.len() - 1].at + 1.0 {
-        now += STEP_S;
-        while let Some(stroke) = waiting.next_if(|stroke| stroke.at + KNOWN_S < now) {
-            tracker.hear(*stroke, |_| false);
-        }
-        let beat = tracker.beat(now).beat;
-        if beat >= next {
-            // A beat that has just been is not played again.
-            if now - beats[beats.len() - 1] > 0.12 {
-                beats.push(now);
-            }
-            next = beat.floor() + 1.0;
-        } else if beat < next - 1.6 {
-            next = beat.floor() + 1.0;
-        }
-    }
-    beats
 }

@@ -5,7 +5,7 @@ use std::io;
 
 use sinistra_core::engine::Message;
 use sinistra_core::foresee::Foresight;
-use sinistra_core::hear::Ear;
+use sinistra_core::hear::{Ear, Hearing};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::time::{Metre, Place, Ticks};
 use sinistra_tests::hands::HandChance;
@@ -89,6 +89,39 @@ const SLOT: i64 = Ticks::PER_BEAT / 2;
 /// Labels start and end a little off; these many ticks are near.
 const NEAR: i64 = Ticks::PER_BEAT / 8;
 
+impl HearingTally {
+    /// What was heard at `now`, on an eighth or not, while a label holds until `end`.
+    fn count(&mut self, hearing: &Hearing, label: &Label, now: Ticks, end: Ticks, eighth: bool) {
+        let right = hearing.chord.is_some_and(|chord| chord.root == label.root);
+        if hearing.changed {
+            let bass = hearing.chord.is_some_and(|chord| chord.bass == label.bass);
+            count(&mut self.changes, right || bass);
+        }
+        if !eighth {
+            return;
+        }
+        count(&mut self.eighths, right);
+        let ago = (now - label.at).0;
+        let after = [0, SLOT, 2 * SLOT].map(|after| (ago - after).abs() <= NEAR);
+        let asked = after.into_iter().chain([now.0 + SLOT >= end.0]);
+        for (tally, asked) in self.by_time.iter_mut().zip(asked) {
+            if asked {
+                count(tally, right);
+            }
+        }
+    }
+}
+
+/// What is played to the ear, in time order.
+fn events(song: &LabelledSong, options: &HearingOptions) -> Vec<(Ticks, Message)> {
+    let heard = |message: &Message| match message {
+        Message::On { key, .. } | Message::Off { key, .. } => options.left || *key >= options.split,
+        Message::Control { .. } => false,
+    };
+    let events = song.events.iter().filter(|(_, message)| heard(message));
+    events.map(|&(frame, m)| (song.timeline.tick_at_frame(frame, RATE), m)).collect()
+}
+
 /// Listens to one song. `row` takes the song's number, the time in beats, the
 /// labelled root and bass, beats since their onset, the labelled chord's tones
 /// (bit n is class n; 0 if it is not known) and the signs.
@@ -98,17 +131,7 @@ pub fn listen(
     tally: &mut HearingTally,
     mut row: impl FnMut(AskedAbout, &[f32]) -> io::Result<()>,
 ) -> io::Result<()> {
-    let events: Vec<(Ticks, Message)> = song
-        .events
-        .iter()
-        .map(|&(frame, message)| (song.timeline.tick_at_frame(frame, RATE), message))
-        .filter(|(_, message)| match message {
-            Message::On { key, .. } | Message::Off { key, .. } => {
-                options.left || *key >= options.split
-            }
-            Message::Control { .. } => false,
-        })
-        .collect();
+    let events = events(song, options);
     let end = events.last().map_or(Ticks::ZERO, |event| event.0);
     let tempo = song.timeline.tempo(Ticks::ZERO);
     let EarWeights { now, again, bar } = &options.weights;
@@ -121,10 +144,7 @@ pub fn listen(
     loop {
         let event = events.get(next).map(|event| event.0);
         let times = [event, ear.due(), Some(Ticks(slot))];
-        let Some(now) = times.into_iter().flatten().min() else { break };
-        if now > end {
-            break;
-        }
+        let Some(now) = times.into_iter().flatten().min().filter(|now| *now <= end) else { break };
         let mut struck = false;
         while let Some((_, message)) = events.get(next).filter(|event| event.0 == now) {
             match *message {
@@ -146,11 +166,10 @@ pub fn listen(
         let place = start.of(now);
         let label = label_at(&song.labels, now);
         let expected = foresight.expected(now, place, None, None);
-        if let Some((label, _)) = label {
-            let near = (now - label.at).0.abs() <= NEAR;
-            if near || chance.percent(options.thin) {
-                row_of(AskedAbout::Now, song, now, ear.signs(now, place, &expected), &mut row)?;
-            }
+        if label.is_some_and(|(label, _)| (now - label.at).0.abs() <= NEAR)
+            || label.is_some() && chance.percent(options.thin)
+        {
+            row_of(AskedAbout::Now, song, now, ear.signs(now, place, &expected), &mut row)?;
         }
         ear.think(now, place);
         let hearing = ear.listen(now, place, tempo, &expected);
@@ -172,25 +191,8 @@ pub fn listen(
                 row_of(AskedAbout::Bar, song, now, ear.signs_of_bar(), &mut row)?;
             }
         }
-        let Some((label, end)) = label else { continue };
-        let right = hearing.chord.is_some_and(|chord| chord.root == label.root);
-        if hearing.changed {
-            let bass = hearing.chord.is_some_and(|chord| chord.bass == label.bass);
-            count(&mut tally.changes, right || bass);
-        }
-        if is_slot {
-            count(&mut tally.eighths, right);
-            let ago = (now - label.at).0;
-            let asked =
-                [ago.abs() <= NEAR, (ago - SLOT).abs() <= NEAR, (ago - 2 * SLOT).abs() <= NEAR];
-            for (tally, asked) in tally.by_time.iter_mut().zip(asked) {
-                if asked {
-                    count(tally, right);
-                }
-            }
-            if now.0 + SLOT >= end.0 {
-                count(&mut tally.by_time[3], right);
-            }
+        if let Some((label, end)) = label {
+            tally.count(&hearing, &label, now, end, is_slot);
         }
     }
     Ok(())

@@ -3,7 +3,7 @@
 
 use std::io::{self, Write};
 
-use sinistra_core::engine::{Block, Engine, Message, Output, Played, Timed};
+use sinistra_core::engine::{Block, Engine, Output, Played, Timed};
 use sinistra_core::foresee::Forecast;
 use sinistra_core::time::Ticks;
 use sinistra_tests::songs::{LabelledSong, RATE};
@@ -38,18 +38,14 @@ pub fn each_block(
 ) {
     engine.watch(false);
     let mut said = SomethingSaid::default();
-    let mut rest = &song.events[..];
+    let right = song.right_hand();
+    let mut rest = &right[..];
     for start in (0..song.end).step_by(FRAMES as usize) {
         let stop = start + i64::from(FRAMES);
         let (now, later) = rest.split_at(rest.partition_point(|(at, _)| *at < stop));
         rest = later;
-        let right = |message: &Message| match message {
-            Message::On { key, .. } | Message::Off { key, .. } => key.number() >= 60,
-            Message::Control { .. } => true,
-        };
         let timed: Vec<_> = now
             .iter()
-            .filter(|(_, message)| right(message))
             .map(|(at, message)| Timed { frame: (at - start).max(0) as u32, message: *message })
             .collect();
         let transport = song.timeline.transport_at(start, RATE);

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use sinistra_core::pitch::{KeyNumber, Semitones};
+use sinistra_core::time::Ticks;
 use sinistra_score::practice::{Outcome, Take, TakeReference, TakeStroke, Target, Tolerance};
 
 use crate::random::Random;
@@ -21,6 +22,80 @@ pub struct Spoiled {
     pub story: String,
 }
 
+/// When each tick falls: the tempo changes evenly by `drift` of itself until the end.
+struct Course {
+    start_ms: f64,
+    /// Milliseconds of a tick at first.
+    period: f64,
+    drift: f64,
+    /// The last tick.
+    end: f64,
+}
+
+impl Course {
+    fn ms(&self, at: Ticks) -> f64 {
+        let tick = at.0 as f64;
+        self.start_ms + tick * self.period * (1.0 - self.drift * tick / self.end / 2.0)
+    }
+}
+
+/// How a note is played.
+struct PlayedNote {
+    late: f64,
+    key: KeyNumber,
+    /// What is wrong with it.
+    outcome: Option<Outcome>,
+    /// A stroke beside it: how much later, and its key.
+    extra: Option<(f64, KeyNumber)>,
+}
+
+impl PlayedNote {
+    /// With a fault in `share` of all: `late` is what it is late or early by without one,
+    /// `gaps` how far away the notes before and after it are, in milliseconds, `least`
+    /// from where on it counts as late, `alone` whether nothing is asked for with it.
+    fn of(
+        (late, key): (f64, KeyNumber),
+        [before, after]: [f64; 2],
+        (share, least, alone): (f64, f64, bool),
+        random: &mut Random,
+    ) -> Self {
+        let mut played = Self { late, key, outcome: None, extra: None };
+        if !random.chance(share) {
+            return played;
+        }
+        let moved = |by: i32| key.transpose(Semitones(by)).expect("a key");
+        match random.pick(&[0, 1, 2, 3, 4, 5, 6]) {
+            0 => played.outcome = Some(Outcome::Missed),
+            // Not a neighbour's key: two notes of one chord would swap.
+            1 if alone => {
+                played.key = moved(random.pick(&[-2, -1, 1, 2, 3]));
+                played.outcome = Some(Outcome::Wrong);
+            }
+            2 if alone => {
+                played.key = moved(random.pick(&[-12, 12]));
+                played.outcome = Some(Outcome::Octave);
+            }
+            3 if 0.45 * after > least => {
+                played.late = random.between(least, 0.45 * after);
+                played.outcome = Some(Outcome::Late);
+            }
+            4 if 0.45 * before > least => {
+                played.late = -random.between(least, 0.45 * before);
+                played.outcome = Some(Outcome::Early);
+            }
+            3 | 4 => {}
+            // Struck twice.
+            5 => played.extra = Some((after * random.between(0.35, 0.6), key)),
+            // A stray key.
+            _ => {
+                let stray = KeyNumber::clamped(random.between(33.0, 60.0) as i32);
+                played.extra = Some((after * random.between(0.25, 0.75), stray));
+            }
+        }
+        played
+    }
+}
+
 /// Plays `target` with faults in about `share` of its notes.
 pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
     let metronome = random.chance(1.0 / 3.0);
@@ -28,18 +103,14 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
     let drift = if metronome || random.chance(0.4) { 0.0 } else { random.between(-0.12, 0.12) };
     let start_ms = random.between(0.0, 20_000.0);
     let notes = target.notes();
-    let end = notes.last().expect("notes").at.0 as f64;
+    let end = notes.last().expect("notes").at;
     let period = 60_000.0 / (target.tempo * ratio * 960.0);
-    // The tempo changes evenly by `drift` of itself until the end.
-    let due = |tick: i64| {
-        let x = tick as f64 / end;
-        start_ms + tick as f64 * period * (1.0 - drift * x / 2.0)
-    };
-    let tolerance = Tolerance::at(target.pulse_ms(target.tempo * ratio));
+    let course = Course { start_ms, period, drift, end: end.0 as f64 };
+    let least = Tolerance::at(target.pulse_ms(target.tempo * ratio)).note_ms + 5.0;
     let jitter = random.between(1.0, 6.0);
     // Some players come in late or stop early.
-    let first = if random.chance(0.1) { target.pulse.0 * 4 } else { 0 };
-    let last = if random.chance(0.1) { end as i64 - target.pulse.0 * 3 } else { end as i64 };
+    let first = if random.chance(0.1) { target.pulse * 4 } else { Ticks::ZERO };
+    let last = if random.chance(0.1) { end - target.pulse * 3 } else { end };
 
     let mut spoiled = BTreeMap::new();
     let mut late_ms = BTreeMap::new();
@@ -48,69 +119,32 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
         strokes.push((TakeStroke { at_ms, until_ms: at_ms + 200.0, key, velocity: 80 }, extra));
     };
     for (index, note) in notes.iter().enumerate() {
-        if note.at.0 < first || note.at.0 > last {
+        if note.at < first || note.at > last {
             spoiled.insert(index, Outcome::Missed);
             continue;
         }
-        let now = due(note.at.0);
+        let now = course.ms(note.at);
         let later = notes[index..].iter().find(|other| other.at > note.at);
         let earlier = notes[..index].iter().rev().find(|other| other.at < note.at);
-        let gap = later.map_or(400.0, |other| due(other.at.0) - now);
-        let gap_before = earlier.map_or(400.0, |other| now - due(other.at.0));
-        let mut late = random.normal(jitter);
-        let mut key = note.key;
+        let gaps = [earlier, later].map(|o| o.map_or(400.0, |o| (course.ms(o.at) - now).abs()));
         let alone = notes.iter().filter(|other| other.at == note.at).count() == 1;
-        if random.chance(share) {
-            match random.pick(&[0, 1, 2, 3, 4, 5, 6]) {
-                0 => {
-                    spoiled.insert(index, Outcome::Missed);
-                    continue;
-                }
-                // Not a neighbour's key: two notes of one chord would swap.
-                1 if alone => {
-                    let by = random.pick(&[-2, -1, 1, 2, 3]);
-                    key = key.transpose(Semitones(by)).expect("a key");
-                    spoiled.insert(index, Outcome::Wrong);
-                }
-                2 if alone => {
-                    key = key.transpose(Semitones(random.pick(&[-12, 12]))).expect("a key");
-                    spoiled.insert(index, Outcome::Octave);
-                }
-                3 => {
-                    let least = tolerance.note_ms + 5.0;
-                    let most = 0.45 * gap;
-                    if most > least {
-                        late = random.between(least, most);
-                        spoiled.insert(index, Outcome::Late);
-                    }
-                }
-                4 => {
-                    let least = tolerance.note_ms + 5.0;
-                    let most = 0.45 * gap_before;
-                    if most > least {
-                        late = -random.between(least, most);
-                        spoiled.insert(index, Outcome::Early);
-                    }
-                }
-                // Struck twice.
-                5 => strike(now + gap * random.between(0.35, 0.6), key, true),
-                // A stray key.
-                _ => {
-                    let stray = KeyNumber::clamped(random.between(33.0, 60.0) as i32);
-                    strike(now + gap * random.between(0.25, 0.75), stray, true);
-                }
-            }
+        let meant = (random.normal(jitter), note.key);
+        let played = PlayedNote::of(meant, gaps, (share, least, alone), random);
+        spoiled.extend(played.outcome.map(|outcome| (index, outcome)));
+        if let Some((later, key)) = played.extra {
+            strike(now + later, key, true);
         }
-        late_ms.insert(index, late);
-        strike(now + late, key, false);
+        if played.outcome != Some(Outcome::Missed) {
+            late_ms.insert(index, played.late);
+            strike(now + played.late, played.key, false);
+        }
     }
     strokes.sort_by(|a, b| a.0.at_ms.total_cmp(&b.0.at_ms).then(a.0.key.cmp(&b.0.key)));
     let extras = strokes.iter().enumerate().filter(|(_, s)| s.1).map(|(i, _)| i).collect();
     let take = Take::new(strokes.into_iter().map(|s| s.0).collect());
-    let beat = if metronome {
-        TakeReference::Metronome { start_ms, tempo: target.tempo }
-    } else {
-        TakeReference::Own
+    let beat = match metronome {
+        true => TakeReference::Metronome { start_ms, tempo: target.tempo },
+        false => TakeReference::Own,
     };
     let story = format!(
         "{} notes, metronome {metronome}, tempo ratio {ratio:.2}, drift {drift:.3}, jitter {jitter:.1} ms",

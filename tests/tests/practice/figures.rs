@@ -4,10 +4,11 @@
 
 use std::collections::BTreeSet;
 
-use sinistra_score::practice::{Outcome, TakeReference, judge};
+use sinistra_score::practice::{Outcome, TakeReference, Verdict, judge};
 
-use crate::distort::spoil;
+use crate::distort::{Spoiled, spoil};
 use crate::exercise::exercise;
+use crate::found::FoundTally;
 use crate::random::Random;
 
 #[test]
@@ -21,12 +22,25 @@ fn a_thousand_spoiled_takes_are_judged_rightly() {
     judge_many(1000);
 }
 
+/// Faults by kind and place: notes of the target, strokes of the take that are extra.
+type Faults = BTreeSet<(String, usize)>;
+
+fn made(spoiled: &Spoiled) -> Faults {
+    let notes = spoiled.notes.iter().map(|(index, outcome)| (format!("{outcome:?}"), *index));
+    notes.chain(spoiled.extras.iter().map(|stroke| ("Extra".to_owned(), *stroke))).collect()
+}
+
+fn found(verdict: &Verdict) -> Faults {
+    let notes = verdict.notes.iter().enumerate();
+    let wrong = notes.filter(|(_, note)| note.outcome != Outcome::Right);
+    let wrong = wrong.map(|(index, note)| (format!("{:?}", note.outcome), index));
+    wrong.chain(verdict.extras.iter().map(|extra| ("Extra".to_owned(), extra.stroke))).collect()
+}
+
 fn judge_many(takes: u64) {
     let verbose = std::env::var_os("SINISTRA_VERBOSE").is_some();
-    let (mut hits, mut injected, mut reported) = (0usize, 0usize, 0usize);
-    let mut by_kind: std::collections::BTreeMap<String, [usize; 3]> = Default::default();
+    let (mut tally, mut unblemished) = (FoundTally::default(), 0);
     let mut errors: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
-    let mut unblemished = 0;
     for seed in 0..takes {
         let mut random = Random::new(seed);
         let target = exercise(&mut random);
@@ -34,55 +48,27 @@ fn judge_many(takes: u64) {
         let spoiled = spoil(&target, share, &mut random);
         let verdict = judge(&target, &spoiled.take, spoiled.beat).expect("found in the take");
         assert_eq!(verdict.notes.len(), target.notes().len(), "seed {seed}: no hand was left out");
-        let mut truth: BTreeSet<(String, usize)> =
-            spoiled.notes.iter().map(|(i, o)| (format!("{o:?}"), *i)).collect();
-        truth.extend(spoiled.extras.iter().map(|i| ("Extra".to_string(), *i)));
-        let mut found: BTreeSet<(String, usize)> = verdict
-            .notes
-            .iter()
-            .enumerate()
-            .filter(|(_, n)| n.outcome != Outcome::Right)
-            .map(|(i, n)| (format!("{:?}", n.outcome), i))
-            .collect();
-        found.extend(verdict.extras.iter().map(|e| ("Extra".to_string(), e.stroke)));
-        for fault in &truth {
-            by_kind.entry(fault.0.clone()).or_default()[0] += 1;
-        }
-        for fault in &found {
-            by_kind.entry(fault.0.clone()).or_default()[1] += 1;
-        }
-        for fault in truth.intersection(&found) {
-            by_kind.entry(fault.0.clone()).or_default()[2] += 1;
-        }
-        hits += truth.intersection(&found).count();
-        injected += truth.len();
-        reported += found.len();
-        unblemished += usize::from(truth == found);
-        if verbose && truth != found {
+        let (made, found) = (made(&spoiled), found(&verdict));
+        tally.count(&made, &found, |(kind, _)| kind.clone());
+        unblemished += usize::from(made == found);
+        if verbose && made != found {
             println!(
                 "seed {seed} ({}): not found {:?}, invented {:?}",
                 spoiled.story,
-                truth.difference(&found).collect::<Vec<_>>(),
-                found.difference(&truth).collect::<Vec<_>>()
+                made.difference(&found).collect::<Vec<_>>(),
+                found.difference(&made).collect::<Vec<_>>()
             );
         }
         let own = usize::from(spoiled.beat == TakeReference::Own);
         for (index, late) in &spoiled.late_ms {
-            if let Some(told) = verdict.notes[*index].late_ms
-                && verdict.notes[*index].played == Some(target.notes()[*index].key)
-            {
-                errors[own].push((told - late).abs());
+            let note = &verdict.notes[*index];
+            if note.played == Some(target.notes()[*index].key) {
+                errors[own].extend(note.late_ms.map(|told| (told - late).abs()));
             }
         }
     }
-    let precision = hits as f64 / reported as f64;
-    let recall = hits as f64 / injected as f64;
-    println!("{takes} takes, {injected} faults injected, {reported} reported");
-    println!("precision {:.2} %, recall {:.2} %", precision * 100.0, recall * 100.0);
-    println!("takes with exactly the injected faults: {unblemished}");
-    for (kind, [injected, reported, hits]) in &by_kind {
-        println!("  {kind:7} injected {injected:5} reported {reported:5} both {hits:5}");
-    }
+    println!("{takes} takes, {unblemished} with exactly the faults that were made");
+    let all = tally.report().pop();
     for (errors, clock) in errors.iter_mut().zip(["metronome", "own beats"]) {
         errors.sort_by(f64::total_cmp);
         let at = |share: f64| errors[((errors.len() - 1) as f64 * share) as usize];
@@ -94,6 +80,6 @@ fn judge_many(takes: u64) {
             errors.len()
         );
     }
-    assert!(precision >= 0.99, "precision {precision}");
-    assert!(recall >= 0.99, "recall {recall}");
+    let (_, _, precision, recall) = all.expect("takes");
+    assert!(precision >= 0.99 && recall >= 0.99, "precision {precision}, recall {recall}");
 }

@@ -3,6 +3,7 @@
 mod distort;
 mod exercise;
 mod figures;
+mod found;
 mod lessons;
 mod manners;
 mod people;

@@ -2,7 +2,7 @@
 //! takes that were made with it, and without. `cargo test -p sinistra-tests --test
 //! practice manners -- --nocapture` prints the table.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use sinistra_core::chord::Symbol;
 use sinistra_score::practice::{
@@ -10,6 +10,7 @@ use sinistra_score::practice::{
 };
 
 use crate::exercise::exercise;
+use crate::found::FoundTally;
 use crate::random::Random;
 
 const KINDS: [Manner; 11] = [
@@ -151,7 +152,7 @@ fn played(target: &Target, faults: &BTreeSet<Manner>, random: &mut Random) -> Ta
 
 #[test]
 fn manners_are_noticed_where_they_are_and_only_there() {
-    let mut counts: BTreeMap<Manner, [usize; 3]> = BTreeMap::new();
+    let mut tally = FoundTally::default();
     for seed in 0..600 {
         let mut random = Random::new(seed);
         let target = accented(&mut random);
@@ -162,27 +163,12 @@ fn manners_are_noticed_where_they_are_and_only_there() {
         if found != faults {
             println!("seed {seed}: made {faults:?}, found {found:?}");
         }
-        for kind in &faults {
-            counts.entry(*kind).or_default()[0] += 1;
-        }
-        for kind in &found {
-            counts.entry(*kind).or_default()[1] += 1;
-        }
-        for kind in found.intersection(&faults) {
-            counts.entry(*kind).or_default()[2] += 1;
-        }
+        tally.count(&faults, &found, |kind| format!("{kind:?}"));
     }
-    let mut missed = false;
-    println!("kind             made found both precision recall");
-    for kind in KINDS {
-        let [made, found, both] = counts.get(&kind).copied().unwrap_or_default();
-        let (precision, recall) = (both as f64 / found as f64, both as f64 / made as f64);
-        println!(
-            "{:<16} {made:4} {found:5} {both:4} {precision:9.3} {recall:6.3}",
-            format!("{kind:?}")
-        );
-        assert!(made >= 8, "{kind:?}: only {made} made");
-        missed |= !(precision >= 0.98 && recall >= 0.98);
+    let report = tally.report();
+    assert_eq!(report.len(), KINDS.len() + 1, "every kind is made, and no other found");
+    for (kind, made, precision, recall) in report {
+        assert!(made >= 8, "{kind}: only {made} made");
+        assert!(precision >= 0.98 && recall >= 0.98, "{kind}: below .98, the table above");
     }
-    assert!(!missed, "below .98: the table above");
 }

@@ -31,31 +31,44 @@ const LOOK: Duration = Duration::from_millis(400);
 const TICK: Duration = Duration::from_millis(20);
 
 /// How it is shown and kept, beside the words.
-#[derive(Clone, Debug, Default)]
+#[derive(clap::Args, Clone, Debug, Default)]
 pub struct How {
-    /// The set-up file that the words came from.
-    pub loaded: Option<PathBuf>,
-    /// Where to save the set-up.
+    /// Save what is said here, with what is learned, as a set-up file
+    #[arg(long, value_name = "FILE.toml")]
     pub save: Option<PathBuf>,
-    /// Whether a file there may be replaced.
+    /// Replace the file of --save if it is there
+    #[arg(long)]
     pub force: bool,
-    /// What the next controls that move shall do.
+    /// The next control that you move does this; may be given again
+    #[arg(long, value_name = "ACTION")]
     pub learn: Vec<Action>,
-    /// Show nothing.
-    pub quiet: bool,
-    /// Show JSON.
-    pub json: bool,
-    /// A log file.
-    pub log: Option<PathBuf>,
-    /// Seconds after which to end.
-    pub for_seconds: Option<f64>,
-    /// There is a window: the terminal only says what happens.
+    /// Show it in a window, and set everything there; closing it ends the
+    /// bridge
+    #[arg(long)]
     pub window: bool,
+    /// Show nothing
+    #[arg(long)]
+    pub quiet: bool,
+    /// Show a line of JSON an event
+    #[arg(long, conflicts_with = "quiet")]
+    pub json: bool,
+    /// Add what happens to a log file
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// End after so many seconds
+    #[arg(long = "for", value_name = "SECONDS")]
+    pub for_seconds: Option<f64>,
+    /// The set-up file that the words came from.
+    #[arg(skip)]
+    pub loaded: Option<PathBuf>,
     /// What was said beside the set-up file, and goes before it.
+    #[arg(skip)]
     pub said: SetupWords,
     /// The song to begin with, from 1.
+    #[arg(skip)]
     pub song: Option<usize>,
     /// Set and ports are kept for the next start.
+    #[arg(skip)]
     pub keeps_last: bool,
 }
 
@@ -81,7 +94,7 @@ pub fn live(words: SetupWords, how: How) -> Result<(), Failure> {
 /// # Errors
 /// As [`live`].
 pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result<(), Failure> {
-    let resolved = resolve(&words).map_err(Failure::Input)?;
+    let mut options = resolve(&words).map_err(Failure::Input)?;
     let set = SetList::read(&words).map_err(Failure::Input)?;
     let log = how.log.as_deref().map(LogFile::open).transpose().map_err(Failure::Machine)?;
     if let Some(path) = &how.save {
@@ -89,7 +102,6 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
     }
     keep_failures();
     let mut links = None;
-    let mut options = resolved.options;
     options.log = pane.as_ref().map(|pane| pane.log.clone());
     let started = hushed(|| start(&words, &options, &mut links));
     let (rig, links, absent) = match (started, links) {

@@ -4,7 +4,7 @@ use sinistra_core::engine::Message;
 use sinistra_core::maths;
 use sinistra_core::pitch::KeyNumber;
 
-use crate::bridge::midi::{CONTROL, ChannelKind, Short};
+use crate::bridge::midi::{CONTROL, Short};
 use crate::bridge::outlet::{Refused, Wire};
 use crate::bridge::setup::SetupWords;
 use crate::sound::{Feed, Speakers, Timbre, go_live};
@@ -15,7 +15,8 @@ pub const QUIET: u8 = 30;
 const VOLUME: u8 = 7;
 /// Where the metronome's wood blocks are (General MIDI): first beat, others.
 const DRUMS: u8 = 9;
-const WOOD: (u8, u8) = (76, 77);
+const WOOD_ONE: u8 = 76;
+const WOOD: u8 = 77;
 /// What a piano has instead: its highest octave.
 const PIANO: (i32, i32) = (103, 96);
 
@@ -63,25 +64,17 @@ impl Wire for Sound {
 
 /// What a piano makes of a message, if anything.
 pub fn sounding(message: Short) -> Option<Message> {
-    let (channel, kind) = message.channel()?;
-    let key_of = |key: KeyNumber| match key.number() {
-        _ if channel != DRUMS => Some(key),
-        number if number == WOOD.0 => Some(KeyNumber::clamped(PIANO.0)),
-        number if number == WOOD.1 => Some(KeyNumber::clamped(PIANO.1)),
-        _ => None, // a piano has no drums
-    };
-    match kind {
-        ChannelKind::On(key, velocity) => {
-            Some(Message::On { channel, key: key_of(key)?, velocity })
-        }
-        ChannelKind::Off(key, velocity) => {
-            Some(Message::Off { channel, key: key_of(key)?, velocity })
-        }
-        ChannelKind::Control(controller, value) | ChannelKind::Mode(controller, value) => {
-            Some(Message::Control { channel, controller, value })
-        }
-        _ => None,
+    let mut message = Message::read(message)?;
+    if let Message::On { channel: DRUMS, key, .. } | Message::Off { channel: DRUMS, key, .. } =
+        &mut message
+    {
+        *key = match key.number() {
+            WOOD_ONE => KeyNumber::clamped(PIANO.0),
+            WOOD => KeyNumber::clamped(PIANO.1),
+            _ => return None, // a piano has no drums
+        };
     }
+    Some(message)
 }
 
 #[cfg(test)]

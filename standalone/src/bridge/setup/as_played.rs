@@ -19,7 +19,7 @@ pub fn as_played(
     pattern: Option<&str>,
 ) -> SetupWords {
     let mut words = words.clone();
-    let Ok(general) = resolve(&words).map(|resolved| resolved.options) else { return words };
+    let Ok(general) = resolve(&words) else { return words };
     let now = look.settings;
     let clicks = look.held.click_loudness;
     put(&mut words.click_loudness, clicks, clicks == general.click_loudness);
@@ -120,7 +120,7 @@ mod tests {
     use sinistra_core::engine::Snapshot;
 
     fn look(words: &SetupWords) -> Look {
-        let options = resolve(words).expect("right").options;
+        let options = resolve(words).expect("right");
         let held = Switched { click_loudness: options.click_loudness, ..Switched::default() };
         let snapshot = Snapshot::default();
         let (settings, time, left) = (options.settings, options.time, options.left);
@@ -141,7 +141,7 @@ mod tests {
         turned.time.tempo = 72.0;
         turned.left = LeftHandWork::Roots;
         let kept = as_played(&words, None, &turned, Some("waltz"));
-        let again = resolve(&kept).expect("right").options;
+        let again = resolve(&kept).expect("right");
         assert_eq!((again.settings, again.left), (turned.settings, turned.left));
         assert_eq!(again.time.tempo, 72.0);
         assert_eq!(kept.pattern, ["waltz"]);

@@ -12,17 +12,11 @@ use crate::bridge::time::PaceChoice;
 use crate::bridge::zones;
 use crate::options::{key_choice, key_number, metre};
 
-/// What the words mean.
-#[derive(Clone, Debug)]
-pub struct Resolved {
-    pub options: StageOptions,
-}
-
 /// Reads every word.
 ///
 /// # Errors
 /// A line for each wrong one.
-pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
+pub fn resolve(words: &SetupWords) -> Result<StageOptions, String> {
     let mut wrong = Vec::new();
     let mut read = SetupReader { wrong: &mut wrong };
     read.ranges(words);
@@ -88,7 +82,7 @@ pub fn resolve(words: &SetupWords) -> Result<Resolved, String> {
         map: Map::new(&words.map),
         log: None,
     };
-    if wrong.is_empty() { Ok(Resolved { options }) } else { Err(wrong.join("\n")) }
+    if wrong.is_empty() { Ok(options) } else { Err(wrong.join("\n")) }
 }
 
 /// Words that are a whole number, the least and the most.
@@ -185,7 +179,7 @@ mod tests {
     #[test]
     fn channels_are_counted_from_1() {
         let words = SetupWords { channel: Some(16), listen: vec![1, 10], ..SetupWords::default() };
-        let options = resolve(&words).expect("options").options;
+        let options = resolve(&words).expect("options");
         assert_eq!((options.settings.channel, options.listen), (Some(15), 0b10_0000_0001));
     }
 }

@@ -93,7 +93,7 @@ impl Listen {
             let was =
                 self.down.iter_mut().fold(false, |was, keys| keys.release(channel, key) | was);
             if was {
-                tell(Message::Off { channel, key, velocity: 64 });
+                tell(Message::off(channel, key));
             }
         }
     }

@@ -362,8 +362,7 @@ impl Listener {
             false => now,
         };
         if let (Some(written), false) = (chord, by_hand) {
-            hearing.believe(written, WRITTEN);
-            hearing.certainty = WRITTEN;
+            hearing.know(written, WRITTEN);
         }
         let chord = chord.unwrap_or(heard);
         let same = |before: &(Chord, Ticks)| before.0.same_bass(chord);

@@ -228,8 +228,7 @@ impl Engine {
         snapshot.right = listener.ear().right();
         snapshot.own_left = listener.ear().own_left();
         snapshot.left = self.voices.sounding().map(|note| (note.key, note.role)).collect();
-        snapshot.chord =
-            hearing.chord.map(|chord| NamedChord { chord, certainty: hearing.certainty });
+        snapshot.chord = hearing.named();
         snapshot.key = self.memory.key(&self.program);
         // While it is thought about, the last answer stays: nothing shall flicker.
         if !listener.is_thinking() {
@@ -239,9 +238,9 @@ impl Engine {
             self.program.chart().and_then(|chart| listener.chart_chord(at, chart));
         snapshot.dropped = self.voices.dropped();
         if self.view.is_time(block) {
-            let root = hearing.chord.map(|chord| chord.root);
-            self.view.snapshot.other =
-                root.and_then(|root| self.memory.listener.ear().other_than(root, at));
+            let ear = self.memory.listener.ear();
+            let other = |chord: Chord| ear.other_than(chord.root, &hearing.odds, at);
+            self.view.snapshot.other = hearing.chord.and_then(other);
             self.preview(at, &hearing);
         } else if self.view.stale {
             self.view.keep(place.bar, place.bar + place.metre.bar());

@@ -252,13 +252,9 @@ impl Engine {
             self.voices.end_own(frame, out);
         }
         let at = belief.at;
-        let heard = belief.hearing.chord.is_some_and(|heard| heard.same_bass(chord));
-        let sure = match belief.next.filter(|next| !heard && next.chord.same_bass(chord)) {
-            Some(next) => next.together,
-            None => chord.root.of(&self.memory.listener.ear().hearing().roots),
-        };
+        let (root, odds) = (chord.root, &belief.hearing.odds);
         let ear = self.memory.listener.ear();
-        let other = out.reads_other().then(|| ear.other_than(chord.root, at)).flatten();
+        let other = out.reads_other().then(|| ear.other_than(root, odds, at)).flatten();
         let channel = self.channel();
         self.press(stroke, chord, belief, frame, out);
         for note in stroke {
@@ -271,7 +267,7 @@ impl Engine {
                 velocity: note.velocity,
                 role: note.role,
                 chord,
-                sure,
+                sure: root.of(odds),
                 other,
                 song_key: belief.key,
                 next: belief.next,

@@ -50,7 +50,8 @@ impl Ear {
         let exact = signs.exact();
         let ScorerOdds { roots, tones } = self.scorer.odds(signs.view());
         let roots = self.with_left(with_ahead(self.told(roots, expected), expected));
-        (self.hearing.roots, self.hearing.tones) = (roots, tones);
+        let heard = &mut self.hearing;
+        (heard.odds, heard.roots, heard.tones) = (roots, roots, tones);
         let odds = prefer(exact, roots);
         let (mut best, _) = likeliest(&odds);
         let told = signs.agrees(expected);

@@ -294,9 +294,9 @@ impl Ear {
         (roots, roots.iter().sum())
     }
 
-    /// What else than a chord on `root` holds at `now`, if anything is worth a word.
-    pub fn other_than(&self, root: PitchClass, now: Ticks) -> Option<NamedChord> {
-        let odds = &self.hearing.roots;
+    /// What else than a chord on `root` holds at `now` by these odds of each root, if
+    /// anything is worth a word.
+    pub fn other_than(&self, root: PitchClass, odds: &[f32; 12], now: Ticks) -> Option<NamedChord> {
         let (other, certainty) = PitchClass::likeliest(odds, |class| class == root)?;
         let since = self.present.map_or(now, |(_, since)| since);
         let chord = || self.coloured(other, since, now, &Expected::NOTHING);

@@ -1,6 +1,7 @@
 //! What the fuzzers share.
 
 #[path = "../../tests/src/balance.rs"]
+#[allow(dead_code)] // tests ask it more
 mod balance;
 
 use sinistra_core::engine::{Block, Engine, Output, Settings, Timed, Transport};

@@ -6,103 +6,15 @@
 
 mod dice;
 mod ledger;
+#[path = "nights/vst3.rs"]
+mod night;
 mod player;
 mod vst3_host;
 
-use dice::Dice;
-use ledger::NoteCounts;
-use player::{BLOCKS, Deed, METRES, RATES, RandomPlayer, TestKnob};
-use vst3::Steinberg::Vst::*;
-use vst3::Steinberg::*;
-use vst3_host::{Change, Out, Vst3Host, Vst3Time, off, on, text};
-
-/// What may be automated, and look-ahead.
-fn knobs(host: &Vst3Host) -> Vec<TestKnob> {
-    let knob = |info: ParameterInfo| {
-        let steps = f64::from(info.stepCount.max(1));
-        let first = (info.defaultNormalizedValue * steps).round();
-        TestKnob::new(&text(&info.title), info.id, steps as u32, first as u32)
-    };
-    let edits = host.param("Edits");
-    host.own_parameters().into_iter().map(knob).filter(|knob| knob.id != edits).collect()
-}
-
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
-    let mut dice = Dice::new(21);
-    let host = Vst3Host::started();
-    host.turn_second_output(true);
-    let own = Change(host.param("Left hand's own output"), 0, 1.0);
-    host.block_at(0, None, vec![], vec![own]);
-    let knobs = knobs(&host);
-    let ahead = host.param("Look-ahead");
-    assert!(knobs.iter().any(|knob| knob.id == ahead));
-    let mapping = host.component.cast::<IMidiMapping>().unwrap();
-    let mut pedal = 0;
-    assert_eq!(unsafe { mapping.getMidiControllerAssignment(0, 0, 64, &mut pedal) }, kResultOk);
-    let mut ledger = NoteCounts::default();
-    let mut player = RandomPlayer::default();
-    let (mut time, mut rate) = (Vst3Time::stopped(0.0), 48_000.0);
-    let (mut saved, mut answers, mut apart) = (host.save(), 0, 0);
-    for _ in 0..10_000 {
-        match dice.below(160) {
-            0 => time.playing = !time.playing,
-            1 => time.beat = f64::from(dice.below(64)) - 8.0,
-            2 => time.tempo = f64::from(dice.below(280) + 20),
-            3 => {
-                let (beats, unit) = dice.pick(&METRES);
-                time.metre = (beats.into(), unit.into());
-            }
-            4 => host.restart(),
-            5 => {
-                host.stop();
-                rate = dice.pick(&RATES);
-                host.start(rate, 8192);
-            }
-            6 => saved = host.save(),
-            7 => assert!(host.restore(&saved)),
-            8 => time.cycle = (dice.below(2) == 0).then_some((0.0, 8.0)),
-            9 => host.bare_block(0),
-            10 => host.turn_second_output(dice.below(4) > 0),
-            _ => {}
-        }
-        let frames = dice.pick(&BLOCKS);
-        let (mut events, mut changes, mut struck) = (vec![], vec![], vec![]);
-        for (frame, deed) in player.play(&mut dice, frames, &knobs) {
-            let frame = frame as i32;
-            match deed {
-                Deed::Strike(key) => {
-                    struck.push(key);
-                    events.push(on(frame, key));
-                }
-                Deed::Release(key) => events.push(off(frame, key)),
-                Deed::Pedal(on) => changes.push(Change(pedal, frame, on.into())),
-                Deed::Turn(knob, step) => {
-                    let TestKnob { id, steps, .. } = knobs[knob];
-                    changes.push(Change(id, frame, f64::from(step) / f64::from(steps)));
-                }
-            }
-        }
-        let clock = (dice.below(50) != 0).then_some(time);
-        let out = host.block_at(frames as i32, clock, events, changes);
-        let notes = out.iter().filter_map(Out::note);
-        let by_itself = notes.clone().filter(|(on, (.., key))| *on && !struck.contains(key));
-        answers += by_itself.count();
-        apart += out.iter().filter(|out| matches!(out, Out::Apart(..))).count();
-        ledger.take(notes);
-        if time.playing {
-            time.beat += f64::from(frames) * time.tempo / 60.0 / rate;
-        }
-    }
-    // The player lets go, the host stops; what a look-ahead still has on its way
-    // comes at once when it is put out.
-    let last = player.down.iter().map(|key| off(0, *key)).collect();
-    let stopped = Some(Vst3Time { playing: false, ..time });
-    for (events, changes) in [(last, vec![Change(ahead, 0, 0.0)]), (vec![], vec![])] {
-        let out = host.block_at(64, stopped, events, changes);
-        ledger.take(out.iter().filter_map(Out::note));
-    }
+    let host = vst3_host::Vst3Host::started();
+    let [answers, apart] = night::night(&host, &mut dice::Dice::new(21), 10_000);
     assert!(answers > 100, "the left hand played no more than {answers} notes");
     assert!(apart > 20, "no more than {apart} events at its own output");
-    assert_eq!(ledger.sounding(), []);
 }

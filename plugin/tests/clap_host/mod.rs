@@ -188,7 +188,6 @@ pub struct ClapHost {
     pub notes: Box<HostNotes>,
     active: bool,
     pub refuse: bool,
-    _library: &'static libloading::Library,
 }
 
 /// Anything that has to be told about audio ports; the plugin has none.
@@ -207,7 +206,12 @@ impl ClapHost {
         let library: &'static libloading::Library =
             Box::leak(Box::new(unsafe { libloading::Library::new(&path) }.unwrap()));
         let entry = unsafe { **library.get::<*const clap_plugin_entry>(b"clap_entry\0").unwrap() };
-        let c_path = CString::new(path.to_str().unwrap()).unwrap();
+        Self::of(entry, path.to_str().unwrap())
+    }
+
+    /// The only plugin behind an entry, which is told that it lies at `path`.
+    pub fn of(entry: clap_plugin_entry, path: &str) -> Self {
+        let c_path = CString::new(path).unwrap();
         assert!(unsafe { entry.init.unwrap()(c_path.as_ptr()) });
         let notes = Box::<HostNotes>::default();
         let raw = Box::new(clap_host {
@@ -230,7 +234,7 @@ impl ClapHost {
         };
         assert!(!plugin.is_null());
         assert!(unsafe { (*plugin).init.unwrap()(plugin) });
-        Self { plugin, entry, raw, notes, active: false, refuse: false, _library: library }
+        Self { plugin, entry, raw, notes, active: false, refuse: false }
     }
 
     /// What a host that scans sees of the plugin, and of the plugin's own copy.
@@ -275,9 +279,14 @@ impl ClapHost {
     /// Loaded, activated and started at 48 kHz, with roots on the beat.
     pub fn started() -> Self {
         let mut host = Self::load();
-        host.flush("Pattern", 1.0);
-        host.start(48_000.0, 8192);
+        host.begin();
         host
+    }
+
+    /// Activates and starts it likewise.
+    pub fn begin(&mut self) {
+        self.flush("Pattern", 1.0);
+        self.start(48_000.0, 8192);
     }
 
     /// Whether the host renders, faster than time goes by.

@@ -44,6 +44,15 @@ pub(super) struct List {
     pub(super) ids: RefCell<Vec<i32>>,
 }
 
+impl List {
+    /// Takes what comes out of a block without allocating: in a fuzzer the plugin's
+    /// allocator, which refuses meanwhile, is the host's too.
+    pub(super) fn with_room() -> Self {
+        let (out, ids) = (Vec::with_capacity(4096), Vec::with_capacity(4096));
+        Self { out: RefCell::new(out), ids: RefCell::new(ids), ..Self::default() }
+    }
+}
+
 impl Class for List {
     type Interfaces = (IEventList,);
 }

@@ -122,8 +122,12 @@ pub fn factory() -> ComPtr<IPluginFactory> {
 impl Vst3Host {
     /// Made and initialised.
     pub fn made() -> Self {
+        Self::made_by(&factory())
+    }
+
+    /// The same by a factory.
+    pub fn made_by(factory: &ComPtr<IPluginFactory>) -> Self {
         unsafe {
-            let factory = factory();
             assert_eq!(factory.countClasses(), 1);
             let mut info: PClassInfo = std::mem::zeroed();
             assert_eq!(factory.getClassInfo(0, &mut info), kResultOk);
@@ -149,13 +153,18 @@ impl Vst3Host {
     /// Started at 48 kHz, with roots on the beat.
     pub fn started() -> Self {
         let host = Self::made();
-        let pattern = host.param("Pattern");
-        let mut steps = host.parameters().into_iter().filter(|info| info.id == pattern);
-        let steps = f64::from(steps.next().unwrap().stepCount);
-        let set = unsafe { host.controller.setParamNormalized(pattern, 1.0 / steps) };
-        assert_eq!(set, kResultOk);
-        host.start(48_000.0, 8192);
+        host.begin();
         host
+    }
+
+    /// Starts it likewise.
+    pub fn begin(&self) {
+        let pattern = self.param("Pattern");
+        let mut steps = self.parameters().into_iter().filter(|info| info.id == pattern);
+        let steps = f64::from(steps.next().unwrap().stepCount);
+        let set = unsafe { self.controller.setParamNormalized(pattern, 1.0 / steps) };
+        assert_eq!(set, kResultOk);
+        self.start(48_000.0, 8192);
     }
 
     pub fn start(&self, rate: f64, most: i32) {
@@ -254,7 +263,7 @@ impl Vst3Host {
         changes: Vec<Change>,
     ) -> Vec<Out> {
         let input = ComWrapper::new(List { events, ..List::default() });
-        let output = ComWrapper::new(List { refuses: self.refuse, ..List::default() });
+        let output = ComWrapper::new(List { refuses: self.refuse, ..List::with_room() });
         let changes = changes
             .into_iter()
             .map(|change| ComWrapper::new(change).to_com_ptr::<IParamValueQueue>().unwrap());

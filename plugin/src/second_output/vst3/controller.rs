@@ -138,8 +138,8 @@ impl IEditControllerTrait for Component {
 
 /// A short title, and the flag of a list.
 fn name(info: &mut ParameterInfo) {
-    let title = &info.title;
-    let is_it = |name: &str| wide(name) == *title;
+    let title = info.title.iter().take_while(|letter| **letter != 0);
+    let is_it = |name: &str| name.encode_utf16().eq(title.clone().copied());
     let found = control::ALL.iter().map(|control| control.spec()).find(|spec| is_it(spec.name));
     if let Some(spec) = found {
         info.shortTitle = wide(spec.short);

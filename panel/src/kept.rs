@@ -16,6 +16,9 @@ pub fn music_folder() -> Result<PathBuf, String> {
     Ok(user.audio_dir().unwrap_or(user.home_dir()).join("Sinistra"))
 }
 
+/// Bars that are kept where nothing else is chosen.
+pub const KEPT_BARS: usize = 8;
+
 /// How the last keeping went.
 #[derive(Default)]
 pub struct Kept(Option<Result<PathBuf, String>>);

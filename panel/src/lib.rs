@@ -12,6 +12,6 @@ pub mod stage;
 mod view;
 
 pub use home::Home;
-pub use kept::music_folder;
+pub use kept::{KEPT_BARS, music_folder};
 pub use sinistra_score::{control, take};
 pub use view::Panel;

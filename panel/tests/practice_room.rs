@@ -27,7 +27,7 @@ use sinistra_score::practice::{
 };
 use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::Engraver;
-use sinistra_score::{Chart, pattern_presets};
+use sinistra_score::{Chart, find_pattern, pattern_presets};
 
 const CHART: &str = "title: Four Doors\nkey: Bb\nmetre: 4/4\ntempo: 80\n\n| Bb | Gm | Eb | D7 |\n";
 const START: f64 = 2000.0;
@@ -93,6 +93,25 @@ fn what_is_practised_is_kept_with_one_button_and_its_place_is_told() {
     press(&mut harness, "Keep this chorus");
     assert_eq!(harness.state().1.kept, 1);
     assert!(says(&harness, "/music/Chorus 1.svg") && says(&harness, "Show the folder"));
+}
+
+#[test]
+fn why_the_hand_plays_so_stands_under_the_music_where_it_is_wanted() {
+    let mut shop = judged();
+    let chart = Chart::read("four-doors", CHART).unwrap();
+    let free = find_pattern("free-hand").unwrap().compile().unwrap();
+    let exercise = Exercise::new(&chart, free, Settings::default(), None);
+    let engraver = Engraver::keeping(exercise.unfolded_sheet());
+    let said = engraver.sheet().reasons[0].text.clone();
+    let page =
+        LessonPage { exercise, engraver, name: String::new(), goal: 80.0, staves: &[Staff::Left] };
+    (shop.scene.lesson, shop.scene.judged) = (Some(Arc::new(page)), None);
+    let mut harness = window(shop);
+    let painted = |harness: &RoomHarness<'_>| fingers::letters(harness, &said).is_some();
+    assert!(!painted(&harness));
+    harness.get_by_label("Why").click();
+    harness.run_steps(3);
+    assert!(harness.state().1.likes.why && painted(&harness), "{said}");
 }
 
 #[test]

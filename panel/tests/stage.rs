@@ -124,23 +124,7 @@ fn playing() -> BridgeStub {
 
 /// The place of the largest letters that are painted for a text, in points.
 fn letters(harness: &StageHarness, text: &str) -> egui::Rect {
-    fn look(shape: &egui::Shape, text: &str, found: &mut Option<egui::Rect>) {
-        match shape {
-            egui::Shape::Text(shape) if shape.galley.text() == text => {
-                let place = shape.galley.mesh_bounds.translate(shape.pos.to_vec2());
-                if found.is_none_or(|other| other.height() < place.height()) {
-                    *found = Some(place);
-                }
-            }
-            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| look(shape, text, found)),
-            _ => {}
-        }
-    }
-    let mut found = None;
-    for clipped in &harness.output().shapes {
-        look(&clipped.shape, text, &mut found);
-    }
-    found.unwrap_or_else(|| panic!("{text} is not painted"))
+    fingers::letters(harness, text).unwrap_or_else(|| panic!("{text} is not painted"))
 }
 
 #[test]

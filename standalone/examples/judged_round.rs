@@ -1,5 +1,5 @@
 //! Shows the practice window after a round with mistakes, to look at it:
-//! `cargo run -p sinistra --example judged_round -- CHART.txt PATTERN [dark] [SCALE] [both] [playing] [waiting] [rest] [WIDTHxHEIGHT]`.
+//! `cargo run -p sinistra --example judged_round -- CHART.txt PATTERN [dark] [SCALE] [both] [playing] [waiting] [rest] [why] [WIDTHxHEIGHT]`.
 
 #[path = "../../panel/tests/shop/mod.rs"]
 mod shop;
@@ -33,7 +33,7 @@ impl App for RoomWindow {
 }
 
 const USAGE: &str = "usage: judged_round CHART.txt PATTERN [dark] [SCALE] [both] [playing] \
-                     [waiting] [rest] [WIDTHxHEIGHT]";
+                     [waiting] [rest] [why] [WIDTHxHEIGHT]";
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -53,7 +53,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .with_title("Sinistra practice")
         .with_size(LogicalSize { width: size.0, height: size.1 });
     let look = LookChoice { dark: has("dark"), scale };
-    let likes = Preferences { look, breaks: true, ..Preferences::default() };
+    let likes = Preferences { look, breaks: true, why: has("why"), ..Preferences::default() };
     let shop = Shop { scene: scene(exercise, has)?, likes, ..Shop::default() };
     EguiWindow::create(settings, RoomWindow(PracticeRoom::default(), shop))?.run_until_closed()?;
     Ok(())

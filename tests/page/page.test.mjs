@@ -54,6 +54,14 @@ test("keys of the computer's keyboard sound, are named, and get a left hand; Esc
   const label = await page.getAttribute("#keyboard", "aria-label");
   assert.match(label, /Right hand: C4, E4, G4\. Left hand: /);
   assert.match(await page.textContent("#where"), /^Bar \d+, 4\/4, 120 quarters/);
+  // What was just played, kept.
+  const files = [];
+  page.on("download", (download) => files.push(download.suggestedFilename()));
+  await page.waitForTimeout(1500);
+  await page.click("#play-keep");
+  await says(page, "status", "Kept: the sheet");
+  while (files.length < 3) await page.waitForEvent("download");
+  assert.deepEqual(files.sort(), ["Take, kept.toml", "Take.mid", "Take.musicxml"]);
   await page.keyboard.press("Escape");
   await page.waitForTimeout(800);
   assert.ok((await loudest(page, 300)) < 1e-3, "silent after Escape");

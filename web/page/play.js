@@ -1,7 +1,7 @@
 // Play: the left hand, live.
 import * as keys from "./keys.js";
 import * as midi from "./midi.js";
-import { $, faults, fill, say } from "./dom.js";
+import { $, faults, fill, keepChorus, save, say } from "./dom.js";
 
 let at, values = {}, taps = [], last = {};
 
@@ -28,6 +28,7 @@ export async function start(context) {
   $("run").onclick = () => { at.soundOn(); sound.call("live_play", last.playing ? 0 : 1); };
   $("tempo").oninput = () => set("tempo", Number($("tempo").value));
   $("tap").onclick = tap;
+  $("play-keep").onclick = keepTake;
   $("metre").onchange = () => sound.call("live_metre", ...$("metre").value.split("/").map(Number));
   $("by-hand").onchange = () => sound.call("live_start_by_hand", Number($("by-hand").checked));
   $("click").onchange = () => sound.call("live_metronome", Number($("click").checked));
@@ -79,6 +80,14 @@ export function panic() {
   at.sound.call("live_panic");
   for (let channel = 0; channel < 16; channel++) for (const controller of [64, 120, 123]) midi.send([0xb0 | channel, controller, 0]);
   dispatchEvent(new Event("panic"));
+}
+
+async function keepTake() {
+  const { ok, faults: found, file } = await at.desk.ask({ ask: "take", name: "Take", settings: values }, await at.sound.log());
+  if (!ok) return say(found[0].what);
+  save(file, "Take.mid", "audio/midi");
+  if (ok.musicxml) return keepChorus("Take", ok);
+  say("Kept: both hands as a MIDI file. No left hand to chords was heard in it.");
 }
 
 function tap() {

@@ -72,6 +72,18 @@ export const listen = (tell) => { told.push(tell); return () => told.splice(told
 export const rate = () => context.sampleRate;
 export const inside = () => ({ context, node });
 
+// What was just played.
+export function log() {
+  return new Promise((got) => {
+    const end = listen((data) => {
+      if (data.log === undefined) return;
+      end();
+      got(data.log);
+    });
+    node.port.postMessage({ log: true });
+  });
+}
+
 // Plays `[ms, status, first, second]`; resolves to the context's time of their start.
 export function cues(list) {
   const bytes = new DataView(new ArrayBuffer(list.length * 16));

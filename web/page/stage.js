@@ -35,6 +35,10 @@ class Stage extends AudioWorkletProcessor {
     if (data.midi !== undefined) {
       const frame = data.at ? Math.max(0, Math.round((data.at - currentTime) * sampleRate)) : 0;
       wasm.live_midi(live, frame, data.midi & 255, (data.midi >> 8) & 255, (data.midi >> 16) & 255);
+    } else if (data.log) {
+      const bytes = wasm.live_log(live);
+      const { buffer } = wasm.take(wasm.live_log_at(live), bytes);
+      this.port.postMessage({ log: buffer }, [buffer]);
     } else if (data.paper) {
       this.papers.push(data.paper);
     } else if (data.recording) {

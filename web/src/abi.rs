@@ -142,6 +142,10 @@ on_live! {
     live_view(live) -> usize { live.write_view() }
     /// Where [`live_view`] wrote it.
     live_view_at(live) -> *const u8 { live.view().as_ptr() }
+    /// Writes down what was just played; gives its bytes.
+    live_log(live) -> usize { live.write_log() }
+    /// Where [`live_log`] wrote it.
+    live_log_at(live) -> *const u8 { live.logged().as_ptr() }
     /// Reads a pattern: a preset's slug or a pattern file. 1 if it makes sense.
     live_pattern(live, text: *const u8, bytes: usize) -> u32 {
         // SAFETY: the caller's word.

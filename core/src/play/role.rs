@@ -19,6 +19,19 @@ pub enum Role {
 }
 
 impl Role {
+    /// All.
+    pub const ALL: [Self; 9] = [
+        Self::Root,
+        Self::Third,
+        Self::Fifth,
+        Self::Seventh,
+        Self::Sixth,
+        Self::Ninth,
+        Self::Octave,
+        Self::Bass,
+        Self::Passing,
+    ];
+
     /// In reports and on screens.
     pub const fn name(self) -> &'static str {
         match self {

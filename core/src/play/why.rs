@@ -70,7 +70,27 @@ pub struct Why {
     pub rolled: bool,
 }
 
+impl Heard {
+    /// All.
+    pub const ALL: [Self; 11] = [
+        Self::Nothing,
+        Self::Beginning,
+        Self::GoesOn,
+        Self::Section,
+        Self::Phrase,
+        Self::RightRests,
+        Self::RightBusy,
+        Self::Changes,
+        Self::Root,
+        Self::End,
+        Self::Held,
+    ];
+}
+
 impl Rule {
+    /// All.
+    pub const ALL: [Self; 5] = [Self::Written, Self::Tells, Self::Leads, Self::Passes, Self::Lands];
+
     /// In a few words.
     pub const fn about(self) -> &'static str {
         match self {

@@ -40,7 +40,7 @@ pub fn ui(
     }
 }
 
-/// "That one": what is practised, kept to practise from.
+/// Whether it is said why; and "that one": what is practised, kept to practise from.
 pub fn keep(
     ui: &mut Ui,
     scene: &RoomScene,
@@ -49,6 +49,12 @@ pub fn keep(
     studio: &mut dyn Studio,
 ) {
     ui.separator();
+    let before = studio.preferences();
+    let mut why = before.why;
+    let about = "Under the music: the figure that the hand took, and what it listened to.";
+    if ui.checkbox(&mut why, "Why").on_hover_text(about).changed() {
+        studio.prefer(Preferences { why, ..before });
+    }
     let button = ui.add_enabled(scene.lesson.is_some(), Button::new("Keep this chorus"));
     let about = "Writes its chart, its left hand as a pattern, and its sheet to new files.";
     if button.on_hover_text(about).clicked() {

@@ -96,7 +96,8 @@ impl PracticeRoom {
             lit::ui(ui, &scene);
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                 ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
-                if let Some(bars) = self.music.ui(ui, &scene, &palette)
+                let why = studio.preferences().why;
+                if let Some(bars) = self.music.ui(ui, &scene, &palette, why)
                     && buttons::may(Answer::Loop(None), &scene)
                 {
                     studio.wish(Answer::Loop(Some(bars)));

@@ -71,15 +71,21 @@ impl Music {
         Some((first.min(last), first.max(last)))
     }
 
-    /// Draws it as wide as there is room. Gives the printed bars, first and last, that
+    /// Draws it as wide as there is room, `why` under it if that is wanted. Gives the printed bars, first and last, that
     /// the mouse has just marked.
-    pub fn ui(&mut self, ui: &mut Ui, scene: &RoomScene, palette: &Palette) -> Option<(i64, i64)> {
+    pub fn ui(
+        &mut self,
+        ui: &mut Ui,
+        scene: &RoomScene,
+        palette: &Palette,
+        why: bool,
+    ) -> Option<(i64, i64)> {
         let lesson = scene.lesson.clone()?;
         if scene.state != SittingState::Playing {
             self.pager(ui, scene);
         }
         let (width, height) = (ui.available_width(), ui.clip_rect().height() - 24.0);
-        let options = options(&lesson, scene);
+        let options = options(&lesson, scene, why);
         let judged = scene.judged.is_some() && scene.state != SittingState::Playing;
         let natural = self.system(&lesson, self.first, None, &options);
         // As large as the window lets these bars be, and what stands under them.
@@ -191,7 +197,7 @@ fn worst(lesson: &LessonPage, scene: &RoomScene, from: usize, to: usize) -> usiz
     from + counts.iter().position(|count| *count == most).unwrap_or(0) * BARS
 }
 
-fn options(lesson: &LessonPage, scene: &RoomScene) -> EngraveOptions {
+fn options(lesson: &LessonPage, scene: &RoomScene, why: bool) -> EngraveOptions {
     let quiet = scene.state == SittingState::Playing;
     EngraveOptions {
         staves: lesson.staves,
@@ -199,6 +205,7 @@ fn options(lesson: &LessonPage, scene: &RoomScene) -> EngraveOptions {
         counts: true,
         roles: !quiet,
         fingers: true,
+        reasons: why,
     }
 }
 

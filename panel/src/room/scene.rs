@@ -169,6 +169,8 @@ pub struct Preferences {
     pub mix: Mix,
     /// Whether breaks are recommended.
     pub breaks: bool,
+    /// Whether it is said under the music why the left hand plays as it does.
+    pub why: bool,
     /// The look of the window.
     pub look: look::LookChoice,
 }

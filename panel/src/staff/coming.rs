@@ -23,6 +23,7 @@ const DRAWN: EngraveOptions = EngraveOptions {
     counts: true,
     roles: true,
     fingers: false,
+    reasons: false,
 };
 
 /// What the staff was written from.

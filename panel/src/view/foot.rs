@@ -4,7 +4,7 @@ use egui::{Align, Button, ComboBox, Layout, RichText, Ui};
 use sinistra_core::engine::Snapshot;
 
 use crate::home::Home;
-use crate::kept::Kept;
+use crate::kept::{KEPT_BARS, Kept};
 use crate::look::{self, Palette};
 
 /// Bars that may be kept.
@@ -26,7 +26,7 @@ pub struct Foot {
 
 impl Default for Foot {
     fn default() -> Self {
-        Self { bars: 8, kept: Kept::default() }
+        Self { bars: KEPT_BARS, kept: Kept::default() }
     }
 }
 

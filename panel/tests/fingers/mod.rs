@@ -34,3 +34,24 @@ pub fn press<S>(harness: &mut Harness<'_, S>, label: &str) {
 pub fn says<S>(harness: &Harness<'_, S>, text: &str) -> bool {
     harness.query_all_by_label_contains(text).next().is_some()
 }
+
+/// The place of the largest letters that are painted for a text, in points.
+pub fn letters<S>(harness: &Harness<'_, S>, text: &str) -> Option<egui::Rect> {
+    fn look(shape: &egui::Shape, text: &str, found: &mut Option<egui::Rect>) {
+        match shape {
+            egui::Shape::Text(shape) if shape.galley.text() == text => {
+                let place = shape.galley.mesh_bounds.translate(shape.pos.to_vec2());
+                if found.is_none_or(|other| other.height() < place.height()) {
+                    *found = Some(place);
+                }
+            }
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| look(shape, text, found)),
+            _ => {}
+        }
+    }
+    let mut found = None;
+    for clipped in &harness.output().shapes {
+        look(&clipped.shape, text, &mut found);
+    }
+    found
+}

@@ -3,21 +3,25 @@
 use arrayvec::ArrayVec;
 use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
 use nice_plug::prelude::NoteEvent;
-use sinistra_core::engine::{Message, Output, Timed};
+use sinistra_core::engine::{Message, Output, Played, Timed};
 use sinistra_core::midi::{ChannelMode, Ledger, Short};
 use sinistra_core::pitch::KeyNumber;
-use sinistra_panel::take::Owner;
+use sinistra_panel::take::{LoggedStroke, Owner};
 
 use super::through::HostEvent;
 use crate::second_output;
 
 /// Left-hand events that one chunk may hold; the engine keeps the rest.
 const ROOM: usize = 1024;
+/// Its strokes in a stretch of which more is remembered than the note.
+const STROKES: usize = 64;
 
 /// What the left hand plays in a chunk, at frames of the host's block.
 #[derive(Default)]
 pub struct LeftOutput {
     events: ArrayVec<Timed, ROOM>,
+    /// What is known of this stretch's strokes, with their frames in it.
+    pub strokes: ArrayVec<(u32, LoggedStroke), STROKES>,
     /// Frame of the block at which the engine's stretch starts.
     offset: u32,
 }
@@ -33,6 +37,11 @@ impl Output for LeftOutput {
     fn send(&mut self, event: Timed) -> bool {
         let frame = event.frame.saturating_add(self.offset);
         self.events.try_push(Timed { frame, ..event }).is_ok()
+    }
+
+    fn played(&mut self, note: &Played) {
+        // Of more at once, a kept take knows the notes alone.
+        let _ = self.strokes.try_push((note.frame, LoggedStroke::of(note)));
     }
 }
 

@@ -73,6 +73,9 @@ impl BlockPlayer {
             let (rate, transport) = (part.rate, stretch.transport);
             self.engine.process(&Block { frames, rate, transport, events }, &mut self.left);
             self.tape.run(&transport, frames, rate, log);
+            for (frame, stroke) in self.left.strokes.drain(..) {
+                self.tape.stroke(f64::from(frames.saturating_sub(frame)) / rate, stroke, log);
+            }
         });
     }
 }

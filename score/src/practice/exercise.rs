@@ -266,8 +266,8 @@ impl Exercise {
         }
     }
 
-    /// The bars as they are played, repeats written out: their ticks are the
-    /// song's, their numbers those of the printed bars.
+    /// The bars as they are played, repeats written out, with the reasons of the left
+    /// hand: their ticks are the song's, their numbers those of the printed bars.
     #[must_use]
     pub fn unfolded_sheet(&self) -> Sheet {
         let mut sheet = self.blank_sheet();
@@ -299,6 +299,11 @@ impl Exercise {
         };
         sheet.right.extend(self.right.iter().map(copy));
         sheet.left.extend(self.left.iter().map(copy));
+        for bar in &sheet.bars {
+            let inside = self.left.iter().filter(|note| (bar.at..bar.end).contains(&note.at));
+            let why = inside.filter_map(|note| Some((note.at, note.why?)));
+            sheet.reasons.extend(reasons::of_bar(why));
+        }
         sheet
     }
 

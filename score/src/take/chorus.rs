@@ -5,11 +5,12 @@ use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, KeyChoice, Message, Settings};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_core::play::{Role, swing, tones};
+use sinistra_core::play::{Role, Why, swing, tones};
 use sinistra_core::time::Ticks;
 
 use super::file::{midi_file, span};
-use super::log::LoggedEvent;
+use super::log::{LoggedEvent, What};
+use super::stroke::LoggedStroke;
 use crate::midi_file::HandTrack;
 use crate::performance::HandNote;
 use crate::practice::Exercise;
@@ -33,7 +34,8 @@ pub fn chorus(
     let (start, _) = span(entries, usize::MAX)?;
     let file = MidiFile::read(title, &bytes).ok()?;
     let timeline = file.timeline();
-    let chords = heard(entries, settings, from - start)?;
+    let strokes = strokes(entries, from);
+    let chords = with_basses(&heard(entries, settings, from - start)?, &strokes);
     let key = match settings.key {
         KeyChoice::Fixed(key) => Some(key.into()),
         KeyChoice::Auto => None,
@@ -45,12 +47,17 @@ pub fn chorus(
     let song = chart.unfold();
     let writer = Writer {
         chords: &chords,
+        strokes: &strokes,
         song_key: chart.written_key().key(),
         timeline,
         swing: settings.swing,
     };
-    let left = writer.notes(&file.messages(&track(2)), Writer::role);
-    let right = writer.notes(&file.messages(&track(1)), |_, _, _| None);
+    let left = writer.notes(&file.messages(&track(2)), |at, chord, key, before| {
+        let stroke = writer.stroke(at, key);
+        let role = stroke.map(|stroke| stroke.role).or_else(|| Writer::role(chord, key, before));
+        (role, stroke.map(|stroke| stroke.why))
+    });
+    let right = writer.notes(&file.messages(&track(1)), |_, _, _, _| (None, None));
     let timeline = Timeline::of_song(&song, tempo);
     let swing = settings.swing;
     let performance = Performance { song, timeline, swing, right, left, pedal: Vec::new() };
@@ -81,21 +88,63 @@ fn heard(
     Some(held.chain(after).collect())
 }
 
+/// What is known of our hand's strokes, by their time from `from` on.
+fn strokes(entries: &[LoggedEvent], from: Ticks) -> Vec<(Ticks, LoggedStroke)> {
+    let stroke = |entry: &LoggedEvent| match entry.what {
+        What::Stroke(stroke) => Some((entry.at - from, stroke)),
+        _ => None,
+    };
+    entries.iter().filter_map(stroke).collect()
+}
+
+/// Our hand knows the bass after a slash, which the right hand does not strike: where it
+/// played to such a chord of the same root, that is the chord, from its first stroke on.
+fn with_basses(
+    chords: &[(Ticks, Option<Chord>)],
+    strokes: &[(Ticks, LoggedStroke)],
+) -> Vec<(Ticks, Option<Chord>)> {
+    let mut all = Vec::new();
+    for (n, (at, chord)) in chords.iter().enumerate() {
+        let Some(mut now) = *chord else {
+            all.push((*at, None));
+            continue;
+        };
+        let near = Ticks(NEAR);
+        let end = chords.get(n + 1).map_or(Ticks(i64::MAX), |next| next.0 - near);
+        let inside = strokes.iter().filter(|(when, _)| (*at - near..end).contains(when));
+        let mut basses = inside
+            .filter(|(_, stroke)| stroke.root == now.root)
+            .map(|(when, stroke)| (*when, stroke.bass))
+            .peekable();
+        // Before the first stroke nobody says otherwise.
+        now.bass = basses.peek().map_or(now.bass, |first| first.1);
+        all.push((*at, Some(now)));
+        for (when, bass) in basses {
+            if bass != now.bass {
+                now.bass = bass;
+                all.push((when, Some(now)));
+            }
+        }
+    }
+    all
+}
+
 /// Writes down what a hand did.
 struct Writer<'a> {
     chords: &'a [(Ticks, Option<Chord>)],
+    strokes: &'a [(Ticks, LoggedStroke)],
     song_key: Key,
     timeline: &'a Timeline,
     swing: f32,
 }
 
 impl Writer<'_> {
-    /// The notes of `messages`; `role` says what a key is to its chord, and knows the
-    /// notes before.
+    /// The notes of `messages`; `about` says what a key that was struck at a time is to its
+    /// chord, and why it was struck, and knows the notes before.
     fn notes(
         &self,
         messages: &[(Ticks, Message)],
-        role: impl Fn(Chord, KeyNumber, &[HandNote]) -> Option<Role>,
+        about: impl Fn(Ticks, Chord, KeyNumber, &[HandNote]) -> (Option<Role>, Option<Why>),
     ) -> Vec<HandNote> {
         let mut notes: Vec<HandNote> = Vec::new();
         let mut open: Vec<usize> = Vec::new();
@@ -104,6 +153,7 @@ impl Writer<'_> {
                 Message::On { key, velocity, .. } => {
                     let counted = self.counted(*at);
                     let Some(chord) = self.chord_at(counted) else { continue };
+                    let (role, why) = about(*at, chord, key, &notes);
                     open.push(notes.len());
                     notes.push(HandNote {
                         at: counted,
@@ -111,8 +161,8 @@ impl Writer<'_> {
                         sounds: (*at, *at + Ticks(1)),
                         key,
                         velocity,
-                        role: role(chord, key, &notes),
-                        why: None,
+                        role,
+                        why,
                         chord,
                         song_key: self.song_key,
                     });
@@ -130,6 +180,17 @@ impl Writer<'_> {
         }
         notes.sort_by_key(|note| (note.at, note.key));
         notes
+    }
+
+    /// What is known of a key that our hand struck: the bridge may have sent it an octave
+    /// lower.
+    fn stroke(&self, at: Ticks, key: KeyNumber) -> Option<LoggedStroke> {
+        let near = |(when, stroke): &&(Ticks, LoggedStroke)| {
+            (*when - at).0.abs() <= NEAR && stroke.key.class() == key.class()
+        };
+        let found = self.strokes.iter().filter(near);
+        let nearest = found.min_by_key(|(when, stroke)| (stroke.key != key, (*when - at).0.abs()));
+        nearest.map(|(_, stroke)| *stroke)
     }
 
     /// The chord that holds, or the one that comes first.

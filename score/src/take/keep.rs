@@ -56,7 +56,7 @@ pub fn keep_chorus(chorus: &Exercise, folder: &Path) -> Result<PathBuf, String> 
 
 /// The sheet first: its pages, the chart and the pattern.
 fn paper(chorus: &Exercise, name: &str) -> Vec<KeptFile> {
-    let pages = pages(&chorus.sheet(), &Layout::ALL);
+    let pages = pages(&chorus.explained_sheet(), &Layout::ALL);
     let numbered = |(n, page)| {
         let end = if n == 0 { "svg".to_owned() } else { format!("{}.svg", n + 1) };
         (end, svg::page(page, name).into_bytes())
@@ -99,8 +99,9 @@ fn write(
 
 #[cfg(test)]
 mod tests {
-    use super::super::{LoggedEvent, Owner, What};
+    use super::super::{LoggedEvent, LoggedStroke, Owner, What};
     use super::*;
+    use crate::performance::HandNote;
     use crate::{Chart, Performance, find_pattern};
     use sinistra_core::engine::Message;
     use sinistra_core::pitch::KeyNumber;
@@ -134,6 +135,12 @@ mod tests {
         for bar in performance.song.bars() {
             entries.push(LoggedEvent { at: bar.at, what: What::Bar(bar.metre) });
         }
+        entries.extend(performance.left.iter().filter_map(|note| {
+            let HandNote { key, role, chord, why, .. } = *note;
+            let (role, root, bass, why) = (role?, chord.root, chord.bass, why?);
+            let stroke = LoggedStroke { key, role, root, bass, why };
+            Some(LoggedEvent { at: note.sounds.0, what: What::Stroke(stroke) })
+        }));
         let right = crate::performance::messages(&performance.right);
         for (owner, messages) in [(Owner::Right, right), (Owner::Left, performance.left_messages())]
         {
@@ -183,15 +190,36 @@ mod tests {
     }
 
     #[test]
+    fn a_kept_take_has_the_bass_after_a_slash_and_says_why() {
+        let text = "title: Kept\nkey: C\nmetre: 4/4\n\n| C | C/E | F | G/B | C | Am | F | C |\n";
+        let chart = Chart::read("kept", text).expect("a chart");
+        let free = find_pattern("free-hand").expect("ships").compile().expect("ships");
+        let settings = Settings { seed: 5, ..Settings::default() };
+        let played = Performance::of(chart.unfold(), 92.0, free, settings);
+        let folder = tempfile::tempdir().expect("a folder");
+        keep(&logged(&played), 8, &settings, folder.path()).expect("a take");
+        let read = |name: &str| fs::read_to_string(folder.path().join(name)).expect(name);
+        let kept = Chart::read("Take 1.txt", &read("Take 1.txt")).expect("a chart");
+        let names: Vec<_> = kept.symbols().flatten().map(|symbol| symbol.to_string()).collect();
+        assert_eq!(names, ["C", "C/E", "F", "G/B", "C", "Am", "F", "C"]);
+        let chorus = chorus(&logged(&played).read(), 8, &settings, "Kept").expect("a chorus");
+        let why = |notes: &[HandNote]| -> Vec<_> {
+            notes.iter().map(|note| (note.at, note.key, note.role, note.why)).collect()
+        };
+        assert_eq!(why(&chorus.left), why(&played.left));
+        let said = chorus.explained_sheet().reasons;
+        assert!(!said.is_empty() && read("Take 1.svg").contains(&said[0].text), "{said:?}");
+    }
+
+    #[test]
     fn a_chorus_is_kept_from_what_is_practised_and_says_what_each_note_is() {
         let chart = Chart::read("c", "key: C\nmetre: 4/4\n\n| C | Am | F | C |\n").expect("one");
         let pattern = find_pattern("everything-mixed").expect("ships").compile().expect("ships");
         let played = Performance::of(chart.unfold(), 92.0, pattern, Settings::default());
         let entries = logged(&played).read();
         let heard = chorus(&entries, 4, &Settings::default(), "Heard").expect("a chorus");
-        let roles = |notes: &[crate::performance::HandNote]| -> BTreeSet<(i64, KeyNumber, Role)> {
-            let role =
-                |note: &crate::performance::HandNote| Some((note.at.0, note.key, note.role?));
+        let roles = |notes: &[HandNote]| -> BTreeSet<(i64, KeyNumber, Role)> {
+            let role = |note: &HandNote| Some((note.at.0, note.key, note.role?));
             notes.iter().filter_map(role).collect()
         };
         let (was, is) = (roles(&played.left), roles(&heard.left));

@@ -7,6 +7,8 @@ use std::sync::atomic::{AtomicI64, AtomicU64, Ordering, fence};
 use loom::sync::atomic::{AtomicI64, AtomicU64, Ordering, fence};
 use sinistra_core::time::{Metre, Ticks};
 
+use super::stroke::LoggedStroke;
+
 /// Events that are remembered; a dense minute of both hands is about 2,000.
 pub const ROOM: u64 = if cfg!(loom) { 2 } else { 1 << 14 };
 
@@ -27,6 +29,8 @@ pub enum What {
     Tempo(f32),
     /// A bar starts here.
     Bar(Metre),
+    /// What is known of the left hand's note that is struck now.
+    Stroke(LoggedStroke),
 }
 
 /// An event with the time that has been played since the log began: it goes
@@ -106,6 +110,22 @@ impl TakeLog {
     }
 }
 
+impl LoggedEvent {
+    /// As 16 bytes, from the lowest: the time, then what happened.
+    #[must_use]
+    pub fn to_bytes(&self) -> [u8; 16] {
+        (u128::from(self.what.pack()) << 64 | u128::from(self.at.0.cast_unsigned())).to_le_bytes()
+    }
+
+    /// From [`LoggedEvent::to_bytes`]; `None` if that is no event.
+    #[must_use]
+    pub fn from_bytes(bytes: &[u8; 16]) -> Option<Self> {
+        let (at, what) = bytes.split_first_chunk::<8>()?;
+        let at = Ticks(i64::from_le_bytes(*at));
+        Some(Self { at, what: What::unpack(u64::from_le_bytes(what.try_into().ok()?))? })
+    }
+}
+
 impl What {
     /// Kind in the highest byte, the rest below; 0 is nothing.
     fn pack(self) -> u64 {
@@ -115,6 +135,7 @@ impl What {
             Self::Message(Owner::Left, message) => 2 << 56 | bytes(message),
             Self::Tempo(tempo) => 3 << 56 | u64::from(tempo.to_bits()),
             Self::Bar(metre) => 4 << 56 | bytes([0, metre.beats(), metre.unit()]),
+            Self::Stroke(stroke) => 5 << 56 | stroke.pack(),
         }
     }
 
@@ -125,6 +146,7 @@ impl What {
             2 => Some(Self::Message(Owner::Left, [a, b, c])),
             3 => Some(Self::Tempo(f32::from_bits(packed as u32))),
             4 => Metre::new(b, c).map(Self::Bar),
+            5 => LoggedStroke::unpack(packed & ((1 << 56) - 1)).map(Self::Stroke),
             _ => None,
         }
     }
@@ -191,6 +213,10 @@ mod tests {
             log.write(LoggedEvent { at: Ticks(-5), what });
         }
         assert_eq!(log.read().iter().map(|entry| entry.what).collect::<Vec<_>>(), whats);
+        for entry in log.read() {
+            assert_eq!(LoggedEvent::from_bytes(&entry.to_bytes()), Some(entry));
+        }
+        assert_eq!(LoggedEvent::from_bytes(&[0; 16]), None);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use sinistra_core::engine::Transport;
 use sinistra_core::time::Ticks;
 
-use super::{LoggedEvent, Owner, TakeLog, What};
+use super::{LoggedEvent, LoggedStroke, Owner, TakeLog, What};
 
 /// Counts the beats that were played, across jumps.
 #[derive(Default)]
@@ -58,10 +58,19 @@ impl Tape {
     /// Writes a message that was played `seconds` before the end of what was
     /// counted; nothing is written while time stands still. Real-time safe.
     pub fn note(&self, seconds: f64, hand: Owner, message: [u8; 3], log: &TakeLog) {
+        self.write(seconds, What::Message(hand, message), log);
+    }
+
+    /// Writes what is known of a note of the left hand, likewise. Real-time safe.
+    pub fn stroke(&self, seconds: f64, stroke: LoggedStroke, log: &TakeLog) {
+        self.write(seconds, What::Stroke(stroke), log);
+    }
+
+    fn write(&self, seconds: f64, what: What, log: &TakeLog) {
         if self.bar.is_some() {
             let beats = seconds * f64::from(self.tempo) / 60.0;
             let at = Ticks::nearest((self.played - beats).max(0.0));
-            log.write(LoggedEvent { at, what: What::Message(hand, message) });
+            log.write(LoggedEvent { at, what });
         }
     }
 

@@ -52,5 +52,6 @@ pub use period::Time;
 pub use plays::Plays;
 pub use ports::{Keeper, MidiSystem, PortNews, SeenPort, Selector, choose};
 pub use setup::{Last, SetupWords, SystemName, load};
+pub use show::TERMINAL_KEYS;
 pub use stage::{DueMessage, To};
 pub use windowed::{Opening, in_window, live as live_in_window};

@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use crate::bridge::{
-    Action, How, Last, Opening, SetupWords, SystemName, choose, in_window, live, live_in_window,
-    load, ports_of,
+    Action, How, Last, Opening, SetupWords, SystemName, TERMINAL_KEYS, choose, in_window, live,
+    live_in_window, load, ports_of,
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
@@ -16,6 +16,7 @@ use crate::window;
 /// is added. With nothing said, it hears every keyboard, plays to the first
 /// sound module, and starts with your first chord.
 #[derive(clap::Args)]
+#[command(after_help = format!("Keys in the terminal: {TERMINAL_KEYS}"))]
 pub struct BridgeArgs {
     #[command(flatten)]
     words: SetupWords,

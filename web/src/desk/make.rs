@@ -10,6 +10,7 @@ use sinistra_score::performance::messages;
 use sinistra_score::practice::Exercise;
 use sinistra_score::sheet::engrave::{Layout, pages};
 use sinistra_score::sheet::{Sheet, svg};
+use sinistra_score::take::{LoggedEvent, chorus, midi_file};
 use sinistra_score::{
     Chart, Cut, MidiFile, PatternFile, Performance, load_chart, two_hands, wording,
 };
@@ -109,6 +110,26 @@ pub fn perform(q: &Question) -> Answered {
     Ok((answer, midi))
 }
 
+/// The last `bars` bars of a log: a MIDI file of both hands, and where a left hand to
+/// chords was heard its chart, its sheet and the left hand as a pattern.
+pub fn take(q: &Question, log: &[u8]) -> Answered {
+    let entries: Vec<LoggedEvent> =
+        log.as_chunks::<16>().0.iter().filter_map(LoggedEvent::from_bytes).collect();
+    let midi = midi_file(&entries, TAKE_BARS).ok_or_else(|| {
+        Trouble::Said("Nothing was played yet while the clock was running.".into())
+    })?;
+    let chorus = chorus(&entries, TAKE_BARS, &q.values().settings(), &q.name);
+    let answer = json!({
+        "chart": chorus.as_ref().map(|chorus| chorus.chart().to_string()),
+        "musicxml": chorus.as_ref().map(|chorus| chorus.explained_sheet().musicxml().0),
+        "kept": chorus.as_ref().and_then(kept),
+    });
+    Ok((answer, midi))
+}
+
+/// Bars of a take, as in the other homes.
+const TAKE_BARS: usize = 8;
+
 /// What was played as a pattern file to practise from, where that is possible.
 pub fn kept(exercise: &Exercise) -> Option<String> {
     let name = format!("{}, kept", exercise.title());
@@ -194,4 +215,45 @@ pub fn harmonise(q: &Question, bytes: &[u8]) -> Answered {
         "end_ms": timeline.seconds(file.end()) * 1000.0,
     });
     Ok((answer, file.with_track("Left hand", &hands.track)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::desk::Desk;
+    use crate::live::Live;
+
+    #[test]
+    fn what_was_just_played_is_kept_with_its_chords_and_its_sheet() {
+        let mut live = Live::new(48_000);
+        let ask = |log: &[u8]| {
+            let mut desk = Desk::default();
+            desk.ask(br#"{"ask": "take", "name": "Take"}"#, log);
+            let json: Value = serde_json::from_slice(&desk.answer.json).expect("JSON");
+            (json, desk.answer.file)
+        };
+        let log = |live: &mut Live| {
+            live.write_log();
+            live.logged().to_vec()
+        };
+        let (nothing, _) = ask(&log(&mut live));
+        assert!(nothing["faults"][0]["what"].as_str().is_some_and(|said| said.contains("Nothing")));
+        // At 120, two seconds a bar: C for two bars, then G for two.
+        for chord in [[60, 64, 67], [62, 67, 71]] {
+            chord.iter().for_each(|key| live.midi(0, [0x90, *key, 80]));
+            (0..4 * 48_000 / 128).for_each(|_| live.process(128));
+            chord.iter().for_each(|key| live.midi(0, [0x80, *key, 64]));
+        }
+        live.play(false);
+        live.process(128);
+        let (kept, midi) = ask(&log(&mut live));
+        assert!(midi.starts_with(b"MThd"));
+        let text = kept["ok"]["chart"].as_str().expect("a chart");
+        let chart = Chart::read("Take", text).expect("a chart");
+        let names: Vec<_> = chart.symbols().flatten().map(|symbol| symbol.to_string()).collect();
+        assert_eq!(names, ["C", "G"], "{text}");
+        assert!(kept["ok"]["kept"].as_str().is_some_and(|text| text.contains("[[bar]]")));
+        // It says why: the free hand's figures have reasons.
+        assert!(kept["ok"]["musicxml"].as_str().is_some_and(|xml| xml.contains("</words>")));
+    }
 }

@@ -123,6 +123,7 @@ impl Desk {
             "pattern" => Ok((json!(q.pattern()?.name), Vec::new())),
             "load" => make::load(q, file),
             "perform" => make::perform(q),
+            "take" => make::take(q, file),
             "harmonise" => make::harmonise(q, file),
             "lesson" => self.lesson(q),
             "round" => self.round(q),

@@ -86,7 +86,7 @@ fn staff(open: &OpenWait, exercise: &Exercise, at: Ticks) -> String {
     let bars = &open.engraver.sheet().bars;
     let here = bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
     let first = here / BARS * BARS;
-    let drawn = EngraveOptions { roles: false, ..EngraveOptions::ALL };
+    let drawn = EngraveOptions { roles: false, reasons: false, ..EngraveOptions::ALL };
     let mut system = open.engraver.system(first..first + BARS, None, &drawn);
     // Swing moves the "ands" in time, not on the page.
     for column in &mut system.columns {

@@ -7,12 +7,14 @@ mod clock;
 mod view;
 
 use arrayvec::ArrayVec;
-use sinistra_core::engine::{Block, Engine, Message, Output, Timed};
+use sinistra_core::engine::{Block, Engine, Message, Output, Played, Timed};
 use sinistra_core::midi::{Short, length};
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_score::control::{ALL, Control, Values};
 use sinistra_score::pattern::USUAL_PATTERN;
+use sinistra_score::take::{LoggedEvent, LoggedStroke, Owner, TakeLog, Tape};
 use sinistra_score::{Chart, PatternFile, find_pattern};
 use sinistra_sound::{Instrument, Limiter, Piano, Recording};
 
@@ -29,6 +31,9 @@ const FIRST_VOLUME: f32 = 0.25;
 
 /// Seconds in which the volume goes where it was set.
 const VOLUME_S: f32 = 0.05;
+
+/// Strokes in a block of which more is remembered than the note.
+const STROKES: usize = 64;
 
 /// General MIDI's drum channel: in cues, the metronome.
 const DRUMS: u8 = 9;
@@ -51,6 +56,13 @@ pub struct Live {
     events: Messages,
     /// What the left hand sent in the last block.
     sent: Messages,
+    /// What is known of its strokes in a block, with their frames.
+    strokes: Strokes,
+    /// What was just played, to be kept.
+    log: TakeLog,
+    tape: Tape,
+    /// The log's bytes, as the page asked for them last.
+    logged: Vec<u8>,
     /// What sounds in the block.
     sounding: Messages,
     /// Cues that are played instead of the live hand, and the next of them.
@@ -90,6 +102,10 @@ impl Live {
             metronome: false,
             events: Messages::new(),
             sent: Messages::new(),
+            strokes: Strokes::new(),
+            log: TakeLog::default(),
+            tape: Tape::default(),
+            logged: Vec::new(),
             sounding: Messages::new(),
             cues: Vec::new(),
             next_cue: 0,
@@ -129,7 +145,8 @@ impl Live {
         }
         self.events.sort_unstable_by_key(|event| event.frame);
         if std::mem::take(&mut self.hush) {
-            self.engine.silence(0, &mut Sent(&mut self.sent));
+            self.engine.silence(0, &mut Sent(&mut self.sent, &mut self.strokes));
+            self.end_take();
             for channel in 0..16 {
                 self.piano.control(channel, 64, 0);
                 self.piano.control(channel, 120, 0);
@@ -176,7 +193,17 @@ impl Live {
             );
         }
         let block = Block { frames, rate, transport, events: &self.events };
-        self.engine.process(&block, &mut Sent(&mut self.sent));
+        self.engine.process(&block, &mut Sent(&mut self.sent, &mut self.strokes));
+        self.tape.run(&transport, frames, rate, &self.log);
+        let before_end = |frame: u32| f64::from(frames.saturating_sub(frame)) / rate;
+        for (hand, events) in [(Owner::Right, &self.events), (Owner::Left, &self.sent)] {
+            for Timed { frame, message } in events {
+                self.tape.note(before_end(*frame), hand, bytes_of(*message), &self.log);
+            }
+        }
+        for (frame, stroke) in self.strokes.drain(..) {
+            self.tape.stroke(before_end(frame), stroke, &self.log);
+        }
         if self.engine.snapshot().right != 0 || !self.events.is_empty() {
             self.clock.awake();
         }
@@ -184,6 +211,30 @@ impl Live {
             // Nobody has played for long: time stands until the next first chord.
             self.clock.play(false);
         }
+    }
+
+    /// Ends what is down on the log: time is about to stand still.
+    fn end_take(&mut self) {
+        let down = self.engine.snapshot().right;
+        let keys = (0..=127).filter(|key| down >> key & 1 == 1).filter_map(KeyNumber::new);
+        for key in keys {
+            let off = Message::Off { channel: 0, key, velocity: 64 };
+            self.tape.note(0.0, Owner::Right, bytes_of(off), &self.log);
+        }
+        for timed in &self.sent {
+            self.tape.note(0.0, Owner::Left, bytes_of(timed.message), &self.log);
+        }
+    }
+
+    /// Writes down the log, to be kept; gives its bytes. Allocates.
+    pub fn write_log(&mut self) -> usize {
+        self.logged = self.log.read().iter().flat_map(LoggedEvent::to_bytes).collect();
+        self.logged.len()
+    }
+
+    /// What [`Live::write_log`] wrote.
+    pub fn logged(&self) -> &[u8] {
+        &self.logged
     }
 
     fn play_cues(&mut self, from: u64, frames: u32) {
@@ -370,11 +421,18 @@ impl Live {
     }
 }
 
-/// Takes the left hand's messages of a block.
-struct Sent<'a>(&'a mut Messages);
+/// What is known of the left hand's strokes in a block, with their frames.
+type Strokes = ArrayVec<(u32, LoggedStroke), STROKES>;
+
+/// Takes the left hand's messages of a block, and what is told of them.
+struct Sent<'a>(&'a mut Messages, &'a mut Strokes);
 
 impl Output for Sent<'_> {
     fn send(&mut self, event: Timed) -> bool {
         self.0.try_push(event).is_ok()
+    }
+
+    fn played(&mut self, note: &Played) {
+        let _ = self.1.try_push((note.frame, LoggedStroke::of(note))); // else the note alone
     }
 }

@@ -44,6 +44,8 @@ pub struct EngraveOptions {
     pub roles: bool,
     /// Fingers over the left hand.
     pub fingers: bool,
+    /// Why the left hand plays as it does, where the sheet has it.
+    pub reasons: bool,
 }
 
 impl EngraveOptions {
@@ -54,6 +56,7 @@ impl EngraveOptions {
         counts: true,
         roles: true,
         fingers: true,
+        reasons: true,
     };
 }
 

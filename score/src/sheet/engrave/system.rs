@@ -147,7 +147,9 @@ pub(super) fn draw(
         }
     }
     under(&hands, &tops, options, &mut page);
-    reasons(engraver.sheet(), &bars, &columns, end, &mut page);
+    if options.reasons {
+        reasons(engraver.sheet(), &bars, &columns, end, &mut page);
+    }
     above(&bars, &spans, &columns, start, options, &mut page);
     let staves = options.staves.iter().copied().zip(tops).collect();
     let Canvas { marks, top, bottom } = page;

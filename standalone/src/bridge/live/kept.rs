@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use sinistra_panel::music_folder;
+use sinistra_panel::{KEPT_BARS, music_folder, take};
 use sinistra_score::Chart;
 
 use super::LiveSession;
@@ -72,6 +72,16 @@ impl LiveSession {
         (self.words, self.how.loaded) = (words, Some(path.clone()));
         self.watch = FileWatch::over(self.how.loaded.as_deref(), &self.words);
         Ok(path)
+    }
+
+    /// Keeps the last bars of both hands, as the window's button does.
+    pub(super) fn keep_take(&mut self) {
+        let settings = self.seen.as_ref().map_or_else(Default::default, |look| look.settings);
+        let kept = music_folder().and_then(|to| take::keep(&self.take, KEPT_BARS, &settings, &to));
+        match kept {
+            Ok(path) => self.say(&format!("kept: {}", path.display())),
+            Err(why) => self.say(&why),
+        }
     }
 
     /// For the next start.

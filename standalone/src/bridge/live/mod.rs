@@ -7,8 +7,11 @@ mod start;
 mod wishes;
 
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
+
+use sinistra_panel::take::TakeLog;
 
 use super::controls::{Action, Move};
 use super::monitor::Monitor;
@@ -102,7 +105,8 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
     }
     keep_failures();
     let mut links = None;
-    options.log = pane.as_ref().map(|pane| pane.log.clone());
+    let take = pane.as_ref().map_or_else(Arc::default, |pane| pane.log.clone());
+    options.log = Some(take.clone());
     let started = hushed(|| start(&words, &options, &mut links));
     let (rig, links, absent) = match (started, links) {
         (Ok(rig), Some(links)) => (rig, links, None),
@@ -132,6 +136,7 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
         links,
         show,
         log,
+        take,
         pane,
         said,
         given,
@@ -185,6 +190,8 @@ struct LiveSession {
     links: Links,
     show: Box<dyn Show>,
     log: Option<LogFile>,
+    /// Both hands, for takes.
+    take: Arc<TakeLog>,
     pane: Option<Pane>,
     /// What was said last.
     said: String,
@@ -239,6 +246,7 @@ impl LiveSession {
             for pressed in self.show.pressed() {
                 match pressed {
                     Pressed::End => return,
+                    Pressed::Keep => self.keep_take(),
                     Pressed::Does(action) => self.command(Command::Do(action, Move::Press)),
                 }
             }

@@ -10,7 +10,7 @@ pub use json::Json;
 pub use lines::Lines;
 pub use log::LogFile;
 pub use names::key_name;
-pub use screen::Screen;
+pub use screen::{KEYS as TERMINAL_KEYS, Screen};
 
 use super::controls::Action;
 use super::run::Look;
@@ -35,6 +35,8 @@ pub trait Show {
 pub enum Pressed {
     /// Does what a control would do.
     Does(Action),
+    /// Keeps what was just played.
+    Keep,
     /// Ends the bridge.
     End,
 }

@@ -14,8 +14,9 @@ use crate::bridge::controls::Action;
 use crate::bridge::run::Look;
 use crate::bridge::stage::Report;
 
-const KEYS: &str = "space tap · s start/stop · l left hand · o octave · h hold · c click · \
-                    n/b next/back · p panic · q end";
+/// The computer's keys.
+pub const KEYS: &str = "space tap · s start/stop · l left hand · o octave · h hold · c click · \
+                    n/b next/back · k keep · p panic · q end";
 
 /// The screen; dropping it gives the terminal back.
 pub struct Screen {
@@ -101,6 +102,7 @@ fn meaning(key: KeyEvent) -> Option<Pressed> {
     match key.code {
         KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => Some(Pressed::End),
         KeyCode::Char('q') => Some(Pressed::End),
+        KeyCode::Char('k') => Some(Pressed::Keep),
         KeyCode::Char('p') | KeyCode::Esc => does(Action::Panic),
         KeyCode::Char(' ') => does(Action::Tap),
         KeyCode::Char('s') | KeyCode::Enter => does(Action::Start),
@@ -192,6 +194,7 @@ mod tests {
         assert_eq!(press('p'), Some(Pressed::Does(Action::Panic)));
         assert_eq!(press(' '), Some(Pressed::Does(Action::Tap)));
         assert_eq!(press('q'), Some(Pressed::End));
+        assert_eq!(press('k'), Some(Pressed::Keep));
         assert_eq!(press('x'), None);
         let control_c = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
         assert_eq!(meaning(control_c), Some(Pressed::End));

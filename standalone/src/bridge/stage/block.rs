@@ -230,11 +230,12 @@ impl Stage {
             }
         }
         let block = Block { frames: length, rate, transport: span.transport, events: &own };
-        let before = sink.due.len();
+        let before = (sink.due.len(), sink.news.len());
         self.engine.process(&block, sink);
         if let Some(take) = &mut self.take {
-            let ours = sink.due.get(before..).unwrap_or(&[]);
-            take.write(&span.transport, (from, length, frames, rate), ours);
+            let ours = sink.due.get(before.0..).unwrap_or(&[]);
+            let told = sink.news.get(before.1..).unwrap_or(&[]);
+            take.write(&span.transport, (from, length, frames, rate), ours, told);
         }
         length.max(u32::from(left == 0))
     }

@@ -4,9 +4,10 @@ use std::sync::Arc;
 
 use arrayvec::ArrayVec;
 use sinistra_core::engine::Transport;
-use sinistra_panel::take::{Owner, TakeLog, Tape};
+use sinistra_panel::take::{LoggedStroke, Owner, TakeLog, Tape};
 
 use super::block::MOST_HEARD;
+use super::report::Report;
 use super::sink::{DueMessage, To};
 use crate::bridge::midi::{
     CONTROL, ChannelKind, KeyState, NOTE_ON, RESET, RESET_CONTROLLERS, Short,
@@ -54,8 +55,15 @@ impl TakeWriter {
         }
     }
 
-    /// Writes a part of the block, with what the left hand was given to play.
-    pub fn write(&mut self, transport: &Transport, part: TakeSpan, ours: &[DueMessage]) {
+    /// Writes a part of the block, with what the left hand was given to play, and what
+    /// is told of that.
+    pub fn write(
+        &mut self,
+        transport: &Transport,
+        part: TakeSpan,
+        ours: &[DueMessage],
+        told: &[Report],
+    ) {
         let (from, length, frames, rate) = part;
         if self.runs && !transport.playing {
             self.end();
@@ -79,6 +87,12 @@ impl TakeWriter {
         }
         for due in ours.iter().filter(|due| due.to == To::Left) {
             self.note(before_end(due.frame), Owner::Left, due.message);
+        }
+        for report in told.iter().filter(|_| self.runs) {
+            if let Report::Played(note) = report {
+                let seconds = before_end(note.frame);
+                self.tape.stroke(seconds, LoggedStroke::of(note), &self.log);
+            }
         }
         if from + length >= frames {
             self.heard.clear();

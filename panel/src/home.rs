@@ -6,6 +6,7 @@ use sinistra_core::engine::Snapshot;
 pub use sinistra_score::pattern::PatternCard;
 
 use crate::control::{Control, Values};
+use crate::host::{HostMark, HostMenuEntry};
 
 /// What a home with ports of its own is connected to.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -55,6 +56,22 @@ pub trait Home {
 
     /// A control is let go.
     fn let_go(&mut self, _control: Control) {}
+
+    /// What a host marks on a control beside its value.
+    fn host_mark(&self, _control: Control) -> HostMark {
+        HostMark::default()
+    }
+
+    /// Asks a host for its menu of a control; it comes when the host has said it.
+    fn ask_menu(&mut self, _control: Control) {}
+
+    /// That menu, once it has come; else nothing.
+    fn menu(&self, _control: Control) -> Vec<HostMenuEntry> {
+        Vec::new()
+    }
+
+    /// The entry of that menu with this number is chosen.
+    fn choose(&mut self, _control: Control, _number: u32) {}
 
     /// The presets in teaching order.
     fn patterns(&self) -> Vec<PatternCard>;

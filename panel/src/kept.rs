@@ -2,8 +2,9 @@
 
 use std::path::PathBuf;
 
-use egui::{RichText, Ui};
+use egui::{CursorIcon, Label, RichText, Sense, Ui};
 
+use crate::drag;
 use crate::look::Palette;
 
 /// Where takes, choruses and sets are kept: `Sinistra` in the player's music folder, or
@@ -34,7 +35,16 @@ impl Kept {
         match &self.0 {
             Some(Ok(path)) => {
                 let name = path.display().to_string();
-                ui.label(RichText::new(&name).small());
+                let label = RichText::new(&name).small();
+                if drag::POSSIBLE {
+                    let label = ui.add(Label::new(label).sense(Sense::drag()));
+                    let label = label.on_hover_cursor(CursorIcon::Grab);
+                    if label.on_hover_text("Drag it into a track.").drag_started() {
+                        drag::begin(path);
+                    }
+                } else {
+                    ui.label(label);
+                }
                 if ui.small_button("Copy the path").clicked() {
                     ui.ctx().copy_text(name);
                 }

@@ -2,8 +2,10 @@
 
 #![forbid(unsafe_code)]
 
+pub mod drag;
 mod history;
 pub mod home;
+pub mod host;
 mod kept;
 pub mod look;
 pub mod room;

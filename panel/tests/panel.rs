@@ -18,8 +18,9 @@ use sinistra_core::foresee::{Forecast, Source};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::Role as Part;
 use sinistra_core::time::Ticks;
-use sinistra_panel::control::{Control, Values};
+use sinistra_panel::control::{Control, SET_UPS, Values};
 use sinistra_panel::home::{Home, PatternCard, PlayersText};
+use sinistra_panel::host::{Automation, HostMapping, HostMark, HostMenuEntry, HostMenuKind};
 use sinistra_panel::{Panel, look};
 
 /// A home that notes down what the window asks.
@@ -34,6 +35,11 @@ struct DeskStub {
     delay: f64,
     set_ups: Option<PathBuf>,
     look: look::LookChoice,
+    /// What the host marks on the busyness, and offers for everything.
+    mark: HostMark,
+    menu: Vec<HostMenuEntry>,
+    asked: Vec<Control>,
+    chosen: Vec<(Control, u32)>,
 }
 
 impl Home for DeskStub {
@@ -83,6 +89,18 @@ impl Home for DeskStub {
     fn set_ups(&self) -> Option<PathBuf> {
         self.set_ups.clone()
     }
+    fn host_mark(&self, control: Control) -> HostMark {
+        if control == Control::Busy { self.mark.clone() } else { HostMark::default() }
+    }
+    fn ask_menu(&mut self, control: Control) {
+        self.asked.push(control);
+    }
+    fn menu(&self, _: Control) -> Vec<HostMenuEntry> {
+        self.menu.clone()
+    }
+    fn choose(&mut self, control: Control, number: u32) {
+        self.chosen.push((control, number));
+    }
     fn look(&self) -> look::LookChoice {
         self.look
     }
@@ -108,6 +126,90 @@ fn a_set_up_is_kept_where_there_is_a_folder_for_it() {
     let set_ups = Some(PathBuf::from("no such folder"));
     assert!(!says(&window(DeskStub { values, ..DeskStub::default() }), "Keep set-up"));
     assert!(says(&window(DeskStub { values, set_ups, ..DeskStub::default() }), "Keep set-up"));
+}
+
+#[test]
+fn a_set_up_of_the_list_is_chosen_and_one_that_is_kept_stands_in_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let set_ups = Some(folder.path().join("set-ups"));
+    let mut harness = window(DeskStub { set_ups, ..DeskStub::default() });
+    let open = |harness: &mut PanelHarness| {
+        harness.get_by_role_and_label(Role::ComboBox, "Set-up").click();
+        harness.run_steps(3);
+    };
+    let first = SET_UPS.iter().find(|set_up| !set_up.is(&harness.state().1.values)).unwrap();
+    open(&mut harness);
+    press(&mut harness, first.name);
+    assert!(first.is(&harness.state().1.values) && says(&harness, first.about));
+    assert!(harness.state().1.held.is_empty(), "every gesture is over");
+    // One of their own.
+    harness.state_mut().1.values.set(Control::Busy, 63);
+    harness.state_mut().1.values.set(Control::Pattern, 7);
+    harness.run_steps(3);
+    let field = harness.query_all_by_role(Role::TextInput).next().unwrap();
+    field.focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text("Sunday".into()));
+    harness.run_steps(3);
+    press(&mut harness, "Keep set-up");
+    let path = folder.path().join("set-ups/sunday.toml");
+    assert!(path.exists() && says(&harness, "sunday.toml"));
+    open(&mut harness);
+    press(&mut harness, first.name);
+    assert!(first.is(&harness.state().1.values));
+    open(&mut harness);
+    press(&mut harness, "Sunday");
+    assert_eq!(harness.state().1.values.get(Control::Busy), 63);
+    // A file of it with a fault is told of when the list is opened.
+    std::fs::write(&path, "busy = 7000\n").unwrap();
+    open(&mut harness);
+    assert!(says(&harness, "sunday.toml") && says(&harness, "busy"));
+}
+
+#[test]
+fn the_second_button_opens_the_hosts_menu_of_a_control_and_ours() {
+    let entry = |label: &str, kind, number| HostMenuEntry {
+        label: label.into(),
+        kind,
+        enabled: true,
+        number,
+    };
+    let menu = vec![
+        entry("Controllers", HostMenuKind::Title, 0),
+        entry("Learn", HostMenuKind::Action, 7),
+        entry("", HostMenuKind::Rule, 0),
+        entry("Locked", HostMenuKind::Switch(true), 9),
+    ];
+    let mut harness = window(DeskStub { menu, ..DeskStub::default() });
+    press(&mut harness, "Settings");
+    let open = |harness: &mut PanelHarness| {
+        harness.get_by_role_and_label(Role::Slider, "Sparing to busy").click_secondary();
+        harness.run_steps(3);
+    };
+    open(&mut harness);
+    assert_eq!(harness.state().1.asked, [Control::Busy]);
+    assert!(says(&harness, "Controllers"));
+    press(&mut harness, "Learn");
+    open(&mut harness);
+    press(&mut harness, "Locked");
+    assert_eq!(harness.state().1.chosen, [(Control::Busy, 7), (Control::Busy, 9)]);
+    harness.state_mut().1.values.set(Control::Busy, 40);
+    open(&mut harness);
+    press(&mut harness, "As it was at first");
+    assert_eq!(harness.state().1.values.get(Control::Busy), Control::Busy.spec().default);
+}
+
+#[test]
+fn what_a_host_maps_and_automates_is_marked_on_the_control() {
+    let mapped = HostMapping { name: "Knob 3".into(), ..HostMapping::default() };
+    let mark = HostMark { mapped: Some(mapped), automation: Automation::Plays, colour: None };
+    let mut harness = window(DeskStub::default());
+    press(&mut harness, "Settings");
+    let said = "Moved by Knob 3. Its automation plays";
+    assert!(!says(&harness, said));
+    harness.state_mut().1.mark = mark;
+    harness.run_steps(3);
+    assert!(says(&harness, said));
 }
 
 /// B♭ now, E♭ in two beats.

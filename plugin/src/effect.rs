@@ -50,10 +50,14 @@ pub struct Sinistra {
     edits: i32,
 }
 
-/// What the audio thread wants done elsewhere.
+/// What the audio thread or the window wants done elsewhere.
 pub enum DeskTask {
     /// The texts as they were after this edit.
     Recall(i32),
+    /// The host is asked for its menu of a control.
+    AskMenu(Control),
+    /// An entry of that menu is chosen.
+    Choose(Control, u32),
     /// Whoever waits for all tasks before this one is told.
     Farewell(SyncSender<()>),
 }
@@ -111,13 +115,15 @@ impl Plugin for Sinistra {
         let desk = self.desk.clone();
         Box::new(move |task| match task {
             DeskTask::Recall(edit) => desk.recall(edit),
+            DeskTask::AskMenu(control) => desk.host.ask(control),
+            DeskTask::Choose(control, number) => desk.host.choose(control, number),
             DeskTask::Farewell(done) => drop(done.try_send(())),
         })
     }
 
     fn editor(&mut self, worker: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        second_output::meet(worker);
-        free::editor(self.desk.clone(), self.parameters.clone())
+        second_output::meet(worker.clone(), self.desk.clone());
+        free::editor(self.desk.clone(), self.parameters.clone(), worker)
     }
 
     fn filter_state(state: &mut PluginState) {

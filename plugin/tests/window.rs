@@ -10,9 +10,12 @@ mod screen;
 
 use std::time::{Duration, Instant};
 
+use clap_host::marks::ENTRY;
 use clap_host::state::{closed, opened, with_chart};
 use clap_host::{ClapHost, Clock, Event};
-use screen::{TestScreen, apart, colours, on_a_screen, save};
+use clap_sys::ext::param_indication::CLAP_PARAM_INDICATION_AUTOMATION_PLAYING;
+use screen::target::DropTarget;
+use screen::{TestScreen, apart, colours, on_a_screen, save, until};
 
 const CHART: &str = "title: Fog over the Lake\nkey: Am\nmetre: 4/4\n\n[Verse]\n\
                      |: Am | F . G . | C . . G/B | % :|\n[Bridge]\n\
@@ -63,6 +66,75 @@ fn the_window_opens_in_a_host_and_draws_what_is_played() {
     assert_eq!(other.open_window(screen.parent.into()), Some((900, 640)));
     other.close_window();
 }
+
+#[test]
+fn a_hosts_menu_opens_on_a_control_that_it_marks() {
+    let test = "a_hosts_menu_opens_on_a_control_that_it_marks";
+    let Some(display) = on_a_screen(test) else { return };
+    let screen = TestScreen::open(&display);
+    let host = ClapHost::started();
+    host.open_window(screen.parent.into()).expect("a window");
+    screen.drawn();
+    screen.click(686, 364); // Settings
+    let bare = screen.drawn();
+    host.mark("Sparing to busy", true, CLAP_PARAM_INDICATION_AUTOMATION_PLAYING);
+    let red = |picture: &[[u8; 3]]| picture.iter().filter(|pixel| **pixel == [200, 10, 10]).count();
+    assert_eq!(red(&bare), 0);
+    screen.save("settings.ppm");
+    until("the control is not marked", || red(&screen.picture()) > 100);
+    std::thread::sleep(Duration::from_millis(200));
+    screen.save("marked.ppm");
+    screen.second_click(BUSY.0, BUSY.1);
+    let busy = host.param("Sparing to busy").id;
+    until("the host is not asked", || {
+        host.idle();
+        host.notes.asked.get() == Some(busy)
+    });
+    std::thread::sleep(Duration::from_millis(500));
+    screen.save("menu.ppm");
+    screen.click(BUSY.0 + ENTRY_AT.0, BUSY.1 + ENTRY_AT.1);
+    until("nothing is chosen", || {
+        host.idle();
+        host.notes.chosen.get() == Some((busy, ENTRY))
+    });
+    // The second button moves nothing.
+    assert_eq!(host.block(64, None, &[]), []);
+    assert_eq!(host.value(busy), 50.0);
+    host.close_window();
+}
+
+/// That control's slider, and from there the host's first entry in the menu that opens.
+const BUSY: (i16, i16) = (850, 460);
+const ENTRY_AT: (i16, i16) = (60, 77);
+
+#[test]
+fn a_kept_take_is_dragged_out_of_the_window() {
+    let Some(display) = on_a_screen("a_kept_take_is_dragged_out_of_the_window") else { return };
+    let screen = TestScreen::open(&display);
+    let mut host = playing_host(CHART, false, 100);
+    host.open_window(screen.parent.into()).expect("a window");
+    let track = DropTarget::open(&display, 1100);
+    play_some(&mut host, 0..250);
+    screen.drawn();
+    screen.click(80, 724); // Keep what was just played
+    std::thread::sleep(Duration::from_millis(800));
+    screen.save("kept.ppm");
+    let dropped = std::thread::scope(|scope| {
+        let waits = scope.spawn(|| track.wait());
+        screen.drag(TAKE, (1250, 150));
+        waits.join().unwrap()
+    });
+    let home = std::env::var("HOME").unwrap();
+    let path = format!("{home}/Sinistra/Take 1.mid");
+    assert!(std::path::Path::new(&path).exists());
+    assert_eq!(dropped.unwrap(), format!("file://{}\r\n", path.replace(' ', "%20")));
+    // Let go over nothing, nothing happens.
+    screen.drag(TAKE, (1250, 600));
+    host.close_window();
+}
+
+/// The name of a take that was just kept.
+const TAKE: (i16, i16) = (360, 724);
 
 #[test]
 fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {

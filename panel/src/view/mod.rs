@@ -6,6 +6,7 @@ mod chord;
 pub(crate) mod count;
 mod foot;
 pub(crate) mod keyboard;
+mod marked;
 mod next;
 mod page;
 mod patterns;

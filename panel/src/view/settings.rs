@@ -2,6 +2,7 @@
 
 use egui::{Grid, RichText, Slider, Ui};
 
+use super::marked;
 use crate::control::{ALL, Control, ControlScale, Group, Spec, Values};
 use crate::home::Home;
 use crate::look::Palette;
@@ -25,8 +26,7 @@ pub fn ui(ui: &mut Ui, home: &mut dyn Home) {
             };
             let here: Vec<_> = ALL.into_iter().filter(here).collect();
             for control in here {
-                let spec = control.spec();
-                let label = ui.label(spec.name).on_hover_text(spec.help);
+                let label = marked::name(ui, home, control);
                 row(ui, home, control, &values, label.id);
                 ui.end_row();
             }
@@ -51,7 +51,9 @@ fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, labe
         ControlScale::Switch => {
             let mut on = value != 0;
             let text = if on { "on" } else { "off" };
-            if ui.checkbox(&mut on, text).labelled_by(label).changed() {
+            let switch = ui.checkbox(&mut on, text).labelled_by(label);
+            marked::menu(&switch, home, control);
+            if switch.changed() {
                 at_once(home, control, on.into());
             }
         }
@@ -64,7 +66,7 @@ fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, labe
                         ui.selectable_value(&mut value, choice, shown(control, choice));
                     }
                 });
-            chosen.response.labelled_by(label);
+            marked::menu(&chosen.response.labelled_by(label), home, control);
             if value != values.get(control) {
                 at_once(home, control, value);
             }
@@ -86,6 +88,15 @@ fn slider(
         .custom_formatter(|value, _| shown(control, value as i32))
         .custom_parser(|text| control.read(text, |_| String::new()).map(f64::from));
     let response = ui.add(slider).labelled_by(label).on_hover_text(spec.help);
+    marked::menu(&response, home, control);
+    // The toolkit's slider follows any button; the second one opens the menu.
+    let second = |input: &egui::InputState| {
+        let button = egui::PointerButton::Secondary;
+        input.pointer.button_down(button) || input.pointer.button_released(button)
+    };
+    if ui.input(second) {
+        return;
+    }
     let changed = value != before;
     if response.drag_started() {
         home.take_hold(control);

@@ -10,6 +10,7 @@ use super::settings::at_once;
 use crate::control::{Control, Values};
 use crate::history::UndoHistory;
 use crate::home::{Connections, Home, PatternCard, PlayersText};
+use crate::host::{HostMark, HostMenuEntry};
 use crate::look;
 
 /// Something as it was before.
@@ -141,6 +142,18 @@ impl Home for Recorded<'_> {
     }
     fn offers(&self, control: Control) -> bool {
         self.home.offers(control)
+    }
+    fn host_mark(&self, control: Control) -> HostMark {
+        self.home.host_mark(control)
+    }
+    fn ask_menu(&mut self, control: Control) {
+        self.home.ask_menu(control);
+    }
+    fn menu(&self, control: Control) -> Vec<HostMenuEntry> {
+        self.home.menu(control)
+    }
+    fn choose(&mut self, control: Control, number: u32) {
+        self.home.choose(control, number);
     }
     fn patterns(&self) -> Vec<PatternCard> {
         self.home.patterns()

@@ -17,6 +17,7 @@ use sinistra_score::{Chart, PatternFile};
 use triple_buffer::{Input, Output, triple_buffer};
 
 use super::delay::DelayReport;
+use super::host::HostSide;
 use crate::audio::mailbox::{Receiver, Sender, mailbox};
 
 /// One for each instance; shared by the window, the state and the parameters.
@@ -28,6 +29,8 @@ pub struct Instance {
     watched: AtomicBool,
     /// By how much the right hand is delayed.
     pub delay: DelayReport,
+    /// The host's marks and menus.
+    pub host: HostSide,
     /// The presets in teaching order.
     cards: Vec<PatternCard>,
 }
@@ -106,6 +109,7 @@ impl Instance {
             log: log.clone(),
             watched: false.into(),
             delay: DelayReport::default(),
+            host: HostSide::default(),
             cards,
         };
         let audio = AudioSide { songs: songs_in, snapshot: snapshot_out, log };

@@ -5,9 +5,11 @@ mod delay;
 mod desk;
 mod editor;
 mod ending;
+mod host;
 mod state;
 mod window;
 
 pub use desk::{AudioSide, Instance};
 pub use editor::OurEditor;
+pub use host::HostMenus;
 pub use window::{Window, editor};

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};
-use nice_plug::prelude::ResizeHint;
+use nice_plug::prelude::{AsyncExecutor, ResizeHint};
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
     EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier, create_egui_editor,
@@ -13,11 +13,14 @@ use nice_plug_egui::{
 use sinistra_core::engine::Snapshot;
 use sinistra_panel::control::{Control, Values};
 use sinistra_panel::home::{Home, PatternCard, PlayersText};
+use sinistra_panel::host::{HostMark, HostMenuEntry};
 use sinistra_panel::{Panel, look};
 
 use super::desk::Faulty;
 use super::ending::DrawingThreads;
 use super::{Instance, OurEditor};
+use crate::Sinistra;
+use crate::effect::DeskTask;
 use crate::parameters::Parameters;
 
 /// Width and height at 100 %, in points.
@@ -26,13 +29,17 @@ const SIZE: (f64, f64) = (1040.0, 740.0);
 const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 320.0 };
 
 /// The editor that the host may open; `None` if it cannot be made at all.
-pub fn editor(desk: Arc<Instance>, parameters: Arc<Parameters>) -> Option<OurEditor> {
+pub fn editor(
+    desk: Arc<Instance>,
+    parameters: Arc<Parameters>,
+    worker: AsyncExecutor<Sinistra>,
+) -> Option<OurEditor> {
     let state = EguiEditorState::from_size(LogicalSize::new(SIZE.0, SIZE.1), 1.0);
     let settings = EguiNiceSettings::new()
         .with_tile("Sinistra")
         .with_resize_hint(ResizeHint::RESIZABLE.with_min_logical_size(LEAST));
     let ending = DrawingThreads::default();
-    let room = PluginHome { desk: desk.clone(), parameters, host: None };
+    let room = PluginHome { desk: desk.clone(), parameters, worker, host: None };
     let window = Window { panel: Panel::default(), room, ending: ending.clone() };
     let framework = create_egui_editor(state, RepaintNotifier::new(), settings, window)?;
     Some(OurEditor { framework, ending, desk })
@@ -49,6 +56,8 @@ pub struct Window {
 struct PluginHome {
     desk: Arc<Instance>,
     parameters: Arc<Parameters>,
+    /// The way to the host's main thread.
+    worker: AsyncExecutor<Sinistra>,
     /// There while the window is open.
     host: Option<GuiContext>,
 }
@@ -108,6 +117,22 @@ impl Home for PluginHome {
         if let Some(host) = &self.host {
             self.parameters.let_go(control, host);
         }
+    }
+
+    fn host_mark(&self, control: Control) -> HostMark {
+        self.desk.host.mark(control)
+    }
+
+    fn ask_menu(&mut self, control: Control) {
+        self.worker.execute_gui(DeskTask::AskMenu(control));
+    }
+
+    fn menu(&self, control: Control) -> Vec<HostMenuEntry> {
+        self.desk.host.menu(control)
+    }
+
+    fn choose(&mut self, control: Control, number: u32) {
+        self.worker.execute_gui(DeskTask::Choose(control, number));
     }
 
     fn patterns(&self) -> Vec<PatternCard> {

@@ -7,11 +7,12 @@
 //! output. Nothing here allocates while notes are played.
 
 mod clap;
+mod meeting;
 mod note_ids;
 mod vst3;
 
+pub use meeting::meet;
 pub use note_ids::carrying;
-pub use vst3::meet;
 
 use nice_plug::midi::Channel;
 

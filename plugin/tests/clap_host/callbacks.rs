@@ -35,6 +35,8 @@ pub unsafe extern "C" fn get_extension(_: *const clap_host, id: *const c_char) -
         (&raw const LATENCY).cast()
     } else if id == CLAP_EXT_GUI {
         (&raw const GUI).cast()
+    } else if id == clap_sys::ext::context_menu::CLAP_EXT_CONTEXT_MENU {
+        (&raw const marks::MENUS).cast()
     } else if id == clap_sys::ext::preset_load::CLAP_EXT_PRESET_LOAD {
         (&raw const browser::LOADED).cast()
     } else {

@@ -7,6 +7,7 @@
 mod browser;
 mod callbacks;
 mod events;
+pub mod marks;
 pub mod play;
 pub mod state;
 mod window;
@@ -178,6 +179,9 @@ pub struct HostNotes {
     /// The key of the preset that was said to be loaded.
     pub loaded: Cell<String>,
     pub resized: Cell<Option<(u32, u32)>>,
+    /// The parameter whose menu was asked for, and what was chosen of it.
+    pub asked: Cell<Option<u32>>,
+    pub chosen: Cell<Option<(u32, u32)>>,
 }
 
 /// A loaded plugin.

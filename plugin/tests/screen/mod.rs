@@ -3,6 +3,8 @@
 // Failing tests panic.
 #![allow(dead_code, clippy::unwrap_used, clippy::panic)]
 
+pub mod target;
+
 use std::process::{Child, Command, Stdio};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -140,9 +142,30 @@ impl TestScreen {
 
     /// Presses and lets go the left button there.
     pub fn click(&self, x: i16, y: i16) {
-        self.fake(MOTION_NOTIFY_EVENT, 0, (x, y));
-        self.fake(BUTTON_PRESS_EVENT, 1, (x, y));
-        self.fake(BUTTON_RELEASE_EVENT, 1, (x, y));
+        self.press_and_let_go(1, (x, y));
+    }
+
+    /// The same with the second button.
+    pub fn second_click(&self, x: i16, y: i16) {
+        self.press_and_let_go(3, (x, y));
+    }
+
+    fn press_and_let_go(&self, button: u8, at: (i16, i16)) {
+        self.fake(MOTION_NOTIFY_EVENT, 0, at);
+        self.fake(BUTTON_PRESS_EVENT, button, at);
+        self.fake(BUTTON_RELEASE_EVENT, button, at);
+    }
+
+    /// Drags with the left button, a little at a time.
+    pub fn drag(&self, from: (i16, i16), to: (i16, i16)) {
+        self.fake(MOTION_NOTIFY_EVENT, 0, from);
+        self.fake(BUTTON_PRESS_EVENT, 1, from);
+        for n in 1..=10 {
+            let part = |a: i16, b: i16| a + (b - a) / 10 * n;
+            self.fake(MOTION_NOTIFY_EVENT, 0, (part(from.0, to.0), part(from.1, to.1)));
+        }
+        std::thread::sleep(Duration::from_millis(300));
+        self.fake(BUTTON_RELEASE_EVENT, 1, to);
     }
 
     /// Types plain text.

@@ -15,7 +15,7 @@ use clap_sys::events::{
     clap_event_param_value, clap_input_events,
 };
 
-use super::params::Lowest;
+use super::params::ControlIds;
 
 /// The note id of a key's pressure that came as MIDI; hosts count from 0.
 pub const AS_MIDI: i32 = i32::MAX - 16;
@@ -32,14 +32,14 @@ union Now {
 /// Stands before a list of the host's.
 pub struct Inlet<'a> {
     host: *const clap_input_events,
-    lowest: &'a Lowest,
+    ids: &'a ControlIds,
     now: UnsafeCell<Now>,
 }
 
 impl<'a> Inlet<'a> {
     /// Before `host`, which may be null.
-    pub fn new(host: *const clap_input_events, lowest: &'a Lowest) -> Self {
-        Self { host, lowest, now: UnsafeCell::new(Now { none: () }) }
+    pub fn new(host: *const clap_input_events, ids: &'a ControlIds) -> Self {
+        Self { host, ids, now: UnsafeCell::new(Now { none: () }) }
     }
 
     /// What the framework is given; it must not outlive this.
@@ -77,7 +77,7 @@ unsafe extern "C" fn get(list: *const clap_input_events, index: u32) -> *const c
         match (*event).type_ {
             CLAP_EVENT_PARAM_VALUE => {
                 let mut value = *event.cast::<clap_event_param_value>();
-                value.value -= inlet.lowest.value(value.param_id);
+                value.value -= inlet.ids.lowest(value.param_id);
                 now.value = value;
                 &raw const now.value.header
             }

@@ -14,19 +14,19 @@ use clap_sys::events::{
 };
 
 use super::inlet::AS_MIDI;
-use super::params::Lowest;
+use super::params::ControlIds;
 use crate::second_output::{unmarked, unmarked_control};
 
 /// Stands before a list of the host's.
 pub struct ClapOutlet<'a> {
     host: *const clap_output_events,
-    lowest: &'a Lowest,
+    ids: &'a ControlIds,
 }
 
 impl<'a> ClapOutlet<'a> {
     /// Before `host`, which may be null.
-    pub fn new(host: *const clap_output_events, lowest: &'a Lowest) -> Self {
-        Self { host, lowest }
+    pub fn new(host: *const clap_output_events, ids: &'a ControlIds) -> Self {
+        Self { host, ids }
     }
 
     /// What the framework is given; it must not outlive this.
@@ -80,7 +80,7 @@ unsafe extern "C" fn try_push(
             }
             CLAP_EVENT_PARAM_VALUE => {
                 let mut value = *event.cast::<clap_event_param_value>();
-                value.value = value.value.round() + outlet.lowest.value(value.param_id);
+                value.value = value.value.round() + outlet.ids.lowest(value.param_id);
                 push(host, &raw const value.header)
             }
             _ => push(host, event),

@@ -15,17 +15,17 @@ use clap_sys::ext::params::{
 };
 use clap_sys::id::clap_id;
 use clap_sys::plugin::clap_plugin;
-use sinistra_panel::control::{self, Spec};
+use sinistra_panel::control::{self, Control};
 
 use super::inlet::Inlet;
 use super::outlet::ClapOutlet;
 use super::wrapping::{Wrapped, extension};
 
-/// The lowest value of each parameter, by its id; sorted.
-#[derive(Default)]
-pub struct Lowest(Vec<(clap_id, i32)>);
+/// The controls by the parameters' ids; sorted.
+#[derive(Clone, Default)]
+pub struct ControlIds(Vec<(clap_id, Control)>);
 
-impl Lowest {
+impl ControlIds {
     /// Asks the framework's plugin for its parameters.
     ///
     /// # Safety
@@ -39,25 +39,36 @@ impl Lowest {
         // SAFETY: as above; there is room for what is asked for.
         let of = |index| unsafe {
             let mut info: clap_param_info = std::mem::zeroed();
-            get(plugin, index, &raw mut info).then(|| (info.id, spec(&info).map_or(0, |s| s.min)))
+            let got = get(plugin, index, &raw mut info);
+            got.then(|| Some((info.id, control(&info)?))).flatten()
         };
         let mut all: Vec<_> = (0..unsafe { count(plugin) }).filter_map(of).collect();
-        all.sort_unstable();
+        all.sort_unstable_by_key(|(id, _)| *id);
         Self(all)
     }
 
-    /// What a value of the framework's is counted from. Real-time safe.
-    pub fn value(&self, id: clap_id) -> f64 {
+    /// The control of a parameter. Real-time safe.
+    pub fn control(&self, id: clap_id) -> Option<Control> {
         let found = self.0.binary_search_by_key(&id, |(id, _)| *id);
-        found.ok().and_then(|n| self.0.get(n)).map_or(0.0, |(_, low)| f64::from(*low))
+        found.ok().and_then(|n| self.0.get(n)).map(|(_, control)| *control)
+    }
+
+    /// The parameter of a control.
+    pub fn id(&self, control: Control) -> Option<clap_id> {
+        self.0.iter().find(|(_, its)| *its == control).map(|(id, _)| *id)
+    }
+
+    /// What a value of the framework's is counted from. Real-time safe.
+    pub fn lowest(&self, id: clap_id) -> f64 {
+        self.control(id).map_or(0.0, |control| control.spec().min.into())
     }
 }
 
 /// The control that a parameter is.
-fn spec(info: &clap_param_info) -> Option<&'static Spec> {
+fn control(info: &clap_param_info) -> Option<Control> {
     let name = info.name.map(|letter| letter as u8);
     let name = std::ffi::CStr::from_bytes_until_nul(&name).ok()?.to_str().ok()?;
-    control::ALL.iter().map(|control| control.spec()).find(|spec| spec.name == name)
+    control::ALL.into_iter().find(|control| control.spec().name == name)
 }
 
 /// Answers the host.
@@ -109,7 +120,7 @@ unsafe extern "C" fn get_info(
             return false;
         }
         let info = &mut *info;
-        if let Some(spec) = spec(info) {
+        if let Some(spec) = control(info).map(Control::spec) {
             info.min_value = spec.min.into();
             info.max_value = spec.max.into();
             info.default_value = spec.default.into();
@@ -129,7 +140,7 @@ unsafe extern "C" fn get_value(plugin: *const clap_plugin, id: clap_id, value: *
         let Some((wrapped, params)) = theirs(plugin) else { return false };
         let got = params.get_value.is_some_and(|get| get(wrapped.inner, id, value));
         if got && !value.is_null() {
-            *value = (*value).round() + wrapped.lowest.value(id);
+            *value = (*value).round() + wrapped.ids.lowest(id);
         }
         got
     }
@@ -145,7 +156,7 @@ unsafe extern "C" fn value_to_text(
     // SAFETY: the host passes a plugin that it was given, and room.
     unsafe {
         let Some((wrapped, params)) = theirs(plugin) else { return false };
-        let value = (value - wrapped.lowest.value(id)).round();
+        let value = (value - wrapped.ids.lowest(id)).round();
         params.value_to_text.is_some_and(|show| show(wrapped.inner, id, value, text, room))
     }
 }
@@ -161,7 +172,7 @@ unsafe extern "C" fn text_to_value(
         let Some((wrapped, params)) = theirs(plugin) else { return false };
         let read = params.text_to_value.is_some_and(|read| read(wrapped.inner, id, text, value));
         if read && !value.is_null() {
-            *value = (*value).round() + wrapped.lowest.value(id);
+            *value = (*value).round() + wrapped.ids.lowest(id);
         }
         read
     }
@@ -177,7 +188,7 @@ unsafe extern "C" fn flush(
     unsafe {
         let Some((wrapped, params)) = theirs(plugin) else { return };
         let (inlet, outlet) =
-            (Inlet::new(events, &wrapped.lowest), ClapOutlet::new(out, &wrapped.lowest));
+            (Inlet::new(events, &wrapped.ids), ClapOutlet::new(out, &wrapped.ids));
         if let Some(flush) = params.flush {
             let (events, out) = (inlet.list(), outlet.list());
             flush(wrapped.inner, inlet.or_null(&events), outlet.or_null(&out));

@@ -4,9 +4,13 @@
 #![allow(unsafe_code, reason = "CLAP is an interface in C")]
 
 use std::ffi::{CStr, c_char, c_void};
+use std::sync::Arc;
 
 use clap_sys::ext::latency::{CLAP_EXT_LATENCY, clap_plugin_latency};
 use clap_sys::ext::note_ports::CLAP_EXT_NOTE_PORTS;
+use clap_sys::ext::param_indication::{
+    CLAP_EXT_PARAM_INDICATION, CLAP_EXT_PARAM_INDICATION_COMPAT,
+};
 use clap_sys::ext::params::CLAP_EXT_PARAMS;
 use clap_sys::ext::preset_load::{CLAP_EXT_PRESET_LOAD, CLAP_EXT_PRESET_LOAD_COMPAT};
 use clap_sys::ext::state_context::CLAP_EXT_STATE_CONTEXT;
@@ -16,9 +20,12 @@ use clap_sys::process::{CLAP_PROCESS_ERROR, clap_process, clap_process_status};
 
 use super::host::Between;
 use super::inlet::Inlet;
+use super::menus::ClapMenus;
 use super::outlet::ClapOutlet;
-use super::params::{self, Lowest};
-use super::{ports, presets, state};
+use super::params::{self, ControlIds};
+use super::{indication, ports, presets, state};
+use crate::free::Instance;
+use crate::second_output::meeting;
 
 /// What the host holds; it sees the first field alone.
 #[repr(C)]
@@ -30,8 +37,10 @@ pub struct Wrapped {
     pub inner: *const clap_plugin,
     /// What the framework's has for a host.
     pub between: Box<Between>,
-    /// What its parameters are counted from.
-    pub lowest: Lowest,
+    /// The controls by its parameters' ids.
+    pub ids: ControlIds,
+    /// The instance's free world, if it has told of it.
+    pub desk: Option<Arc<Instance>>,
 }
 
 /// Wraps the plugin that `make` makes for a host; it is destroyed with its wrapping.
@@ -45,9 +54,14 @@ pub unsafe fn wrap(
 ) -> *const clap_plugin {
     // SAFETY: it is a whole host, and outlives its plugins (`plugin-factory.h`).
     let between = unsafe { Between::new(host) };
-    let inner = make(between.seen());
+    let (met, inner) = meeting::making(|| make(between.seen()));
     // SAFETY: it is a whole plugin, says the caller.
-    let (made, lowest) = unsafe { (*inner, Lowest::of(inner)) };
+    let (made, ids) = unsafe { (*inner, ControlIds::of(inner)) };
+    let desk = met.map(|met| met.desk);
+    if let Some(desk) = &desk {
+        // SAFETY: as above.
+        desk.host.has_menus(Box::new(unsafe { ClapMenus::of(host, ids.clone()) }));
+    }
     let outer = clap_plugin {
         destroy: Some(destroy),
         activate: Some(activate),
@@ -55,7 +69,7 @@ pub unsafe fn wrap(
         get_extension: Some(get_extension),
         ..made
     };
-    Box::into_raw(Box::new(Wrapped { outer, inner, between, lowest })).cast()
+    Box::into_raw(Box::new(Wrapped { outer, inner, between, ids, desk })).cast()
 }
 
 impl Wrapped {
@@ -129,6 +143,8 @@ unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char
             (&raw const presets::LOAD).cast()
         } else if id == CLAP_EXT_STATE_CONTEXT {
             (&raw const state::CONTEXT).cast()
+        } else if id == CLAP_EXT_PARAM_INDICATION || id == CLAP_EXT_PARAM_INDICATION_COMPAT {
+            (&raw const indication::INDICATION).cast()
         } else {
             let inner = Wrapped::of(plugin).inner;
             (*inner).get_extension.map_or(std::ptr::null(), |get| get(inner, id.as_ptr()))
@@ -148,9 +164,9 @@ unsafe extern "C" fn process(
     // whole and its own until this returns; so are the lists that stand before the
     // host's.
     unsafe {
-        let (Wrapped { inner, lowest, .. }, mut block) = (Wrapped::of(plugin), *process);
-        let inlet = Inlet::new(block.in_events, lowest);
-        let outlet = ClapOutlet::new(block.out_events, lowest);
+        let (Wrapped { inner, ids, .. }, mut block) = (Wrapped::of(plugin), *process);
+        let inlet = Inlet::new(block.in_events, ids);
+        let outlet = ClapOutlet::new(block.out_events, ids);
         let (events, out) = (inlet.list(), outlet.list());
         block.in_events = inlet.or_null(&events);
         block.out_events = outlet.or_null(&out);

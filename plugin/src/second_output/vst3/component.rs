@@ -18,10 +18,12 @@ use super::api::{Class, ComWrapper};
 use super::buses;
 use super::farewell::Farewell;
 use super::handler::Latency;
+use super::menus::{HostGiven, Vst3Menus};
 use super::outlet::Vst3Outlet;
-use super::programs::Programs;
+use super::programs::{Programs, ids};
 use super::remembered::Remembered;
 use crate::Sinistra;
+use crate::second_output::meeting::{self, Met};
 
 /// What the host holds.
 pub struct Component {
@@ -32,14 +34,22 @@ pub struct Component {
     pub(super) latency: Arc<Latency>,
     pub(super) remembered: Remembered,
     pub(super) programs: Programs,
+    /// What the host has given, for its menus and the programs.
+    pub(super) given: Arc<HostGiven>,
 }
 
 impl Default for Component {
     fn default() -> Self {
-        let (farewell, inner) = Farewell::making(Wrapper::default);
+        let (met, inner) = meeting::making(Wrapper::<Sinistra>::default);
+        let (given, worker) =
+            (Arc::<HostGiven>::default(), met.as_ref().map(|met| met.worker.clone()));
+        if let Some(Met { desk, .. }) = met {
+            desk.host.has_menus(Box::new(Vst3Menus::of(given.clone(), ids(&inner))));
+        }
         Self {
-            _farewell: farewell,
+            _farewell: Farewell(worker),
             inner,
+            given,
             outlet: ComWrapper::new(Vst3Outlet::default()),
             latency: Arc::default(),
             remembered: Remembered::default(),

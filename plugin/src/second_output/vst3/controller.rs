@@ -14,6 +14,7 @@ use super::component::Component;
 use super::handler::Handler;
 use super::programs;
 use sinistra_panel::control;
+use std::sync::atomic::Ordering::Relaxed;
 
 impl IEditControllerTrait for Component {
     /// The framework takes the first index beyond the last for one more.
@@ -118,7 +119,7 @@ impl IEditControllerTrait for Component {
     unsafe fn setComponentHandler(&self, host: *mut IComponentHandler) -> tresult {
         // SAFETY: it is null or the host's, which may be held on to from here on.
         let host = unsafe { ComRef::from_raw(host) };
-        *self.programs.handler.lock() = host.map(|host| host.to_com_ptr());
+        *self.given.handler.lock() = host.map(|host| host.to_com_ptr());
         let ours = host.and_then(|host| {
             let (host, latency) = (host.to_com_ptr(), self.latency.clone());
             ComWrapper::new(Handler { host, latency }).to_com_ptr::<IComponentHandler>()
@@ -132,7 +133,13 @@ impl IEditControllerTrait for Component {
         fn setComponentState(state: *mut IBStream) -> tresult;
         fn setState(state: *mut IBStream) -> tresult;
         fn getState(state: *mut IBStream) -> tresult;
-        fn createView(name: FIDString) -> *mut IPlugView;
+    }
+
+    unsafe fn createView(&self, name: FIDString) -> *mut IPlugView {
+        // SAFETY: as it came.
+        let view = unsafe { self.inner.createView(name) };
+        self.given.view.store(view, Relaxed);
+        view
     }
 }
 

@@ -8,8 +8,6 @@
 //! on to the next task, and not be joined from itself. Here an instance that goes has
 //! the worker do all that was wanted of it first.
 
-use std::cell::Cell;
-use std::mem::ManuallyDrop;
 use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
 use std::thread::sleep;
 use std::time::Duration;
@@ -19,20 +17,6 @@ use nice_plug::prelude::AsyncExecutor;
 use crate::Sinistra;
 use crate::effect::DeskTask;
 
-/// Whether this thread is making an instance, and its way to the worker. Never dropped
-/// with the thread: a library with such a thread could not be unloaded.
-#[derive(Default)]
-enum Making {
-    #[default]
-    Nothing,
-    Begun,
-    Met(ManuallyDrop<AsyncExecutor<Sinistra>>),
-}
-
-thread_local! {
-    static MAKING: Cell<Making> = const { Cell::new(Making::Nothing) };
-}
-
 /// How often a full queue is tried, and for how long each.
 const TRIES: usize = 50;
 const TRY: Duration = Duration::from_millis(20);
@@ -41,28 +25,8 @@ const TRY: Duration = Duration::from_millis(20);
 /// standard error and harms nobody.
 const LETS_GO: Duration = Duration::from_millis(2);
 
-/// The framework tells an instance in the making how to reach the worker.
-pub fn meet(worker: AsyncExecutor<Sinistra>) {
-    if let Making::Begun = MAKING.take() {
-        MAKING.set(Making::Met(ManuallyDrop::new(worker)));
-    }
-}
-
 /// Dropped before the instance is, it waits for the worker.
-pub struct Farewell(Option<AsyncExecutor<Sinistra>>);
-
-impl Farewell {
-    /// Makes an instance, and what is to be dropped before it.
-    pub fn making<T>(make: impl FnOnce() -> T) -> (Self, T) {
-        MAKING.set(Making::Begun);
-        let made = make();
-        let worker = match MAKING.take() {
-            Making::Met(worker) => Some(ManuallyDrop::into_inner(worker)),
-            Making::Nothing | Making::Begun => None,
-        };
-        (Self(worker), made)
-    }
-}
+pub struct Farewell(pub Option<AsyncExecutor<Sinistra>>);
 
 impl Drop for Farewell {
     fn drop(&mut self) {

@@ -2,7 +2,7 @@
 //! `passed` passes on what is none of our business; `buses` declares the event
 //! buses, `outlet` turns notes to the second output. `controller` and `handler` mend
 //! what the framework tells of parameters and the latency; `programs` is the program list,
-//! `farewell` how an instance goes.
+//! `menus` the host's menu of a parameter, `farewell` how an instance goes.
 
 #![allow(unsafe_code, reason = "VST3 is an interface in COM")]
 
@@ -23,12 +23,11 @@ mod entry;
 mod factory;
 mod farewell;
 mod handler;
+mod menus;
 mod outlet;
 mod passed;
 mod programs;
 mod remembered;
-
-pub use farewell::meet;
 
 /// The format's interfaces, as the framework has them.
 use nice_plug::wrapper::vst3::vst3 as api;

@@ -10,16 +10,16 @@
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 
-use parking_lot::Mutex;
-use sinistra_panel::control::Control;
+use nice_plug::wrapper::vst3::Wrapper;
+use sinistra_panel::control::{self, Control};
 
-use super::api::ComPtr;
 use super::api::Steinberg::Vst::ParameterInfo_::ParameterFlags_::{kIsList, kIsProgramChange};
 use super::api::Steinberg::Vst::RestartFlags_::kParamValuesChanged;
 use super::api::Steinberg::Vst::*;
 use super::api::Steinberg::*;
 use super::buses::wide;
 use super::component::Component;
+use crate::Sinistra;
 use crate::presets::{Preset, presets};
 
 /// The list's id.
@@ -28,12 +28,10 @@ const LIST: ProgramListID = 1;
 /// none is the same).
 pub const PARAMETER: ParamID = 0x5350_726F;
 
-/// What is chosen, and who is told.
+/// What is chosen.
 #[derive(Default)]
 pub struct Programs {
     chosen: AtomicUsize,
-    /// The host's.
-    pub handler: Mutex<Option<ComPtr<IComponentHandler>>>,
 }
 
 fn all() -> &'static [Preset] {
@@ -93,9 +91,10 @@ impl Component {
         let index = index_of(value);
         self.programs.chosen.store(index, Relaxed);
         let Some(preset) = index.checked_sub(1).and_then(|n| all().get(n)) else { return };
-        let handler = self.programs.handler.lock().clone();
+        let handler = self.given.handler.lock().clone();
+        let ids = ids(&self.inner);
         for &(control, value) in &preset.values {
-            let Some(id) = self.id_of(control) else { continue };
+            let Some((_, id)) = ids.iter().find(|id| id.0 == control).copied() else { continue };
             // SAFETY: ids of the framework's own, and the handler is the host's.
             unsafe {
                 let value = self.plainParamToNormalized(id, f64::from(value));
@@ -113,17 +112,20 @@ impl Component {
             unsafe { handler.restartComponent(kParamValuesChanged as int32) };
         }
     }
+}
 
-    fn id_of(&self, control: Control) -> Option<ParamID> {
-        let title = wide(control.spec().name);
-        // SAFETY: indices of the framework's own, and room for each answer.
-        let info = |index| unsafe {
-            let mut info: ParameterInfo = std::mem::zeroed();
-            (self.inner.getParameterInfo(index, &mut info) == kResultOk).then_some(info)
-        };
-        let count = unsafe { self.inner.getParameterCount() };
-        (0..count).filter_map(info).find(|info| info.title == title).map(|info| info.id)
-    }
+/// The framework's ids of the controls.
+pub fn ids(inner: &Wrapper<Sinistra>) -> Vec<(Control, ParamID)> {
+    // SAFETY: indices of the framework's own, and room for each answer.
+    let info = |index| unsafe {
+        let mut info: ParameterInfo = std::mem::zeroed();
+        (inner.getParameterInfo(index, &mut info) == kResultOk).then_some(info)
+    };
+    let count = unsafe { inner.getParameterCount() };
+    let control = |info: &ParameterInfo| {
+        control::ALL.into_iter().find(|control| info.title == wide(control.spec().name))
+    };
+    (0..count).filter_map(info).filter_map(|info| Some((control(&info)?, info.id))).collect()
 }
 
 /// Writes a program's name.

@@ -64,7 +64,7 @@ fn write_song(
     room: &mut Features,
     out: &mut impl Write,
 ) -> std::io::Result<()> {
-    let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let start = Place::first(Metre::COMMON);
     let mut history = History::new(&model.odds);
     let mut draw = 12345u64 + number as u64;
     for (i, &(onset, root, triad, gap, truth)) in song.chords.iter().enumerate() {

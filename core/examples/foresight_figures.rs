@@ -108,7 +108,7 @@ fn measure(
     tally: &mut ForecastTally,
 ) {
     let mut foresight = Foresight::with_model(model);
-    let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let start = Place::first(Metre::COMMON);
     for (i, pair) in song.windows(2).enumerate() {
         let [now, next] = pair else { continue };
         let at = Ticks::nearest(now.at);

@@ -160,6 +160,19 @@ impl KeyNumber {
     /// Middle C, C4.
     pub const MIDDLE_C: Self = Self(60);
 
+    /// `C4` (middle C), `Bb3`, `F♯2` in scientific pitch notation, or its MIDI number;
+    /// `None` for anything else. `Cb4` is the key below C4.
+    pub fn read(text: &str) -> Option<Self> {
+        if let Ok(number) = text.parse::<u8>() {
+            return Self::new(number);
+        }
+        let (spelled, octave) = Spelled::read(text)?;
+        let octave = octave.trim().parse::<i32>().ok();
+        let octave = octave.filter(|octave| (-1..=9).contains(octave))?;
+        let number = 12 * (octave + 1) + spelled.letter.semitones() + i32::from(spelled.alter);
+        u8::try_from(number).ok().and_then(Self::new)
+    }
+
     /// `None` above 127.
     pub const fn new(number: u8) -> Option<Self> {
         if number < 128 { Some(Self(number)) } else { None }

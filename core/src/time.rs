@@ -151,6 +151,11 @@ impl Metre {
         let unit = self.unit_ticks();
         if self.is_compound() { Ticks(unit.0 * 3) } else { unit }
     }
+
+    /// How many whole beats are felt in a bar: four in 4/4, two in 6/8.
+    pub const fn felt_beats(self) -> i64 {
+        self.bar().div_euclid(self.pulse())
+    }
 }
 
 /// Where a tick lies: the bar it is in and how far into it.
@@ -165,6 +170,11 @@ pub struct Place {
 }
 
 impl Place {
+    /// The bar that starts at tick 0.
+    pub const fn first(metre: Metre) -> Self {
+        Self { bar: Ticks::ZERO, metre, number: 0 }
+    }
+
     /// The place of `at`, going on in this bar's metre without a change.
     #[must_use]
     pub const fn of(self, at: Ticks) -> Self {
@@ -178,6 +188,11 @@ impl Place {
             metre: self.metre,
             number: self.number + bars,
         }
+    }
+
+    /// The felt beat that `at` lies in, from 1.
+    pub const fn felt_beat(self, at: Ticks) -> i64 {
+        self.offset(at).div_euclid(self.metre.pulse()) + 1
     }
 
     /// Ticks from the bar line to `at`.
@@ -215,7 +230,7 @@ mod tests {
 
     #[test]
     fn a_place_before_zero_lies_in_the_bar_before() {
-        let start = Place { bar: Ticks(0), metre: Metre::COMMON, number: 0 };
+        let start = Place::first(Metre::COMMON);
         let place = start.of(Ticks(-1));
         assert_eq!((place.bar, place.number), (Ticks(-3840), -1));
     }

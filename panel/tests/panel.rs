@@ -220,15 +220,7 @@ fn playing() -> Snapshot {
         at: Ticks(1920),
         chord: Some(NamedChord { chord: chord(10), certainty: 0.95 }),
         right: 1 << 70 | 1 << 74 | 1 << 77,
-        next: Some(Forecast {
-            chord: chord(3),
-            at: Ticks(3840),
-            certainty: 0.75,
-            when_certainty: 0.8,
-            together: 0.8,
-            other: None,
-            source: Source::Memory,
-        }),
+        next: Some(Forecast::new(chord(3), Ticks(3840), 0.75, Source::Memory)),
         ..Snapshot::default()
     };
     snapshot.key.tonic = PitchClass::new(10);

@@ -95,15 +95,8 @@ fn playing() -> BridgeStub {
     let mut chord = Chord::new(PitchClass::new(1), Kind::HalfDiminished);
     chord.bass = PitchClass::new(11);
     snapshot.chord = Some(NamedChord { chord, certainty: 0.9 });
-    snapshot.next = Some(Forecast {
-        chord: Chord::new(PitchClass::new(3), Kind::MajorSeventh),
-        at: Ticks(3840),
-        certainty: 0.8,
-        when_certainty: 0.8,
-        together: 0.8,
-        other: None,
-        source: Source::Memory,
-    });
+    let next = Chord::new(PitchClass::new(3), Kind::MajorSeventh);
+    snapshot.next = Some(Forecast::new(next, Ticks(3840), 0.8, Source::Memory));
     let port = |name: &str| Port { name: name.into(), open: true, active: true };
     let scene = StageScene {
         moves: true,

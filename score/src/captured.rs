@@ -189,7 +189,7 @@ mod tests {
     }
 
     fn four(at: Ticks) -> Place {
-        Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 }.of(at)
+        Place::first(Metre::COMMON).of(at)
     }
 
     /// A chord a bar, struck a little off the beat.

@@ -104,7 +104,7 @@ impl Timeline {
     /// The bar that `at` lies in.
     pub fn place(&self, at: Ticks) -> Place {
         let index = self.bars.partition_point(|bar| bar.bar <= at).saturating_sub(1);
-        let first = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+        let first = Place::first(Metre::COMMON);
         self.bars.get(index).copied().unwrap_or(first).of(at)
     }
 
@@ -179,7 +179,7 @@ fn tempo_points(changes: &[(f64, f64)]) -> Vec<TempoPoint> {
 fn bar_points(changes: &[(Ticks, Metre)]) -> Vec<Place> {
     let mut changes = changes.to_vec();
     changes.sort_by_key(|(at, _)| *at);
-    let mut bars = vec![Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 }];
+    let mut bars = vec![Place::first(Metre::COMMON)];
     for (at, metre) in changes {
         let Some(last) = bars.last_mut() else { break };
         if at <= last.bar {

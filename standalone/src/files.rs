@@ -16,6 +16,15 @@ pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     read_up_to(path, limits::FILE)
 }
 
+/// A file's text.
+///
+/// # Errors
+/// As [`read_up_to`], or if it is none.
+pub fn read_text(path: &Path) -> Result<String, Failure> {
+    let none = |_| Failure::Input(format!("{}: not a text file (UTF-8)", path.display()));
+    String::from_utf8(read(path)?).map_err(none)
+}
+
 /// The bytes of a file, or of a pipe up to its end, of at most `most`.
 ///
 /// # Errors
@@ -116,21 +125,33 @@ fn folder_of(path: &Path) -> &Path {
 /// # Errors
 /// As [`may_write`], or if the disk refuses.
 pub fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
+    write_by(path, force, |file| file.write_all(bytes))
+}
+
+/// The same of what is too long to be held whole: `fill` writes it, piece by piece.
+///
+/// # Errors
+/// As [`may_write`], or if the disk or `fill` refuses; then nothing is left.
+pub fn write_by(
+    path: &Path,
+    force: bool,
+    fill: impl FnOnce(&mut fs::File) -> std::io::Result<()>,
+) -> Result<(), Failure> {
     may_write(path, force)?;
     let cannot = |e: std::io::Error| cannot_write(path, &e);
     // Devices and pipes cannot be renamed onto.
     if fs::metadata(path).is_ok_and(|about| !about.is_file()) {
-        return fs::write(path, bytes).map_err(cannot);
+        return fs::File::create(path).and_then(|mut file| fill(&mut file)).map_err(cannot);
     }
-    let mut file = tempfile::NamedTempFile::new_in(folder_of(path)).map_err(cannot)?;
-    file.write_all(bytes).map_err(cannot)?;
-    file.as_file().sync_all().map_err(cannot)?;
+    let mut unfinished = tempfile::Builder::new();
     #[cfg(unix)]
     {
         // A temporary file is its owner's alone; a score is as readable as any.
         use std::os::unix::fs::PermissionsExt;
-        let _ = file.as_file().set_permissions(fs::Permissions::from_mode(0o644));
+        unfinished.permissions(fs::Permissions::from_mode(0o666));
     }
+    let mut file = unfinished.tempfile_in(folder_of(path)).map_err(cannot)?;
+    fill(file.as_file_mut()).and_then(|()| file.as_file().sync_all()).map_err(cannot)?;
     file.persist(path).map_err(|e| cannot(e.error))?;
     Ok(())
 }
@@ -178,6 +199,17 @@ mod tests {
         write(&path, b"two", true).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"two");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no temporary file stays");
+    }
+
+    #[test]
+    fn a_failure_half_way_leaves_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let failed = write_by(&folder.path().join("take.wav"), false, |file| {
+            file.write_all(b"half")?;
+            Err(std::io::Error::other("the disk is full"))
+        });
+        assert!(matches!(failed, Err(Failure::Machine(_))));
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
     }
 
     #[test]

@@ -19,10 +19,7 @@ pub use sinistra_score::pattern::USUAL_PATTERN;
 pub fn pattern(name: &str) -> Result<Box<Pattern>, Failure> {
     let path = Path::new(name);
     let compiled = if path.is_file() {
-        let bytes = files::read(path)?;
-        let text = String::from_utf8(bytes)
-            .map_err(|_| Failure::Input(format!("{name}: not a text file (UTF-8)")))?;
-        PatternFile::compile(name, &text)
+        PatternFile::compile(name, &files::read_text(path)?)
     } else if let Some(preset) = find_pattern(name) {
         preset.compile()
     } else if name.contains(',') {
@@ -30,13 +27,17 @@ pub fn pattern(name: &str) -> Result<Box<Pattern>, Failure> {
         let names = names.into_iter().filter(|name| name != "\"\"").collect::<Vec<_>>().join(", ");
         PatternFile::compile("pattern", &format!("name = \"Free hand\"\ndraws = [{names}]\n"))
     } else {
-        let names: Vec<_> = pattern_presets().iter().map(|preset| preset.slug).collect();
-        return Err(Failure::Input(format!(
-            "no pattern `{name}`: neither a file nor one that ships\nhint: those that ship are {}",
-            names.join(", ")
-        )));
+        return Err(unknown("pattern", name, pattern_presets().iter().map(|preset| preset.slug)));
     };
     compiled.map_err(|faults| Failure::Input(faults.to_string()))
+}
+
+/// There is no such file, nor one of these that ship.
+pub fn unknown<'a>(kind: &str, name: &str, ship: impl Iterator<Item = &'a str>) -> Failure {
+    let names = ship.collect::<Vec<_>>().join(", ");
+    Failure::Input(format!(
+        "no {kind} `{name}`: neither a file nor one that ships\nhint: those that ship are {names}"
+    ))
 }
 
 /// A chart file (our text, or a MusicXML lead sheet), or a chart that ships.
@@ -50,11 +51,7 @@ pub fn chart(name: &str) -> Result<Chart, Failure> {
     } else if let Some(preset) = ChartPreset::find(name) {
         preset.chart()
     } else {
-        let names: Vec<_> = ChartPreset::all().iter().map(|preset| preset.slug).collect();
-        return Err(Failure::Input(format!(
-            "no chart `{name}`: neither a file nor one that ships\nhint: those that ship are {}",
-            names.join(", ")
-        )));
+        return Err(unknown("chart", name, ChartPreset::all().iter().map(|preset| preset.slug)));
     };
     read.map_err(|faults| Failure::Input(faults.to_string()))
 }

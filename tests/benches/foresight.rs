@@ -4,14 +4,14 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use sinistra_core::chord::{Chord, Kind};
-use sinistra_core::foresee::{Follower, Foresight, Song, SongBar, SongChord};
+use sinistra_core::foresee::{Follower, Foresight, Song};
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::{Metre, Place, Ticks};
 
 const ROUND: [i32; 8] = [0, 9, 5, 7, 4, 9, 2, 7];
 
 fn place(at: Ticks) -> Place {
-    Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 }.of(at)
+    Place::first(Metre::COMMON).of(at)
 }
 
 fn chord(n: i64) -> (Ticks, Chord) {
@@ -49,11 +49,8 @@ fn benches(c: &mut Criterion) {
             b.iter(|| black_box(foresight.forecast(at, place(at), None, None)));
         });
     }
-    let chords =
-        (0..1000).map(chord).map(|(at, chord)| SongChord { at, chord: Some(chord), written: 0 });
-    let bars =
-        (0..500).map(|bar| SongBar { at: Ticks(bar * 3840), metre: Metre::COMMON, written: 0 });
-    let song = Song::new(chords.collect(), bars.collect(), Ticks(500 * 3840)).expect("a song");
+    let chords = (0..1000).map(chord).map(|(at, chord)| (at, Some(chord)));
+    let song = Song::in_common_time(chords, 500).expect("a song");
     let mut follower = Follower::new();
     follower.begin(&song);
     let mut n = 0;

@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use sinistra_core::engine::{Engine, Message, Output, Settings, Timed};
-use sinistra_core::pitch::{KeyNumber, Spelled};
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Cut, LeftNote, Rehearsed, Timeline, find_pattern, rehearse_and_listen};
@@ -28,10 +28,7 @@ use sinistra_score::{Cut, LeftNote, Rehearsed, Timeline, find_pattern, rehearse_
 /// # Panics
 /// If it is not the name of a key.
 pub fn key(name: &str) -> KeyNumber {
-    let (spelled, octave) = Spelled::read(name).unwrap_or_else(|| panic!("no key: {name}"));
-    let octave: i32 = octave.parse().unwrap_or_else(|_| panic!("no octave: {name}"));
-    let number = 12 * (octave + 1) + spelled.letter.semitones() + i32::from(spelled.alter);
-    KeyNumber::clamped(number)
+    KeyNumber::read(name).unwrap_or_else(|| panic!("no key: {name}"))
 }
 
 /// A right hand as it was played.

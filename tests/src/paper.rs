@@ -80,15 +80,8 @@ impl PaperHand {
             let next = next.chord();
             *start > at && (next.root, next.bass) != (chord.root, chord.bass)
         });
-        next.filter(|_| self.certainty >= 0.0).map(|(at, next)| Forecast {
-            chord: next.chord(),
-            at: *at,
-            certainty: self.certainty,
-            when_certainty: self.certainty,
-            together: self.certainty,
-            other: None,
-            source: Source::Chart,
-        })
+        let (at, next) = next.filter(|_| self.certainty >= 0.0)?;
+        Some(Forecast::new(next.chord(), *at, self.certainty, Source::Chart))
     }
 
     /// What the left hand plays to it; a change between slots gets its root at
@@ -96,7 +89,7 @@ impl PaperHand {
     pub fn played(&self, pattern: &Pattern, settings: &Settings) -> Vec<Note> {
         let mut hand = LeftHand::new();
         let mut notes = Vec::new();
-        let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 };
+        let place = Place::first(self.metre);
         let mut now = self.start + Ticks(-1);
         let mut told = None;
         loop {

@@ -3,7 +3,7 @@
 
 use sinistra_core::chord::{Chord, Kind};
 use sinistra_core::engine::{Engine, Message, Settings};
-use sinistra_core::foresee::{Song, SongBar, SongChord};
+use sinistra_core::foresee::Song;
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::{FigureOf, Heard, Role, Rule, accent};
 use sinistra_core::time::{Metre, Ticks};
@@ -62,12 +62,9 @@ fn played_by(slug: &str, settings: Settings, chart: bool, held: i64) -> Vec<Left
     if chart {
         let chord = |(bar, root): (i64, i32)| {
             let kind = if [9, 2].contains(&root) { Kind::Minor } else { Kind::Major };
-            let chord = Some(Chord::new(PitchClass::new(root), kind));
-            SongChord { at: Ticks(bar * BAR), chord, written: 0 }
+            (Ticks(bar * BAR), Some(Chord::new(PitchClass::new(root), kind)))
         };
-        let bar = |bar: i64| SongBar { at: Ticks(bar * BAR), metre: Metre::COMMON, written: 0 };
-        let chords = (0..).zip(ROOTS).map(chord).collect();
-        let song = Song::new(chords, (0..16 + held).map(bar).collect(), Ticks((16 + held) * BAR));
+        let song = Song::in_common_time((0..).zip(ROOTS).map(chord), 16 + held);
         drop(engine.swap_song(song.map(Box::new)));
     }
     rehearse(&mut engine, &line, &events, (0, end), Cut { rate: RATE, block: 64 })

@@ -76,15 +76,9 @@ fn play(
     for (n, &(chord, eighths)) in song.iter().enumerate() {
         let end = start + Ticks(eighths * Ticks::PER_BEAT / 2);
         let next = song.get((n + 1 + usize::from(n % 4 == 3)) % song.len());
-        let next = next.filter(|_| n % 3 != 2).map(|(next, _)| Forecast {
-            chord: *next,
-            at: end + Ticks(i64::from(n % 5 == 4) * 480),
-            certainty: 0.95,
-            when_certainty: 0.9,
-            together: 0.9,
-            other: None,
-            source: Source::Memory,
-        });
+        let comes = end + Ticks(i64::from(n % 5 == 4) * 480);
+        let next = next.filter(|_| n % 3 != 2);
+        let next = next.map(|(next, _)| Forecast::new(*next, comes, 0.9, Source::Memory));
         let ceiling = KeyNumber::clamped(ceilings[n % ceilings.len()].into());
         let mut starts = true;
         let moment = |at, starts| Moment {

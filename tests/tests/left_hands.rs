@@ -10,10 +10,6 @@ use sinistra_core::play::{LeftHand, Moment, Note, Voice};
 use sinistra_core::time::{Metre, Place, Ticks};
 use sinistra_score::find_pattern;
 
-fn place(metre: Metre) -> Place {
-    Place { bar: Ticks::ZERO, metre, number: 0 }
-}
-
 fn metre(beats: u8, unit: u8) -> Metre {
     Metre::new(beats, unit).expect("a metre")
 }
@@ -26,17 +22,12 @@ fn bars(slug: &str, metre: Metre, bars: i64, chord: Chord, next: Option<Chord>) 
     let end = Ticks(metre.bar().0 * bars);
     let mut hand = LeftHand::new();
     let (mut now, mut notes) = (Ticks(-1), Vec::new());
-    while let Some(slot) = pattern.next_slot(place(metre), now, &settings).filter(|s| s.at < end) {
+    while let Some(slot) =
+        pattern.next_slot(Place::first(metre), now, &settings).filter(|s| s.at < end)
+    {
         now = slot.at;
-        let forecast = Forecast {
-            chord: next.unwrap_or(chord),
-            at: if next.is_some() { end } else { Ticks(end.0 * 4) },
-            certainty: 1.0,
-            when_certainty: 1.0,
-            together: 1.0,
-            other: None,
-            source: Source::Chart,
-        };
+        let comes = if next.is_some() { end } else { end * 4 };
+        let forecast = Forecast::new(next.unwrap_or(chord), comes, 1.0, Source::Chart);
         let moment = Moment {
             at: slot.at,
             place: slot.place,
@@ -266,7 +257,8 @@ fn octaves_are_octaves_and_tenths_are_tenths() {
 fn a_small_hand_rolls_what_it_cannot_reach() {
     let pattern = find_pattern("tenths").expect("ships").compile().expect("reads");
     let settings = Settings { reach: 12, ..Settings::default() };
-    let slot = pattern.next_slot(place(Metre::COMMON), Ticks(-1), &settings).expect("a slot");
+    let slot =
+        pattern.next_slot(Place::first(Metre::COMMON), Ticks(-1), &settings).expect("a slot");
     let moment = Moment {
         at: slot.at,
         place: slot.place,

@@ -4,12 +4,11 @@
 #![allow(clippy::panic, reason = "a message that none may send")]
 
 use sinistra_core::engine::{Block, Engine, Message, Output, Settings, Timed, Transport};
+use sinistra_core::midi::SUSTAIN;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Chart, Performance, pattern_presets};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::{RightHandTake, STUDIO, pattern};
-
-const DAMPER: u8 = 64;
 
 /// Takes what the engine sends, refuses some of it, and watches the pedals.
 #[derive(Default)]
@@ -29,7 +28,7 @@ impl Output for PedalLog {
         assert!(event.frame >= self.last, "{event:?} comes after frame {}", self.last);
         self.last = event.frame;
         if let Message::Control { channel, controller, value } = event.message {
-            assert!(controller == DAMPER && [0, 127].contains(&value), "{event:?}");
+            assert!(controller == SUSTAIN && [0, 127].contains(&value), "{event:?}");
             let (bit, down) = (1 << channel, value > 0);
             assert_ne!(self.down & bit != 0, down, "{event:?} moves nothing");
             self.down ^= bit;
@@ -189,7 +188,7 @@ fn it_is_off_unless_it_is_wanted() {
 fn while_the_players_own_pedal_is_down_ours_leaves_it_alone() {
     let mut take = four_chords();
     let own = |at, value| {
-        let message = Message::Control { channel: 0, controller: DAMPER, value };
+        let message = Message::Control { channel: 0, controller: SUSTAIN, value };
         (Ticks(at * Ticks::PER_BEAT + 400), message)
     };
     take.events.extend([own(9, 127), own(30, 0)]);

@@ -51,7 +51,7 @@ impl BlockClock {
             beats_a_frame: 0.0,
             expected: None,
             tempo: 120.0,
-            place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
+            place: Place::first(crate::time::Metre::COMMON),
             frames: 0,
             rounding: 0.0,
         }

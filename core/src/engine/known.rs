@@ -40,14 +40,8 @@ impl Known {
     /// For the hand: what comes, with its time.
     pub fn next(&self, at: Ticks) -> Option<Forecast> {
         let next = self.next.filter(|next| next.at > at && next.sure >= ENOUGH)?;
-        Some(Forecast {
-            chord: next.chord,
-            at: next.at,
-            certainty: next.sure.min(MOST),
-            when_certainty: WHEN,
-            together: next.sure.min(MOST) * WHEN,
-            other: None,
-            source: Source::LookAhead,
-        })
+        let (sure, source) = (next.sure.min(MOST), Source::LookAhead);
+        let forecast = Forecast::new(next.chord, next.at, sure, source);
+        Some(Forecast { when_certainty: WHEN, together: sure * WHEN, ..forecast })
     }
 }

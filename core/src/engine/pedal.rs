@@ -3,7 +3,7 @@
 
 use super::{Message, Output, Timed};
 use crate::chord::Chord;
-use crate::midi::ChannelMode;
+use crate::midi::{ChannelMode, SUSTAIN};
 use crate::play::Role;
 use crate::time::Ticks;
 
@@ -13,9 +13,6 @@ const AFTER_MS: f64 = 90.0;
 
 /// The longest that it stays down after the last stroke, in bars.
 const LONGEST: i64 = 2;
-
-/// The damper pedal (MIDI 1.0, table III: controller 64, from 64 on it is down).
-const DAMPER: u8 = 64;
 
 /// A stroke of ours, as far as the pedal cares.
 #[derive(Clone, Copy, Debug)]
@@ -154,13 +151,13 @@ impl Pedal {
     ) {
         let bit = 1u16.checked_shl(channel.into()).unwrap_or(0);
         let lifts = ChannelMode::of(controller).is_some_and(ChannelMode::lifts_pedals);
-        let down = controller == DAMPER && value >= DAMPER;
+        let down = controller == SUSTAIN && value >= 64;
         if down {
             self.theirs |= bit;
             if self.state == PedalState::Down(channel) {
                 self.state = PedalState::Lent(channel);
             }
-        } else if lifts || controller == DAMPER {
+        } else if lifts || controller == SUSTAIN {
             self.theirs &= !bit;
             let ours = [PedalState::Lent(channel), PedalState::Down(channel)].contains(&self.state);
             if ours && (lifts || self.state == PedalState::Lent(channel)) {
@@ -176,5 +173,5 @@ impl Pedal {
 }
 
 fn moved(channel: u8, value: u8) -> Message {
-    Message::Control { channel, controller: DAMPER, value }
+    Message::Control { channel, controller: SUSTAIN, value }
 }

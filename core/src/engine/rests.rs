@@ -52,7 +52,7 @@ mod tests {
     use super::*;
     use crate::time::Metre;
 
-    const BAR: Place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    const BAR: Place = Place::first(Metre::COMMON);
 
     #[test]
     fn ours_is_back_on_the_bar_after_the_players_own() {

@@ -60,7 +60,7 @@ impl Default for Snapshot {
         Self {
             playing: false,
             at: Ticks::ZERO,
-            place: Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 },
+            place: Place::first(crate::time::Metre::COMMON),
             tempo: 120.0,
             right: 0,
             own_left: 0,

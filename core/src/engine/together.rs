@@ -350,7 +350,7 @@ mod tests {
 
     #[test]
     fn two_bars_in_a_row_make_a_habit() {
-        let first = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };
+        let first = Place::first(crate::time::Metre::COMMON);
         let mut habit = Habit::new();
         let bar = |n: i64| Ticks(n * 3840);
         habit.struck(bar(0) + Ticks(20), first);

@@ -67,7 +67,7 @@ mod tests {
     #[test]
     fn a_loop_of_the_host_goes_on_bar_after_bar() {
         let mut clock = SongTime::default();
-        let first = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+        let first = Place::first(Metre::COMMON);
         let beat = |n: i64| Ticks(n * 960);
         let mut tell = |n: i64| clock.tell(beat(n), first.of(beat(n)));
         assert_eq!(tell(0).0, beat(0));

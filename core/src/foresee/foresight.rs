@@ -366,7 +366,7 @@ const ALONE: f32 = 0.75;
 pub const WRITTEN: f32 = 0.98;
 
 /// For moments whose bar does not matter.
-const PLACELESS: Place = Place { bar: Ticks::ZERO, metre: crate::time::Metre::COMMON, number: 0 };
+const PLACELESS: Place = Place::first(crate::time::Metre::COMMON);
 
 /// The major tonic that shares the key's signature.
 fn signature(key: Key) -> PitchClass {

@@ -99,15 +99,7 @@ impl Guide {
             next = chart::next(song, next.1)?;
         }
         let (chord, at, _) = next;
-        Some(Forecast {
-            chord,
-            at,
-            certainty: 1.0,
-            when_certainty: 1.0,
-            together: 1.0,
-            other: None,
-            source: Source::Chart,
-        })
+        Some(Forecast::new(chord, at, 1.0, Source::Chart))
     }
 
     /// Whether what is to come at `at` was struck ahead of its bar already.

@@ -81,3 +81,11 @@ pub struct Forecast {
     /// What else may come, if anything is worth a word.
     pub other: Option<NamedChord>,
 }
+
+impl Forecast {
+    /// `chord` comes at `at`; root and time are as sure as that.
+    pub const fn new(chord: Chord, at: Ticks, certainty: f32, source: Source) -> Self {
+        let (when_certainty, together) = (certainty, certainty);
+        Self { chord, at, certainty, when_certainty, together, source, other: None }
+    }
+}

@@ -65,6 +65,18 @@ impl Song {
         })
     }
 
+    /// A song in 4/4 of so many bars from 0, with these chords.
+    pub fn in_common_time(
+        chords: impl IntoIterator<Item = (Ticks, Option<Chord>)>,
+        bars: i64,
+    ) -> Option<Self> {
+        let line = |bar: i64| Metre::COMMON.bar() * bar;
+        let bar = |bar| SongBar { at: line(bar), metre: Metre::COMMON, written: 0 };
+        let chord = |(at, chord)| SongChord { at, chord, written: 0 };
+        let chords = chords.into_iter().map(chord).collect();
+        Self::new(chords, (0..bars).map(bar).collect(), line(bars))
+    }
+
     /// The same song, all of it later by `by` (earlier if negative).
     #[must_use]
     pub fn moved(mut self, by: Ticks) -> Self {
@@ -212,14 +224,9 @@ mod tests {
         use crate::pitch::PitchClass;
         // Eight bars, four others, the eight again; the fifth bar was new.
         let roots = [0, 5, 7, 0, 9, 2, 7, 7, 4, 4, 9, 9, 0, 5, 7, 0, 9, 2, 7, 7, 1];
-        let bars: Vec<_> = (0..roots.len() as i64).map(|n| bar(n * 3840)).collect();
-        let chord = |(n, root)| SongChord {
-            at: Ticks(3840 * n),
-            chord: Some(Chord::new(PitchClass::new(root), Kind::Major)),
-            written: 0,
-        };
-        let chords = (0i64..).zip(roots).map(chord).collect();
-        let song = Song::new(chords, bars, Ticks(21 * 3840)).expect("a song");
+        let chord =
+            |(n, root)| (Ticks(3840 * n), Some(Chord::new(PitchClass::new(root), Kind::Major)));
+        let song = Song::in_common_time((0i64..).zip(roots).map(chord), 21).expect("a song");
         let first = |n: i64| song.bar_and_first(Ticks(3840 * n)).1;
         assert_eq!(
             (0..21).map(first).collect::<Vec<_>>(),

@@ -268,16 +268,8 @@ fn per_span<T: Copy + Default>(spans: &[Ticks], of: impl Fn(Ticks) -> T) -> [T; 
     values
 }
 
-/// Fills the features of the candidates `spans`, as told by [`spans`].
-pub fn fill(history: &History, spans: &[Ticks], features: &mut [[f32; MOST]; OWN]) {
-    let Some((now, past)) = history.events().split_last() else { return };
-    let running = history.running();
-    let tally = TimeTally::of(history, now, spans);
-    let mut f = Columns::new(features);
-    let kinds = per_span(spans, |span| kind(span, now));
-    for which in 0..KINDS {
-        f.column(kinds.map(|kind| yes(kind == which)));
-    }
+/// How long the chords that are like the present one lasted.
+fn lasted(tally: &TimeTally, f: &mut Columns<'_, MOST>) {
     for votes in &tally.counts {
         f.column(shares(votes));
     }
@@ -299,6 +291,19 @@ pub fn fill(history: &History, spans: &[Ticks], features: &mut [[f32; MOST]; OWN
     f.one(tally.soft_best.index);
     f.column(shares(&tally.any_root));
     f.column(shares(&tally.lately));
+}
+
+/// Fills the features of the candidates `spans`, as told by [`spans`].
+pub fn fill(history: &History, spans: &[Ticks], features: &mut [[f32; MOST]; OWN]) {
+    let Some((now, past)) = history.events().split_last() else { return };
+    let running = history.running();
+    let tally = TimeTally::of(history, now, spans);
+    let mut f = Columns::new(features);
+    let kinds = per_span(spans, |span| kind(span, now));
+    for which in 0..KINDS {
+        f.column(kinds.map(|kind| yes(kind == which)));
+    }
+    lasted(&tally, &mut f);
     for back in 0..4 {
         let lasted = past.len().checked_sub(back + 1).and_then(|k| {
             let event = past.get(k).filter(|event| event.ended.is_none())?;

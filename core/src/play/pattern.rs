@@ -319,7 +319,7 @@ mod tests {
 
     fn place(beats: u8, unit: u8) -> Place {
         let metre = Metre::new(beats, unit).expect("a metre");
-        Place { bar: Ticks::ZERO, metre, number: 0 }
+        Place::first(metre)
     }
 
     #[test]
@@ -354,7 +354,7 @@ mod tests {
     fn every_metre_has_its_slots() {
         let pattern = Pattern::default_boxed();
         for metre in all_metres() {
-            let place = Place { bar: Ticks::ZERO, metre, number: 0 };
+            let place = Place::first(metre);
             let slots = pattern.bar(place, 1);
             assert!(slots.first().is_some_and(|slot| slot.offset == Ticks::ZERO), "{metre:?}");
             assert!(slots.is_sorted_by(|a, b| a.offset < b.offset), "{metre:?}");

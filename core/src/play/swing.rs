@@ -69,7 +69,7 @@ mod tests {
         let pattern = super::super::Pattern::default_boxed();
         for (beats, unit) in [(4, 4), (3, 4), (2, 2), (5, 4), (6, 8), (7, 8), (12, 8)] {
             let metre = Metre::new(beats, unit).expect("a metre");
-            let place = crate::time::Place { bar: Ticks::ZERO, metre, number: 0 };
+            let place = crate::time::Place::first(metre);
             for slot in pattern.bar(place, 1).iter().filter(|slot| slot.swings.is_some()) {
                 assert_eq!(slot.swung(0.66), swung(slot.offset, metre, 0.66), "{metre:?} {slot:?}");
             }

@@ -53,7 +53,7 @@ fn said(snapshot: &Snapshot, now: Option<&str>, next: Option<&str>) -> String {
 /// `in 2`, in felt beats.
 fn until(snapshot: &Snapshot, next: &Forecast) -> String {
     let left = (next.at - snapshot.at).0.max(0);
-    let pulse = snapshot.place.metre.pulse().0.max(1);
+    let pulse = snapshot.place.metre.pulse().0;
     match (left + pulse - 1) / pulse {
         0 => "now".into(),
         1 => "in 1 beat".into(),
@@ -63,9 +63,7 @@ fn until(snapshot: &Snapshot, next: &Forecast) -> String {
 
 /// The beat of the bar, from 1, while beats go by.
 fn felt_beat(snapshot: &Snapshot) -> Option<i64> {
-    let pulse = snapshot.place.metre.pulse().0.max(1);
-    let beat = snapshot.place.offset(snapshot.at).0.div_euclid(pulse) + 1;
-    snapshot.playing.then_some(beat)
+    snapshot.playing.then(|| snapshot.place.felt_beat(snapshot.at))
 }
 
 struct Sight<'a> {
@@ -113,7 +111,7 @@ impl Sight<'_> {
     /// The felt beats of the bar; the one that we are in is lit.
     fn count(&self, snapshot: &Snapshot, room: Rect, size: f32) {
         let metre = snapshot.place.metre;
-        let beats = (metre.bar().0 / metre.pulse().0.max(1)).max(1);
+        let beats = metre.felt_beats();
         let width = room.width() / beats as f32;
         let now = felt_beat(snapshot);
         for beat in 1..=beats {
@@ -130,8 +128,8 @@ impl Sight<'_> {
             self.painter.text(cell.center(), Align2::CENTER_CENTER, beat, font, ink);
             if lit {
                 // How far the beat is: the lower edge fills.
-                let part = snapshot.place.offset(snapshot.at).0.rem_euclid(metre.pulse().0.max(1));
-                let part = part as f32 / metre.pulse().0.max(1) as f32;
+                let part = snapshot.place.offset(snapshot.at).rem_euclid(metre.pulse());
+                let part = (part.beats() / metre.pulse().beats()) as f32;
                 let mut edge = cell;
                 edge.set_top(cell.bottom() - 4.0);
                 edge.set_width(cell.width() * part);

@@ -116,7 +116,7 @@ impl BlockStretch {
 pub type Stretches = ArrayVec<BlockStretch, 16>;
 
 /// Remembers what is needed from block to block.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct HostClock {
     /// Where the next block starts if nothing unforeseen happens.
     beat: f64,
@@ -131,20 +131,6 @@ pub struct HostClock {
     bars: HostBars,
     /// The present block.
     now: Stretches,
-}
-
-impl Default for HostClock {
-    fn default() -> Self {
-        Self {
-            beat: 0.0,
-            seconds: None,
-            moved: false,
-            running: false,
-            felt: 0.0,
-            bars: HostBars::default(),
-            now: Stretches::new(),
-        }
-    }
 }
 
 impl HostClock {

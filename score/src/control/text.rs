@@ -46,7 +46,10 @@ impl Spec {
     /// What a player may type beside the exact text.
     fn typed(&self, text: &str) -> Option<i32> {
         match self.scale {
-            ControlScale::KeyNumber => key_number(text).map(|value| self.clamp(value)),
+            ControlScale::KeyNumber => {
+                let key = KeyNumber::read(text).map(|key| key.number().into());
+                key.or_else(|| text.parse().ok()).map(|number| self.clamp(number))
+            }
             ControlScale::Switch => switch(text),
             ControlScale::Key => {
                 key(text).or_else(|| number_before_unit(text).map(|n| self.clamp(n)))
@@ -125,18 +128,6 @@ fn number_before_unit(text: &str) -> Option<i32> {
 fn key_name(key: KeyNumber) -> String {
     const NAMES: [&str; 12] = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
     format!("{}{}", NAMES[key.class().index()], key.octave())
-}
-
-/// `C4`, `c#4`, `Db4`, `60`.
-fn key_number(text: &str) -> Option<i32> {
-    if let Ok(number) = text.parse::<i32>() {
-        return Some(number);
-    }
-    let (name, octave) = Spelled::read(text)?;
-    let octave: i32 = octave.trim().parse().ok()?;
-    (-1..=9)
-        .contains(&octave)
-        .then(|| 12 * (octave + 1) + name.letter.semitones() + i32::from(name.alter))
 }
 
 /// `C major`, `F# minor`.

@@ -81,7 +81,7 @@ impl Grid {
     fn of(strokes: &[PlayerStroke], hint: f64, metre: Metre) -> Option<Self> {
         let first = strokes.first()?.at;
         let pulse = metre.pulse().beats();
-        let bar = (metre.bar().0 / metre.pulse().0.max(1)).max(1);
+        let bar = metre.felt_beats();
         let beats = beats(strokes, hint / pulse, usize::try_from(bar).ok()?);
         // Whole bars before the first stroke, at about its tempo.
         let length = beats.get(1).map_or(60.0 * pulse / hint, |second| second - first);

@@ -97,7 +97,7 @@ impl PatternFile {
     /// play  = "root fifth"
     /// "#;
     /// let pattern = PatternFile::compile("mine.toml", text)?;
-    /// let bar = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    /// let bar = Place::first(Metre::COMMON);
     /// let next = pattern.next_slot(bar, Ticks::ZERO, &Settings::default());
     /// assert_eq!(next.map(|slot| slot.at.beats()), Some(2.0)); // the third beat
     /// # Ok::<(), sinistra_score::Faults>(())

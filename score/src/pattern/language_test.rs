@@ -16,7 +16,7 @@ fn compiled(rows: &str) -> Box<Pattern> {
 
 /// Offset, strokes, how long, accent, of a voice.
 fn voice(pattern: &Pattern, voice: Voice) -> Vec<(i64, Vec<Vec<Wish>>, Held, bool)> {
-    let place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let place = Place::first(Metre::COMMON);
     let slots = pattern.bar(place, 0).iter().filter(|slot| slot.written());
     let parts = slots.filter_map(|slot| Some((slot.offset.0, pattern.part(slot, voice)?)));
     parts
@@ -123,7 +123,7 @@ fn a_style_draws_from_the_library_in_every_metre() {
     assert_eq!(file.print(), text);
     let pattern = PatternFile::compile("p.toml", text).expect("a style");
     assert!(pattern.draws());
-    let place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let place = Place::first(Metre::COMMON);
     let drawn = |metre, seed| pattern.why(Place { metre, ..place }, seed).figure;
     let waltz = Metre::new(3, 4).expect("a metre");
     let four: std::collections::HashSet<_> =

@@ -163,15 +163,18 @@ const LEAD_MS: f64 = 600.0;
 /// A wait for late strokes at the end, ms.
 const TAIL_MS: f64 = 700.0;
 
-/// Writes a round out at `tempo` quarter notes a minute.
-pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) -> Round {
-    use RoundStage::{Alone, Hear, Together, Wait};
-    let (from, to) = exercise.span(plan.bars.0, plan.bars.1);
-    let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
-    let places: Vec<_> = exercise.beats(from, to);
-    let count_in = exercise.count_in(from);
-    let start_ms = LEAD_MS + count_in.last().map_or(0.0, |end| end.0 as f64 * period);
-    let ms = |at: Ticks| start_ms + (at - from).0 as f64 * period;
+/// A message and when it is played, in milliseconds.
+type RoundEvent = (f64, Message);
+
+/// The metronome: `count_in` by its own time, then every beat of the round, and the "ands"
+/// while the machine plays.
+fn clicks(
+    exercise: &Exercise,
+    plan: &Plan,
+    stage: RoundStage,
+    (count_in, places, to): (&[Ticks], &[(Ticks, bool)], Ticks),
+    (period, ms): (f64, &impl Fn(Ticks) -> f64),
+) -> Vec<RoundEvent> {
     let mut events = Vec::new();
     let mut click = |at_ms: f64, (key, velocity): (u8, u8)| {
         let key = KeyNumber::clamped(i32::from(key));
@@ -182,16 +185,29 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
     for (n, at) in count_in.iter().rev().skip(1).rev().enumerate() {
         click(LEAD_MS + at.0 as f64 * period, if n == 0 { BAR } else { BEAT });
     }
-    for (at, is_line) in &places {
+    for (at, is_line) in places {
         click(ms(*at), if *is_line { BAR } else { BEAT });
     }
-    if stage != Alone {
+    if stage != RoundStage::Alone {
         let ends = places.iter().skip(1).map(|place| place.0).chain([to]);
         for (here, next) in places.iter().map(|place| place.0).zip(ends) {
             let and = here + Ticks((next - here).0 / 2);
             click(ms(exercise.swung(and)), AND);
         }
     }
+    events
+}
+
+/// What the machine plays of the bars from `from` to `to`.
+fn music(
+    exercise: &Exercise,
+    plan: &Plan,
+    stage: RoundStage,
+    (from, to): (Ticks, Ticks),
+    ms: &impl Fn(Ticks) -> f64,
+) -> Vec<RoundEvent> {
+    use RoundStage::{Alone, Hear, Together, Wait};
+    let mut events = Vec::new();
     let plays = |hand: Hand| match (stage, plan.hands, hand) {
         (Hear | Wait, Hands::Both, _) => true,
         (Hear | Wait, Hands::Left, hand) => hand == Hand::Left,
@@ -212,6 +228,20 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
             }
         }
     }
+    events
+}
+
+/// Writes a round out at `tempo` quarter notes a minute.
+pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) -> Round {
+    use RoundStage::{Alone, Together};
+    let (from, to) = exercise.span(plan.bars.0, plan.bars.1);
+    let period = 60_000.0 / (tempo * Ticks::PER_BEAT as f64);
+    let places: Vec<_> = exercise.beats(from, to);
+    let count_in = exercise.count_in(from);
+    let start_ms = LEAD_MS + count_in.last().map_or(0.0, |end| end.0 as f64 * period);
+    let ms = |at: Ticks| start_ms + (at - from).0 as f64 * period;
+    let mut events = clicks(exercise, plan, stage, (&count_in, &places, to), (period, &ms));
+    events.extend(music(exercise, plan, stage, (from, to), &ms));
     // An end before a start at the same time, so that a key can be struck again.
     let rank = |message: &Message| u8::from(matches!(message, Message::On { .. }));
     events.sort_by(|a, b| a.0.total_cmp(&b.0).then(rank(&a.1).cmp(&rank(&b.1))));

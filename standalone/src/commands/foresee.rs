@@ -87,7 +87,7 @@ impl ToldSong {
     fn hear(&mut self, text: &str, number: usize) -> Result<ForecastLine, Failure> {
         let (beat, chord) = self.read(text, number)?;
         let at = Ticks::nearest(beat);
-        let place = Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(at);
+        let place = Place::first(self.metre).of(at);
         match chord {
             Some(symbol) => self.foresight.chord_started(at, symbol.chord(), place),
             None => self.foresight.chord_ended(at),

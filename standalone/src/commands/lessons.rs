@@ -64,17 +64,12 @@ pub fn run(args: Args) -> Result<(), Failure> {
 pub fn find(name: &str) -> Result<LessonFile, Failure> {
     let path = Path::new(name);
     let read = if path.is_file() {
-        let text = String::from_utf8(files::read(path)?)
-            .map_err(|_| Failure::Input(format!("{name}: not a text file (UTF-8)")))?;
-        LessonFile::read(name, &text).map(|lesson| beside(path, lesson))
+        LessonFile::read(name, &files::read_text(path)?).map(|lesson| beside(path, lesson))
     } else if let Some(preset) = LessonPreset::find(name) {
         preset.read()
     } else {
-        let names: Vec<_> = LessonPreset::all().iter().map(|preset| preset.slug).collect();
-        return Err(Failure::Input(format!(
-            "no lesson `{name}`: neither a file nor one that ships\nhint: those that ship are {}",
-            names.join(", ")
-        )));
+        let ship = LessonPreset::all().iter().map(|preset| preset.slug);
+        return Err(scores::unknown("lesson", name, ship));
     };
     read.map_err(|faults| Failure::Input(faults.to_string()))
 }

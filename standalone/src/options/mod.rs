@@ -4,7 +4,7 @@ mod number;
 
 use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::{Mode, WrittenKey};
-use sinistra_core::pitch::{KeyNumber, Spelled};
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Metre;
 use sinistra_score::Chart;
 use sinistra_score::chart::{key_name, key_words, read_written_key};
@@ -147,16 +147,7 @@ pub fn on_or_off(text: &str) -> Result<bool, String> {
 /// With what would be right.
 pub fn key_number(text: &str) -> Result<KeyNumber, String> {
     let wrong = || format!("no key of the keyboard: `{text}` (write C4, Bb3, F#2 or 0 to 127)");
-    if let Ok(number) = text.parse::<u8>() {
-        return KeyNumber::new(number).ok_or_else(wrong);
-    }
-    let (spelled, octave) = Spelled::read(text).ok_or_else(wrong)?;
-    let octave: i32 = octave.parse().map_err(|_| wrong())?;
-    if !(-1..=9).contains(&octave) {
-        return Err(wrong());
-    }
-    let number = 12 * (octave + 1) + spelled.letter.semitones() + i32::from(spelled.alter);
-    u8::try_from(number).ok().and_then(KeyNumber::new).ok_or_else(wrong)
+    KeyNumber::read(text).ok_or_else(wrong)
 }
 
 /// `auto`, or a key as it is to be written.

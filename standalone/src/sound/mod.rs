@@ -1,7 +1,6 @@
 //! Sound to hear, in a file or through the speakers.
 
 mod device;
-mod file;
 pub mod hostile;
 mod soundfont;
 mod speakers;

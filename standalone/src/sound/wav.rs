@@ -3,8 +3,9 @@
 use std::io::BufWriter;
 use std::path::Path;
 
-use super::{Cue, Instrument, Player, file};
+use super::{Cue, Instrument, Player};
 use crate::failure::Failure;
+use crate::files;
 
 /// Frames rendered at a time.
 const BLOCK: usize = 1024;
@@ -48,7 +49,7 @@ pub fn write_wav(
     };
     let mut player = Player::new(instrument, cues.to_vec()).starting_quiet();
     let mut levels = Levels::default();
-    file::write(path, force, |file| {
+    files::write_by(path, force, |file| {
         let mut writer = hound::WavWriter::new(BufWriter::new(file), spec).map_err(plain)?;
         levels = perform(&mut player, spec.sample_rate, |left, right| {
             writer.write_sample(to_16_bit(left))?;

@@ -138,7 +138,7 @@ pub fn listen(
     let mut ear = Ear::new(options.split).trained(now.as_deref(), again.as_deref(), bar.as_deref());
     let mut foresight = Foresight::new();
     let mut chance = HandChance::new(7);
-    let start = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+    let start = Place::first(Metre::COMMON);
     let (mut next, mut slot) = (0, 0i64);
     tally.songs += 1;
     loop {

@@ -115,15 +115,9 @@ mod tests {
             chord: Chord::new(PitchClass::new(root), kind),
             certainty,
         };
-        let next = Forecast {
-            chord: Chord::new(PitchClass::new(5), Kind::Major),
-            at: Ticks(3840),
-            certainty: 0.6,
-            when_certainty: 0.8,
-            together: 0.5,
-            other: Some(named(2, Kind::Minor, 0.17)),
-            source: Source::Odds,
-        };
+        let chord = Chord::new(PitchClass::new(5), Kind::Major);
+        let other = Some(named(2, Kind::Minor, 0.17));
+        let next = Forecast { other, ..Forecast::new(chord, Ticks(3840), 0.6, Source::Odds) };
         let snapshot = Snapshot {
             chord: Some(named(4, Kind::Minor, 0.61)),
             other: Some(named(0, Kind::MajorSeventh, 0.33)),

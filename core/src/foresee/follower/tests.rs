@@ -4,9 +4,7 @@
 use super::*;
 use crate::chance::Chance;
 use crate::chord::Kind;
-use crate::foresee::SongBar;
 use crate::pitch::PitchClass;
-use crate::time::Metre;
 
 /// In so many of a hundred.
 fn may(chance: &mut Chance, percent: f32) -> bool {
@@ -24,18 +22,8 @@ const DEGREES: [(i32, Kind); 7] = [
 ];
 
 fn song_of(chords: &[(i64, Chord)], bars: i64) -> Song {
-    let chords = chords
-        .iter()
-        .map(|&(beat, chord)| crate::foresee::SongChord {
-            at: Ticks(beat * 960),
-            chord: Some(chord),
-            written: 0,
-        })
-        .collect();
-    let bars_at = (0..bars)
-        .map(|bar| SongBar { at: Ticks(bar * 3840), metre: Metre::COMMON, written: 0 })
-        .collect();
-    Song::new(chords, bars_at, Ticks(bars * 3840)).expect("a song")
+    let chords = chords.iter().map(|&(beat, chord)| (Ticks(beat * 960), Some(chord)));
+    Song::in_common_time(chords, bars).expect("a song")
 }
 
 /// An invented song: verse, verse, refrain, bridge, refrain; some bars have

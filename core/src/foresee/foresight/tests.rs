@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::chord::Kind;
-use crate::foresee::{Song, SongBar, SongChord, Source};
+use crate::foresee::{Song, Source};
 use crate::time::Metre;
 
 const C: i32 = 0;
@@ -26,7 +26,7 @@ impl Told {
     }
 
     fn place(&self) -> Place {
-        Place { bar: Ticks::ZERO, metre: self.metre, number: 0 }.of(self.at)
+        Place::first(self.metre).of(self.at)
     }
 
     fn hear(&mut self, half_beats: i64, root: i32) -> &mut Self {
@@ -245,15 +245,9 @@ fn a_thousand_chords_and_more_are_remembered_in_the_same_room() {
 
 #[test]
 fn a_chart_in_bars_is_law_though_something_else_is_played() {
-    let chord = |beat: i64, root: i32| SongChord {
-        at: Ticks(beat * 960),
-        chord: Some(Chord::new(PitchClass::new(root), Kind::Major)),
-        written: 0,
-    };
-    let bars =
-        (0..2).map(|bar| SongBar { at: Ticks(bar * 3840), metre: Metre::COMMON, written: 0 });
-    let chart = Song::new(vec![chord(0, 1), chord(4, 6)], bars.collect(), Ticks(7680));
-    let chart = chart.expect("a song");
+    let chord = |root: i32| Some(Chord::new(PitchClass::new(root), Kind::Major));
+    let chords = [(Ticks::ZERO, chord(1)), (Ticks(3840), chord(6))];
+    let chart = Song::in_common_time(chords, 2).expect("a song");
     let chart = Followed { song: &chart, by_hand: false };
     let mut song = Told::new(4, 4);
     for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {

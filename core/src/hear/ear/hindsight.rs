@@ -7,7 +7,7 @@ use super::Ear;
 use super::felt::{FeltPosition, PLACES};
 use super::likeness::Likes;
 use super::recall::Recalled;
-use super::scorer::ScorerInput;
+use super::scorer::Signs;
 use super::signs::{keys, one_of};
 use super::twelve::shares;
 use crate::maths;
@@ -31,13 +31,7 @@ pub const SCALARS: usize = 1;
 pub const GLOBALS: usize = PLACES + 8 + 2 + 2;
 
 /// Everything that the judge looks at.
-#[derive(Clone, Debug)]
-pub struct HindsightSigns {
-    pub classes: [[f32; 12]; CLASSES],
-    pub steps: [[f32; 12]; STEPS],
-    pub scalars: [[f32; 12]; SCALARS],
-    pub globals: [f32; GLOBALS],
-}
+pub type HindsightSigns = Signs<CLASSES, STEPS, SCALARS, GLOBALS>;
 
 impl HindsightSigns {
     /// The half beat that begins with `frame`, as it is known after `age` frames.
@@ -90,15 +84,5 @@ impl HindsightSigns {
         globals[26] = recalled.known;
         globals[27] = recalled.known * recalled.known;
         Self { classes, steps, scalars: [recalled.speaks()], globals }
-    }
-
-    /// As the scorer looks at them.
-    pub(super) fn view(&self) -> ScorerInput<'_> {
-        ScorerInput {
-            classes: &self.classes,
-            steps: &self.steps,
-            scalars: &self.scalars,
-            globals: &self.globals,
-        }
     }
 }

@@ -97,7 +97,7 @@ impl Ear {
             tonality: Tonality::default(),
             loudness: 64.0,
             notes: Notes::default(),
-            place: Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 },
+            place: Place::first(Metre::COMMON),
             past: Box::new(Past::new()),
             felt: Felt::new(),
             likeness: Likeness::new(),

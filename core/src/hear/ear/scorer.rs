@@ -78,6 +78,27 @@ pub struct ScorerInput<'a> {
     pub globals: &'a [f32],
 }
 
+/// What a scorer looks at, so many of each kind. Classes are absolute here (C = 0).
+#[derive(Clone, Debug, PartialEq)]
+pub struct Signs<const CLASSES: usize, const STEPS: usize, const SCALARS: usize, const ALL: usize> {
+    /// Of the twelve pitch classes.
+    pub classes: [[f32; 12]; CLASSES],
+    /// Indexed by the point that the candidate is seen from.
+    pub steps: [[f32; 12]; STEPS],
+    /// Indexed by candidate.
+    pub scalars: [[f32; 12]; SCALARS],
+    /// The same for all candidates.
+    pub globals: [f32; ALL],
+}
+
+impl<const C: usize, const S: usize, const N: usize, const A: usize> Signs<C, S, N, A> {
+    /// As the scorer looks at them.
+    pub(super) fn view(&self) -> ScorerInput<'_> {
+        let Self { classes, steps, scalars, globals } = self;
+        ScorerInput { classes, steps, scalars, globals }
+    }
+}
+
 /// ScorerWeights made ready to score by: whole numbers of sixteen bits, of which any
 /// processor multiplies and adds eight at once. Real-time safe once made.
 #[derive(Debug)]

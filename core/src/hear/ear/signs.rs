@@ -6,7 +6,7 @@ use super::felt::{FeltPosition, PLACES};
 use super::likeness::Likes;
 use super::notes::HeardNote;
 use super::recall::Recalled;
-use super::scorer::ScorerInput;
+use super::scorer::Signs;
 use super::twelve::shares;
 use crate::hear::Expected;
 use crate::hear::naming::tables::{self, seen_from};
@@ -48,18 +48,8 @@ pub const TOGETHER: Ticks = Ticks(Ticks::PER_BEAT / 8);
 /// What is at least this likely is as good as written: a chart's chord.
 const CERTAIN: f32 = 0.95;
 
-/// Everything that the scorer looks at. Classes are absolute here (C = 0).
-#[derive(Clone, Debug, PartialEq)]
-pub struct ChordSigns {
-    /// See [`CLASSES`].
-    pub classes: [[f32; 12]; CLASSES],
-    /// See [`STEPS`]; indexed by the point that the candidate is seen from.
-    pub steps: [[f32; 12]; STEPS],
-    /// See [`SCALARS`]; indexed by candidate.
-    pub scalars: [[f32; 12]; SCALARS],
-    /// See [`GLOBALS`].
-    pub globals: [f32; GLOBALS],
-}
+/// Everything that the scorer looks at.
+pub type ChordSigns = Signs<CLASSES, STEPS, SCALARS, GLOBALS>;
 
 fn one(class: Option<PitchClass>) -> [f32; 12] {
     let mut out = [0.0; 12];
@@ -115,16 +105,6 @@ impl ChordSigns {
             globals[GLOBALS - 2..].copy_from_slice(&[1.0, change]);
         }
         Self { classes, steps, scalars, globals }
-    }
-
-    /// As the scorer looks at them.
-    pub(super) fn view(&self) -> ScorerInput<'_> {
-        ScorerInput {
-            classes: &self.classes,
-            steps: &self.steps,
-            scalars: &self.scalars,
-            globals: &self.globals,
-        }
     }
 
     /// The roots on which what was just struck is exactly a complete chord of

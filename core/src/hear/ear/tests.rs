@@ -10,7 +10,7 @@ use crate::time::Metre;
 const BEAT: i64 = Ticks::PER_BEAT;
 
 fn place(at: Ticks) -> Place {
-    Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 }.of(at)
+    Place::first(Metre::COMMON).of(at)
 }
 
 fn key(number: i32) -> KeyNumber {

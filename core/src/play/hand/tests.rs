@@ -9,7 +9,7 @@ use crate::pitch::PitchClass;
 use crate::play::{Parts, Wishes, WrittenBars};
 use crate::time::{Metre, Place};
 
-const BAR: Place = Place { bar: Ticks::ZERO, metre: Metre::COMMON, number: 0 };
+const BAR: Place = Place::first(Metre::COMMON);
 
 fn chord(root: i32) -> Chord {
     Chord::new(PitchClass::new(root), Kind::Major)
@@ -45,16 +45,8 @@ fn slot(pattern: &Pattern, at: i64) -> SlotAt {
 }
 
 fn to_a(at: i64, certainty: f32, when_certainty: f32) -> Option<Forecast> {
-    let source = Source::Memory;
-    Some(Forecast {
-        chord: chord(9),
-        at: Ticks(at),
-        certainty,
-        when_certainty,
-        together: certainty.min(when_certainty),
-        other: None,
-        source,
-    })
+    let forecast = Forecast::new(chord(9), Ticks(at), certainty, Source::Memory);
+    Some(Forecast { when_certainty, together: certainty.min(when_certainty), ..forecast })
 }
 
 #[test]

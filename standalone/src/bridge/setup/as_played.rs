@@ -56,15 +56,22 @@ fn percent(part: f32) -> u8 {
     u8::try_from(maths::frames((part * 100.0).round().into())).unwrap_or(u8::MAX)
 }
 
+/// Sets the words that a song may have for itself and the whole set has as well.
+macro_rules! shared {
+    ($words:expr, $usual:expr, $now:expr) => {
+        put(&mut $words.split, note($now.split), $now.split == $usual.split);
+        put(&mut $words.busy, $now.busy, $now.busy == $usual.busy);
+        put(&mut $words.variety, $now.variety, $now.variety == $usual.variety);
+        put(&mut $words.swing, percent($now.swing), $now.swing == $usual.swing);
+        put(&mut $words.length, percent($now.length), $now.length == $usual.length);
+        put(&mut $words.loose, percent($now.loose), $now.loose == $usual.loose);
+        put(&mut $words.sustain, $now.pedal, $now.pedal == $usual.pedal);
+        put(&mut $words.loudness, percent($now.loudness), $now.loudness == $usual.loudness);
+    };
+}
+
 fn song(entry: &mut EntryWords, usual: &Settings, now: &Settings) {
-    put(&mut entry.split, note(now.split), now.split == usual.split);
-    put(&mut entry.busy, now.busy, now.busy == usual.busy);
-    put(&mut entry.variety, now.variety, now.variety == usual.variety);
-    put(&mut entry.swing, percent(now.swing), now.swing == usual.swing);
-    put(&mut entry.length, percent(now.length), now.length == usual.length);
-    put(&mut entry.loose, percent(now.loose), now.loose == usual.loose);
-    put(&mut entry.sustain, now.pedal, now.pedal == usual.pedal);
-    put(&mut entry.loudness, percent(now.loudness), now.loudness == usual.loudness);
+    shared!(entry, usual, now);
     if now.channel != usual.channel {
         entry.channel = now.channel.map(|channel| channel + 1);
     }
@@ -75,16 +82,9 @@ fn song(entry: &mut EntryWords, usual: &Settings, now: &Settings) {
 
 fn every_song(words: &mut SetupWords, now: &Settings) {
     let usual = Settings::default();
-    put(&mut words.split, note(now.split), now.split == usual.split);
+    shared!(words, usual, now);
     put(&mut words.lowest, note(now.lowest), now.lowest == usual.lowest);
     put(&mut words.highest, note(now.highest), now.highest == usual.highest);
-    put(&mut words.busy, now.busy, now.busy == usual.busy);
-    put(&mut words.variety, now.variety, now.variety == usual.variety);
-    put(&mut words.swing, percent(now.swing), now.swing == usual.swing);
-    put(&mut words.length, percent(now.length), now.length == usual.length);
-    put(&mut words.loose, percent(now.loose), now.loose == usual.loose);
-    put(&mut words.sustain, now.pedal, now.pedal == usual.pedal);
-    put(&mut words.loudness, percent(now.loudness), now.loudness == usual.loudness);
     put(&mut words.reach, now.reach, now.reach == usual.reach);
     put(&mut words.certainty, percent(now.certainty), now.certainty == usual.certainty);
     put(&mut words.hold_bars, now.hold_bars, now.hold_bars == usual.hold_bars);

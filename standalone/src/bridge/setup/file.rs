@@ -16,10 +16,7 @@ use crate::{files, scores};
 /// # Errors
 /// One message with file, line and column.
 pub fn load(path: &Path) -> Result<SetupWords, Failure> {
-    let bytes = files::read(path)?;
-    let name = path.display();
-    let text = String::from_utf8(bytes)
-        .map_err(|_| Failure::Input(format!("{name}: this is no text in UTF-8")))?;
+    let (name, text) = (path.display(), files::read_text(path)?);
     let mut words = parse(&name.to_string(), &text).map_err(Failure::Input)?;
     if let Some(folder) = path.parent() {
         let entries =

@@ -29,7 +29,7 @@ const FILE: &str = "last.toml";
 impl Last {
     /// What was kept, if anything; a set-up file that is gone is left out.
     pub fn read() -> Option<Self> {
-        let text = String::from_utf8(files::read(&files::kept(FILE)?).ok()?).ok()?;
+        let text = files::read_text(&files::kept(FILE)?).ok()?;
         let last: Self = toml::from_str(&text).ok()?;
         Some(Self { setup: last.setup.filter(|file| file.is_file()), ..last })
     }

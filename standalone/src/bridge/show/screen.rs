@@ -137,9 +137,7 @@ fn lines(look: &Look, about: &About) -> Vec<String> {
     };
     let metre = snapshot.place.metre;
     let place = if look.moves {
-        let pulse = metre.pulse().0.max(1);
-        let beat = snapshot.place.offset(snapshot.at).0.div_euclid(pulse) + 1;
-        format!("bar {} beat {beat}", snapshot.place.number + 1)
+        format!("bar {} beat {}", snapshot.place.number + 1, snapshot.place.felt_beat(snapshot.at))
     } else {
         "waits".to_owned()
     };

@@ -5,9 +5,8 @@ use crate::bridge::controls::Mapping;
 use crate::bridge::time::PaceStart;
 use sinistra_core::chance::Chance;
 use sinistra_core::chord::{Chord, Kind};
-use sinistra_core::foresee::{SongBar, SongChord};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
-use sinistra_core::time::{Metre, Ticks};
+use sinistra_core::time::Ticks;
 
 const RATE: f64 = 48_000.0;
 const FRAMES: u32 = 48;
@@ -114,14 +113,9 @@ fn c_major() -> Chord {
 
 /// An entry with a chart of these chords, a bar of common time each.
 fn charted(chords: &[Chord]) -> SetEntry {
-    let bar = |n: usize| Ticks(3840 * n as i64);
     let song = || {
-        let bars =
-            (0..chords.len()).map(|n| SongBar { at: bar(n), metre: Metre::COMMON, written: 0 });
-        let chords = chords.iter().enumerate();
-        let chords = chords.map(|(n, c)| SongChord { at: bar(n), chord: Some(*c), written: 0 });
-        let end = bar(chords.len());
-        Song::new(chords.collect(), bars.collect(), end).map(Box::new)
+        let each = (0..).zip(chords).map(|(n, chord)| (Ticks(3840 * n), Some(*chord)));
+        Song::in_common_time(each, chords.len() as i64).map(Box::new)
     };
     SetEntry { song: song(), bars: song(), ..SetEntry::default() }
 }

@@ -39,7 +39,7 @@ pub const NEWS: usize = 256;
 const LOWEST: i32 = 21;
 
 /// Collects a block. Real-time safe.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct Sink {
     /// Sorted by frame once the block is done.
     pub due: ArrayVec<DueMessage, MOST>,
@@ -51,18 +51,6 @@ pub struct Sink {
     pub drop_octave: bool,
     /// Keys that were struck an octave lower, by channel.
     lowered: [u128; 16],
-}
-
-impl Default for Sink {
-    fn default() -> Self {
-        Self {
-            due: ArrayVec::new(),
-            news: ArrayVec::new(),
-            offset: 0,
-            drop_octave: false,
-            lowered: [0; 16],
-        }
-    }
 }
 
 impl Sink {

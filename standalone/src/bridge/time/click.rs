@@ -30,7 +30,7 @@ pub struct Click {
 /// or before `beat`.
 pub fn clicks((beat, beats): (f64, f64), bar: f64, metre: Metre, mut tell: impl FnMut(f64, Click)) {
     let pulse = metre.pulse().beats();
-    let in_a_bar = metre.bar().0 / metre.pulse().0.max(1);
+    let in_a_bar = metre.felt_beats();
     let first = maths::whole(((beat - bar) / pulse - 1e-6).ceil());
     for n in first.. {
         let after = bar + n as f64 * pulse - beat;

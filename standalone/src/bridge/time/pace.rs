@@ -211,7 +211,7 @@ impl Pace {
         } else if let Some(hand) = &mut self.hand {
             hand.hear(PlayerStroke { at: now, keys: 3 }, |_| false);
         } else if self.choice.source == ClockSource::Own {
-            let in_a_bar = self.choice.metre.bar().0 / self.choice.metre.pulse().0.max(1);
+            let in_a_bar = self.choice.metre.felt_beats();
             if i64::from(self.tap.count()) >= in_a_bar {
                 self.own = Some(TempoLine { at: now, beat: first - pulse, tempo });
                 self.steer.jump();
@@ -315,7 +315,7 @@ impl Pace {
     fn new_hand(&self, at: f64, beat: f64) -> Tracker {
         let PaceChoice { metre, tempo, .. } = self.choice;
         let pulse = metre.pulse().beats();
-        let bar = usize::try_from(metre.bar().0 / metre.pulse().0.max(1)).unwrap_or(1);
+        let bar = usize::try_from(metre.felt_beats()).unwrap_or(1);
         Tracker::new(at, beat / pulse, tempo / pulse, bar)
     }
 

@@ -1,7 +1,8 @@
 //! `process` for 64 frames in a host, beside a plugin that only passes notes
 //! on, in turns: median, 99.9th percentile and worst; of one run, and of each
 //! block's shortest time in five runs of the same song, so that what the
-//! system does meanwhile is not counted.
+//! system does meanwhile is not counted. And before that, memory and time of twenty
+//! instances in one project.
 //!
 //! `cargo build --release -p sinistra-plugin --examples` first, then
 //! `cargo bench -p sinistra-plugin`.
@@ -11,8 +12,9 @@
 #[path = "../tests/clap_host/mod.rs"]
 mod clap_host;
 
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
+use clap_host::play::resident;
 use clap_host::{ClapHost, Clock, Event};
 
 const FRAMES: u32 = 64;
@@ -72,10 +74,36 @@ fn run(blocks: u32) -> ([Vec<Duration>; 2], usize) {
     (times, left_hand)
 }
 
+/// Instances of one project, each loaded, started and played for a second.
+fn project(instances: u32) {
+    let (memory, start) = (resident(), Instant::now());
+    let hosts: Vec<ClapHost> = (0..instances)
+        .map(|_| {
+            let mut host = ClapHost::load_from(PLUGINS[0].1);
+            host.start(RATE, FRAMES);
+            host
+        })
+        .collect();
+    let loaded = start.elapsed();
+    for block in 0..750 {
+        let clock = Clock::at(f64::from(block * FRAMES) / (RATE / 2.0));
+        for host in &hosts {
+            host.block(FRAMES, Some(clock), &events(block));
+        }
+    }
+    let each = f64::from(instances);
+    println!(
+        "{instances} instances: {:.1} MB and {:.1} ms each",
+        (resident() - memory) / each,
+        loaded.as_secs_f64() * 1000.0 / each
+    );
+}
+
 fn main() {
     // Under `cargo test` a few blocks show that it runs.
     let measured = std::env::args().any(|a| a == "--bench");
     let (blocks, runs) = if measured { (200_000, 5) } else { (1_000, 1) };
+    project(if measured { 20 } else { 2 });
     let (first, left_hand) = run(blocks);
     assert!(left_hand > 0, "the left hand must have played");
     println!(

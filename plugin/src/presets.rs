@@ -29,14 +29,14 @@ pub fn presets() -> Vec<Preset> {
         tags: set_up.tags.iter().map(|tag| (*tag).to_owned()).collect(),
         values: set_up.values().into(),
     };
-    let left_hand = |card: PatternCard| Preset {
+    let left_hand = |card: &PatternCard| Preset {
         key: format!("left-hand/{}", card.number),
-        name: card.name,
-        about: card.about,
+        name: card.name.clone(),
+        about: card.about.clone(),
         tags: vec!["left hand".into()],
         values: vec![(Control::Pattern, card.number)],
     };
-    SET_UPS.iter().map(set_up).chain(PatternCard::presets().into_iter().map(left_hand)).collect()
+    SET_UPS.iter().map(set_up).chain(PatternCard::presets().iter().map(left_hand)).collect()
 }
 
 /// The patterns by their numbers, from 1.

@@ -11,6 +11,7 @@ mod screen;
 use std::time::{Duration, Instant};
 
 use clap_host::marks::ENTRY;
+use clap_host::play::resident;
 use clap_host::state::{closed, opened, with_chart};
 use clap_host::{ClapHost, Clock, Event};
 use clap_sys::ext::param_indication::CLAP_PARAM_INDICATION_AUTOMATION_PLAYING;
@@ -240,13 +241,6 @@ fn figures_of_the_window() {
         share * 1000.0 / 60.0
     );
     host.close_window();
-}
-
-/// Memory of this process, MB.
-fn resident() -> f64 {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap();
-    let line = status.lines().find(|line| line.starts_with("VmRSS")).unwrap();
-    line.split_whitespace().nth(1).unwrap().parse::<f64>().unwrap() / 1024.0
 }
 
 /// What all threads of this process have computed, seconds; a tick is 10 ms.

@@ -32,7 +32,7 @@ pub struct Instance {
     /// The host's marks and menus.
     pub host: HostSide,
     /// The presets in teaching order.
-    cards: Vec<PatternCard>,
+    cards: &'static [PatternCard],
 }
 
 /// What lies on the desk, and the ways out.
@@ -88,7 +88,9 @@ impl Instance {
     }
 
     /// A tidy desk, the audio world's ends, and the way of the own pattern.
-    pub fn new(cards: Vec<PatternCard>) -> (Arc<Self>, AudioSide, Receiver<Option<Box<Pattern>>>) {
+    pub fn new(
+        cards: &'static [PatternCard],
+    ) -> (Arc<Self>, AudioSide, Receiver<Option<Box<Pattern>>>) {
         let (songs, songs_in) = mailbox();
         let (patterns, patterns_in) = mailbox();
         let (snapshot_out, snapshot) = triple_buffer(&Snapshot::default());
@@ -123,7 +125,7 @@ impl Instance {
 
     /// The presets in teaching order.
     pub fn cards(&self) -> &[PatternCard] {
-        &self.cards
+        self.cards
     }
 
     /// The name of a pattern by its number; numbers to come are named too.
@@ -244,7 +246,7 @@ mod tests {
 
     #[test]
     fn a_host_that_takes_an_edit_back_gets_the_texts_of_before() {
-        let (desk, ..) = Instance::new(Vec::new());
+        let (desk, ..) = Instance::new(&[]);
         desk.set_text(PlayersText::Chart, "| C |", Faulty::PlayNone);
         desk.settle(); // as a project is loaded
         let edit = |chart: &str, before| {

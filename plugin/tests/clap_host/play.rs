@@ -101,3 +101,10 @@ pub fn earlier(mut event: Event, by: u32) -> Event {
     *frame = frame.checked_sub(by).expect("it is that late");
     event
 }
+
+/// Memory of this process, MB.
+pub fn resident() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap();
+    let line = status.lines().find(|line| line.starts_with("VmRSS")).unwrap();
+    line.split_whitespace().nth(1).unwrap().parse::<f64>().unwrap() / 1024.0
+}

@@ -1,6 +1,6 @@
 //! The patterns that ship, in the order in which they are learned.
 
-use std::sync::OnceLock;
+use std::sync::{LazyLock, OnceLock};
 
 use super::PatternFile;
 use crate::{Faults, slug};
@@ -60,30 +60,35 @@ pub struct PatternCard {
 
 impl PatternCard {
     /// Those of all that ship, in teaching order.
-    pub fn presets() -> Vec<Self> {
-        Self::with_files().map(|(card, _)| card).collect()
+    pub fn presets() -> &'static [Self] {
+        &LIBRARY.0
     }
 
     /// Those that improvise, in teaching order: the free hand and the styles.
-    pub fn improvising() -> Vec<Self> {
-        let improvises = |file: &PatternFile| file.improvises || !file.draws.is_empty();
-        Self::with_files().filter(|(_, file)| improvises(file)).map(|(card, _)| card).collect()
-    }
-
-    /// Each with what is written in its file.
-    fn with_files() -> impl Iterator<Item = (Self, PatternFile)> {
-        (1..).zip(PRESETS).filter_map(|(number, preset)| {
-            let file = preset.read().ok()?;
-            let (name, about) = (file.name.clone(), file.about.clone());
-            Some((Self { number, slug: preset.slug, name, about }, file))
-        })
+    pub fn improvising() -> &'static [Self] {
+        &LIBRARY.1
     }
 
     /// The preset after the one of this name.
-    pub fn after(name: &str) -> Option<Self> {
-        Self::presets().into_iter().skip_while(|card| card.name != name).nth(1)
+    pub fn after(name: &str) -> Option<&'static Self> {
+        Self::presets().iter().skip_while(|card| card.name != name).nth(1)
     }
 }
+
+/// All cards, and those that improvise. The files are read once.
+static LIBRARY: LazyLock<(Vec<PatternCard>, Vec<PatternCard>)> = LazyLock::new(|| {
+    let (mut all, mut improvising) = (Vec::new(), Vec::new());
+    for (number, preset) in (1..).zip(PRESETS) {
+        let Ok(file) = preset.read() else { continue };
+        let PatternFile { name, about, improvises, draws, .. } = file;
+        let card = PatternCard { number, slug: preset.slug, name, about };
+        if improvises || !draws.is_empty() {
+            improvising.push(card.clone());
+        }
+        all.push(card);
+    }
+    (all, improvising)
+});
 
 macro_rules! presets {
     ($($number:literal $slug:literal;)*) => {
@@ -200,7 +205,7 @@ mod tests {
         let order = PatternCard::presets();
         assert_eq!(order.len(), PRESETS.len());
         assert!(order.iter().all(|card| !card.about.is_empty()));
-        assert_eq!(PatternCard::after(&order[0].name).as_ref(), order.get(1));
+        assert_eq!(PatternCard::after(&order[0].name), order.get(1));
         assert_eq!(PatternCard::after(&order[order.len() - 1].name), None);
         assert_eq!(PatternCard::after("nothing"), None);
     }

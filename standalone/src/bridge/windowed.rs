@@ -250,7 +250,7 @@ impl Home for StageHome {
     }
 
     fn patterns(&self) -> Vec<PatternCard> {
-        PatternCard::presets()
+        PatternCard::presets().to_vec()
     }
 
     fn text(&self, which: PlayersText) -> String {

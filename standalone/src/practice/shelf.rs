@@ -23,7 +23,11 @@ pub fn pick(lesson: &session::Lesson) -> Pick {
 
 /// What there is to choose from; keys of the mode of `key`.
 pub fn shelf(key: Key) -> Shelf {
-    let patterns = PatternCard::presets().into_iter();
+    let choice = |card: &PatternCard| ChoiceCard {
+        slug: card.slug.to_owned(),
+        name: card.name.clone(),
+        about: card.about.clone(),
+    };
     let charts = ChartPreset::all().iter().filter_map(|preset| {
         let name = preset.chart().ok()?.title().to_owned();
         Some(ChoiceCard { slug: preset.slug.to_owned(), name, about: String::new() })
@@ -34,9 +38,7 @@ pub fn shelf(key: Key) -> Shelf {
     };
     let circle = std::iter::successors(Some(first), |key| Some(steps::next_key(*key)));
     Shelf {
-        patterns: patterns
-            .map(|s| ChoiceCard { slug: s.slug.to_owned(), name: s.name, about: s.about })
-            .collect(),
+        patterns: PatternCard::presets().iter().map(choice).collect(),
         charts: charts.collect(),
         keys: circle.take(12).map(key_name).collect(),
     }

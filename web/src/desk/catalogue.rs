@@ -14,7 +14,7 @@ use super::{Answered, Trouble};
 /// order in which they are to come.
 pub fn catalogue() -> Value {
     let patterns: Vec<_> = PatternCard::presets()
-        .into_iter()
+        .iter()
         .map(|step| json!({ "slug": step.slug, "name": step.name, "about": step.about }))
         .collect();
     let charts: Vec<_> = ChartPreset::all()

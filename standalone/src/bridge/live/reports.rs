@@ -69,7 +69,7 @@ impl LiveSession {
     }
 
     /// Lays down what a control chose, and shows it.
-    fn choose(&mut self, cards: Vec<PatternCard>, place: usize) {
+    fn choose(&mut self, cards: &'static [PatternCard], place: usize) {
         let Some(card) = cards.get(place) else {
             let most = cards.len();
             return self

@@ -227,7 +227,8 @@ fn playing() -> Snapshot {
     snapshot.left.push((KeyNumber::new(46).unwrap(), Part::Root));
     let slot = |at, role| {
         let key = KeyNumber::new(46);
-        SlotView { at: Ticks(at), role: Some(role), key, above: 0, played: at < 1920 }
+        let (role, ends) = (Some(role), [None; 2]);
+        SlotView { at: Ticks(at), role, key, above: 0, played: at < 1920, ends }
     };
     snapshot.slots.extend([
         slot(0, Part::Root),

@@ -114,9 +114,9 @@ fn a_kept_take_is_dragged_out_of_the_window() {
     let screen = TestScreen::open(&display);
     let mut host = playing_host(CHART, false, 100);
     host.open_window(screen.parent.into()).expect("a window");
-    let track = DropTarget::open(&display, 1100);
-    play_some(&mut host, 0..250);
     screen.drawn();
+    play_some(&mut host, 0..250);
+    let track = DropTarget::open(&display, 1100);
     screen.click(80, 724); // Keep what was just played
     std::thread::sleep(Duration::from_millis(800));
     screen.save("kept.ppm");

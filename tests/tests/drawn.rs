@@ -5,19 +5,23 @@
 use std::path::PathBuf;
 
 use sinistra_core::engine::{Block, Engine, Output, Played, Settings, SlotView, Snapshot};
-use sinistra_core::engine::{Timed, Transport};
+use sinistra_core::engine::{Message, Timed, Transport};
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_tests::pattern;
 use sinistra_tests::songs::{LabelledSong, RATE, on_the_grid};
 
 const BLOCK: i64 = 512;
 
-/// What was played in a block, the lowest note of each stroke.
+/// What was played in a block, the lowest note of each stroke; and what ended.
 #[derive(Default)]
-struct DrawnStrokes(Vec<Played>);
+struct DrawnStrokes(Vec<Played>, Vec<KeyNumber>);
 
 impl Output for DrawnStrokes {
-    fn send(&mut self, _: Timed) -> bool {
+    fn send(&mut self, event: Timed) -> bool {
+        if let Message::Off { key, .. } = event.message {
+            self.1.push(key);
+        }
         true
     }
 
@@ -37,7 +41,7 @@ impl Output for DrawnStrokes {
 fn watch(
     song: &LabelledSong,
     engine: &mut Engine,
-    mut look: impl FnMut(&Snapshot, &[Played], &Snapshot),
+    mut look: impl FnMut(&Snapshot, &DrawnStrokes, &Snapshot),
 ) {
     let (right, mut start) = (song.right_hand(), 0);
     while start < song.end {
@@ -54,12 +58,12 @@ fn watch(
         let frames = (stop - start) as u32;
         let block = Block { frames, rate: RATE, transport, events: &events };
         engine.process(&block, &mut strokes);
-        look(&before, &strokes.0, engine.snapshot());
+        look(&before, &strokes, engine.snapshot());
         start = stop;
     }
 }
 
-fn songs(charted: bool, mut look: impl FnMut(&Snapshot, &[Played], &Snapshot)) {
+fn songs(charted: bool, mut look: impl FnMut(&Snapshot, &DrawnStrokes, &Snapshot)) {
     let data = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("data");
     let songs = on_the_grid(&data);
     assert_eq!(songs.len(), 5);
@@ -82,7 +86,7 @@ fn what_was_played_stands_in_its_bar_at_once() {
         let (mut count, mut firsts) = (0, 0);
         songs(charted, |_, strokes, after| {
             let bar = after.place.of(after.at).bar;
-            for note in strokes.iter().filter(|note| note.at >= bar) {
+            for note in strokes.0.iter().filter(|note| note.at >= bar) {
                 let near = |view: &&SlotView| (view.at - note.at).0.abs() <= Ticks::PER_BEAT / 4;
                 let drawn = after.slots.iter().chain(&after.coming);
                 let there = drawn.filter(|view| view.played).filter(near);
@@ -96,13 +100,34 @@ fn what_was_played_stands_in_its_bar_at_once() {
 }
 
 #[test]
+fn what_was_played_is_drawn_as_long_as_it_sounded() {
+    let mut count = 0;
+    songs(true, |before, strokes, after| {
+        for key in &strokes.1 {
+            let drawn = after.slots.iter().chain(&after.coming);
+            // Its last stroke in the bars that are shown, unless it has just begun.
+            let its = drawn.filter(|view| view.played && view.key == Some(*key));
+            let Some(view) = its.max_by_key(|view| view.at) else { continue };
+            let sounds = after.left.iter().any(|(sounding, _)| sounding == key);
+            if sounds || after.at < view.at + Ticks(Ticks::PER_BEAT / 16) {
+                continue;
+            }
+            let end = view.ends[0].unwrap_or_else(|| panic!("{key:?} sounds on: {after:?}"));
+            assert!((before.at..=after.at).contains(&end), "{end:?} in {after:?}");
+            count += 1;
+        }
+    });
+    assert!(count > 1_000, "{count} ends");
+}
+
+#[test]
 fn what_is_said_to_come_is_what_comes_if_nothing_changes() {
     // Without a chart the ear judges anew on the beat itself: 325 of 352.
     for (charted, least) in [(false, 0.9), (true, 0.99)] {
         let (mut same, mut count) = (0, 0);
         let (mut first_same, mut firsts) = (0, 0);
         songs(charted, |before, strokes, after| {
-            for note in strokes {
+            for note in &strokes.0 {
                 let said = before.slots.iter().chain(&before.coming);
                 let view = said.filter(|view| !view.played).find(|view| view.at == note.at);
                 let Some(view) = view else { continue };

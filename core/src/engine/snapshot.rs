@@ -95,6 +95,8 @@ pub struct EngineView {
     basis: Option<Option<Basis>>,
     /// What was played in this bar.
     drawn: ArrayVec<SlotView, 48>,
+    /// Keys of ours that sounded last, a bit each.
+    sounding: u128,
 }
 
 /// What the coming slots depend on: where the hand is, what it is to play, what is
@@ -111,6 +113,7 @@ impl Default for EngineView {
             busy: false,
             basis: None,
             drawn: ArrayVec::new(),
+            sounding: 0,
         }
     }
 }
@@ -124,6 +127,12 @@ impl EngineView {
         }
         self.snapshot.why = stroke.first().map(|note| note.why).or(self.snapshot.why);
         let view = SlotView::of(at, true, stroke.iter().map(|note| (note.key, note.role)));
+        // A key that is struck again ended there.
+        let struck = stroke.iter().fold(0, |keys, note| keys | 1_u128 << note.key.number());
+        let Snapshot { slots, coming, .. } = &mut self.snapshot;
+        for view in self.drawn.iter_mut().chain(slots).chain(coming) {
+            view.end(at, |keys| keys & struck != 0);
+        }
         if self.drawn.is_full() {
             self.drawn.remove(0);
         }
@@ -131,6 +140,17 @@ impl EngineView {
         // What was foreseen of it is past.
         self.basis = None;
         self.stale = true;
+    }
+
+    /// At `at` these keys sound, a bit each.
+    fn sound(&mut self, at: Ticks, keys: u128) {
+        if core::mem::replace(&mut self.sounding, keys) == keys {
+            return;
+        }
+        let Snapshot { slots, coming, .. } = &mut self.snapshot;
+        for view in self.drawn.iter_mut().chain(slots).chain(coming) {
+            view.end(at, |its| its & keys == 0);
+        }
     }
 
     /// Time goes on from elsewhere.
@@ -237,6 +257,9 @@ impl Engine {
         snapshot.chart_chord =
             self.program.chart().and_then(|chart| listener.chart_chord(at, chart));
         snapshot.dropped = self.voices.dropped();
+        let left = snapshot.left.iter();
+        let sounding = left.fold(0, |keys, (key, _)| keys | 1_u128 << key.number());
+        self.view.sound(at, sounding);
         if self.view.is_time(block) {
             let ear = self.memory.listener.ear();
             let other = |chord: Chord| ear.other_than(chord.root, &hearing.odds, at);
@@ -303,7 +326,8 @@ impl Engine {
         {
             let root = next.chord.root == next.chord.bass;
             let role = Some(if root { Role::Root } else { Role::Bass });
-            let view = SlotView { at: end, role, key: None, above: 0, played: false };
+            let (above, ends) = (0, [None; 2]);
+            let view = SlotView { at: end, role, key: None, above, played: false, ends };
             let _ = snapshot.coming.try_push(unless_tacet(view, &self.program));
         }
     }

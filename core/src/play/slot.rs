@@ -86,7 +86,13 @@ pub struct SlotView {
     pub above: u32,
     /// Whether it is past: then it is as it was played.
     pub played: bool,
+    /// When the lowest key ended, and the last of the others; `None` while they sound,
+    /// and of what is to come.
+    pub ends: [Option<Ticks>; 2],
 }
+
+/// What sounds for less was not heard to begin yet: a sixteenth of a beat.
+const SHORTEST: Ticks = Ticks(Ticks::PER_BEAT / 16);
 
 impl SlotView {
     /// What is struck at `at`, in any order; nothing is a rest. Real-time safe.
@@ -102,7 +108,22 @@ impl SlotView {
         };
         let above = struck.filter_map(|(key, _)| bit(key)).fold(0, |all, bit| all | bit);
         let (key, role) = (lowest.map(|low| low.0), lowest.map(|low| low.1));
-        Self { at, role, key, above, played }
+        Self { at, role, key, above, played, ends: [None; 2] }
+    }
+
+    /// Time is `at`, and keys for which `ended` holds (a bit each) sound no more.
+    /// Real-time safe.
+    pub fn end(&mut self, at: Ticks, ended: impl Fn(u128) -> bool) {
+        let Some(key) = self.key.filter(|_| self.played && at >= self.at + SHORTEST) else {
+            return;
+        };
+        let low = 1_u128 << key.number();
+        let others = u128::from(self.above) << key.number() << 1;
+        for (end, keys) in self.ends.iter_mut().zip([low, others]) {
+            if end.is_none() && keys != 0 && ended(keys) {
+                *end = Some(at);
+            }
+        }
     }
 
     /// Its keys that are known, from low to high.

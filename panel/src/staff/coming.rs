@@ -148,7 +148,8 @@ impl Basis {
     }
 }
 
-/// Both bars. How long a note is held is not told: each is written until the next.
+/// Both bars: what was played as long as it sounded, what sounds still under what was
+/// struck since to the end of its bar, the rest until the next.
 fn sheet(snapshot: &Snapshot, basis: &Basis) -> Sheet {
     let place = basis.place;
     let bar = |n: i64| {
@@ -171,9 +172,20 @@ fn sheet(snapshot: &Snapshot, basis: &Basis) -> Sheet {
     let mut left = Vec::new();
     for (n, slot) in struck.iter().enumerate() {
         let at = basis.counted(slot.at).max(place.bar);
-        let until = struck.get(n + 1).map_or(end, |next| basis.counted(next.at).min(end));
-        let role = |key| if Some(key) == slot.key { slot.role } else { None };
-        left.extend(slot.keys().map(|key| SheetNote { at, until, key, role: role(key) }));
+        let next = struck.get(n + 1);
+        let until_next = next.map_or(end, |next| basis.counted(next.at).min(end));
+        let line = place.bar + place.metre.bar();
+        let bar_end = if at < line { line } else { end };
+        let [low, others] = slot.ends.map(|ended| match ended {
+            Some(ended) => basis.counted(ended).max(at + Ticks(1)),
+            None if slot.played && next.is_some_and(|next| next.played) => bar_end,
+            None => until_next,
+        });
+        left.extend(slot.keys().map(|key| {
+            let is_low = Some(key) == slot.key;
+            let (until, role) = if is_low { (low, slot.role) } else { (others, None) };
+            SheetNote { at, until, key, role }
+        }));
     }
     Sheet {
         title: String::new(),
@@ -210,4 +222,36 @@ fn band(easel: &Easel, rect: Rect, x: f32, palette: &Palette) {
 
 fn said(response: &Response, text: &str) {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, text));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sinistra_core::pitch::KeyNumber;
+    use sinistra_core::play::Role as Part;
+
+    #[test]
+    fn what_was_played_is_written_as_long_as_it_sounded_and_what_sounds_on_is_held() {
+        let slot = |at: i64, key: i32, above, end: Option<i64>, played| SlotView {
+            at: Ticks(at),
+            role: Some(Part::Root),
+            key: Some(KeyNumber::clamped(key)),
+            above,
+            played,
+            ends: [end.map(Ticks), end.map(Ticks)],
+        };
+        let slots = vec![
+            slot(0, 36, 0, None, true),              // sounds on under what follows
+            slot(960, 48, 1 << 3, Some(1400), true), // two keys, let go early
+            slot(1920, 55, 0, None, true),           // sounds still: to the next
+            slot(2880, 52, 0, None, false),
+        ];
+        let snapshot = Snapshot { playing: true, at: Ticks(2000), ..Snapshot::default() };
+        let (place, chords) = (snapshot.place, Vec::new());
+        let basis = Basis { slots, chords, place, swing: 0.5, tempo: 100.0 };
+        let left = sheet(&snapshot, &basis).left;
+        let lengths: Vec<_> = left.iter().map(|note| (note.at.0, note.until.0)).collect();
+        let expected = [(0, 3840), (960, 1400), (960, 1400), (1920, 2880), (2880, 7680)];
+        assert_eq!(lengths, expected);
+    }
 }

@@ -285,6 +285,7 @@ impl FreeHand {
             key: None,
             above: 0,
             played: false,
+            ends: [None; 2],
         };
         places.iter().map(view).collect()
     }

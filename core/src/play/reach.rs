@@ -52,6 +52,11 @@ impl PlayableKeys {
         (first + up..i32::from(self.end)).step_by(12).map(KeyNumber::clamped)
     }
 
+    /// The number of the first key above those that may sound.
+    pub const fn end(&self) -> i32 {
+        self.end as i32
+    }
+
     /// The highest key that may sound.
     pub fn top(&self) -> f32 {
         f32::from(self.end) - 1.0

@@ -20,7 +20,7 @@ const LOOKED_AT: usize = 48;
 const KEEPS: [f32; 2] = [3.0, 5.0];
 
 /// The variety of the pianists whose bars these are.
-const AS_PIANISTS: u8 = 50;
+pub const AS_PIANISTS: u8 = 50;
 
 /// How much better another bar must fit than the same once more, where the player wants
 /// one figure: more than any misfit.

@@ -247,7 +247,10 @@ impl FreeHand {
         let tells = moment.starts && moves && accent::level(&beats, offset) < WEAK;
         // A tone that tells one chord from another needs to know that it holds.
         let holds = ahead != Following::Unknown || self.holds_by_habit(slot, following, moment);
-        let what = (moment.chord, tells, holds);
+        // Who wants fewer figures wants the rhythm of the one that there is.
+        let keeps = settings.variety < choose::AS_PIANISTS;
+        let due = moment.starts || led.is_some() || keeps;
+        let what = (moment.chord, (due, tells), holds);
         let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
         if let (Some(led), Some(first)) = (led, keys.first().copied()) {
             keys.clear();

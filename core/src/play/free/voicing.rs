@@ -38,6 +38,13 @@ pub struct HandPosition {
     pub last: Option<(KeyNumber, u8)>,
 }
 
+impl HandPosition {
+    /// Whether `key` is the last one again, where the pianist moved on to `theirs`.
+    fn repeats(&self, key: KeyNumber, theirs: u8) -> bool {
+        self.last.is_some_and(|(last, before)| key == last && theirs != before)
+    }
+}
+
 /// A key to strike.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StruckKey {
@@ -98,11 +105,13 @@ pub fn home(
     cheapest(keyboard.keys(chord.bass), cost)
 }
 
-/// The keys of `place` on `chord`. `starts`: its lowest note tells a new chord.
+/// The keys of `place` on `chord`. `tells`: its lowest note tells a new chord. What the
+/// pianist moved on to is left out if it lies above our keys and would only repeat the
+/// last, which rings on; not where a stroke is `due`.
 pub fn keys(
     book: &Book,
     place: &FigurePlace,
-    (chord, starts, sure): (Chord, bool, bool),
+    (chord, (due, tells), sure): (Chord, (bool, bool), bool),
     (home, was): (KeyNumber, HandPosition),
     keyboard: PlayableKeys,
 ) -> Keys {
@@ -112,11 +121,15 @@ pub fn keys(
     let lowest = book.note(place.notes.0).key;
     for number in place.notes.0..place.notes.1 {
         let noted = book.note(number);
-        let found = if keys.is_empty() && starts {
+        let found = if keys.is_empty() && tells {
             let bass = tones.first().map_or(Role::Root, |(.., role)| *role);
             Some((told(&noted, place.home, home, keyboard), bass))
         } else {
-            nearest((&noted, lowest), shift, &tones, &keys, was, keyboard)
+            let found = nearest((&noted, lowest), shift, &tones, &keys, was, keyboard);
+            let high = i32::from(noted.key) + shift >= keyboard.end();
+            let repeats = |(key, _): &(KeyNumber, Role)| was.repeats(*key, noted.key);
+            let moves = due || !keys.is_empty() || !high;
+            found.filter(|found| moves || !repeats(found))
         };
         if let Some((key, role)) = found
             && !keys.is_full()
@@ -195,5 +208,54 @@ fn again(role: Role, key: KeyNumber, home: KeyNumber, below: &Keys) -> Role {
     match role {
         Role::Root | Role::Bass if doubles || another => Role::Octave,
         _ => role,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::figure::Figure;
+    use super::super::fit::Fit;
+    use super::*;
+    use crate::chord::Kind;
+    use crate::settings::Settings;
+    use crate::time::Metre;
+
+    /// The single strokes of every ninth bar of the book.
+    fn single_strokes(book: &Book) -> Vec<FigurePlace> {
+        let (_, end) = book.song(book.songs() - 1);
+        let fit = Fit::of(Metre::COMMON, 0);
+        let bars = (0..end).step_by(9).map(|bar| Figure::open(book, bar, &fit));
+        let places = bars.flat_map(|figure| figure.places);
+        places.filter(|place| place.notes.1 - place.notes.0 == 1).collect()
+    }
+
+    #[test]
+    fn what_lies_too_high_rings_on_rather_than_be_repeated() {
+        let book = Book::shipped();
+        let keyboard = PlayableKeys::new(&Settings::default(), KeyNumber::MIDDLE_C);
+        let (chord, home) = (Chord::new(PitchClass::C, Kind::Major), KeyNumber::clamped(48));
+        let (mut ring, mut struck) = (0, 0);
+        for place in single_strokes(&book) {
+            let theirs = book.note(place.notes.0).key;
+            let after = |last, due| {
+                let was = HandPosition { last, ..HandPosition::default() };
+                keys(&book, &place, (chord, (due, false), true), (home, was), keyboard)
+            };
+            let Some(first) = after(None, true).first().map(|key| key.key) else { continue };
+            for moved in [0, 5] {
+                let last = Some((first, theirs - moved));
+                let (due, free) = (after(last, true), after(last, false));
+                let again = due.first().is_some_and(|key| key.key == first);
+                let high = 48 + i32::from(theirs) - i32::from(place.home) > 59;
+                if again && high && moved != 0 {
+                    assert!(free.is_empty(), "{place:?}: {free:?}");
+                    ring += 1;
+                } else {
+                    assert_eq!(free, due, "{place:?}");
+                    struck += 1;
+                }
+            }
+        }
+        assert!(ring > 100 && struck > 1000, "{ring} {struck}");
     }
 }

@@ -275,7 +275,7 @@ impl Scout {
     /// Writes down what is believed anew of the chords so far.
     fn write_down(&mut self, told: Ticks, hearing: &Hearing) {
         let Some(chord) = hearing.chord else { return };
-        let struck = Struck { at: hearing.since, chord, sure: chord.root.of(&hearing.roots) };
+        let struck = Struck { at: hearing.since, chord, sure: chord.root.of(&hearing.odds) };
         self.write_down_odds(told, hearing);
         self.heard.retain(|before| before.at < struck.at);
         append(&mut self.heard, struck);

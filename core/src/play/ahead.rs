@@ -3,7 +3,7 @@
 use super::accent;
 use super::slot::SlotAt;
 use crate::chord::Chord;
-use crate::foresee::Forecast;
+use crate::foresee::{Forecast, Source};
 use crate::settings::Settings;
 use crate::time::Ticks;
 
@@ -16,8 +16,15 @@ const NEAR: Ticks = Ticks(Ticks::PER_BEAT / 8);
 pub enum Following {
     /// This chord surely holds on.
     Stays,
-    /// This is the last slot before a sure change to this chord.
-    Changes(Chord),
+    /// This is the last slot before a sure change.
+    Changes {
+        /// To this chord.
+        next: Chord,
+        /// So surely that a note may pass: it is foreign to the chord that holds, right
+        /// only if the next one comes, and so, where that is a guess, has half the doubt
+        /// of one that leads.
+        passes: bool,
+    },
     /// A change may come: only what is right whatever comes.
     Unknown,
 }
@@ -39,7 +46,9 @@ impl Following {
         } else if next.at > following + NEAR {
             if sure { Self::Stays } else { may_change }
         } else if sure && next.at - slot.grid <= slot.place.metre.pulse() {
-            Self::Changes(next.chord)
+            let heard = next.source == Source::LookAhead;
+            let passes = heard || next.together >= (1.0 + settings.certainty) / 2.0;
+            Self::Changes { next: next.chord, passes }
         } else {
             Self::Unknown
         }

@@ -303,8 +303,8 @@ impl LeftHand {
             Wish::Octaves => Some(doubled(root(), keyboard)),
             Wish::Fifth => tone(wish, pattern, moment, keyboard, last, home),
             _ if wish.leads() => {
-                let Following::Changes(next) = ahead else { return None };
-                let led = lead(wish, next, From { moment, pattern, keyboard, last, home })?;
+                let Following::Changes { next, passes } = ahead else { return None };
+                let led = lead(wish, next, passes, From { moment, pattern, keyboard, last, home })?;
                 Some(Decision { goal: Some(led.goal), ..Decision::of(led.key, led.role) })
             }
             // Thirds and colours are wrong if another chord comes after all.

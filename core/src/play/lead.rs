@@ -33,10 +33,11 @@ pub struct From<'a> {
 }
 
 /// The note by the rule that `wish` names, or by the first that holds of all
-/// three.
-pub fn lead(wish: Wish, next: Chord, from: From<'_>) -> Option<Led> {
+/// three; of passing notes only where one `passes`.
+pub fn lead(wish: Wish, next: Chord, passes: bool, from: From<'_>) -> Option<Led> {
     let chord = from.moment.chord;
     match wish {
+        Wish::Passing if !passes => None,
         Wish::Passing => {
             let class = Scale::of(from.moment.key, chord).between(chord.bass, next.bass)?;
             from.step(class, Role::Passing, next)
@@ -56,7 +57,7 @@ pub fn lead(wish: Wish, next: Chord, from: From<'_>) -> Option<Led> {
         }
         Wish::Lead => [Wish::Passing, Wish::LeadFifth, Wish::LeadThird]
             .into_iter()
-            .find_map(|rule| lead(rule, next, from)),
+            .find_map(|rule| lead(rule, next, passes, from)),
         _ => None,
     }
 }

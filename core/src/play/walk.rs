@@ -60,7 +60,7 @@ pub fn step(
     let turns = move |key: KeyNumber| if (key > last) == up { 0.0 } else { 3.0 };
     let around = move |key: KeyNumber| (leap(home, key) - 12.0).max(0.0);
     match ahead {
-        Following::Changes(next) => {
+        Following::Changes { next, .. } => {
             let goals = keyboard.keys(next.bass).filter(|goal| leap(last, *goal) <= 12.0);
             let steps = goals.flat_map(|goal| {
                 [-1, 1, -2, 2]

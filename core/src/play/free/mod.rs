@@ -229,13 +229,13 @@ impl FreeHand {
         let following = self.following(slot);
         let ahead = Following::of(slot, following, moment.next.as_ref(), settings);
         let led = match ahead {
-            Following::Changes(next)
+            Following::Changes { next, passes }
                 if !moment.starts && written.notes.1 - written.notes.0 == 1 =>
             {
                 let last = self.position.last.map_or(home, |(key, _)| key);
                 let from = From { moment, pattern, keyboard, last, home };
                 let leads = self.chance.as_mut().is_some_and(|(_, c)| c.part() < LEADS);
-                lead(Wish::Lead, next, from).filter(|_| leads)
+                lead(Wish::Lead, next, passes, from).filter(|_| leads)
             }
             _ => None,
         };

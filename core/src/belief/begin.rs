@@ -21,12 +21,11 @@ pub struct Worth {
 }
 
 /// As chosen.
-pub const WORTH: Worth = Worth { tone: 0.12, foreign: -0.75, silence: 0.18 };
+pub const WORTH: Worth = Worth { tone: 0.12, foreign: -0.85, silence: 0.18 };
 
 /// The same for a hand that improvises: a figure may rest, and what it strikes ought to
-/// be right. Chosen likewise; of struck changes 73.5 % are the root or bass then and
-/// 7.5 % clash (72.5 and 8.1 with the terms above).
-pub const IMPROVISED: Worth = Worth { tone: 0.12, foreign: -0.9, silence: 0.2 };
+/// be right. Chosen likewise.
+pub const IMPROVISED: Worth = Worth { tone: 0.12, foreign: -1.0, silence: 0.2 };
 
 /// A chord, and the tone of it to begin with.
 #[derive(Clone, Copy, Debug, PartialEq)]

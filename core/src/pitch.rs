@@ -57,6 +57,11 @@ impl PitchClass {
         (self.0 as i32 - lower.0 as i32).rem_euclid(12) as u8
     }
 
+    /// Whether it lies a minor or major third above `lower`.
+    pub const fn is_third_above(self, lower: Self) -> bool {
+        matches!(self.above(lower), 3 | 4)
+    }
+
     /// The likeliest class but for some, by odds of all twelve, and its odds.
     pub fn likeliest(odds: &[f32; 12], but: impl Fn(Self) -> bool) -> Option<(Self, f32)> {
         let others = Self::all().filter(|class| !but(*class));

@@ -78,10 +78,10 @@ fn nats(odds: f32) -> f32 {
 
 /// The roots a third below the one that holds, and those above it.
 fn thirds(holds: Option<PitchClass>) -> [[f32; 12]; 2] {
-    let ways: [fn(PitchClass, PitchClass) -> u8; 2] =
-        [|root, held| held.above(root), |root, held| root.above(held)];
-    ways.map(|up| {
-        let is = |root| holds.is_some_and(|held| matches!(up(PitchClass::at(root), held), 3 | 4));
+    let ways: [fn(PitchClass, PitchClass) -> bool; 2] =
+        [|root, held| held.is_third_above(root), |root, held| root.is_third_above(held)];
+    ways.map(|away| {
+        let is = |root| holds.is_some_and(|held| away(PitchClass::at(root), held));
         core::array::from_fn(|root| f32::from(u8::from(is(root))))
     })
 }

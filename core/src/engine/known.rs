@@ -45,8 +45,10 @@ impl Known {
     /// For the hand: what comes, with its time.
     pub fn next(&self, at: Ticks) -> Option<Forecast> {
         let next = self.next.filter(|next| next.at > at && next.sure >= ENOUGH)?;
-        let away = |now: Struck| now.chord.root.above(next.chord.root);
-        let third = self.now.map(away).is_some_and(|up| matches!(up, 3 | 4 | 8 | 9));
+        let third = self.now.is_some_and(|now| {
+            let (holds, comes) = (now.chord.root, next.chord.root);
+            holds.is_third_above(comes) || comes.is_third_above(holds)
+        });
         let doubt = if third { DOUBT_A_THIRD_AWAY } else { DOUBT };
         let sure = 1.0 - doubt * (1.0 - next.sure);
         let forecast = Forecast::new(next.chord, next.at, sure, Source::LookAhead);

@@ -129,10 +129,7 @@ impl EngineView {
         let view = SlotView::of(at, true, stroke.iter().map(|note| (note.key, note.role)));
         // A key that is struck again ended there.
         let struck = stroke.iter().fold(0, |keys, note| keys | 1_u128 << note.key.number());
-        let Snapshot { slots, coming, .. } = &mut self.snapshot;
-        for view in self.drawn.iter_mut().chain(slots).chain(coming) {
-            view.end(at, |keys| keys & struck != 0);
-        }
+        self.end(at, |keys| keys & struck != 0);
         if self.drawn.is_full() {
             self.drawn.remove(0);
         }
@@ -144,12 +141,16 @@ impl EngineView {
 
     /// At `at` these keys sound, a bit each.
     fn sound(&mut self, at: Ticks, keys: u128) {
-        if core::mem::replace(&mut self.sounding, keys) == keys {
-            return;
+        if core::mem::replace(&mut self.sounding, keys) != keys {
+            self.end(at, |its| its & keys == 0);
         }
+    }
+
+    /// What is to be seen of the keys for which `ended` holds ended at `at`.
+    fn end(&mut self, at: Ticks, ended: impl Fn(u128) -> bool) {
         let Snapshot { slots, coming, .. } = &mut self.snapshot;
         for view in self.drawn.iter_mut().chain(slots).chain(coming) {
-            view.end(at, |its| its & keys == 0);
+            view.end(at, &ended);
         }
     }
 

@@ -80,9 +80,7 @@ pub fn run(wanted: &Wanted) -> Done {
             let said = String::from_utf8_lossy(&out.stderr).into_owned();
             println!("{name}: {}", told(&said));
             if !out.status.success() {
-                let end: Vec<_> = said.lines().rev().take(25).collect();
-                let end: Vec<_> = end.into_iter().rev().collect();
-                broken.push(format!("{name}:\n{}", end.join("\n")));
+                broken.push(format!("{name}:\n{}", why(&said)));
             }
         }
     }
@@ -144,6 +142,16 @@ fn told(said: &str) -> String {
     format!("{} cases, {} places reached", cases.unwrap_or("?").trim(), covered.unwrap_or("?"))
 }
 
+/// What broke, of all that libFuzzer says: from the panic on if there was one, without
+/// the calls that led to it, and the end, which has the case's file.
+fn why(said: &str) -> String {
+    let lines: Vec<_> = said.lines().collect();
+    let (rest, end) = lines.split_at(lines.len().saturating_sub(10));
+    let panic = rest.iter().skip_while(|line| !line.contains("panicked at"));
+    let panic = panic.take_while(|line| !line.starts_with("stack backtrace"));
+    panic.chain(end).copied().collect::<Vec<_>>().join("\n")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -165,5 +173,17 @@ mod tests {
         let said = "#9 NEW    cov: 12 ft: 3\n#12 DONE   cov: 34 ft: 5 corp: 1\n\
                     stat::number_of_executed_units: 77\n";
         assert_eq!(told(said), "77 cases, 34 places reached");
+    }
+
+    #[test]
+    fn of_what_broke_the_panic_and_the_end_are_told() {
+        let calls: String = (0..40).map(|n| format!("{n}: call\n")).collect();
+        let end = "unit written to x\n";
+        let panicked =
+            format!("#9 NEW\nthread panicked at a.rs:1\nleft: 1\nstack backtrace:\n{calls}{end}");
+        let told = why(&panicked);
+        assert!(told.starts_with("thread panicked at a.rs:1\nleft: 1\n31: call\n"), "{told}");
+        assert!(told.ends_with(end.trim()), "{told}");
+        assert!(why(&format!("#9 NEW\n{calls}{end}")).ends_with(end.trim()));
     }
 }

@@ -21,7 +21,7 @@ pub fn night(host: &mut ClapHost, dice: &mut Dice, blocks: u32) -> [usize; 2] {
         TestKnob::new(&param.name, param.id, step(param.max).max(1), step(param.default))
     };
     let knobs: Vec<_> = params.iter().map(knob).collect();
-    let ahead = host.param("Look-ahead").id;
+    let by_ourselves = ["Look-ahead", "Play while stopped"].map(|name| host.param(name).id);
     let mut ledger = NoteCounts::default();
     let mut player = RandomPlayer::default();
     let (mut beat, mut playing) = (0.0, false);
@@ -74,8 +74,9 @@ pub fn night(host: &mut ClapHost, dice: &mut Dice, blocks: u32) -> [usize; 2] {
     }
     // The player lets go, the host stops.
     let mut last: Vec<_> = player.down.iter().map(|key| Event::off(0, *key)).collect();
-    // What a look-ahead still has on its way comes at once when it is put out.
-    last.push(Event::Param { frame: 0, id: ahead, value: 0.0 });
+    // What a look-ahead still has on its way comes at once when it is put out; what
+    // needs no host to play goes on after the host has stopped.
+    last.extend(by_ourselves.map(|id| Event::Param { frame: 0, id, value: 0.0 }));
     for events in [&last[..], &[]] {
         let out = host.block(64, Some(Clock::stopped(beat)), events);
         ledger.take(out.iter().filter_map(Event::note));

@@ -26,8 +26,8 @@ pub fn night(host: &Vst3Host, dice: &mut Dice, blocks: u32) -> [usize; 2] {
     let own = Change(host.param("Left hand's own output"), 0, 1.0);
     host.block_at(0, None, vec![], vec![own]);
     let knobs = knobs(host);
-    let ahead = host.param("Look-ahead");
-    assert!(knobs.iter().any(|knob| knob.id == ahead));
+    let by_ourselves = ["Look-ahead", "Play while stopped"].map(|name| host.param(name));
+    assert!(by_ourselves.iter().all(|id| knobs.iter().any(|knob| knob.id == *id)));
     let mapping = host.component.cast::<IMidiMapping>().unwrap();
     let mut pedal = 0;
     assert_eq!(unsafe { mapping.getMidiControllerAssignment(0, 0, 64, &mut pedal) }, kResultOk);
@@ -86,10 +86,12 @@ pub fn night(host: &Vst3Host, dice: &mut Dice, blocks: u32) -> [usize; 2] {
         }
     }
     // The player lets go, the host stops; what a look-ahead still has on its way
-    // comes at once when it is put out.
+    // comes at once when it is put out, and what needs no host to play goes on after
+    // the host has stopped.
     let last = player.down.iter().map(|key| off(0, *key)).collect();
     let stopped = Some(Vst3Time { playing: false, ..time });
-    for (events, changes) in [(last, vec![Change(ahead, 0, 0.0)]), (vec![], vec![])] {
+    let put_out = Vec::from(by_ourselves.map(|id| Change(id, 0, 0.0)));
+    for (events, changes) in [(last, put_out), (vec![], vec![])] {
         let out = host.block_at(64, stopped, events, changes);
         ledger.take(out.iter().filter_map(Out::note));
     }

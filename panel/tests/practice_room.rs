@@ -36,6 +36,11 @@ const TEMPO: f64 = 60.0;
 /// Between rounds; the third note came late, the fifth was missed and the
 /// eighth was another key, all in bars 3 and 4.
 fn judged() -> Shop {
+    judged_with(&[])
+}
+
+/// The same, and these keys were struck after the missed note was due.
+fn judged_with(extras: &[i32]) -> Shop {
     let chart = Chart::read("four-doors", CHART).unwrap();
     let pattern = pattern_presets()[0].compile().unwrap();
     let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
@@ -46,8 +51,11 @@ fn judged() -> Shop {
         let at_ms = START + note.at.beats() * 60_000.0 / TEMPO;
         let at_ms = at_ms + if Some(note.at) == late { 140.0 } else { 4.0 };
         let key = if n == 15 { note.key.transpose(Semitones(1)).unwrap() } else { note.key };
-        if n != 12 {
-            strokes.push(TakeStroke { at_ms, until_ms: at_ms + 300.0, key, velocity: 70 });
+        let stroke = |at_ms, key| TakeStroke { at_ms, until_ms: at_ms + 300.0, key, velocity: 70 };
+        match n {
+            12 => strokes
+                .extend(extras.iter().map(|key| stroke(at_ms + 300.0, KeyNumber::clamped(*key)))),
+            _ => strokes.push(stroke(at_ms, key)),
         }
     }
     let take = Take::new(strokes);
@@ -213,6 +221,29 @@ fn it_turns_to_the_bars_where_most_went_wrong_and_says_what() {
     harness.run_steps(3);
     assert!(says(&harness, "Bars 1–2"));
     assert!(says(&harness, "8 right, 0 early, 0 late, 0 missed, 0 wrong"));
+}
+
+/// What is said of two faults that fell together, or nearly, is not said in one place.
+#[test]
+fn words_of_faults_at_one_moment_stand_apart() {
+    for size in [(1040.0, 780.0), (640.0, 480.0), (1920.0, 1080.0)] {
+        let harness = sized(size, judged_with(&[36, 47, 48]));
+        let is_remark = |text: &str| {
+            let ends =
+                ["extra", "missed", " ms", "late", ","].iter().any(|end| text.ends_with(end));
+            text.starts_with("not ") || (ends && text.len() < 8)
+        };
+        let mut placed = fingers::painted(&harness);
+        placed.retain(|(text, _)| is_remark(text));
+        assert_eq!(placed.iter().filter(|(text, _)| text == "extra").count(), 2, "{placed:?}");
+        for (n, (said, place)) in placed.iter().enumerate() {
+            for (other, beside) in &placed[n + 1..] {
+                let over = place.intersect(*beside);
+                let apart = over.width() <= 0.0 || over.height() <= 0.0;
+                assert!(apart, "{size:?}: {said} {place:?} over {other} {beside:?}");
+            }
+        }
+    }
 }
 
 #[test]

@@ -19,7 +19,7 @@ const BARS: usize = 2;
 const SPACE: (f32, f32) = (5.0, 30.0);
 /// The next bars are only looked at ahead, and so smaller.
 const AHEAD: f32 = 0.6;
-/// What is played takes about so many spaces under what is asked.
+/// While it is played, it takes about so many spaces under what is asked.
 const ECHO: f32 = 10.0;
 
 /// Which two bars are looked at.
@@ -89,14 +89,18 @@ impl Music {
         let judged = scene.judged.is_some() && scene.state != SittingState::Playing;
         let natural = self.system(&lesson, self.first, None, &options);
         // As large as the window lets these bars be, and what stands under them.
-        let under = if judged { ECHO } else { ECHO + AHEAD * natural.height() };
+        let sheet = MusicLine { lesson: &lesson, scene, palette, space: 1.0 };
+        let under = match judged {
+            true => played::PlayedStaves::of(&sheet, &natural).height(),
+            false => ECHO + AHEAD * natural.height(),
+        };
         let wide = width / natural.width.max(60.0);
         let high = height / (natural.height() + under);
         let wish = wide.min(high).clamp(SPACE.0, SPACE.1);
         let space = Easel::fitting(wish, ui.ctx().pixels_per_point());
         let spaces = (width - 4.0) / space;
         let system = self.system(&lesson, self.first, Some(spaces), &options);
-        let sheet = MusicLine { lesson: &lesson, scene, palette, space };
+        let sheet = MusicLine { space, ..sheet };
         let mut touched = Vec::new();
         touched.push(
             if judged || (scene.state == SittingState::Playing && scene.act != RoundStage::Hear) {

@@ -6,18 +6,24 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::{Hand, NoteVerdict, Outcome};
 use sinistra_score::sheet::Staff;
+use sinistra_score::sheet::engrave::mark::words_width;
 use sinistra_score::sheet::engrave::{Echo, EchoStaff, StaffSystem};
 
 use super::music::{MusicLine, echo_staves};
 use super::scene::{RoomScene, SittingState};
+use crate::look::Palette;
 use crate::staff::Easel;
 
 /// Half a head: columns are where heads start.
 const HALF: f32 = 0.59;
 /// Between what was asked and what was played.
 const APART: f32 = 2.0;
-/// Under a staff of what was played: shapes and words.
-const UNDER: f32 = 5.2;
+/// From a staff of what was played to the lane of shapes.
+const LANE: f32 = 1.2;
+/// From there to the first line of words, from line to line, and below the last.
+const WORDS: f32 = 1.5;
+const LINE: f32 = 1.4;
+const BELOW: f32 = 1.1;
 
 /// Letters of the words, spaces: as many as stand beside each other in eighths.
 const WORD: f32 = 1.1;
@@ -34,10 +40,19 @@ struct Fate {
     names: Option<(String, String)>,
 }
 
+/// What is said under a note, a line or two.
+struct Remark {
+    x: f32,
+    said: Vec<String>,
+    is_fault: bool,
+    /// Its first line, from the middle of the lane of shapes.
+    y: f32,
+}
+
 struct PlayedLine {
     echo: EchoStaff,
     fates: Vec<Fate>,
-    extras: Vec<f32>,
+    remarks: Vec<Remark>,
 }
 
 /// The staves of what was played in these bars.
@@ -53,8 +68,11 @@ impl PlayedStaves {
         let staves = echo_staves(sheet.lesson);
         let lines = staves.iter().map(|staff| line(sheet, system, *staff, staves.len()));
         // While it is played nothing is judged yet.
-        let under = if sheet.scene.state == SittingState::Playing { 1.0 } else { UNDER };
-        Self { lines: lines.collect(), under }
+        let lines: Vec<PlayedLine> = lines.collect();
+        let lowest = lines.iter().map(PlayedLine::lowest).fold(WORDS + LINE, f32::max);
+        let playing = sheet.scene.state == SittingState::Playing;
+        let under = if playing { 1.0 } else { LANE + lowest + BELOW };
+        Self { lines, under }
     }
 
     /// Spaces that it takes under the system.
@@ -143,7 +161,57 @@ fn line(sheet: &MusicLine, system: &StaffSystem, staff: Staff, count: usize) -> 
         }
     }
     echoes.sort_by_key(|echo| echo.at);
-    PlayedLine { echo: sheet.lesson.engraver.echo(system, staff, &echoes), fates, extras }
+    let extra = |x: f32| Remark { x, said: vec!["extra".into()], is_fault: true, y: WORDS };
+    let mut remarks: Vec<Remark> = fates.iter().filter_map(Fate::remark).collect();
+    remarks.extend(extras.into_iter().map(extra));
+    stand_apart(&mut remarks);
+    PlayedLine { echo: sheet.lesson.engraver.echo(system, staff, &echoes), fates, remarks }
+}
+
+/// Puts each as high as those before it leave room.
+fn stand_apart(remarks: &mut [Remark]) {
+    for index in 0..remarks.len() {
+        let (before, rest) = remarks.split_at_mut(index);
+        let Some(remark) = rest.first_mut() else { return };
+        while before.iter().any(|other| other.touches(remark)) {
+            remark.y += LINE;
+        }
+    }
+}
+
+impl Remark {
+    fn touches(&self, other: &Self) -> bool {
+        let apart = (self.x - other.x).abs() - f32::midpoint(self.width(), other.width());
+        apart < 0.3 && self.y < other.end() && other.y < self.end()
+    }
+
+    fn width(&self) -> f32 {
+        self.said.iter().map(|line| words_width(line, WORD)).fold(0.0, f32::max)
+    }
+
+    /// Where the line under its last would be.
+    fn end(&self) -> f32 {
+        self.y + self.said.len() as f32 * LINE
+    }
+}
+
+impl Fate {
+    fn remark(&self) -> Option<Remark> {
+        let (said, is_fault) = match (self.outcome, &self.names) {
+            (Outcome::Right, _) => return None,
+            (Outcome::Early | Outcome::Late, _) => {
+                let way = if self.outcome == Outcome::Late { "late" } else { "early" };
+                (vec![format!("{:.0} ms", self.late_ms.abs()), way.into()], false)
+            }
+            (Outcome::Missed, _) => (vec!["missed".into()], true),
+            (Outcome::Wrong, Some((played, asked))) => {
+                (vec![format!("{played},"), format!("not {asked}")], true)
+            }
+            (Outcome::Wrong, None) => (vec!["wrong".into()], true),
+            (Outcome::Octave, _) => (vec!["other".into(), "octave".into()], true),
+        };
+        Some(Remark { x: self.due, said, is_fault, y: WORDS })
+    }
 }
 
 /// Of notes that are due together, the one that went most wrong is marked.
@@ -169,63 +237,55 @@ fn fate(n: &NoteVerdict, due: f32, struck: Option<f32>, names: Option<(String, S
 }
 
 impl PlayedLine {
+    /// The lowest line of words, from the lane of shapes.
+    fn lowest(&self) -> f32 {
+        self.remarks.iter().map(|remark| remark.end() - LINE).fold(0.0, f32::max)
+    }
+
     fn paint(&self, easel: &Easel, sheet: &MusicLine) {
         let palette = sheet.palette;
         easel.paint_music(&self.echo.marks, palette.left);
-        let lane = self.echo.reach.1 + 1.2;
+        let lane = self.echo.reach.1 + LANE;
         for fate in &self.fates {
-            self.fate(easel, fate, lane, sheet);
+            fate.paint(easel, lane, palette);
         }
-        for x in &self.extras {
-            easel.words(*x, lane + 1.5, "extra", WORD, palette.fault);
+        for remark in &self.remarks {
+            let colour = if remark.is_fault { palette.fault } else { palette.ink };
+            for (n, line) in remark.said.iter().enumerate() {
+                let y = lane + remark.y + n as f32 * LINE;
+                easel.words(remark.x, y, line, WORD, colour);
+            }
         }
     }
+}
 
-    /// When it was due as an upright line, the way to the stroke as an arrow,
-    /// and under it the word.
-    fn fate(&self, easel: &Easel, fate: &Fate, lane: f32, sheet: &MusicLine) {
-        let palette = sheet.palette;
+impl Fate {
+    /// When it was due as an upright line, the way to the stroke as an arrow.
+    fn paint(&self, easel: &Easel, lane: f32, palette: &Palette) {
         let painter = easel.painter();
         let width = (0.14 * easel.space()).max(1.0);
         let due = Stroke::new(width, palette.faint);
-        painter.line_segment([easel.at(fate.due, lane - 0.6), easel.at(fate.due, lane + 0.6)], due);
-        let words = |y: f32, text: &str, colour| {
-            easel.words(fate.due, lane + y, text, WORD, colour);
-        };
-        match fate.outcome {
+        painter.line_segment([easel.at(self.due, lane - 0.6), easel.at(self.due, lane + 0.6)], due);
+        let struck = self.struck.unwrap_or(self.due);
+        match self.outcome {
             Outcome::Right => {
-                let at = easel.at(fate.struck.unwrap_or(fate.due), lane);
-                painter.circle_filled(at, 0.3 * easel.space(), palette.right);
+                painter.circle_filled(easel.at(struck, lane), 0.3 * easel.space(), palette.right);
             }
             Outcome::Early | Outcome::Late => {
-                let struck = fate.struck.unwrap_or(fate.due);
-                let side = if fate.outcome == Outcome::Late { 1.0 } else { -1.0 };
+                let side = if self.outcome == Outcome::Late { 1.0 } else { -1.0 };
                 let tip = easel.at(struck, lane);
                 let base = easel.at(struck - side * 0.7, lane - 0.45);
                 let foot = easel.at(struck - side * 0.7, lane + 0.45);
-                let ink = palette.ink;
-                painter
-                    .line_segment([easel.at(fate.due, lane), tip], Stroke::new(width * 1.5, ink));
-                painter.add(Shape::convex_polygon(vec![tip, base, foot], ink, Stroke::NONE));
-                words(1.5, &format!("{:.0} ms", fate.late_ms.abs()), ink);
-                words(2.9, if side > 0.0 { "late" } else { "early" }, ink);
+                let way = Stroke::new(width * 1.5, palette.ink);
+                painter.line_segment([easel.at(self.due, lane), tip], way);
+                let point = vec![tip, base, foot];
+                painter.add(Shape::convex_polygon(point, palette.ink, Stroke::NONE));
             }
             Outcome::Missed => {
                 let ring = Stroke::new(width, palette.fault);
-                painter.circle_stroke(easel.at(fate.due, lane), 0.5 * easel.space(), ring);
-                words(1.5, "missed", palette.fault);
+                painter.circle_stroke(easel.at(self.due, lane), 0.5 * easel.space(), ring);
             }
-            Outcome::Wrong => match &fate.names {
-                Some((played, asked)) => {
-                    words(1.5, &format!("{played},"), palette.fault);
-                    words(2.9, &format!("not {asked}"), palette.fault);
-                }
-                None => words(1.5, "wrong", palette.fault),
-            },
-            Outcome::Octave => {
-                words(1.5, "other", palette.fault);
-                words(2.9, "octave", palette.fault);
-            }
+            Outcome::Wrong | Outcome::Octave => {}
         }
     }
 }

@@ -37,21 +37,23 @@ pub fn says<S>(harness: &Harness<'_, S>, text: &str) -> bool {
 
 /// The place of the largest letters that are painted for a text, in points.
 pub fn letters<S>(harness: &Harness<'_, S>, text: &str) -> Option<egui::Rect> {
-    fn look(shape: &egui::Shape, text: &str, found: &mut Option<egui::Rect>) {
+    let places = painted(harness).into_iter().filter(|(said, _)| said == text);
+    places.map(|(_, place)| place).max_by(|a, b| a.height().total_cmp(&b.height()))
+}
+
+/// All words that are painted and their places, in points.
+pub fn painted<S>(harness: &Harness<'_, S>) -> Vec<(String, egui::Rect)> {
+    fn look(shape: &egui::Shape, found: &mut Vec<(String, egui::Rect)>) {
         match shape {
-            egui::Shape::Text(shape) if shape.galley.text() == text => {
+            egui::Shape::Text(shape) => {
                 let place = shape.galley.mesh_bounds.translate(shape.pos.to_vec2());
-                if found.is_none_or(|other| other.height() < place.height()) {
-                    *found = Some(place);
-                }
+                found.push((shape.galley.text().to_owned(), place));
             }
-            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| look(shape, text, found)),
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| look(shape, found)),
             _ => {}
         }
     }
-    let mut found = None;
-    for clipped in &harness.output().shapes {
-        look(&clipped.shape, text, &mut found);
-    }
+    let mut found = Vec::new();
+    harness.output().shapes.iter().for_each(|clipped| look(&clipped.shape, &mut found));
     found
 }

@@ -81,7 +81,7 @@ fn the_sheet_has_what_is_played() {
             assert!(target.notes().iter().all(|note| note.bar <= exercise.last_bar()), "{what}");
             let left = target.notes().iter().filter(|note| note.hand == Hand::Left).count();
             assert!(sheet.left.len() <= left, "{what}");
-            let (_, contents) = sheet.musicxml();
+            let (xml, contents) = sheet.musicxml();
             assert_eq!(
                 contents.bars as i64,
                 exercise.last_bar() + i64::from(sheet.bars[0].number == 0)
@@ -91,9 +91,36 @@ fn the_sheet_has_what_is_played() {
             let drawn =
                 Engraver::new(&sheet).system(0..sheet.bars.len(), None, &EngraveOptions::ALL);
             assert_eq!(drawn.heads.len(), contents.heads, "{what}");
+            let rolls = drawn.marks.iter().filter(|mark| matches!(mark.shape, Shape::Roll { .. }));
+            assert_eq!(rolls.count(), rolled(&xml), "{what}");
             assert!(drawn.columns.windows(2).all(|pair| pair[0].1 < pair[1].1), "{what}");
         }
     }
+}
+
+/// At how many moments MusicXML has something rolled, in whichever voice.
+fn rolled(xml: &str) -> usize {
+    let mut moments = std::collections::BTreeSet::new();
+    for (bar, measure) in xml.split("<measure ").enumerate() {
+        let mut now = 0;
+        for piece in measure.split("</note>").flat_map(|part| part.split_inclusive("</backup>")) {
+            for piece in piece.split_inclusive("</forward>") {
+                let Some((_, rest)) = piece.split_once("<duration>") else { continue };
+                let (number, rest) = rest.split_once('<').expect("an end");
+                let length: i64 = number.parse().expect("a number");
+                let is_chord = piece.contains("<chord/>");
+                if rest.contains("<arpeggiate") {
+                    moments.insert((bar, if is_chord { now - length } else { now }));
+                }
+                now += match (piece.contains("<backup>"), is_chord) {
+                    (true, _) => -length,
+                    (false, true) => 0,
+                    (false, false) => length,
+                };
+            }
+        }
+    }
+    moments.len()
 }
 
 #[test]

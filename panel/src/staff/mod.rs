@@ -6,6 +6,7 @@ pub use coming::ComingBars;
 
 use egui::epaint::CubicBezierShape;
 use egui::{Align2, Color32, Painter, Pos2, Shape, Stroke, pos2};
+use sinistra_score::sheet::engrave::mark::{ROLL, roll};
 use sinistra_score::sheet::engrave::{Align, Face, Glyph, Ink, Mark, Point, Shape as Drawn};
 
 use crate::look::{Palette, chord_font, music_font, text_font};
@@ -94,6 +95,10 @@ impl Easel {
                 self.painter.add(Shape::convex_polygon(corners, colour, Stroke::NONE));
             }
             Drawn::Tie { from, to, bulge } => self.tie(from, to, *bulge, colour),
+            Drawn::Roll { top, height } => {
+                let points = roll(*top, *height).map(|p| self.point(&p)).collect();
+                self.painter.line(points, Stroke::new((ROLL * self.space).max(1.0), colour));
+            }
             Drawn::Text { text, anchor, size, face, align } => {
                 let size = size * self.space;
                 let font = match face {

@@ -170,7 +170,8 @@ fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usi
         xml.close();
     }
     if finger.is_some() && event.wide {
-        xml.empty("arpeggiate", &[]);
+        // The same number in both voices: they are rolled together.
+        xml.empty("arpeggiate", &[("number", "1")]);
     }
     xml.close();
 }

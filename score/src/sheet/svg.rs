@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
+use super::engrave::mark::{ROLL, roll};
 use super::engrave::{Align, Face, Glyph, Ink, Mark, Page, Point, Shape};
 use super::outline::{Font, short, svg_path, tie};
 
@@ -79,6 +80,15 @@ fn put(svg: &mut String, mark: &Mark) {
         }
         Shape::Tie { from, to, bulge } => {
             writeln!(svg, "<path d=\"{}\"/>", svg_path(&tie(*from, *to, *bulge)))
+        }
+        Shape::Roll { top, height } => {
+            let points: Vec<String> = roll(*top, *height).map(|p| xy(&p)).collect();
+            writeln!(
+                svg,
+                "<path d=\"M{}\" fill=\"none\" stroke=\"#000\" stroke-width=\"{}\"/>",
+                points.join("L"),
+                short(ROLL)
+            )
         }
         Shape::Text { text, anchor, size, face, align } => {
             let font = if *face == Face::Strong { STRONG } else { PLAIN };

@@ -9,6 +9,7 @@ use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke};
 use krilla::surface::Surface;
 use krilla::text::{Font as PdfFont, TextDirection};
+use sinistra_score::sheet::engrave::mark::{ROLL, roll};
 use sinistra_score::sheet::engrave::{Align, Face, Ink, Mark, Page, Point, Shape};
 use sinistra_score::sheet::outline::{Font, Segment, tie};
 
@@ -64,6 +65,10 @@ fn put(surface: &mut Surface<'_>, mark: &Mark, scale: f32, fonts: &Fonts) {
     let ink = luma::Color::new(grey);
     let fill = Fill { paint: ink.into(), opacity: NormalizedF32::ONE, ..Fill::default() };
     let at = |p: Point| (p.x * scale, p.y * scale);
+    let rule = |width, surface: &mut Surface<'_>| {
+        surface.set_fill(None);
+        surface.set_stroke(Some(Stroke { paint: ink.into(), width, ..Stroke::default() }));
+    };
     surface.set_stroke(None);
     surface.set_fill(Some(fill));
     match &mark.shape {
@@ -74,13 +79,13 @@ fn put(surface: &mut Surface<'_>, mark: &Mark, scale: f32, fonts: &Fonts) {
             draw(surface, &outline, placed);
         }
         Shape::Line { from, to, width } => {
-            surface.set_fill(None);
-            surface.set_stroke(Some(Stroke {
-                paint: ink.into(),
-                width: width * scale,
-                ..Stroke::default()
-            }));
+            rule(width * scale, surface);
             draw(surface, &[Segment::Move(*from), Segment::Line(*to)], at);
+        }
+        Shape::Roll { top, height } => {
+            rule(ROLL * scale, surface);
+            let line: Vec<Segment> = roll(*top, *height).map(Segment::Line).collect();
+            draw(surface, &[&[Segment::Move(*top)], &line[..]].concat(), at);
         }
         Shape::Beam { corners: [a, b, c, d] } => {
             let line = [b, c, d].map(|p| Segment::Line(*p));

@@ -45,6 +45,7 @@ pub(super) fn extent(shape: &Shape) -> (f32, f32) {
             let (low, high) = (from.y.min(to.y), from.y.max(to.y));
             (low.min(low + bulge), high.max(high + bulge))
         }
+        Shape::Roll { top, height } => (top.y, top.y + height),
         Shape::Text { anchor, size, .. } => (anchor.y - size * 0.75, anchor.y + size * 0.2),
     }
 }

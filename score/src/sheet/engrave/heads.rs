@@ -5,7 +5,7 @@ use super::super::accidentals::Accidental;
 use super::super::written::{Layer, Staff, WrittenEvent, step};
 use super::canvas::Canvas;
 use super::glyph::{Glyph, LEDGER_LINE, LEDGER_REACH};
-use super::mark::{Ink, at, glyph, line};
+use super::mark::{Ink, Mark, ROLL, ROLL_WAVE, Shape, at, glyph, line};
 
 /// The steps of a stroke as it is printed, from low to high.
 pub(super) fn steps(event: &WrittenEvent, staff: Staff) -> Vec<i32> {
@@ -37,6 +37,8 @@ pub(super) struct Stack {
     pub head: Glyph,
     /// x of each head from where it stands, 0 on the stem's usual side.
     pub xs: Vec<f32>,
+    /// The lowest and highest step of what is rolled here, in both voices.
+    pub rolled: Option<(i32, i32)>,
     /// x of each accidental, with its step.
     pub accidentals: Vec<(f32, Accidental, i32)>,
     pub dots: u8,
@@ -59,6 +61,7 @@ impl Stack {
             up,
             head,
             xs: vec![0.0],
+            rolled: None,
             accidentals: Vec::new(),
             dots: 0,
             dots_from: head.width(),
@@ -84,8 +87,11 @@ impl Stack {
         let accidentals = accidentals(&marked.collect::<Vec<_>>(), left);
         let dots = event.value.map_or(0, |value| value.dots);
         let dots_below = event.layer == Layer::Lower;
+        let ends = steps.first().copied().zip(steps.last().copied());
+        let rolled = ends.filter(|_| event.wide);
+        let (dots_from, shift) = (0.0, 0.0);
         let mut stack =
-            Self { steps, up, head, xs, accidentals, dots, dots_from: 0.0, dots_below, shift: 0.0 };
+            Self { steps, up, head, xs, rolled, accidentals, dots, dots_from, dots_below, shift };
         stack.dots_from = stack.heads_end();
         stack
     }
@@ -115,6 +121,11 @@ impl Stack {
 
     /// How far it reaches to the left of where it stands (positive).
     pub fn left(&self) -> f32 {
+        self.signed_left() + self.rolled.map_or(0.0, |_| CLEARANCE + 2.0 * ROLL_WAVE + ROLL)
+    }
+
+    /// The same, without the sign that it is rolled, which comes before all else.
+    fn signed_left(&self) -> f32 {
         let heads = self.heads_start();
         -self.accidentals.iter().map(|accidental| accidental.0).fold(heads, f32::min)
     }
@@ -145,6 +156,13 @@ impl Stack {
             if accidental.courtesy {
                 canvas.push(glyph(Glyph::PARENTHESIS_RIGHT, at(x + sign.width(), y)));
             }
+        }
+        if let Some((low, high)) = self.rolled {
+            let middle = x - self.signed_left() - CLEARANCE - ROLL_WAVE - ROLL / 2.0;
+            // As tall as the heads.
+            let (from, to) = (y_of(high) - 0.5, y_of(low) + 0.5);
+            let shape = Shape::Roll { top: at(middle, top + from), height: to - from };
+            canvas.push(Mark { shape, ink: Ink::Music });
         }
         for y in dot_places(&self.steps, self.dots_below) {
             for n in 0..self.dots {

@@ -2,6 +2,7 @@
 //! y growing downward.
 
 use super::glyph::Glyph;
+use std::f32::consts::TAU;
 
 /// A place on the page, in staff spaces.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -61,6 +62,8 @@ pub enum Shape {
     /// A curve that swells in the middle; `bulge` is how far it bends, down if
     /// positive.
     Tie { from: Point, to: Point, bulge: f32 },
+    /// A wavy line, upright, from its top down: the heads beside it are rolled.
+    Roll { top: Point, height: f32 },
     /// Words on a base line, `size` spaces an em.
     Text { text: String, anchor: Point, size: f32, face: Face, align: Align },
 }
@@ -89,12 +92,27 @@ impl Mark {
             Shape::Tie { from, to: end, bulge } => {
                 Shape::Tie { from: to(from), to: to(end), bulge }
             }
+            Shape::Roll { top, height } => Shape::Roll { top: to(top), height },
             Shape::Text { text, anchor, size, face, align } => {
                 Shape::Text { text, anchor: to(anchor), size, face, align }
             }
         };
         Self { shape, ink: self.ink }
     }
+}
+
+/// How wide the line of a roll is, and how far it waves to each side, spaces.
+pub const ROLL: f32 = 0.2;
+pub(super) const ROLL_WAVE: f32 = 0.22;
+
+/// The points along the line of a roll: a wave for each space.
+pub fn roll(top: Point, height: f32) -> impl Iterator<Item = Point> {
+    const A_SPACE: f32 = 16.0;
+    let count = (height * A_SPACE).round() as u16;
+    (0..=count).map(move |n| {
+        let down = f32::from(n) / A_SPACE;
+        at(top.x + ROLL_WAVE * (down * TAU).sin(), top.y + down)
+    })
 }
 
 pub(super) fn glyph(glyph: Glyph, origin: Point) -> Mark {

@@ -119,6 +119,52 @@ fn two_close_voices() -> Sheet {
     sheet
 }
 
+/// Of each roll on the staff of the left hand: its x, its top, its bottom.
+fn rolls(sheet: &Sheet) -> Vec<(f32, f32, f32)> {
+    let left = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
+    let system = Engraver::new(sheet).system(0..1, None, &left);
+    let roll = |mark: &Mark| match mark.shape {
+        Shape::Roll { top, height } => Some((top.x, top.y, top.y + height)),
+        _ => None,
+    };
+    system.marks.iter().filter_map(roll).collect()
+}
+
+/// MusicXML has `arpeggiate` at the same strokes (`tests/tests/sheets.rs`).
+#[test]
+fn a_tenth_has_a_wavy_line_before_its_sign_and_an_octave_none() {
+    let both = |above, role| [(0, 0, Role::Root), (0, above, role)];
+    let tenth = sheet((4, 4), (0, Mode::Major), &["A"], &both(16, Role::Third));
+    let octave = sheet((4, 4), (0, Mode::Major), &["A"], &both(12, Role::Octave));
+    assert_eq!(rolls(&octave), []);
+    let [(x, top, bottom)] = rolls(&tenth)[..] else { panic!("{:?}", rolls(&tenth)) };
+    // From C♯4, the first line above the staff, to A2 in the lowest space.
+    assert!((top + 1.5).abs() < 1e-5 && (bottom - 4.0).abs() < 1e-5, "{top} to {bottom}");
+    let left = EngraveOptions { staves: &[Staff::Left], ..EngraveOptions::ALL };
+    let drawn = Engraver::new(&tenth).system(0..1, None, &left);
+    let sharp = drawn.marks.iter().find_map(|mark| match mark.shape {
+        Shape::Glyph { glyph, origin, .. } => (glyph.0 == SHARP).then_some(origin.x),
+        _ => None,
+    });
+    let edge = x + mark::ROLL_WAVE + mark::ROLL / 2.0;
+    assert!(edge < sharp.expect("a sharp") && edge > 0.0);
+}
+
+#[test]
+fn what_is_rolled_in_two_voices_has_one_wavy_line() {
+    let mut sheet = sheet((4, 4), (0, Mode::Major), &["C", "C"], &[]);
+    let note = |at: i64, until: i64, key: i32| SheetNote {
+        at: Ticks(at),
+        until: Ticks(until),
+        key: KeyNumber::clamped(key),
+        role: Some(Role::Root),
+    };
+    // C2 is held under E3 and F3.
+    sheet.left = vec![note(0, 3840, 36), note(0, 900, 52), note(960, 1900, 53)];
+    let [(_, top, bottom)] = rolls(&sheet)[..] else { panic!("{:?}", rolls(&sheet)) };
+    assert!((top - 1.0).abs() < 1e-5 && (bottom - 6.5).abs() < 1e-5, "{top} to {bottom}");
+}
+
 #[test]
 fn the_fingers_of_two_voices_stand_in_one_pile() {
     let sheet = two_close_voices();

@@ -5,7 +5,8 @@
 //! voice's stems and ties go up, the lower's down. Of heads a second apart the lower
 //! voice's stands to the right, so that both stems are one line; a unison is one head
 //! with two stems where both voices write the same head, else two side by side; the
-//! lower voice's dots hang under its lines. Accidentals stand before both voices.
+//! lower voice's dots hang under its lines. Accidentals stand before both voices, the sign of a roll
+//! before all.
 
 use super::super::written::Layer;
 use super::glyph::STEM;
@@ -59,6 +60,9 @@ fn stand_apart(upper: &mut Stack, lower: &mut Stack) {
         let ends = upper.heads_end().max(lower.heads_end() + lower.shift);
         (upper.dots_from, lower.dots_from) = (ends, ends - lower.shift);
     }
+    // One sign for what is rolled in both voices.
+    let rolled = [upper.rolled, lower.rolled.take()].into_iter().flatten();
+    upper.rolled = rolled.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
     let mut signs: Vec<_> = Vec::new();
     for (_, sign, step) in upper.accidentals.drain(..).chain(lower.accidentals.drain(..)) {
         signs.push((sign, step));

@@ -52,6 +52,8 @@ pub(super) struct Stack {
 
 /// Between heads and what stands before or after them.
 pub(super) const CLEARANCE: f32 = 0.25;
+/// Between the sign of a roll and what stands after it: more than a ledger line reaches.
+const BESIDE_ROLL: f32 = LEDGER_REACH + 0.15;
 
 impl Stack {
     /// One head without anything at it.
@@ -121,7 +123,7 @@ impl Stack {
 
     /// How far it reaches to the left of where it stands (positive).
     pub fn left(&self) -> f32 {
-        self.signed_left() + self.rolled.map_or(0.0, |_| CLEARANCE + 2.0 * ROLL_WAVE + ROLL)
+        self.signed_left() + self.rolled.map_or(0.0, |_| BESIDE_ROLL + 2.0 * ROLL_WAVE + ROLL)
     }
 
     /// The same, without the sign that it is rolled, which comes before all else.
@@ -158,7 +160,7 @@ impl Stack {
             }
         }
         if let Some((low, high)) = self.rolled {
-            let middle = x - self.signed_left() - CLEARANCE - ROLL_WAVE - ROLL / 2.0;
+            let middle = x - self.signed_left() - BESIDE_ROLL - ROLL_WAVE - ROLL / 2.0;
             // As tall as the heads.
             let (from, to) = (y_of(high) - 0.5, y_of(low) + 0.5);
             let shape = Shape::Roll { top: at(middle, top + from), height: to - from };

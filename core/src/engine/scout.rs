@@ -353,9 +353,11 @@ fn next_half(at: Ticks) -> Ticks {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Transport;
     use super::*;
     use crate::chord::{Chord, Kind};
-    use crate::pitch::PitchClass;
+    use crate::pitch::{KeyNumber, PitchClass};
+    use crate::time::Metre;
 
     fn entry(told: i64, at: i64, root: i32) -> ToldChord {
         let chord = Chord::new(PitchClass::new(root), Kind::Major);
@@ -387,6 +389,30 @@ mod tests {
         }
         let whole = |until| scout.roots(Ticks(0), Ticks(until)).map(|ahead| ahead.whole);
         assert_eq!([1900, 1920, 3840].map(whole), [None, Some(false), Some(true)]);
+    }
+
+    #[test]
+    fn two_beats_after_a_half_beat_began_it_is_judged_again() {
+        let mut scout = Scout::new(&Settings::default(), Ticks(1920));
+        // Another chord each beat, a beat's 375 blocks of 64 frames long.
+        for n in 0..8 * 375 {
+            let transport = Transport::moving(n as f64 / 375.0, 120.0, Metre::COMMON);
+            let note = |key, velocity| Timed {
+                frame: 0,
+                message: Message::On { channel: 0, key: KeyNumber::clamped(key), velocity },
+            };
+            let [last, root] = [n / 375 + 3, n / 375].map(|beat| 60 + [0, 5, 7, 2][beat % 4]);
+            let ends = [0, 4, 7].map(|up| note(last + up, 0));
+            let events = [ends, [0, 4, 7].map(|up| note(root + up, 80))].concat();
+            let events = if n % 375 == 0 { &events[..] } else { &[] };
+            scout.hear(&Block { frames: 64, rate: 48_000.0, transport, events }, None);
+        }
+        for beat in 1..5 {
+            let at = Ticks(beat * Ticks::PER_BEAT);
+            let judged = scout.odds.iter().filter(|odds| odds.judged && odds.from == at);
+            let first = judged.map(|odds| odds.told - at).min();
+            assert_eq!(first, Some(Ticks(2 * Ticks::PER_BEAT)), "beat {beat}");
+        }
     }
 
     #[test]

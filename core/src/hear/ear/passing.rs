@@ -102,7 +102,7 @@ impl Ear {
         false
     }
 
-    /// The half beats from `from` until `until` as judged again now that more
+    /// The half beats that began from `from` to `until` as judged again now that more
     /// has followed: when each begins, and how likely each root is. Those that
     /// are yet to be judged are left out.
     pub fn judged(
@@ -112,7 +112,7 @@ impl Ear {
     ) -> impl Iterator<Item = (Ticks, [f32; 12])> + '_ {
         let frame = |at: Ticks| self.past.frame_of(at);
         let first = frame(from) + frame(from).rem_euclid(2);
-        let halves = (first..frame(until)).step_by(2);
+        let halves = (first..=frame(until)).step_by(2);
         let known = halves.map(|half| (half, self.judged.at(&self.past, half)));
         let known = known.filter(|(_, odds)| odds.iter().sum::<f32>() > 0.5);
         known.map(|(half, odds)| (self.past.start_of(half) + Ticks(past::EARLY), odds))

@@ -10,6 +10,7 @@ LONGEST = 900  # seconds; the slowest is the first with the virtual machine
 
 
 def pytest_configure(config):
+    config.addinivalue_line("markers", "real_time: by the clock on the wall; nothing runs beside it")
     # The standard error that is seen, not the one that is captured.
     with config.pluginmanager.getplugin("capturemanager").global_and_fixture_disabled():
         config.stash["seen"] = os.dup(2)

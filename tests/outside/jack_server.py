@@ -21,7 +21,7 @@ def serving(*words):
     name, running, said = begin(words)
     os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
     yield name
-    end(running)
+    end(running, 20)
     print(said.read_text()[-2000:])  # shown where a test has failed
     said.unlink()
 
@@ -60,11 +60,11 @@ def start(name, words):
     return running, said
 
 
-def end(server):
-    """Politely first."""
-    server.terminate()
+def end(running, seconds=5):
+    """Politely first: JACK waits five seconds for a client that was killed."""
+    running.terminate()
     try:
-        server.wait(20)
+        running.wait(seconds)
     except subprocess.TimeoutExpired:
-        server.kill()
-        server.wait()
+        running.kill()
+        running.wait()

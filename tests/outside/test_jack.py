@@ -13,7 +13,9 @@ import time
 
 import pytest
 from jack_player import RATE, Player
-from jack_server import serving
+from jack_server import end, serving
+
+pytestmark = pytest.mark.real_time
 
 PERIOD = 128
 SILENCE = [
@@ -58,8 +60,7 @@ def bridge(server, tmp_path, request):
 
     yield begin
     for running in begun:
-        running.kill()
-        running.wait()
+        end(running)
     player.close()
 
 

@@ -14,7 +14,9 @@ import time
 import pytest
 
 from jack_player import RATE, Player
-from jack_server import serving
+from jack_server import end, serving
+
+pytestmark = pytest.mark.real_time
 
 CHART = "title: Two Bars\nkey: C\nmetre: 4/4\ntempo: 100\n\n| C | Am |\n"
 WOOD_BLOCKS = (76, 77)
@@ -47,8 +49,7 @@ def sitting(server, tmp_path):
 
     yield begin
     for running in begun:
-        running.kill()
-        running.wait()
+        end(running)
     player.close()
 
 

@@ -9,6 +9,8 @@ import wave
 import numpy
 import pytest
 
+pytestmark = pytest.mark.real_time
+
 CHART = """\
 title: Long Tones
 key: C

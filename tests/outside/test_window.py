@@ -18,6 +18,8 @@ import Xlib.protocol.event
 from jack_player import Player
 from test_jack import server  # noqa: F401 (a fixture)
 
+pytestmark = pytest.mark.real_time
+
 # Where the second pattern is listed in the page "Set up", at the usual size.
 PATTERN = (670, 560)
 NEEDED = ["Xvfb", "xdotool", "import", "jackd"]

@@ -112,6 +112,36 @@ mod tests {
         assert_eq!(begin.map(|begin| begin.class.index()), Some(2));
     }
 
+    const TERMS: Worth = Worth { tone: 0.25, foreign: -0.5, silence: 0.125 };
+
+    #[test]
+    fn a_stroke_is_worth_what_it_is_on_the_average() {
+        // Half a root, a quarter another tone, a quarter foreign.
+        assert_eq!(worth(0.5, 0.75, TERMS), 0.5 + 0.25 * 0.25 - 0.25 * 0.5);
+        // The root is a tone, whatever the odds of tones say.
+        assert_eq!(worth(0.5, 0.25, TERMS), 0.5 - 0.5 * 0.5);
+        assert!([WORTH, IMPROVISED].iter().all(|terms| terms.foreign < 0.0));
+    }
+
+    #[test]
+    fn of_two_that_are_worth_the_same_it_is_the_one_that_is_heard() {
+        let hearing = hearing(&[(0, 0.5), (6, 0.5)], &[(0, 0.5), (6, 0.5)]);
+        let [c, f_sharp] = [0, 6].map(|root| chord(root, Kind::Major));
+        let begin = begin(&hearing, f_sharp, Some(c), TERMS);
+        assert_eq!(begin.map(|begin| begin.class.index()), Some(6));
+    }
+
+    #[test]
+    fn a_stroke_that_is_worth_no_more_than_silence_is_left_out() {
+        let hearing = hearing(&[(0, 0.5)], &[(0, 0.5)]);
+        let c = chord(0, Kind::Major);
+        let terms = Worth { silence: worth(0.5, 0.5, TERMS), ..TERMS };
+        assert_eq!(begin(&hearing, c, None, terms), None);
+        assert!(
+            begin(&hearing, c, None, Worth { silence: terms.silence - 0.01, ..terms }).is_some()
+        );
+    }
+
     #[test]
     fn where_nothing_is_likely_nothing_is_struck() {
         let hearing = hearing(&[(0, 0.1)], &[(0, 0.15), (4, 0.15), (7, 0.15)]);

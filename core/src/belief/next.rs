@@ -160,6 +160,67 @@ impl NextSigns {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chord::{Chord, Kind};
+    use crate::foresee::Source;
+    use crate::pitch::KeyNumber;
+
+    const BEAT: Ticks = Ticks(Ticks::PER_BEAT);
+
+    /// A new ear, and G foreseen so surely, so many beats from now.
+    fn signs(beats: i64, sure: f32) -> NextSigns {
+        let ear = Ear::new(KeyNumber::clamped(60));
+        let mut odds = [(1.0 - sure) / 11.0; 12];
+        odds[7] = sure;
+        let chord = Chord::new(PitchClass::new(7), Kind::Major);
+        let now = Ticks(3 * BEAT.0);
+        let at = Ticks(now.0 + beats * BEAT.0);
+        let said = Forecast::new(chord, at, sure, Source::Memory);
+        let present = Present { at: now, since: Ticks(2 * BEAT.0), remembered: 16, lately: 0.75 };
+        NextSigns::gather(&ear, &odds, &said, present)
+    }
+
+    #[test]
+    fn odds_are_weighed_as_logarithms() {
+        for (odds, is) in [(0.99, 1.5), (0.09, 0.348_707), (0.0, -0.802_585)] {
+            assert!((nats(odds) - is).abs() < 1e-5, "{odds}: {}", nats(odds));
+        }
+    }
+
+    #[test]
+    fn of_the_moment_it_knows_how_surely_and_when() {
+        let signs = signs(2, 0.5);
+        assert_eq!(signs.shared[1], 0.5);
+        assert_eq!(signs.shared[4..], [16.0 / 32.0, 2.0 / 4.0, 1.0 / 4.0, 0.75]);
+        assert_eq!(self::signs(-2, 0.5).shared[5], -0.5); // it is overdue
+        let said = PitchClass::all().map(|root| root.of(&signs.own[5]));
+        assert!(said.eq((0..12).map(|root| if root == 7 { 1.0 } else { 0.0 })));
+    }
+
+    #[test]
+    fn what_is_foreseen_surely_is_likeliest_and_surer_to_come_in_time() {
+        let g = PitchClass::new(7);
+        let [little, much] = [0.2, 0.98].map(|sure| {
+            let signs = signs(2, sure);
+            let odds = signs.odds(&MODEL);
+            assert!((odds.iter().sum::<f32>() - 1.0).abs() < 1e-5);
+            assert_eq!(PitchClass::likeliest(&odds, |_| false).map(|(root, _)| root), Some(g));
+            (g.of(&odds), signs.together(&MODEL, &odds, g))
+        });
+        assert!(much.0 > little.0 && much.1 > little.1, "{little:?} {much:?}");
+        assert!([little, much].iter().all(|(_, sure)| (0.001..0.999).contains(sure)));
+    }
+
+    #[test]
+    fn the_second_network_sees_the_moment_and_what_is_said() {
+        let signs = signs(2, 0.5);
+        let mut odds = [0.0; 12];
+        (odds[7], odds[0]) = (0.625, 0.375);
+        let g = PitchClass::new(7);
+        let said = signs.of_said(&odds, g);
+        assert_eq!(said[..SHARED], signs.shared);
+        let of = |column: usize| g.of(&signs.own[column]);
+        assert_eq!(said[SHARED..], [nats(0.625), 0.375, of(2), of(0), of(6), of(7)]);
+    }
 
     #[test]
     fn a_third_below_c_are_a_and_a_flat_above_it_e_and_e_flat() {

@@ -91,3 +91,23 @@ impl Filter {
         self.period
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_ticks_are_a_tempo() {
+        let mut filter = Filter::new(10.0, 0.02);
+        filter.tick(10.03);
+        assert!((filter.period() - 0.03).abs() < 1e-9 && filter.last() == 10.03);
+    }
+
+    #[test]
+    fn one_tick_that_is_far_away_is_little_jitter() {
+        let mut filter = Filter::new(0.0, 0.02);
+        (1..100).for_each(|tick| filter.tick(f64::from(tick) * 0.02));
+        filter.tick(100.0 * 0.02 + 0.1);
+        assert!(filter.jitter < 0.0001, "{}", filter.jitter);
+    }
+}

@@ -143,7 +143,7 @@ mod tests {
         }
         clock.hear(0.49, Short::song_position(10)); // the third eighth of beat 3
         clock.hear(0.495, real_time(CONTINUE));
-        clock.hear(0.5, real_time(CLOCK));
+        assert_eq!(clock.hear(0.5, real_time(CLOCK)), ClockChange::Started);
         assert!((clock.line().expect("a line").beat(0.5) - 2.5).abs() < 0.01);
         clock.hear(0.51, real_time(STOP));
         clock.hear(0.515, real_time(CONTINUE)); // no pointer: from where it stopped
@@ -161,6 +161,29 @@ mod tests {
         assert!(!clock.plays(0.6) && clock.is_lost(0.6));
         clock.hear(0.7, real_time(STOP));
         assert!(!clock.is_lost(0.8), "it was told to stop after all");
+    }
+
+    #[test]
+    fn a_start_that_is_taken_back_is_a_stop() {
+        let mut clock = ClockIn::default();
+        clock.hear(0.0, real_time(START));
+        assert_eq!(clock.hear(0.01, real_time(STOP)), ClockChange::Stopped);
+        assert_eq!(clock.hear(0.02, real_time(STOP)), ClockChange::Steady);
+        assert_eq!(clock.hear(0.03, real_time(CLOCK)), ClockChange::Steady);
+    }
+
+    #[test]
+    fn a_sender_that_comes_back_is_followed_from_its_second_clock_on() {
+        let mut clock = ClockIn::default();
+        clock.hear(0.0, real_time(START));
+        for n in 0..24 {
+            clock.hear(f64::from(n) / 48.0, real_time(CLOCK));
+        }
+        for n in 0..2 {
+            clock.hear(5.0 + f64::from(n) / 60.0, real_time(CLOCK)); // 150 to the minute
+        }
+        let tempo = clock.line().expect("a line").tempo;
+        assert!((tempo - 150.0).abs() < 0.01, "{tempo}");
     }
 
     #[test]

@@ -10,7 +10,9 @@ mod dice;
 #[path = "../../plugin/tests/ledger/mod.rs"]
 mod ledger;
 #[path = "../../plugin/tests/nights/clap.rs"]
-mod night;
+mod night_host;
+#[path = "../../plugin/tests/nights/mod.rs"]
+mod nights;
 #[path = "../../plugin/tests/player/mod.rs"]
 mod player;
 
@@ -25,5 +27,5 @@ unsafe extern "C" {
 fuzz_target!(|bytes: &[u8]| {
     let mut host = clap_host::ClapHost::of(unsafe { clap_entry }, "/");
     host.begin();
-    night::night(&mut host, &mut dice::Dice(bytes), bytes.len() as u32 / 4);
+    nights::night(&mut host, &mut dice::Dice(bytes), bytes.len() as u32 / 4);
 });

@@ -7,7 +7,9 @@ mod dice;
 #[path = "../../plugin/tests/ledger/mod.rs"]
 mod ledger;
 #[path = "../../plugin/tests/nights/vst3.rs"]
-mod night;
+mod night_host;
+#[path = "../../plugin/tests/nights/mod.rs"]
+mod nights;
 #[path = "../../plugin/tests/player/mod.rs"]
 mod player;
 #[path = "../../plugin/tests/vst3_host/mod.rs"]
@@ -24,7 +26,7 @@ unsafe extern "system" {
 
 fuzz_target!(|bytes: &[u8]| {
     let factory = unsafe { ComPtr::from_raw(GetPluginFactory()) }.expect("a factory");
-    let host = vst3_host::Vst3Host::made_by(&factory);
+    let mut host = vst3_host::Vst3Host::made_by(&factory);
     host.begin();
-    night::night(&host, &mut dice::Dice(bytes), bytes.len() as u32 / 4);
+    nights::night(&mut host, &mut dice::Dice(bytes), bytes.len() as u32 / 4);
 });

@@ -7,13 +7,14 @@ mod clap_host;
 mod dice;
 mod ledger;
 #[path = "nights/clap.rs"]
-mod night;
+mod night_host;
+mod nights;
 mod player;
 
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
     let mut host = clap_host::ClapHost::started();
-    let [answers, apart] = night::night(&mut host, &mut dice::Dice::new(7), 10_000);
+    let [answers, apart] = nights::night(&mut host, &mut dice::Dice::new(7), 10_000);
     assert!(answers > 100, "the left hand played no more than {answers} notes");
     assert!(apart > 20, "no more than {apart} events at its own output");
 }

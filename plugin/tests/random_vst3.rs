@@ -7,14 +7,15 @@
 mod dice;
 mod ledger;
 #[path = "nights/vst3.rs"]
-mod night;
+mod night_host;
+mod nights;
 mod player;
 mod vst3_host;
 
 #[test]
 fn ten_thousand_actions_leave_no_note_behind() {
-    let host = vst3_host::Vst3Host::started();
-    let [answers, apart] = night::night(&host, &mut dice::Dice::new(21), 10_000);
+    let mut host = vst3_host::Vst3Host::started();
+    let [answers, apart] = nights::night(&mut host, &mut dice::Dice::new(21), 10_000);
     assert!(answers > 100, "the left hand played no more than {answers} notes");
     assert!(apart > 20, "no more than {apart} events at its own output");
 }

@@ -1,5 +1,7 @@
 //! A player, and a hand on the plugin's and the host's knobs, at random.
 
+#![allow(dead_code)] // no test uses all of it
+
 use super::dice::Dice;
 
 /// Sample rates, frames a second.
@@ -11,7 +13,10 @@ pub const METRES: [(u8, u8); 6] = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8), (12, 
 
 /// A parameter.
 pub struct TestKnob {
+    pub name: String,
     pub id: u32,
+    /// Its lowest value.
+    pub lowest: f64,
     /// Steps above the lowest.
     pub steps: u32,
     /// Where it mostly is, if anywhere: both hands are mostly on and look-ahead,
@@ -20,14 +25,14 @@ pub struct TestKnob {
 }
 
 impl TestKnob {
-    /// Of a name, with so many steps, and one of them to begin with.
-    pub fn new(name: &str, id: u32, steps: u32, first: u32) -> Self {
-        let mostly = match name {
+    /// Of a name, with so many steps from nought, and one of them to begin with.
+    pub fn new(name: String, id: u32, steps: u32, first: u32) -> Self {
+        let mostly = match name.as_str() {
             "Left hand's own output" => Some(1),
             "Look-ahead" => Some(first),
             _ => (steps == 1).then_some(first),
         };
-        Self { id, steps, mostly }
+        Self { name, id, lowest: 0.0, steps, mostly }
     }
 }
 
@@ -38,6 +43,13 @@ pub enum Deed {
     Pedal(bool),
     /// A knob is turned to a step.
     Turn(usize, u32),
+}
+
+impl Deed {
+    /// The key that it strikes.
+    pub fn strikes(&self) -> Option<i16> {
+        if let Self::Strike(key) = self { Some(*key) } else { None }
+    }
 }
 
 /// Knows what keys are down.

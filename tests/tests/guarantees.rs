@@ -66,34 +66,35 @@ impl KeysDown {
     }
 }
 
-/// Plays a crowded song full of accidents, and gives what was played.
-fn accidents(seed: u64) -> Watch {
-    let mut dice = Crowd::new(seed ^ 0xACC1);
-    let mut crowd = Crowd::new(seed);
-    let mut watch = Watch::new(seed);
-    let mut hands = KeysDown::default();
-    let preset = |n: u64| {
-        let presets = pattern_presets();
-        presets[n as usize % presets.len()].compile().expect("a preset")
-    };
-    let mut engine = Engine::new(Settings::default(), preset(seed));
-    let (rate, mut tempo, mut beat) = (48_000.0, 120.0, 0.0);
-    let metres = [(4, 4), (3, 4), (6, 8), (7, 8), (5, 4)];
-    let metre = |n: u64| {
-        let (beats, unit) = metres[n as usize % metres.len()];
-        Metre::new(beats, unit).expect("a metre")
-    };
-    let mut here = metre(seed);
-    let mut playing = true;
-    for n in 0..4_000 {
-        let frames = [0, 1, 64, 480, 1024, 4096][dice.below(6) as usize];
-        let events = if frames == 0 { Vec::new() } else { crowd.block(frames) };
+fn preset(n: u64) -> Box<Pattern> {
+    let presets = pattern_presets();
+    presets[n as usize % presets.len()].compile().expect("a preset")
+}
+
+fn metre(n: u64) -> Metre {
+    let (beats, unit) = [(4, 4), (3, 4), (6, 8), (7, 8), (5, 4)][n as usize % 5];
+    Metre::new(beats, unit).expect("a metre")
+}
+
+/// A crowded song full of accidents.
+struct Accidents {
+    dice: Crowd,
+    engine: Engine,
+    watch: Watch,
+    hands: KeysDown,
+    time: Transport,
+}
+
+impl Accidents {
+    /// What may befall before block `n`.
+    fn befall(&mut self, n: u64) {
+        let Self { dice, engine, watch, time, .. } = self;
         match dice.below(300) {
-            0 => beat = dice.below(64) as f64 - 8.0,
-            1 => playing = !playing,
-            2 => tempo = 40.0 + dice.below(200) as f64,
+            0 => time.beat = dice.below(64) as f64 - 8.0,
+            1 => time.playing = !time.playing,
+            2 => time.tempo = 40.0 + dice.below(200) as f64,
             3 => drop(engine.swap_pattern(preset(n))),
-            4 => here = metre(n),
+            4 => time.metre = metre(n),
             5 => engine.forget(),
             6 => {
                 let split = KeyNumber::clamped(48 + dice.below(18) as i32);
@@ -107,17 +108,24 @@ fn accidents(seed: u64) -> Watch {
                 engine.set(settings);
             }
             7 => watch.refuses = !watch.refuses,
-            8 => {
-                watch.balance.begin(1);
-                engine.silence(0, &mut watch);
-            }
+            8 => self.silence(),
             _ => {}
         }
-        let transport = Transport { playing, ..Transport::moving(beat, tempo, here) };
+    }
+
+    fn silence(&mut self) {
+        self.watch.balance.begin(1);
+        self.engine.silence(0, &mut self.watch);
+    }
+
+    /// Plays a block, and checks each note of it.
+    fn block(&mut self, frames: u32, events: &[Timed]) {
+        let Self { engine, watch, hands, time, .. } = self;
+        let Transport { playing, beat, tempo, metre, .. } = *time;
+        let transport = Transport { playing, ..Transport::moving(beat, tempo, metre) };
         watch.balance.begin(frames);
         let before = watch.played.len();
-        engine.process(&Block { frames, rate, transport, events: &events }, &mut watch);
-        let split = engine.settings().split;
+        engine.process(&Block { frames, rate: STUDIO.rate, transport, events }, watch);
         let (mut heard, range) = (events.iter().peekable(), *engine.settings());
         for note in &watch.played[before..] {
             while heard.peek().is_some_and(|event| event.frame <= note.frame) {
@@ -127,33 +135,49 @@ fn accidents(seed: u64) -> Watch {
             let bass = note.key.class() == note.chord.bass;
             assert!(tones || bass || note.role == Role::Passing, "{note:?}");
             assert!(note.key >= range.lowest && note.key <= range.highest, "{note:?}");
-            let lowest = hands.down.range(split..).next();
+            let lowest = hands.down.range(range.split..).next();
             assert!(lowest.is_none_or(|lowest| note.key < *lowest), "{note:?} {lowest:?}");
             assert!(playing, "time stands still: {note:?}");
         }
         heard.for_each(|event| hands.hear(event));
         // What we share with the player is theirs.
         let ours = watch.balance.keys().filter(|key| !hands.down.contains(key));
-        let (highest, lowest) = (ours.max(), hands.down.range(split..).next().copied());
+        let (highest, lowest) = (ours.max(), hands.down.range(range.split..).next().copied());
         if !watch.refuses && !events.is_empty() {
             let crosses = highest.zip(lowest).is_some_and(|(ours, right)| ours > right);
-            assert!(!crosses, "ours {highest:?} crosses {lowest:?}, seed {seed}, block {n}");
-        }
-        if !playing && !watch.refuses {
-            watch.balance.silent("stopped");
+            assert!(!crosses, "ours {highest:?} crosses {lowest:?}");
         }
         if playing {
-            beat += f64::from(frames) * tempo / (60.0 * rate);
+            time.beat += f64::from(frames) * tempo / (60.0 * STUDIO.rate);
+        } else if !watch.refuses {
+            watch.balance.silent("stopped");
         }
     }
+}
+
+/// Plays it, and gives what was played.
+fn accidents(seed: u64) -> Watch {
+    println!("seed {seed}"); // shown where it fails
+    let mut crowd = Crowd::new(seed);
+    let mut song = Accidents {
+        dice: Crowd::new(seed ^ 0xACC1),
+        engine: Engine::new(Settings::default(), preset(seed)),
+        watch: Watch::new(seed),
+        hands: KeysDown::default(),
+        time: Transport::moving(0.0, 120.0, metre(seed)),
+    };
+    for n in 0..4_000 {
+        let frames = [0, 1, 64, 480, 1024, 4096][song.dice.below(6) as usize];
+        let events = if frames == 0 { Vec::new() } else { crowd.block(frames) };
+        song.befall(n);
+        song.block(frames, &events);
+    }
     // However much was refused: once there is room, all of it ends.
-    watch.refuses = false;
-    watch.balance.begin(1);
-    engine.silence(0, &mut watch);
-    watch.balance.begin(64);
-    let transport = Transport { playing: false, beat, tempo, metre: here, bar: beat };
-    engine.process(&Block { frames: 64, rate, transport, events: &[] }, &mut watch);
-    watch
+    song.watch.refuses = false;
+    song.silence();
+    song.time.playing = false;
+    song.block(64, &[]);
+    song.watch
 }
 
 #[test]

@@ -178,23 +178,24 @@ struct TimeTally {
 }
 
 impl TimeTally {
+    const NONE: Self = Self {
+        counts: [[0.0; MOST]; 6],
+        exact: [0.0; MOST],
+        exact_best: BestTime::NONE,
+        placed: [0.0; MOST],
+        placed_best: BestTime::NONE,
+        roots: [0.0; MOST],
+        timed: [0.0; MOST],
+        timed_most: [0.0; MOST],
+        timed_best: BestTime::NONE,
+        soft: [0.0; MOST],
+        soft_best: BestTime::NONE,
+        any_root: [0.0; MOST],
+        lately: [0.0; MOST],
+    };
+
     fn of(history: &History, now: &RootSpan, spans: &[Ticks]) -> Self {
-        let none = [0.0; MOST];
-        let mut tally = Self {
-            counts: [none; 6],
-            exact: none,
-            exact_best: BestTime::NONE,
-            placed: none,
-            placed_best: BestTime::NONE,
-            roots: none,
-            timed: none,
-            timed_most: none,
-            timed_best: BestTime::NONE,
-            soft: none,
-            soft_best: BestTime::NONE,
-            any_root: none,
-            lately: none,
-        };
+        let mut tally = Self::NONE;
         let (repeats, line) = (history.repeats(), history.line());
         let mut fade = 1.0f32;
         let mut known = NearestLengths::new();

@@ -65,49 +65,63 @@ impl PracticeRoom {
                 .frame(narrow)
                 .show(ui, |ui| foot::ui(ui, &scene, &palette, studio));
         }
-        egui::Panel::bottom("buttons").frame(narrow).show(ui, |ui| {
-            buttons::ui(ui, &scene, studio);
-            let (music, chooser, kept) = (&self.music, &mut self.chooser, &mut self.kept);
-            let both = |ui: &mut Ui| {
-                desk::ui(ui, &scene, music, chooser, studio);
-                desk::keep(ui, &scene, kept, &palette, studio);
-                if is_low(ui) {
-                    ui.separator();
-                    desk::sound(ui, &mut self.piano, studio);
-                }
-            };
-            if is_low(ui) {
-                ScrollArea::horizontal().id_salt("desk").show(ui, |ui| ui.horizontal(both));
-            } else {
-                ui.horizontal_wrapped(both);
-                ui.horizontal(|ui| desk::sound(ui, &mut self.piano, studio));
-            }
-        });
-        egui::CentralPanel::default().frame(frame).show(ui, |ui| {
-            if self.chooser.is_open() && scene.state != SittingState::Playing {
-                return self.chooser.ui(ui, &scene, &palette, studio);
-            }
-            // First, so that nothing hides it.
-            verdict::summary(ui, &scene);
-            let low = is_low(ui);
-            if !low {
-                verdict::details(ui, &scene, &palette);
-            }
-            lit::ui(ui, &scene);
-            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
-                let why = studio.preferences().why;
-                if let Some(bars) = self.music.ui(ui, &scene, &palette, why)
-                    && buttons::may(Answer::Loop(None), &scene)
-                {
-                    studio.wish(Answer::Loop(Some(bars)));
-                }
-                if low {
-                    verdict::details(ui, &scene, &palette);
-                }
-            });
-        });
+        let buttons = egui::Panel::bottom("buttons").frame(narrow);
+        buttons.show(ui, |ui| self.buttons(ui, &scene, &palette, studio));
+        let page = egui::CentralPanel::default().frame(frame);
+        page.show(ui, |ui| self.page(ui, &scene, &palette, studio));
         let pause = if scene.state == SittingState::Playing { 1.0 / 60.0 } else { 0.1 };
         ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(pause));
+    }
+
+    /// The round's buttons, and the desk below them.
+    fn buttons(
+        &mut self,
+        ui: &mut Ui,
+        scene: &RoomScene,
+        palette: &Palette,
+        studio: &mut dyn Studio,
+    ) {
+        buttons::ui(ui, scene, studio);
+        let (music, chooser, kept) = (&self.music, &mut self.chooser, &mut self.kept);
+        let both = |ui: &mut Ui| {
+            desk::ui(ui, scene, music, chooser, studio);
+            desk::keep(ui, scene, kept, palette, studio);
+            if is_low(ui) {
+                ui.separator();
+                desk::sound(ui, &mut self.piano, studio);
+            }
+        };
+        if is_low(ui) {
+            ScrollArea::horizontal().id_salt("desk").show(ui, |ui| ui.horizontal(both));
+        } else {
+            ui.horizontal_wrapped(both);
+            ui.horizontal(|ui| desk::sound(ui, &mut self.piano, studio));
+        }
+    }
+
+    /// The music and what is said of it, or what there is to choose from.
+    fn page(&mut self, ui: &mut Ui, scene: &RoomScene, palette: &Palette, studio: &mut dyn Studio) {
+        if self.chooser.is_open() && scene.state != SittingState::Playing {
+            return self.chooser.ui(ui, scene, palette, studio);
+        }
+        // First, so that nothing hides it.
+        verdict::summary(ui, scene);
+        let low = is_low(ui);
+        if !low {
+            verdict::details(ui, scene, palette);
+        }
+        lit::ui(ui, scene);
+        ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
+            let why = studio.preferences().why;
+            if let Some(bars) = self.music.ui(ui, scene, palette, why)
+                && buttons::may(Answer::Loop(None), scene)
+            {
+                studio.wish(Answer::Loop(Some(bars)));
+            }
+            if low {
+                verdict::details(ui, scene, palette);
+            }
+        });
     }
 }

@@ -81,7 +81,8 @@ fn bars(
     for (n, (bar, first)) in row.iter().enumerate() {
         let corner = pos2(rect.left() + each * n as f32, rect.top());
         let area = Rect::from_min_size(corner, vec2(each, BAR_HEIGHT - 6.0));
-        draw(ui, bar, *first, area, place, palette);
+        lines(ui, bar, area, palette);
+        chords(ui, bar, *first, area, place, palette);
     }
     let here = place.filter(|place| {
         row.iter().any(|(bar, first)| (*first..first + symbols(bar)).contains(place))
@@ -98,7 +99,8 @@ fn bars(
     }
 }
 
-fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, palette: &Palette) {
+/// Bar lines, repeats, endings and signs.
+fn lines(ui: &Ui, bar: &Bar, area: Rect, palette: &Palette) {
     let painter = ui.painter();
     let line = Stroke::new(1.5, palette.line);
     let foot = area.bottom();
@@ -129,6 +131,11 @@ fn draw(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, pale
         let text = signs.join(", ");
         painter.text(at, egui::Align2::LEFT_CENTER, text, text_font(11.0), palette.ink);
     }
+}
+
+/// A bar's chords, of which that in `place` is framed.
+fn chords(ui: &Ui, bar: &Bar, first: usize, area: Rect, place: Option<usize>, palette: &Palette) {
+    let painter = ui.painter();
     let inner = area.shrink2(vec2(if bar.repeat_start { 14.0 } else { 7.0 }, 0.0));
     let Content::Places(cells) = &bar.content else {
         let centre = inner.center();

@@ -83,38 +83,20 @@ pub(super) fn bars(
     let mut pick_up = None;
     let systems = measures.iter().any(|measure| new_system(*measure));
     for (index, measure) in measures.iter().enumerate() {
-        let read = Measure::read(page, *measure, &mut state, faults);
-        let metre = state.metre;
-        // A pick-up, or a bar that is split at a repeat or shortened at the end.
-        let full = metre.bar().0 as f64;
-        let short = Some(read.length).filter(|length| (SLACK..full - SLACK).contains(length));
-        let mut chords = read.chords;
-        let (length, bar_metre) = match short {
-            Some(ticks) if index == 0 => {
-                // A chart's pick-up is whole beats: one of half a beat waits for
-                // the other half.
-                let beat = metre.unit_ticks().0 as f64;
-                let units = (ticks / beat - 0.01).ceil().max(1.0);
-                chords.iter_mut().for_each(|(at, _)| *at += units * beat - ticks);
-                let units = units as u8;
-                pick_up = (units < metre.beats()).then_some(units);
-                (units, metre)
-            }
-            Some(ticks) => {
-                let metre = of_length(ticks, metre);
-                (metre.beats(), metre)
-            }
-            None => (metre.beats(), metre),
-        };
-        let mut bar = Bar::plain(bar_metre, Vec::new());
+        let mut read = Measure::read(page, *measure, &mut state, faults);
+        let (units, metre) = read.units(state.metre, index == 0);
+        if index == 0 {
+            pick_up = Some(units).filter(|units| *units < metre.beats());
+        }
+        let mut bar = Bar::plain(metre, Vec::new());
         let same = state.repeats_bar
-            && chords.is_empty()
-            && bars.last().is_some_and(|before: &Bar| before.metre == bar_metre)
+            && read.chords.is_empty()
+            && bars.last().is_some_and(|before: &Bar| before.metre == metre)
             && !(index == 1 && pick_up.is_some());
         bar.content = if same {
             Content::Same
         } else {
-            Content::Places(cells(&chords, length, bar_metre, index == 0))
+            Content::Places(cells(&read.chords, units, metre, index == 0))
         };
         bar.section = read.section;
         bar.starts_line = if systems { new_system(*measure) } else { index % 4 == 0 };
@@ -262,6 +244,24 @@ impl Measure {
         read.chords.retain(|(at, _)| at.is_finite());
         read.chords.sort_by(|a, b| a.0.total_cmp(&b.0));
         read
+    }
+
+    /// How many units of its metre it has: fewer in a pick-up. A bar that is split at a
+    /// repeat or shortened at the end has a metre of its own.
+    fn units(&mut self, metre: Metre, first: bool) -> (u8, Metre) {
+        let (ticks, full) = (self.length, metre.bar().0 as f64);
+        if !(SLACK..full - SLACK).contains(&ticks) {
+            return (metre.beats(), metre);
+        }
+        if !first {
+            let metre = of_length(ticks, metre);
+            return (metre.beats(), metre);
+        }
+        // A chart's pick-up is whole beats: one of half a beat waits for the other half.
+        let beat = metre.unit_ticks().0 as f64;
+        let units = (ticks / beat - 0.01).ceil().max(1.0);
+        self.chords.iter_mut().for_each(|(at, _)| *at += units * beat - ticks);
+        (units as u8, metre)
     }
 
     /// Signs by their meaning for players (`sound`), not by how they are drawn.

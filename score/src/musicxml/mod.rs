@@ -26,28 +26,8 @@ pub fn chart(file: &str, text: &str) -> Result<Chart, Faults> {
         let what = format!("{} MiB are too long for a lead sheet (16 MiB)", text.len() >> 20);
         return Err(Fault::new(what).of_file(file).into());
     }
-    let options = ParsingOptions {
-        allow_dtd: true,
-        nodes_limit: limits::MUSICXML_NODES,
-        ..ParsingOptions::default()
-    };
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let document = Document::parse_with_options(text, options).map_err(|error| {
-        let place = error.pos();
-        let line = text.lines().nth(place.row.saturating_sub(1) as usize).unwrap_or("");
-        let spot = Spot {
-            file: file.to_owned(),
-            line: place.row as usize,
-            column: place.col as usize,
-            width: 1,
-            text: line.to_owned(),
-        };
-        // The library puts the place behind its words; ours stands before.
-        let what = error.to_string();
-        let what = what.split(" at ").next().unwrap_or("no XML").to_owned();
-        Fault::new(format!("no XML that can be read: {what}")).at(spot)
-    })?;
-    let page = SourceText { file, text };
+    let page = SourceText { file, text: text.strip_prefix('\u{feff}').unwrap_or(text) };
+    let document = page.document()?;
     let root = document.root_element();
     if !matches!(root.tag_name().name(), "score-partwise" | "score-timewise") {
         return Err(page
@@ -91,7 +71,30 @@ struct SourceText<'a> {
     text: &'a str,
 }
 
-impl SourceText<'_> {
+impl<'a> SourceText<'a> {
+    fn document(&self) -> Result<Document<'a>, Fault> {
+        let options = ParsingOptions {
+            allow_dtd: true,
+            nodes_limit: limits::MUSICXML_NODES,
+            ..ParsingOptions::default()
+        };
+        Document::parse_with_options(self.text, options).map_err(|error| {
+            let place = error.pos();
+            let line = self.text.lines().nth(place.row.saturating_sub(1) as usize).unwrap_or("");
+            let spot = Spot {
+                file: self.file.to_owned(),
+                line: place.row as usize,
+                column: place.col as usize,
+                width: 1,
+                text: line.to_owned(),
+            };
+            // The library puts the place behind its words; ours stands before.
+            let what = error.to_string();
+            let what = what.split(" at ").next().unwrap_or("no XML").to_owned();
+            Fault::new(format!("no XML that can be read: {what}")).at(spot)
+        })
+    }
+
     /// A fault of an element, at its tag.
     fn fault(&self, node: Node<'_, '_>, what: impl Into<String>) -> Fault {
         let from = node.range().start;

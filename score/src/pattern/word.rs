@@ -37,37 +37,8 @@ pub fn read(word: &str, metre: Option<Metre>) -> Result<Said, Vec<Wrong>> {
     let mut strokes = Vec::new();
     let mut from = start;
     for stroke in tones.split('/') {
-        let mut struck = Tones::new();
-        let whole = from..from + stroke.len();
-        for name in stroke.split('+') {
-            let span = from..from + name.len();
-            match Wish::from_name(name) {
-                Some(wish) if struck.try_push(wish).is_err() => {
-                    let most = format!("a hand strikes {} keys at the most", struck.capacity());
-                    wrong.push((span, "too many tones in one stroke".into(), most));
-                }
-                Some(_) => {}
-                None => {
-                    let names = Wish::ALL.map(Wish::name).join(", ");
-                    let hint = format!("tones are {names}");
-                    wrong.push((span, format!("`{name}` is no tone"), hint));
-                }
-            }
-            from += name.len() + 1;
-        }
-        if struck.len() > 1 {
-            if let Some(alone) = struck.iter().find(|wish| stands_alone(**wish)) {
-                let what = format!("`{}` stands alone", alone.name());
-                wrong.push((
-                    whole,
-                    what,
-                    "strokes are joined from tones: root+fifth+octave-up".into(),
-                ));
-            } else if let Some((low, high)) = out_of_order(&struck) {
-                let what = format!("`{}` lies below `{}`", high.name(), low.name());
-                wrong.push((whole, what, "write a stroke from its lowest tone up".into()));
-            }
-        }
+        let struck = struck(stroke, from, &mut wrong);
+        from += stroke.len() + 1;
         if strokes.len() == MOST {
             wrong.push((
                 from - 1..from - 1 + stroke.len(),
@@ -83,6 +54,39 @@ pub fn read(word: &str, metre: Option<Metre>) -> Result<Said, Vec<Wrong>> {
     } else {
         Err(wrong)
     }
+}
+
+/// The tones of one stroke, which stands at byte `from`.
+fn struck(stroke: &str, mut from: usize, wrong: &mut Vec<Wrong>) -> Tones {
+    let mut struck = Tones::new();
+    let whole = from..from + stroke.len();
+    for name in stroke.split('+') {
+        let span = from..from + name.len();
+        match Wish::from_name(name) {
+            Some(wish) if struck.try_push(wish).is_err() => {
+                let most = format!("a hand strikes {} keys at the most", struck.capacity());
+                wrong.push((span, "too many tones in one stroke".into(), most));
+            }
+            Some(_) => {}
+            None => {
+                let names = Wish::ALL.map(Wish::name).join(", ");
+                let hint = format!("tones are {names}");
+                wrong.push((span, format!("`{name}` is no tone"), hint));
+            }
+        }
+        from += name.len() + 1;
+    }
+    if struck.len() > 1 {
+        if let Some(alone) = struck.iter().find(|wish| stands_alone(**wish)) {
+            let what = format!("`{}` stands alone", alone.name());
+            let hint = "strokes are joined from tones: root+fifth+octave-up";
+            wrong.push((whole, what, hint.into()));
+        } else if let Some((low, high)) = out_of_order(&struck) {
+            let what = format!("`{}` lies below `{}`", high.name(), low.name());
+            wrong.push((whole, what, "write a stroke from its lowest tone up".into()));
+        }
+    }
+    struck
 }
 
 /// What is behind the tones: how long they are held.

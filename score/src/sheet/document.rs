@@ -19,13 +19,16 @@ pub(super) fn divisions(ticks: i64) -> i64 {
     ticks * DIVISIONS / Ticks::PER_BEAT
 }
 
+/// What a hand plays, bar by bar, and the number of its staff.
+type WrittenHand = (Vec<Vec<WrittenEvent>>, u8);
+
+fn hand(sheet: &Sheet, staff: Staff) -> WrittenHand {
+    let mut hand = HandPart::of(sheet, staff);
+    (sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect(), hand.number())
+}
+
 pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
-    let [right, left] = [Staff::Right, Staff::Left].map(|staff| {
-        let mut hand = HandPart::of(sheet, staff);
-        let bars: Vec<Vec<WrittenEvent>> =
-            sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect();
-        (bars, hand.number())
-    });
+    let [right, left] = [Staff::Right, Staff::Left].map(|staff| hand(sheet, staff));
     let low = |index: usize| left.0.get(index).is_some_and(|bar| bar.iter().any(|w| w.low));
     let mut contents = Contents::default();
     let mut xml = Xml::musicxml();
@@ -63,24 +66,23 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
             contents.chords += 1;
         }
         let duration = bar.end.0 - bar.at.0;
-        for (bars, number) in [&right, &left] {
-            let is_left = *number == left.1;
-            if is_left {
-                xml.open("backup", &[]);
-                xml.leaf("duration", &[], divisions(duration));
-                xml.close();
-            }
-            if is_left && low(index) && !index.checked_sub(1).is_some_and(low) {
-                octave_shift(&mut xml, "up", *number);
-            }
-            for said in sheet.reasons_in(bar).iter().filter(|_| is_left) {
-                reason(&mut xml, &said.text, divisions(said.at.0 - bar.at.0), *number);
-            }
+        let mut voice = |xml: &mut Xml, (bars, number): &WrittenHand| {
             let events = bars.get(index).map_or(&[][..], Vec::as_slice);
-            contents.heads += staff(&mut xml, events, *number, (bar.missing().0, duration));
-            if is_left && low(index) && !low(index + 1) {
-                octave_shift(&mut xml, "stop", *number);
-            }
+            contents.heads += staff(xml, events, *number, (bar.missing().0, duration));
+        };
+        voice(&mut xml, &right);
+        xml.open("backup", &[]);
+        xml.leaf("duration", &[], divisions(duration));
+        xml.close();
+        if low(index) && !index.checked_sub(1).is_some_and(low) {
+            octave_shift(&mut xml, "up", left.1);
+        }
+        for said in sheet.reasons_in(bar) {
+            reason(&mut xml, &said.text, divisions(said.at.0 - bar.at.0), left.1);
+        }
+        voice(&mut xml, &left);
+        if low(index) && !low(index + 1) {
+            octave_shift(&mut xml, "stop", left.1);
         }
         closing_line(&mut xml, bar, index + 1 == sheet.bars.len());
         xml.close();

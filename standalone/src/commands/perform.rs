@@ -101,13 +101,8 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let fitted = wording::fitted(&pattern, metres);
     let WrittenPerformance { performance, sheet: page } = set.written(&chart, pattern, settings);
 
-    let name = format!("{}, kept", chart.title());
-    let kept = args
-        .keep
-        .as_ref()
-        .map(|_| PatternFile::kept(&performance.song, &performance.left, &name))
-        .transpose();
-    let kept = kept.map_err(|fault| Failure::Input(format!("--keep: {fault}")))?;
+    let kept =
+        args.keep.as_ref().map(|path| Ok((path, kept(&chart, &performance)?))).transpose()?;
     let layout = args.print.layout(args.hands == HeardHands::Left);
     let printed = sheet.map(|path| print::sheet(&page, path, &layout)).transpose()?;
     if let Some(printed) = &printed {
@@ -126,11 +121,18 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
             println!("wrote {}", path.display());
         }
     }
-    if let Some((path, kept)) = args.keep.as_ref().zip(kept) {
+    if let Some((path, kept)) = kept {
         files::write(path, kept.print().as_bytes(), args.force)?;
         println!("wrote {}; practise it with --pattern {0}", path.display());
     }
     give(&args, &chart, &performance, (timbre, instrument))
+}
+
+/// What the left hand played, as a pattern.
+fn kept(chart: &Chart, performance: &Performance) -> Result<PatternFile, Failure> {
+    let name = format!("{}, kept", chart.title());
+    PatternFile::kept(&performance.song, &performance.left, &name)
+        .map_err(|fault| Failure::Input(format!("--keep: {fault}")))
 }
 
 /// Writes what is asked for; without that, plays it, or writes what it can.

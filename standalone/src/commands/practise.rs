@@ -11,7 +11,7 @@ use sinistra_score::chart::{key_name, key_words};
 use sinistra_score::course::{Example, LessonFile};
 use sinistra_score::midi_file::HandTrack;
 use sinistra_score::practice::{
-    Exercise, Hand, Hands, Mix, Plan, Progress, TakeReference, Task, comparable, tell,
+    Exercise, Hand, Hands, Mix, Plan, Progress, Take, TakeReference, Task, comparable, tell,
 };
 
 use crate::bridge::{Selector, SystemName};
@@ -193,11 +193,12 @@ fn example(course: &LessonFile, number: usize) -> Result<Example, Failure> {
 /// Writes a lesson out.
 type Make = Box<dyn Fn(&Lesson) -> Result<Exercise, Failure> + Send>;
 
-/// The verdict on a recorded take.
-fn judge_take(args: &PractiseArgs, exercise: &Exercise, path: &Path) -> Result<(), Failure> {
-    let name = path.display().to_string();
+/// What was played, of a recorded file.
+fn recorded(args: &PractiseArgs, path: &Path) -> Result<Take, Failure> {
+    let name = path.display();
     let bytes = files::read(path)?;
-    let file = MidiFile::read(&name, &bytes).map_err(|e| Failure::Input(e.to_string()))?;
+    let file =
+        MidiFile::read(&name.to_string(), &bytes).map_err(|e| Failure::Input(e.to_string()))?;
     let tracks = file.tracks().len();
     if let Some(track) = args.track.filter(|track| !(1..=tracks).contains(track)) {
         return Err(Failure::Input(format!("{name}: no track {track}; there are {tracks}")));
@@ -211,6 +212,12 @@ fn judge_take(args: &PractiseArgs, exercise: &Exercise, path: &Path) -> Result<(
     if take.strokes().is_empty() {
         return Err(Failure::Input(format!("{name}: no notes in it")));
     }
+    Ok(take)
+}
+
+/// The verdict on a recorded take.
+fn judge_take(args: &PractiseArgs, exercise: &Exercise, path: &Path) -> Result<(), Failure> {
+    let (name, take) = (path.display(), recorded(args, path)?);
     let plan = plan(args, exercise)?;
     let tempo = args.tempo.map_or(exercise.tempo, |felt| felt * exercise.felt_beat());
     let (from, to) = exercise.span(plan.bars.0, plan.bars.1);

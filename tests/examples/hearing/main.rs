@@ -26,7 +26,7 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use listen::{AskedAbout, EarWeights, HearingOptions, HearingTally, listen};
+use listen::{EarWeights, HearingOptions, HearingTally, listen};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_tests::hands::{Looser, MadePlayer};
 use sinistra_tests::songs;
@@ -54,13 +54,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
     }
     let folder = folder.ok_or("usage: hearing DATA [--dump FOLDER] [--weights FOLDER] …")?;
-    let mut out = match dump {
-        Some(folder) => {
-            let open = |name| File::create(folder.join(name)).map(BufWriter::new);
-            Some([open("now.rows")?, open("past.rows")?, open("bar.rows")?])
+    let mut out: [Option<BufWriter<File>>; 3] = Default::default();
+    for (out, name) in out.iter_mut().zip(["now", "past", "bar"]) {
+        if let Some(folder) = dump.as_ref().filter(|_| rows.as_ref().is_none_or(|r| r == name)) {
+            *out = Some(BufWriter::new(File::create(folder.join(name).with_extension("rows"))?));
         }
-        None => None,
-    };
+    }
     let mut tally = HearingTally::default();
     for song in songs::on_the_grid(folder.as_ref()) {
         let number: u64 = song.name.parse()?;
@@ -75,19 +74,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             None => song,
         };
         let song = looser.play(&song, options.split, number);
-        listen(&song, &options, &mut tally, |about, row| match &mut out {
-            Some([now, past, bar]) => {
-                let out = match about {
-                    AskedAbout::Now => (now, "now"),
-                    AskedAbout::Past => (past, "past"),
-                    AskedAbout::Bar => (bar, "bar"),
-                };
-                let (out, name) = out;
-                if rows.as_deref().is_some_and(|rows| rows != name) {
-                    return Ok(());
-                }
-                row.iter().try_for_each(|value| out.write_all(&value.to_le_bytes()))
-            }
+        listen(&song, &options, &mut tally, |about, row| match &mut out[about as usize] {
+            Some(out) => row.iter().try_for_each(|value| out.write_all(&value.to_le_bytes())),
             None => Ok(()),
         })?;
     }

@@ -103,20 +103,13 @@ fn main() {
             hindsight.count(song, &mut options.engine(song));
         }
         if hands {
-            let at = |frame: i64| song.timeline.tick_at_frame(frame, RATE);
-            let note = |frame, key: KeyNumber| {
-                let at = at(frame);
-                TimedKey { at, key: key.number(), bar: song.timeline.place(at).bar }
-            };
-            let played: Vec<_> = notes.iter().map(|n| note(n.on, n.played.key)).collect();
-            ours.count(&played, &song.labels);
+            ours.count(&timed(song, notes.iter().map(|n| (n.on, n.played.key))), &song.labels);
             let below = song.events.iter().filter_map(|&(frame, message)| match message {
-                Message::On { key, velocity: 1.., .. } if key < KeyNumber::MIDDLE_C => {
-                    Some(note(frame, key))
-                }
+                Message::On { key, velocity: 1.., .. } => Some((frame, key)),
                 _ => None,
             });
-            theirs.count(&below.collect::<Vec<_>>(), &song.labels);
+            let below = below.filter(|(_, key)| *key < KeyNumber::MIDDLE_C);
+            theirs.count(&timed(song, below), &song.labels);
         }
     }
     println!("{} songs, {tally}\n{belief}", songs.len());
@@ -126,6 +119,15 @@ fn main() {
     if hands {
         println!("our left hands\n{ours}\nthe pianists\n{theirs}");
     }
+}
+
+/// Notes by their frames, as a hand's.
+fn timed(song: &LabelledSong, notes: impl Iterator<Item = (i64, KeyNumber)>) -> Vec<TimedKey> {
+    let note = |(frame, key): (i64, KeyNumber)| {
+        let at = song.timeline.tick_at_frame(frame, RATE);
+        TimedKey { at, key: key.number(), bar: song.timeline.place(at).bar }
+    };
+    notes.map(note).collect()
 }
 
 impl SongOptions {

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use sinistra_core::chord::Symbol;
 use sinistra_score::practice::{
-    Hand, Manner, Syllable, Take, TakeReference, TakeStroke, Target, judge,
+    Hand, Manner, Syllable, Take, TakeReference, TakeStroke, Target, TargetNote, judge,
 };
 
 use crate::exercise::exercise;
@@ -37,7 +37,7 @@ fn accented(random: &mut Random) -> Target {
             _ => 62,
         };
         let symbol = Symbol::read(["C", "F", "G", "Am"][note.bar as usize % 4]).ok();
-        sinistra_score::practice::TargetNote { velocity, symbol, ..*note }
+        TargetNote { velocity, symbol, ..*note }
     });
     let metre = sinistra_core::time::Metre::COMMON;
     let mut made = Target::new(notes.collect(), target.key, target.tempo, metre);
@@ -131,23 +131,23 @@ fn played(target: &Target, faults: &BTreeSet<Manner>, random: &mut Random) -> Ta
             velocity: (level + random.normal(uneven)).clamp(1.0, 127.0) as u8,
         });
     }
-    let bars: BTreeSet<i64> = target
-        .notes()
-        .iter()
-        .filter(|note| note.count.number == 1 && note.on_pulse)
-        .map(|note| note.at.0)
-        .collect();
-    let mut pedals = Vec::new();
-    if has(Manner::PedalHeld) {
-        pedals.push((900.0, true));
-    } else if random.chance(0.4) {
-        // Up with the new chord, down again a little later.
-        for bar in bars {
-            let at = 1_000.0 + ms(bar as f64) + random.between(0.0, 60.0);
-            pedals.extend([(at, false), (at + 120.0, true)]);
-        }
-    }
+    let pedals = match has(Manner::PedalHeld) {
+        true => vec![(900.0, true)],
+        false if random.chance(0.4) => pedalled(target, random, ms),
+        false => vec![],
+    };
     Take::new(strokes).with_pedals(pedals)
+}
+
+/// Up with each bar's first chord, down again a little later.
+fn pedalled(target: &Target, random: &mut Random, ms: impl Fn(f64) -> f64) -> Vec<(f64, bool)> {
+    let first = |note: &&TargetNote| note.count.number == 1 && note.on_pulse;
+    let bars: BTreeSet<i64> = target.notes().iter().filter(first).map(|note| note.at.0).collect();
+    let change = |bar: i64| {
+        let at = 1_000.0 + ms(bar as f64) + random.between(0.0, 60.0);
+        [(at, false), (at + 120.0, true)]
+    };
+    bars.into_iter().flat_map(change).collect()
 }
 
 #[test]

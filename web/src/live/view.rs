@@ -45,41 +45,8 @@ fn put(out: &mut ArrayString<ROOM>, s: &Snapshot, cued: Option<f64>) -> fmt::Res
         metre.unit(),
         s.tempo
     )?;
-    write!(out, "\"right\":\"{:x}\",\"own\":\"{:x}\",\"left\":[", s.right, s.own_left)?;
-    for (n, (key, role)) in s.left.iter().enumerate() {
-        let comma = if n == 0 { "" } else { "," };
-        write!(
-            out,
-            "{comma}[{},\"{}\",\"{}\"]",
-            key.number(),
-            wording::letter(*role),
-            role.name()
-        )?;
-    }
-    let mode = if s.key.mode == Mode::Major { "major" } else { "minor" };
-    write!(
-        out,
-        "],\"key\":\"{} {mode}\",\"flats\":{}",
-        s.key.spell(s.key.tonic),
-        s.key.fifths() < 0
-    )?;
-    if let Some(heard) = &s.chord {
-        let said = wording::certainty(heard.certainty);
-        let or = wording::or(s.other, s.key);
-        write!(out, ",\"chord\":\"{}\",\"sure\":\"{said}{or}\"", Symbol::of(heard.chord, s.key))?;
-    }
-    if let Some(next) = &s.next {
-        write!(
-            out,
-            ",\"next\":{{\"chord\":\"{}\",\"in\":{:.2},\"sure\":\"{}\",\"percent\":{:.0},\"or\":\"{}\",\"source\":\"{}\"}}",
-            Symbol::of(next.chord, s.key),
-            (next.at - s.at).beats(),
-            wording::certainty(next.certainty),
-            next.certainty * 100.0,
-            wording::or(next.other, s.key),
-            wording::source(next.source)
-        )?;
-    }
+    keys(out, s)?;
+    chords(out, s)?;
     out.write_str(",\"slots\":[")?;
     for (n, slot) in s.slots.iter().enumerate() {
         let comma = if n == 0 { "" } else { "," };
@@ -99,6 +66,50 @@ fn put(out: &mut ArrayString<ROOM>, s: &Snapshot, cued: Option<f64>) -> fmt::Res
         write!(out, ",\"cued\":{seconds:.3}")?;
     }
     write!(out, ",\"dropped\":{}}}", s.dropped)
+}
+
+/// The keys that are down, as bits, and what of them is ours; the key of the song.
+fn keys(out: &mut ArrayString<ROOM>, s: &Snapshot) -> fmt::Result {
+    write!(out, "\"right\":\"{:x}\",\"own\":\"{:x}\",\"left\":[", s.right, s.own_left)?;
+    for (n, (key, role)) in s.left.iter().enumerate() {
+        let comma = if n == 0 { "" } else { "," };
+        write!(
+            out,
+            "{comma}[{},\"{}\",\"{}\"]",
+            key.number(),
+            wording::letter(*role),
+            role.name()
+        )?;
+    }
+    let mode = if s.key.mode == Mode::Major { "major" } else { "minor" };
+    write!(
+        out,
+        "],\"key\":\"{} {mode}\",\"flats\":{}",
+        s.key.spell(s.key.tonic),
+        s.key.fifths() < 0
+    )
+}
+
+/// The chord that holds and the next, with what else they may be.
+fn chords(out: &mut ArrayString<ROOM>, s: &Snapshot) -> fmt::Result {
+    if let Some(heard) = &s.chord {
+        let said = wording::certainty(heard.certainty);
+        let or = wording::or(s.other, s.key);
+        write!(out, ",\"chord\":\"{}\",\"sure\":\"{said}{or}\"", Symbol::of(heard.chord, s.key))?;
+    }
+    if let Some(next) = &s.next {
+        write!(
+            out,
+            ",\"next\":{{\"chord\":\"{}\",\"in\":{:.2},\"sure\":\"{}\",\"percent\":{:.0},\"or\":\"{}\",\"source\":\"{}\"}}",
+            Symbol::of(next.chord, s.key),
+            (next.at - s.at).beats(),
+            wording::certainty(next.certainty),
+            next.certainty * 100.0,
+            wording::or(next.other, s.key),
+            wording::source(next.source)
+        )?;
+    }
+    Ok(())
 }
 
 #[cfg(test)]

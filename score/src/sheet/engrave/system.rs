@@ -94,36 +94,10 @@ pub(super) fn draw(
     let ends = space::ends(&springs, music, stretch);
     let end = ends.last().copied().unwrap_or(music);
 
-    // Where everything is.
-    let mut spans = Vec::new();
-    let mut columns: Vec<(Ticks, f32)> = Vec::new();
-    for (n, (bar, first)) in bars.iter().zip(&firsts).enumerate() {
-        let x = |index: usize| ends.get(first + index).copied().unwrap_or(end);
-        let line = if n == 0 { music } else { spans.last().map_or(music, |s: &(f32, f32)| s.1) };
-        spans.push((line, x(bar.columns.len())));
-        let missing = bar.bar.missing().0;
-        for (index, column) in bar.columns.iter().enumerate() {
-            columns.push((bar.bar.at + Ticks(column.offset - missing), x(index)));
-            for hand in &mut hands {
-                let here = hand.pieces.iter_mut().filter(|piece| piece.bar == n);
-                here.filter(|piece| piece.written.offset == column.offset)
-                    .for_each(|piece| piece.x = x(index) + piece.shift());
-            }
-        }
-    }
-    if let Some(bar) = bars.last() {
-        columns.push((bar.bar.end, end - 0.8));
-    }
-
+    let (spans, columns) = placed(&bars, &firsts, &ends, music, &mut hands);
     // Each staff by itself, then one under the other.
     let drawn: Vec<_> = hands.iter().map(|hand| hand.draw(&spans, options)).collect();
-    let mut tops: Vec<f32> = Vec::new();
-    for (index, (canvas, _)) in drawn.iter().enumerate() {
-        let above = index.checked_sub(1).and_then(|n| Some((tops.get(n)?, drawn.get(n)?)));
-        tops.push(above.map_or(0.0, |(top, (before, _))| {
-            top + (4.0 + STAVES_APART).max(before.bottom + CLEAR - canvas.top)
-        }));
-    }
+    let tops = stacked(drawn.iter().map(|(canvas, _)| canvas));
     let mut page = Canvas::new(0.0, 4.0);
     let mut heads = Vec::new();
     for (((canvas, placed), top), hand) in drawn.into_iter().zip(&tops).zip(&hands) {
@@ -154,6 +128,49 @@ pub(super) fn draw(
     let staves = options.staves.iter().copied().zip(tops).collect();
     let Canvas { marks, top, bottom } = page;
     StaffSystem { width: end + after, top, bottom, marks, columns, heads, staves, bars: spans }
+}
+
+/// Where each bar begins and ends and where each column stands; the pieces of the hands
+/// are put there.
+fn placed(
+    bars: &[EngravedBar],
+    firsts: &[usize],
+    ends: &[f32],
+    music: f32,
+    hands: &mut [HandPieces],
+) -> (Vec<(f32, f32)>, Vec<(Ticks, f32)>) {
+    let end = ends.last().copied().unwrap_or(music);
+    let mut spans = Vec::new();
+    let mut columns: Vec<(Ticks, f32)> = Vec::new();
+    for (n, (bar, first)) in bars.iter().zip(firsts).enumerate() {
+        let x = |index: usize| ends.get(first + index).copied().unwrap_or(end);
+        let line = spans.last().map_or(music, |before: &(f32, f32)| before.1);
+        spans.push((line, x(bar.columns.len())));
+        let missing = bar.bar.missing().0;
+        for (index, column) in bar.columns.iter().enumerate() {
+            columns.push((bar.bar.at + Ticks(column.offset - missing), x(index)));
+            for hand in &mut *hands {
+                let here = hand.pieces.iter_mut().filter(|piece| piece.bar == n);
+                here.filter(|piece| piece.written.offset == column.offset)
+                    .for_each(|piece| piece.x = x(index) + piece.shift());
+            }
+        }
+    }
+    columns.extend(bars.last().map(|bar| (bar.bar.end, end - 0.8)));
+    (spans, columns)
+}
+
+/// The top line of each staff, one clear of the other.
+fn stacked<'a>(staves: impl Iterator<Item = &'a Canvas>) -> Vec<f32> {
+    let (mut tops, mut above) = (Vec::new(), None);
+    for canvas in staves {
+        let top = above.map_or(0.0, |(top, bottom): (f32, f32)| {
+            top + (4.0 + STAVES_APART).max(bottom + CLEAR - canvas.top)
+        });
+        tops.push(top);
+        above = Some((top, canvas.bottom));
+    }
+    tops
 }
 
 fn prepared<'a>(

@@ -115,15 +115,7 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
         (Err(fault), _) => return Err(Failure::Machine(fault)),
         (Ok(_), None) => return Err(Failure::Machine("the stage did not start".into())),
     };
-    let show: Box<dyn Show> = match () {
-        () if how.quiet => Box::new(Quiet),
-        () if how.json => Box::new(Json::default()),
-        () if how.window => Box::new(Lines),
-        () => match Screen::take() {
-            Some(screen) => Box::new(screen),
-            None => Box::new(Lines),
-        },
-    };
+    let show = shown(&how);
     let said = String::new();
     let (given, seen, below) = (SetEntry::default(), None, None);
     let (monitor, watch) = (Monitor::default(), FileWatch::over(how.loaded.as_deref(), &words));
@@ -158,6 +150,20 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
     }
     session.say("ended, every note is off");
     Ok(()) // dropping the screen gives the terminal back
+}
+
+/// Where it is told what goes on.
+fn shown(how: &How) -> Box<dyn Show> {
+    if how.quiet {
+        return Box::new(Quiet);
+    }
+    if how.json {
+        return Box::new(Json::default());
+    }
+    match (!how.window).then(Screen::take).flatten() {
+        Some(screen) => Box::new(screen),
+        None => Box::new(Lines),
+    }
 }
 
 /// Told when to end: by a signal, a closed terminal, or the time.

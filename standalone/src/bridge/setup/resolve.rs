@@ -20,28 +20,7 @@ pub fn resolve(words: &SetupWords) -> Result<StageOptions, String> {
     let mut wrong = Vec::new();
     let mut read = SetupReader { wrong: &mut wrong };
     read.ranges(words);
-    let usual = Settings::default();
-    let percent = |value: Option<u8>, usual: f32| value.map_or(usual, |v| f32::from(v) / 100.0);
-    let settings = Settings {
-        split: read.key_number("split", words.split.as_deref(), usual.split),
-        busy: words.busy.unwrap_or(usual.busy),
-        variety: words.variety.unwrap_or(usual.variety),
-        swing: percent(words.swing, usual.swing),
-        length: percent(words.length, usual.length),
-        loose: percent(words.loose, usual.loose),
-        pedal: words.sustain.unwrap_or(usual.pedal),
-        loudness: percent(words.loudness, usual.loudness),
-        lowest: read.key_number("lowest", words.lowest.as_deref(), usual.lowest),
-        highest: read.key_number("highest", words.highest.as_deref(), usual.highest),
-        reach: words.reach.unwrap_or(usual.reach),
-        window_ms: words.window.map_or(usual.window_ms, f32::from),
-        certainty: percent(words.certainty, usual.certainty),
-        key: read.word("key", words.key.as_deref(), KeyChoice::Auto, key_choice),
-        channel: words.channel.map(|channel| channel.saturating_sub(1)),
-        seed: words.seed.unwrap_or(usual.seed),
-        hold_bars: words.hold_bars.unwrap_or(usual.hold_bars),
-        plays: true,
-    };
+    let settings = read.settings(words);
     if !words.chart.is_empty() && !words.entry.is_empty() {
         read.wrong.push(
             "chart: the entries of the set name their charts; leave out the one or the other"
@@ -125,6 +104,31 @@ impl SetupReader<'_> {
                     self.wrong.push(format!("{name}: it is {low} to {high}"));
                 }
             }
+        }
+    }
+
+    fn settings(&mut self, words: &SetupWords) -> Settings {
+        let usual = Settings::default();
+        let percent = |value: Option<u8>, usual: f32| value.map_or(usual, |v| f32::from(v) / 100.0);
+        Settings {
+            split: self.key_number("split", words.split.as_deref(), usual.split),
+            busy: words.busy.unwrap_or(usual.busy),
+            variety: words.variety.unwrap_or(usual.variety),
+            swing: percent(words.swing, usual.swing),
+            length: percent(words.length, usual.length),
+            loose: percent(words.loose, usual.loose),
+            pedal: words.sustain.unwrap_or(usual.pedal),
+            loudness: percent(words.loudness, usual.loudness),
+            lowest: self.key_number("lowest", words.lowest.as_deref(), usual.lowest),
+            highest: self.key_number("highest", words.highest.as_deref(), usual.highest),
+            reach: words.reach.unwrap_or(usual.reach),
+            window_ms: words.window.map_or(usual.window_ms, f32::from),
+            certainty: percent(words.certainty, usual.certainty),
+            key: self.word("key", words.key.as_deref(), KeyChoice::Auto, key_choice),
+            channel: words.channel.map(|channel| channel.saturating_sub(1)),
+            seed: words.seed.unwrap_or(usual.seed),
+            hold_bars: words.hold_bars.unwrap_or(usual.hold_bars),
+            plays: true,
         }
     }
 

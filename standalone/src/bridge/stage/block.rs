@@ -340,11 +340,16 @@ impl Stage {
         if let Some(take) = &mut self.take {
             take.hear(heard.frame, message);
         }
+        self.hear_keys(now, heard, sink);
+    }
+
+    /// What the message says of keys, for engine and clock.
+    fn hear_keys(&mut self, now: f64, heard: KeyboardMessage, sink: &mut Sink) {
         let split = self.settings.split;
         let (events, onsets, both) = (&mut self.events, &mut self.onsets, &mut self.strokes);
         let (mut chord, mut stroke, mut strikes) = (None, None, false);
         let mut below = None;
-        self.listen.hear(heard.keyboard, message, |message| {
+        self.listen.hear(heard.keyboard, heard.message, |message| {
             let _ = events.try_push(Timed { frame: heard.frame, message });
             if matches!(message, Message::On { .. }) {
                 stroke = both.key(heard.at).or(stroke);

@@ -71,7 +71,7 @@ macro_rules! net {
         static OF_SHARED: [f32; $shared * $hidden] = f32s($file, concat!($name, "_shared"));
         static BIAS: [f32; $hidden] = f32s($file, concat!($name, "_bias"));
         static OUT: [f32; $hidden] = f32s($file, concat!($name, "_out"));
-        crate::foresee::net::Net {
+        crate::net::Net {
             direct: &DIRECT,
             own: &OF_OWN,
             shared: &OF_SHARED,

@@ -23,6 +23,7 @@ pub mod maths;
 pub mod midi;
 pub mod midi_clock;
 mod nats;
+pub mod net;
 pub mod pitch;
 pub mod play;
 pub mod settings;

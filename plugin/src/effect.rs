@@ -1,7 +1,6 @@
 //! The plugin: what the host calls, in the order in which it calls it.
 
 use std::sync::Arc;
-use std::sync::mpsc::SyncSender;
 
 use nice_plug::prelude::*;
 use sinistra_core::engine::{Engine, Settings};
@@ -13,14 +12,15 @@ use sinistra_panel::take::{Owner, TakeLog, Tape};
 use crate::audio::ahead::Ahead;
 use crate::audio::clock::{ClockTouch, FreeRunning, HostClock, HostTime};
 use crate::audio::merge::{LeftOutput, Merge, MergedOutput};
+use crate::audio::note_ids;
 use crate::audio::player::{BlockPlayer, SubBlock};
 use crate::audio::rack::Rack;
 use crate::audio::span::BlockReport;
 use crate::audio::sysex::Passing;
 use crate::audio::through::{HostEvent, Through};
-use crate::free::{self, AudioSide, Instance, OurEditor};
-use crate::parameters::{self, Parameters};
-use crate::{presets, second_output};
+use crate::free::parameters::{self, Parameters};
+use crate::free::{self, AudioSide, DeskTask, DeskWorker, Instance, OurEditor, meeting};
+use crate::presets;
 
 /// Snapshots a second for the window.
 const SNAPSHOTS: f64 = 120.0;
@@ -48,18 +48,6 @@ pub struct Sinistra {
     unseen: u32,
     /// The number of the last edit.
     edits: i32,
-}
-
-/// What the audio thread or the window wants done elsewhere.
-pub enum DeskTask {
-    /// The texts as they were after this edit.
-    Recall(i32),
-    /// The host is asked for its menu of a control.
-    AskMenu(Control),
-    /// An entry of that menu is chosen.
-    Choose(Control, u32),
-    /// Whoever waits for all tasks before this one is told.
-    Farewell(SyncSender<()>),
 }
 
 impl Default for Sinistra {
@@ -122,7 +110,8 @@ impl Plugin for Sinistra {
     }
 
     fn editor(&mut self, worker: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        second_output::meet(worker.clone(), self.desk.clone());
+        let worker = DeskWorker::new(worker);
+        meeting::meet(worker.clone(), self.desk.clone());
         free::editor(self.desk.clone(), self.parameters.clone(), worker)
     }
 
@@ -388,7 +377,7 @@ struct HostOutput<'a, C> {
 
 impl<C: ProcessContext<Sinistra>> MergedOutput for HostOutput<'_, C> {
     fn take(&mut self, event: HostEvent) -> bool {
-        second_output::carrying(event, |event| self.context.try_send_event(event).is_ok())
+        note_ids::carrying(event, |event| self.context.try_send_event(event).is_ok())
     }
 
     fn tell(&mut self, frame: u32, hand: Owner, message: [u8; 3]) {

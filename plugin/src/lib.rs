@@ -4,7 +4,6 @@
 mod audio;
 mod effect;
 mod free;
-mod parameters;
 mod presets;
 mod second_output;
 

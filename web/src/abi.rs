@@ -5,11 +5,11 @@
 
 use std::slice;
 
-use sinistra_core::midi::{Message, Short};
+use sinistra_core::midi::Message;
 use sinistra_sound::Recording;
 
 use crate::desk::{Desk, Reply};
-use crate::live::Live;
+use crate::live::{Live, message_of};
 
 /// Room for `bytes` bytes that the page writes; [`room_back`] gives it back.
 #[unsafe(no_mangle)]
@@ -183,15 +183,4 @@ fn cue(bytes: &[u8; 16]) -> Option<(u64, Message)> {
     let frame = f64::from_le_bytes(*frame).max(0.0) as u64;
     let [status, first, second, ..] = message else { return None };
     Some((frame, message_of([*status, *first, *second])?))
-}
-
-/// A channel message that the engine or the piano knows.
-pub(crate) fn message_of([status, first, second]: [u8; 3]) -> Option<Message> {
-    Message::read(Short::channel_message(status, status, first, second))
-}
-
-/// The message's three bytes.
-pub(crate) fn bytes_of(message: Message) -> [u8; 3] {
-    let short = Short::from(message);
-    [short.status(), short.one(), short.two()]
 }

@@ -2,8 +2,8 @@
 
 use serde::Deserialize;
 use sinistra_core::foresee::model::ForesightModel;
-use sinistra_core::foresee::net::Net;
 use sinistra_core::foresee::odds::OddsTable;
+use sinistra_core::net::Net;
 
 #[derive(Deserialize, Default)]
 struct Weights {

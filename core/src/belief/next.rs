@@ -5,10 +5,10 @@
 //! did not know: `core/models/next.md`.
 
 use crate::foresee::Forecast;
-use crate::foresee::net::{Net, softmax};
 use crate::hear::Ear;
 use crate::learned::net;
 use crate::maths;
+use crate::net::{Net, softmax};
 use crate::pitch::PitchClass;
 use crate::time::Ticks;
 

@@ -14,7 +14,6 @@ mod guide;
 pub mod history;
 mod line;
 pub mod model;
-pub mod net;
 pub mod odds;
 pub mod outlook;
 pub mod repeats;

@@ -1,7 +1,7 @@
 //! The tables and weights that foresight was given.
 
-use super::net::Net;
 use super::odds::OddsTable;
+use crate::net::Net;
 
 /// Everything learned from other songs. What this song says is learned on
 /// the way and outweighs it.

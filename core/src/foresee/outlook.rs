@@ -10,10 +10,10 @@ use alloc::boxed::Box;
 use super::event::{CAPACITY, LATE, RootSpan};
 use super::history::History;
 use super::model::ForesightModel;
-use super::net::softmax;
 use super::time_features::{self, MOST, Spans};
 use super::{Source, root_features};
 use crate::chord::{Chord, Kind};
+use crate::net::softmax;
 use crate::pitch::{PitchClass, Semitones};
 use crate::time::Ticks;
 

@@ -130,6 +130,11 @@ impl Short {
         self.bytes.get(..usize::from(self.len)).unwrap_or(&[])
     }
 
+    /// As sent, with noughts behind a message of fewer than three bytes.
+    pub const fn padded(self) -> [u8; 3] {
+        self.bytes
+    }
+
     /// The status byte.
     pub const fn status(self) -> u8 {
         self.bytes[0]

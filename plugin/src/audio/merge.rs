@@ -8,8 +8,8 @@ use sinistra_core::midi::{ChannelMode, Ledger, Short};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_panel::take::{LoggedStroke, Owner};
 
+use super::mark::{marked, marked_control};
 use super::through::HostEvent;
-use crate::second_output;
 
 /// Left-hand events that one chunk may hold; the engine keeps the rest.
 const ROOM: usize = 1024;
@@ -121,9 +121,7 @@ impl Merge {
     /// Ends all that the right hand has on, at the start of the block.
     pub fn end_right(&mut self, host: &mut impl MergedOutput) {
         self.right.end_all(|end| {
-            if let Some(bytes) = Short::from(end).bytes().first_chunk() {
-                host.tell(0, Owner::Right, *bytes);
-            }
+            host.tell(0, Owner::Right, Short::from(end).padded());
             host.take(event(0, end, Channel::Number))
         });
     }
@@ -137,21 +135,15 @@ impl Merge {
     }
 
     fn send_left(&mut self, timed: Timed, host: &mut impl MergedOutput) {
-        let frame = timed.frame;
+        let (frame, bytes) = (timed.frame, Short::from(timed.message).padded());
         match timed.message {
-            Message::On { channel, key, velocity } => {
+            Message::On { .. } => {
                 let (ledger, at) = self.left_at(self.apart);
                 let taken = host.take(event(frame, timed.message, at));
                 ledger.sent(timed.message, taken);
-                self.account(
-                    taken,
-                    frame,
-                    Owner::Left,
-                    [0x90 | channel, key.number(), velocity],
-                    host,
-                );
+                self.account(taken, frame, Owner::Left, bytes, host);
             }
-            Message::Off { channel, key, velocity } => {
+            Message::Off { channel, key, .. } => {
                 let apart = self.left[1].sounds(channel, key);
                 let (ledger, at) = self.left_at(apart);
                 if !ledger.sounds(channel, key) {
@@ -159,9 +151,9 @@ impl Merge {
                 }
                 let taken = host.take(event(frame, timed.message, at));
                 ledger.sent(timed.message, taken);
-                host.tell(frame, Owner::Left, [0x80 | channel, key.number(), velocity]);
+                host.tell(frame, Owner::Left, bytes);
             }
-            Message::Control { channel, controller, value } => {
+            Message::Control { channel, controller, .. } => {
                 // What was pressed at an output comes up there.
                 let up = Short::from(Message::Control { channel, controller, value: 0 });
                 let apart = match self.left.each_ref().map(|at| at.sounding().has(up)) {
@@ -173,7 +165,7 @@ impl Merge {
                 let taken = host.take(event(frame, timed.message, at));
                 ledger.sent(timed.message, taken);
                 if taken {
-                    host.tell(frame, Owner::Left, [0xB0 | channel, controller, value]);
+                    host.tell(frame, Owner::Left, bytes);
                 }
             }
         }
@@ -183,7 +175,7 @@ impl Merge {
     /// channels of that output.
     fn left_at(&mut self, apart: bool) -> (&mut Ledger, fn(u8) -> Channel) {
         let [with, own] = &mut self.left;
-        if apart { (own, second_output::marked) } else { (with, Channel::Number) }
+        if apart { (own, marked) } else { (with, Channel::Number) }
     }
 
     fn send_right(&mut self, event: HostEvent, passes: bool, host: &mut impl MergedOutput) {
@@ -306,7 +298,7 @@ fn event(timing: u32, message: Message, at: impl Fn(u8) -> Channel) -> HostEvent
         Message::Control { channel, controller, value } => {
             // Any channel that is made for the second output is marked.
             let apart = at(channel) != Channel::Number(channel);
-            let cc = if apart { second_output::marked_control(controller) } else { controller };
+            let cc = if apart { marked_control(controller) } else { controller };
             NoteEvent::MidiCC { timing, channel, cc, value: part(value) }
         }
     }

@@ -6,10 +6,14 @@ mod desk;
 mod editor;
 mod ending;
 mod host;
+pub mod meeting;
+pub mod parameters;
 mod state;
+mod task;
 mod window;
 
 pub use desk::{AudioSide, Instance};
 pub use editor::OurEditor;
 pub use host::HostMenus;
+pub use task::{DeskTask, DeskWorker};
 pub use window::{Window, editor};

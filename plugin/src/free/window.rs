@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};
-use nice_plug::prelude::{AsyncExecutor, ResizeHint};
+use nice_plug::prelude::ResizeHint;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
     EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier, create_egui_editor,
@@ -18,10 +18,8 @@ use sinistra_panel::{Panel, look};
 
 use super::desk::Faulty;
 use super::ending::DrawingThreads;
-use super::{Instance, OurEditor};
-use crate::Sinistra;
-use crate::effect::DeskTask;
-use crate::parameters::Parameters;
+use super::parameters::Parameters;
+use super::{DeskTask, DeskWorker, Instance, OurEditor};
 
 /// Width and height at 100 %, in points.
 const SIZE: (f64, f64) = (1040.0, 740.0);
@@ -32,7 +30,7 @@ const LEAST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 320.0 };
 pub fn editor(
     desk: Arc<Instance>,
     parameters: Arc<Parameters>,
-    worker: AsyncExecutor<Sinistra>,
+    worker: DeskWorker,
 ) -> Option<OurEditor> {
     let state = EguiEditorState::from_size(LogicalSize::new(SIZE.0, SIZE.1), 1.0);
     let settings = EguiNiceSettings::new()
@@ -57,7 +55,7 @@ struct PluginHome {
     desk: Arc<Instance>,
     parameters: Arc<Parameters>,
     /// The way to the host's main thread.
-    worker: AsyncExecutor<Sinistra>,
+    worker: DeskWorker,
     /// There while the window is open.
     host: Option<GuiContext>,
 }
@@ -124,7 +122,7 @@ impl Home for PluginHome {
     }
 
     fn ask_menu(&mut self, control: Control) {
-        self.worker.execute_gui(DeskTask::AskMenu(control));
+        self.worker.on_main_thread(DeskTask::AskMenu(control));
     }
 
     fn menu(&self, control: Control) -> Vec<HostMenuEntry> {
@@ -132,7 +130,7 @@ impl Home for PluginHome {
     }
 
     fn choose(&mut self, control: Control, number: u32) {
-        self.worker.execute_gui(DeskTask::Choose(control, number));
+        self.worker.on_main_thread(DeskTask::Choose(control, number));
     }
 
     fn patterns(&self) -> Vec<PatternCard> {

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use sinistra_core::belief::next;
 use sinistra_core::engine::Engine;
 use sinistra_core::foresee::model::ForesightModel;
-use sinistra_core::foresee::net::Net;
+use sinistra_core::net::Net;
 
 #[path = "../../../core/examples/support/model.rs"]
 mod model;

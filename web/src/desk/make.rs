@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 use sinistra_core::engine::{Engine, KeyChoice, Message, Settings};
+use sinistra_core::midi::Short;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Ticks;
 use sinistra_score::chart::key_name;
@@ -16,7 +17,6 @@ use sinistra_score::{
 };
 
 use super::{Answered, Question, Trouble};
-use crate::abi::bytes_of;
 
 /// What a chart says of itself.
 pub fn check(q: &Question) -> Answered {
@@ -143,7 +143,7 @@ pub fn cues(messages: impl Iterator<Item = (f64, Message)>) -> Vec<Value> {
     let starts = |message: &Message| matches!(message, Message::On { .. });
     messages.sort_by(|a, b| a.0.total_cmp(&b.0).then(starts(&a.1).cmp(&starts(&b.1))));
     let cue = |(at, message): (f64, Message)| {
-        let [status, first, second] = bytes_of(message);
+        let [status, first, second] = Short::from(message).padded();
         json!([at, status, first, second])
     };
     messages.into_iter().map(cue).collect()

@@ -18,7 +18,6 @@ use sinistra_score::take::{LoggedEvent, LoggedStroke, Owner, TakeLog, Tape};
 use sinistra_score::{Chart, PatternFile, find_pattern};
 use sinistra_sound::{Instrument, Limiter, Piano, Recording};
 
-use crate::abi::{bytes_of, message_of};
 use click::PageMetronome;
 use clock::PageClock;
 use view::LiveView;
@@ -198,7 +197,7 @@ impl Live {
         let before_end = |frame: u32| f64::from(frames.saturating_sub(frame)) / rate;
         for (hand, events) in [(Owner::Right, &self.events), (Owner::Left, &self.sent)] {
             for Timed { frame, message } in events {
-                self.tape.note(before_end(*frame), hand, bytes_of(*message), &self.log);
+                self.tape.note(before_end(*frame), hand, Short::from(*message).padded(), &self.log);
             }
         }
         for (frame, stroke) in self.strokes.drain(..) {
@@ -219,10 +218,10 @@ impl Live {
         let keys = (0..=127).filter(|key| down >> key & 1 == 1).filter_map(KeyNumber::new);
         for key in keys {
             let off = Message::Off { channel: 0, key, velocity: 64 };
-            self.tape.note(0.0, Owner::Right, bytes_of(off), &self.log);
+            self.tape.note(0.0, Owner::Right, Short::from(off).padded(), &self.log);
         }
         for timed in &self.sent {
-            self.tape.note(0.0, Owner::Left, bytes_of(timed.message), &self.log);
+            self.tape.note(0.0, Owner::Left, Short::from(timed.message).padded(), &self.log);
         }
     }
 
@@ -296,7 +295,8 @@ impl Live {
 
     /// The bytes of one of them: status in the third lowest byte.
     pub fn sent_bytes(&self, index: usize) -> u32 {
-        let bytes = self.sent.get(index).map_or([0; 3], |timed| bytes_of(timed.message));
+        let bytes =
+            self.sent.get(index).map_or([0; 3], |timed| Short::from(timed.message).padded());
         bytes.iter().fold(0, |all, byte| all << 8 | u32::from(*byte))
     }
 
@@ -419,6 +419,11 @@ impl Live {
     pub fn view(&self) -> &[u8] {
         self.view.text()
     }
+}
+
+/// A channel message that the engine or the piano knows.
+pub fn message_of([status, first, second]: [u8; 3]) -> Option<Message> {
+    Message::read(Short::channel_message(status, status, first, second))
 }
 
 /// What is known of the left hand's strokes in a block, with their frames.

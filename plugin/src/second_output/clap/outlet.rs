@@ -15,7 +15,7 @@ use clap_sys::events::{
 
 use super::inlet::AS_MIDI;
 use super::params::ControlIds;
-use crate::second_output::{unmarked, unmarked_control};
+use crate::audio::mark::{unmarked, unmarked_control};
 
 /// Stands before a list of the host's.
 pub struct ClapOutlet<'a> {

@@ -25,7 +25,7 @@ use super::outlet::ClapOutlet;
 use super::params::{self, ControlIds};
 use super::{indication, ports, presets, state};
 use crate::free::Instance;
-use crate::second_output::meeting;
+use crate::free::meeting;
 
 /// What the host holds; it sees the first field alone.
 #[repr(C)]

@@ -23,7 +23,7 @@ use super::outlet::Vst3Outlet;
 use super::programs::{Programs, ids};
 use super::remembered::Remembered;
 use crate::Sinistra;
-use crate::second_output::meeting::{self, Met};
+use crate::free::meeting::{self, Met};
 
 /// What the host holds.
 pub struct Component {

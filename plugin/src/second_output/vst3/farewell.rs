@@ -12,10 +12,7 @@ use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
 use std::thread::sleep;
 use std::time::Duration;
 
-use nice_plug::prelude::AsyncExecutor;
-
-use crate::Sinistra;
-use crate::effect::DeskTask;
+use crate::free::{DeskTask, DeskWorker};
 
 /// How often a full queue is tried, and for how long each.
 const TRIES: usize = 50;
@@ -26,14 +23,14 @@ const TRY: Duration = Duration::from_millis(20);
 const LETS_GO: Duration = Duration::from_millis(2);
 
 /// Dropped before the instance is, it waits for the worker.
-pub struct Farewell(pub Option<AsyncExecutor<Sinistra>>);
+pub struct Farewell(pub Option<DeskWorker>);
 
 impl Drop for Farewell {
     fn drop(&mut self) {
         let Some(worker) = self.0.take() else { return };
         for _ in 0..TRIES {
             let (done, wait): (SyncSender<()>, _) = sync_channel(1);
-            worker.execute_background(DeskTask::Farewell(done));
+            worker.in_background(DeskTask::Farewell(done));
             // A queue that is full drops the task, and `done` with it.
             match wait.recv_timeout(TRY * TRIES as u32) {
                 Err(RecvTimeoutError::Disconnected) => sleep(TRY),

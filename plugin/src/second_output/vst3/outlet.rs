@@ -14,7 +14,8 @@ use super::api::Steinberg::Vst::Event_::EventTypes_::{
 use super::api::Steinberg::Vst::{Event, IEventList, IEventListTrait};
 use super::api::Steinberg::{int32, kInvalidArgument, kResultFalse, tresult};
 use super::api::{Class, ComRef};
-use crate::second_output::{note_ids, unmarked, unmarked_control};
+use crate::audio::mark::{unmarked, unmarked_control};
+use crate::audio::note_ids;
 
 const NOTE_ON: u16 = kNoteOnEvent as u16;
 const NOTE_OFF: u16 = kNoteOffEvent as u16;

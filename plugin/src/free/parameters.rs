@@ -9,7 +9,7 @@ use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::*;
 use sinistra_panel::control::{self, Control, ControlScale, Values};
 
-use crate::free::Instance;
+use super::Instance;
 
 /// The host's parameters, and what else belongs to the state.
 pub struct Parameters {

@@ -9,15 +9,12 @@ use std::cell::Cell;
 use std::mem::ManuallyDrop;
 use std::sync::Arc;
 
-use nice_plug::prelude::AsyncExecutor;
-
-use crate::Sinistra;
-use crate::free::Instance;
+use super::{DeskWorker, Instance};
 
 /// What an instance in the making leaves behind.
 pub struct Met {
     /// The way to the framework's worker.
-    pub worker: AsyncExecutor<Sinistra>,
+    pub worker: DeskWorker,
     /// The instance's free world.
     pub desk: Arc<Instance>,
 }
@@ -37,7 +34,7 @@ thread_local! {
 }
 
 /// An instance in the making tells how to reach it.
-pub fn meet(worker: AsyncExecutor<Sinistra>, desk: Arc<Instance>) {
+pub fn meet(worker: DeskWorker, desk: Arc<Instance>) {
     if let Making::Begun = MAKING.take() {
         MAKING.set(Making::Met(ManuallyDrop::new(Met { worker, desk })));
     }

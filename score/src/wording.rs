@@ -4,12 +4,13 @@ use std::fmt;
 
 use sinistra_core::chord::{Chord, Kind, NamedChord, Symbol};
 use sinistra_core::foresee::Source;
-use sinistra_core::key::{Key, Mode};
+use sinistra_core::key::{Key, Mode, WrittenKey};
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::{FigureOf, Heard, Pattern, Role, Why};
 use sinistra_core::time::{Metre, Ticks};
 
 use crate::pattern_presets;
+use crate::spelling::octave;
 
 /// One character that stands for a role wherever there is little room.
 pub fn letter(role: Role) -> &'static str {
@@ -104,11 +105,15 @@ pub fn kind(chord: Chord) -> String {
 }
 
 /// `F♯2`, spelled in `key`.
-pub fn note(number: KeyNumber, key: Key) -> String {
-    let spelled = key.spell(number.class());
-    // B♯ belongs to the octave below its sound, C♭ to the one above.
-    let octave = (i32::from(number.number()) - i32::from(spelled.alter)).div_euclid(12) - 1;
-    format!("{spelled}{octave}")
+pub fn note(number: KeyNumber, key: impl Into<WrittenKey>) -> String {
+    let spelled = key.into().spell(number.class());
+    format!("{spelled}{}", octave(number, spelled))
+}
+
+/// The same in ASCII: `F#2`.
+pub fn plain_note(number: KeyNumber, key: impl Into<WrittenKey>) -> String {
+    let spelled = key.into().spell(number.class());
+    format!("{}{}", spelled.ascii(), octave(number, spelled))
 }
 
 /// `3 &`: the count at `offset` from the bar line.

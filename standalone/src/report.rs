@@ -2,11 +2,9 @@
 
 use serde::Serialize;
 use sinistra_core::chord::Symbol;
-use sinistra_core::key::WrittenKey;
-use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::FigureOf;
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::{LeftNote, MidiFile, pattern_presets};
+use sinistra_score::{LeftNote, MidiFile, pattern_presets, wording};
 
 /// A left-hand note as the report tells it.
 #[derive(Serialize)]
@@ -77,7 +75,7 @@ pub fn lines(notes: &[LeftNote], file: &MidiFile<'_>, rate: f64) -> String {
             bar: place.number + 1,
             count: count(place.offset(on), place.metre),
             key: played.key.number(),
-            name: name_of(played.key, key),
+            name: wording::plain_note(played.key, key),
             velocity: played.velocity,
             length_beats: (off - on).beats(),
             role: played.role.name(),
@@ -117,15 +115,6 @@ fn figure(figure: FigureOf) -> String {
 fn library(number: u16) -> &'static str {
     let preset = pattern_presets().get(usize::from(number).wrapping_sub(1));
     preset.map_or("library", |preset| preset.slug)
-}
-
-/// A key's name with its octave (C4 is middle C), spelled in `key`. B♯3 is C4
-/// and C♭4 is B3: the octave is the letter's.
-pub fn name_of(number: KeyNumber, key: impl Into<WrittenKey>) -> String {
-    let key = key.into();
-    let spelled = key.spell(number.class());
-    let letter = i32::from(number.number()) - i32::from(spelled.alter);
-    format!("{}{}", spelled.ascii(), letter.div_euclid(12) - 1)
 }
 
 /// The place in the bar as a player counts it: `2`, `2e`, `2&`, `2a`; compound

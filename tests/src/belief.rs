@@ -8,6 +8,7 @@ use sinistra_core::time::Ticks;
 use sinistra_score::LeftNote;
 
 use crate::songs::Label;
+use crate::tally::share;
 
 /// So near to a label's change is at it.
 const NEAR: Ticks = Ticks(Ticks::PER_BEAT / 8);
@@ -98,10 +99,7 @@ impl BeliefTally {
         let Some(note) = notes.get(first).filter(|note| note.played.at <= label.at + NEAR) else {
             return;
         };
-        let fits = |note: &LeftNote| {
-            let class = note.played.key.class();
-            class == label.root || class == label.bass
-        };
+        let fits = |note: &LeftNote| label.fits(note.played.key.class());
         let tone = |note: &LeftNote| chord.tones().has(note.played.key.class()) || fits(note);
         if fits(note) || tone(note) {
             self.firsts[usize::from(!fits(note))] += 1;
@@ -147,10 +145,6 @@ impl BeliefTally {
         let all = self.firsts.iter().sum::<u32>();
         [share(self.firsts[0], all), share(self.firsts[2], all)]
     }
-}
-
-fn share(part: u32, whole: u32) -> f64 {
-    100.0 * f64::from(part) / f64::from(whole.max(1))
 }
 
 impl fmt::Display for BeliefTally {

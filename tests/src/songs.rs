@@ -26,6 +26,13 @@ pub struct Label {
     pub chord: Option<Chord>,
 }
 
+impl Label {
+    /// Whether it is the root or the bass.
+    pub fn fits(&self, class: PitchClass) -> bool {
+        class == self.root || class == self.bass
+    }
+}
+
 /// A piano part with its labels.
 #[derive(Clone)]
 pub struct LabelledSong {

@@ -82,7 +82,8 @@ impl Tally {
     }
 }
 
-fn share(part: u32, whole: u32) -> f64 {
+/// In percent.
+pub fn share(part: u32, whole: u32) -> f64 {
     100.0 * f64::from(part) / f64::from(whole.max(1))
 }
 
@@ -118,10 +119,7 @@ pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
     tally.notes += notes.len() as u32;
     for (n, label) in labels.iter().enumerate() {
         tally.changes += 1;
-        let fits = |note: &LeftNote| {
-            let class = note.played.key.class();
-            class == label.root || class == label.bass
-        };
+        let fits = |note: &LeftNote| label.fits(note.played.key.class());
         let end = labels.get(n + 1).map_or(Ticks(i64::MAX), |next| next.at);
         let first = notes.partition_point(|note| note.played.at < label.at - near);
         if let Some(note) = notes.get(first).filter(|note| note.played.at <= label.at + near) {
@@ -156,8 +154,7 @@ pub fn count(tally: &mut Tally, notes: &[LeftNote], labels: &[Label]) {
         let starts = before.is_none_or(|b| b.root != note.played.chord.root);
         if let (true, Some(label)) = (starts, label_at(note.played.at)) {
             tally.starts += 1;
-            let class = note.played.key.class();
-            tally.starts_right += u32::from(class == label.root || class == label.bass);
+            tally.starts_right += u32::from(label.fits(note.played.key.class()));
         }
         let tone = note.played.chord.tones().has(note.played.key.class())
             || note.played.key.class() == note.played.chord.bass

@@ -20,7 +20,7 @@ const LENGTHS: [u8; 6] = [1, 2, 3, 4, 6, 8];
 pub type RootVotes = [f32; 12];
 
 /// Shares of the votes; half a vote is held back for doubt.
-pub fn shares(votes: &RootVotes) -> RootVotes {
+pub fn shares<const N: usize>(votes: &[f32; N]) -> [f32; N] {
     let all = votes.iter().sum::<f32>() + 0.5;
     votes.map(|votes| votes / all)
 }

@@ -12,6 +12,7 @@ use super::columns::{Columns, yes};
 use super::event::{CAPACITY, RootSpan};
 use super::history::History;
 use super::repeats::{CLOSE, same_place};
+use super::root_votes::shares;
 use super::running::{PLACES, ROUNDS, held_at, place_index};
 use crate::time::Ticks;
 
@@ -153,12 +154,6 @@ impl BestTime {
             *self = Self { most: value, index: Some(index) };
         }
     }
-}
-
-/// Shares of the votes; half a vote is held back for doubt.
-fn shares(votes: &TimeVotes) -> TimeVotes {
-    let all = votes.iter().sum::<f32>() + 0.5;
-    votes.map(|votes| votes / all)
 }
 
 struct TimeTally {

@@ -2,7 +2,7 @@
 
 use super::accent;
 use crate::maths;
-use crate::time::{Metre, Ticks};
+use crate::time::{Metre, Place, Ticks};
 
 /// Straight and hardest swing, as the part of the beat before the "and".
 pub const SWINGS: (f32, f32) = (0.5, 0.75);
@@ -27,6 +27,12 @@ pub fn straight(offset: Ticks, metre: Metre, swing: f32) -> Ticks {
             0.5 + (into - swing) / (2.0 * (1.0 - swing))
         }
     })
+}
+
+/// The same of a moment and its place.
+#[must_use]
+pub fn counted(at: Ticks, place: Place, swing: f32) -> Ticks {
+    place.bar + straight(at - place.bar, place.metre, swing)
 }
 
 /// The same within a beat, 0..1.

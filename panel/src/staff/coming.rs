@@ -128,8 +128,7 @@ impl ComingBars {
 impl Basis {
     /// Where what sounds at `at` is counted.
     fn counted(&self, at: Ticks) -> Ticks {
-        let place = self.place.of(at);
-        place.bar + swing::straight(at - place.bar, place.metre, self.swing)
+        swing::counted(at, self.place.of(at), self.swing)
     }
 
     /// From when on strokes are due whose keys are not chosen yet.

@@ -31,7 +31,7 @@ const KEYS: [(Key, Means); 18] = [
 ];
 
 /// The next of a list, around its end.
-fn after<T: Copy + PartialEq>(all: &[T; 3], now: T) -> T {
+pub fn after<T: Copy + PartialEq>(all: &[T; 3], now: T) -> T {
     let at = all.iter().position(|one| *one == now).unwrap_or(0);
     all[(at + 1) % all.len()]
 }

@@ -4,6 +4,7 @@ use egui::Ui;
 use sinistra_core::engine::Snapshot;
 
 use super::buttons::{StageKey, row};
+use super::keys::after;
 use super::scene::{Leads, Left, StageScene, StageWish};
 
 /// Three rows of buttons; in a wide window the second has what leads the beat, too.
@@ -29,63 +30,56 @@ pub fn ui(
     song(ui, scene, snapshot, height, ask);
 }
 
+/// A key with what it wishes for.
+type WishKey = (StageKey, StageWish);
+
+/// A row of them.
+fn wishes(ui: &mut Ui, height: f32, keys: Vec<WishKey>, ask: &mut Vec<StageWish>) {
+    let (keys, mut wishes): (Vec<_>, Vec<_>) = keys.into_iter().unzip();
+    ask.extend(row(ui, height, &keys).map(|pressed| wishes.swap_remove(pressed)));
+}
+
 fn time(ui: &mut Ui, scene: &StageScene, height: f32, wide: bool, ask: &mut Vec<StageWish>) {
     let start = if scene.moves { "Stop" } else { "Start" };
-    let tempo = format!("{:.0}", scene.tempo);
-    let own = scene.leads != Leads::Midi;
+    let (tempo, own) = (scene.tempo.round(), scene.leads != Leads::Midi);
+    let tempo_key =
+        |label: &str, tempo| (StageKey::new(label, "").only_if(own), StageWish::Tempo(tempo));
     let mut keys = vec![
-        StageKey::new(start, "S").lit(scene.moves).wide(1.6),
-        StageKey::new("Tap", "Space").wide(1.6),
-        StageKey::new("−", "").only_if(own),
-        StageKey::new(tempo, "").only_if(own),
-        StageKey::new("+", "").only_if(own),
-        StageKey::new("Panic", "P").wide(1.6),
+        (StageKey::new(start, "S").lit(scene.moves).wide(1.6), StageWish::StartOrStop),
+        (StageKey::new("Tap", "Space").wide(1.6), StageWish::Tap),
+        tempo_key("−", tempo - 1.0),
+        tempo_key(&format!("{:.0}", scene.tempo), tempo), // a whole number, and steady
+        tempo_key("+", tempo + 1.0),
+        (StageKey::new("Panic", "P").wide(1.6), StageWish::Panic),
     ];
     if !wide {
         // Where there is no room for three, one goes around them.
-        keys.push(StageKey::new(scene.leads.name(), "F").wide(1.6));
+        let next = StageWish::Lead(after(&Leads::ALL, scene.leads));
+        keys.push((StageKey::new(scene.leads.name(), "F").wide(1.6), next));
     }
-    let around = Leads::ALL.iter().position(|leads| *leads == scene.leads).unwrap_or(0) + 1;
-    let wish = match row(ui, height, &keys) {
-        Some(0) => StageWish::StartOrStop,
-        Some(1) => StageWish::Tap,
-        Some(2) => StageWish::Tempo(scene.tempo.round() - 1.0),
-        Some(3) => StageWish::Tempo(scene.tempo.round()), // a whole number, and steady
-        Some(4) => StageWish::Tempo(scene.tempo.round() + 1.0),
-        Some(5) => StageWish::Panic,
-        Some(_) => StageWish::Lead(Leads::ALL[around % Leads::ALL.len()]),
-        None => return,
-    };
-    ask.push(wish);
+    wishes(ui, height, keys, ask);
+}
+
+fn clicks(scene: &StageScene) -> WishKey {
+    (StageKey::new("Clicks", "C").lit(scene.clicks), StageWish::Clicks)
 }
 
 fn lead(ui: &mut Ui, scene: &StageScene, height: f32, ask: &mut Vec<StageWish>) {
-    let key = |leads: &Leads| StageKey::new(leads.name(), "F").lit(*leads == scene.leads);
-    let mut keys: Vec<_> = Leads::ALL.iter().map(key).collect();
-    keys.push(StageKey::new("Clicks", "C").lit(scene.clicks));
-    let wish = match row(ui, height, &keys) {
-        Some(n) => Leads::ALL.get(n).map_or(StageWish::Clicks, |leads| StageWish::Lead(*leads)),
-        None => return,
+    let key = |leads: Leads| {
+        (StageKey::new(leads.name(), "F").lit(leads == scene.leads), StageWish::Lead(leads))
     };
-    ask.push(wish);
+    wishes(ui, height, Leads::ALL.map(key).into_iter().chain([clicks(scene)]).collect(), ask);
 }
 
 fn hand(ui: &mut Ui, scene: &StageScene, height: f32, wide: bool, ask: &mut Vec<StageWish>) {
-    let key = |left: &Left| StageKey::new(left.name(), "L").lit(*left == scene.left);
-    let mut keys: Vec<_> = Left::ALL.iter().map(key).collect();
-    keys.push(StageKey::new("Octave ↓", "O").lit(scene.octave_drop));
-    keys.push(StageKey::new("Hold", "H").lit(scene.holds));
-    if !wide {
-        keys.push(StageKey::new("Clicks", "C").lit(scene.clicks));
-    }
-    let wish = match row(ui, height, &keys) {
-        Some(3) => StageWish::OctaveDrop,
-        Some(4) => StageWish::Hold,
-        Some(5) => StageWish::Clicks,
-        Some(n) => StageWish::Left(Left::ALL[n.min(2)]),
-        None => return,
+    let key = |left: Left| {
+        (StageKey::new(left.name(), "L").lit(left == scene.left), StageWish::Left(left))
     };
-    ask.push(wish);
+    let mut keys = Vec::from(Left::ALL.map(key));
+    keys.push((StageKey::new("Octave ↓", "O").lit(scene.octave_drop), StageWish::OctaveDrop));
+    keys.push((StageKey::new("Hold", "H").lit(scene.holds), StageWish::Hold));
+    keys.extend((!wide).then(|| clicks(scene)));
+    wishes(ui, height, keys, ask);
 }
 
 fn song(
@@ -111,14 +105,10 @@ fn song(
         StageKey::new(name, "").wide(2.6),
         StageKey::new("Next ▶", "N").only_if(scene.at.is_some_and(|at| at + 1 < many)),
     ];
-    match row(ui, height, &keys) {
-        Some(0) => ask.push(StageWish::Previous),
-        Some(2) => ask.push(StageWish::Next),
-        Some(_) => {
-            if let Some(at) = scene.at {
-                ask.push(StageWish::Song(at)); // from its beginning
-            }
-        }
-        None => {}
-    }
+    ask.extend(match row(ui, height, &keys) {
+        Some(0) => Some(StageWish::Previous),
+        Some(2) => Some(StageWish::Next),
+        Some(_) => scene.at.map(StageWish::Song), // from its beginning
+        None => None,
+    });
 }

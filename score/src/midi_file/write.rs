@@ -9,6 +9,7 @@ use super::{Chunk, HandTrack, MidiFile};
 use crate::Timeline;
 use sinistra_core::engine::Message;
 use sinistra_core::key::{Mode, WrittenKey};
+use sinistra_core::midi::Short;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 
@@ -160,24 +161,27 @@ pub(crate) fn tempo(beats_a_minute: f64) -> MetaMessage<'static> {
 }
 
 fn channel(message: Message) -> TrackEventKind<'static> {
-    let (channel, message) = match message {
-        Message::On { channel, key, velocity } => (
-            channel,
-            MidiMessage::NoteOn { key: u7::from(key.number()), vel: u7::from(velocity & 127) },
-        ),
-        Message::Off { channel, key, velocity } => (
-            channel,
-            MidiMessage::NoteOff { key: u7::from(key.number()), vel: u7::from(velocity & 127) },
-        ),
-        Message::Control { channel, controller, value } => (
-            channel,
-            MidiMessage::Controller {
-                controller: u7::from(controller & 127),
-                value: u7::from(value & 127),
-            },
-        ),
+    let [status, one, two] = Short::from(message).padded();
+    midi(status, one, two)
+}
+
+/// A channel message from its bytes.
+pub(crate) fn midi(status: u8, one: u8, two: u8) -> TrackEventKind<'static> {
+    let [a, b] = [one, two].map(|byte| u7::new(byte & 0x7F));
+    let message = match status & 0xF0 {
+        0x80 => MidiMessage::NoteOff { key: a, vel: b },
+        0x90 => MidiMessage::NoteOn { key: a, vel: b },
+        0xA0 => MidiMessage::Aftertouch { key: a, vel: b },
+        0xB0 => MidiMessage::Controller { controller: a, value: b },
+        0xC0 => MidiMessage::ProgramChange { program: a },
+        0xD0 => MidiMessage::ChannelAftertouch { vel: a },
+        _ => MidiMessage::PitchBend {
+            bend: midly::PitchBend(midly::num::u14::new(
+                u16::from(a.as_int()) | u16::from(b.as_int()) << 7,
+            )),
+        },
     };
-    TrackEventKind::Midi { channel: u4::from(channel & 15), message }
+    TrackEventKind::Midi { channel: u4::new(status & 0x0F), message }
 }
 
 /// Name, events by their ticks (those of one tick stay in order), end.

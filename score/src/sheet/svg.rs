@@ -6,6 +6,7 @@ use std::fmt::Write;
 use super::engrave::mark::{ROLL, roll};
 use super::engrave::{Align, Face, Glyph, Ink, Mark, Page, Point, Shape};
 use super::outline::{Font, short, svg_path, tie};
+use super::xml::escape;
 
 const STRONG: &str = "font-family=\"DejaVu Serif, Georgia, Times New Roman, serif\" \
                       font-weight=\"bold\"";
@@ -112,14 +113,6 @@ fn put(svg: &mut String, mark: &Mark) {
 
 fn escaped(text: &str) -> String {
     let mut out = String::new();
-    for c in text.chars() {
-        match c {
-            '&' => out += "&amp;",
-            '<' => out += "&lt;",
-            '>' => out += "&gt;",
-            c if c.is_control() || matches!(c, '\u{FFFE}' | '\u{FFFF}') => {}
-            c => out.push(c),
-        }
-    }
+    escape(text, &mut out);
     out
 }

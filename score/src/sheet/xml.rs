@@ -81,7 +81,7 @@ impl Xml {
 }
 
 /// Escapes markup, and leaves out what XML 1.0 does not allow at all.
-fn escape(value: &str, into: &mut String) {
+pub(super) fn escape(value: &str, into: &mut String) {
     for character in value.chars() {
         match character {
             '&' => *into += "&amp;",

@@ -171,7 +171,8 @@ impl Writer<'_> {
                     let ends = |n: &usize| notes.get(*n).is_some_and(|note| note.key == key);
                     let Some(place) = open.iter().position(ends) else { continue };
                     if let Some(note) = notes.get_mut(open.remove(place)) {
-                        note.until = self.straight(*at).max(note.until);
+                        note.until = swing::counted(*at, self.timeline.place(*at), self.swing)
+                            .max(note.until);
                         note.sounds.1 = (*at).max(note.sounds.1);
                     }
                 }
@@ -200,14 +201,9 @@ impl Writer<'_> {
         before.iter().rev().chain(after).find_map(|chord| chord.1)
     }
 
-    fn straight(&self, at: Ticks) -> Ticks {
-        let place = self.timeline.place(at);
-        place.bar + swing::straight(at - place.bar, place.metre, self.swing)
-    }
-
     /// Where a stroke is counted, however loosely it was played.
     fn counted(&self, at: Ticks) -> Ticks {
-        let at = self.straight(at).0;
+        let at = swing::counted(at, self.timeline.place(at), self.swing).0;
         let [sixteenth, third] = GRIDS.map(|grid| (at + grid / 2).div_euclid(grid) * grid);
         Ticks(if (sixteenth - at).abs() <= NEAR { sixteenth } else { third })
     }

@@ -2,12 +2,11 @@
 
 use std::collections::HashMap;
 
-use midly::num::{u4, u7};
 use midly::{MetaMessage, Track, TrackEventKind};
 use sinistra_core::time::Ticks;
 
 use super::log::{LoggedEvent, Owner, What};
-use crate::midi_file::write::{new_file, tempo, time_signature, track};
+use crate::midi_file::write::{midi, new_file, tempo, time_signature, track};
 
 /// The file's bytes; `None` if no note was played in the last `bars` bars.
 ///
@@ -145,26 +144,6 @@ fn velocity(kind: &TrackEventKind) -> u8 {
         }
         _ => 0,
     }
-}
-
-/// A channel message from its bytes.
-fn midi(status: u8, one: u8, two: u8) -> TrackEventKind<'static> {
-    use midly::MidiMessage as M;
-    let [a, b] = [one, two].map(|byte| u7::new(byte & 0x7F));
-    let message = match status & 0xF0 {
-        0x80 => M::NoteOff { key: a, vel: b },
-        0x90 => M::NoteOn { key: a, vel: b },
-        0xA0 => M::Aftertouch { key: a, vel: b },
-        0xB0 => M::Controller { controller: a, value: b },
-        0xC0 => M::ProgramChange { program: a },
-        0xD0 => M::ChannelAftertouch { vel: a },
-        _ => M::PitchBend {
-            bend: midly::PitchBend(midly::num::u14::new(
-                u16::from(a.as_int()) | u16::from(b.as_int()) << 7,
-            )),
-        },
-    };
-    TrackEventKind::Midi { channel: u4::new(status & 0x0F), message }
 }
 
 #[cfg(test)]

@@ -5,10 +5,10 @@ use std::time::{Duration, Instant};
 
 use sinistra_core::key::Key;
 use sinistra_panel::stage::Passed as Shown;
+use sinistra_score::wording;
 
 use super::midi::{ACTIVE_SENSING, CLOCK, ChannelKind, Short};
 use super::run::PassedMessage;
-use super::show::key_name;
 
 /// How long a light stays on.
 const LIT: Duration = Duration::from_millis(150);
@@ -74,7 +74,7 @@ fn words(message: Short) -> String {
         };
         return name.to_owned();
     };
-    let key = |number| key_name(number, Key::C_MAJOR);
+    let key = |number| wording::note(number, Key::C_MAJOR);
     let what = match kind {
         ChannelKind::On(number, velocity) => format!("note on {} {velocity}", key(number)),
         ChannelKind::Off(number, _) => format!("note off {}", key(number)),

@@ -155,7 +155,7 @@ fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber) -> String {
     let struck = |hand: fn(&KeyNumber, &KeyNumber) -> bool| {
         heard.iter().any(|(_, m)| matches!(m, Message::On { key, .. } if hand(key, &split)))
     };
-    let name = report::name_of(split, Key::C_MAJOR);
+    let name = wording::plain_note(split, Key::C_MAJOR);
     if !struck(KeyNumber::ge) {
         format!("hint: no key at {name} or above is played; --split names the right hand's lowest")
     } else if struck(KeyNumber::lt) {

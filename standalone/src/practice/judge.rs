@@ -3,12 +3,11 @@
 use serde_json::{Value, json};
 use sinistra_core::key::WrittenKey;
 use sinistra_core::pitch::KeyNumber;
-use sinistra_score::MidiFile;
 use sinistra_score::midi_file::HandTrack;
 use sinistra_score::practice::{Take, TeacherWords, ToldVerdict, Verdict};
+use sinistra_score::{MidiFile, wording};
 
 use super::recorder::Recorder;
-use crate::report::name_of;
 
 /// The strokes of a MIDI file, in milliseconds by its own tempo.
 pub fn take_of(file: &MidiFile<'_>, part: &HandTrack) -> Take {
@@ -72,7 +71,7 @@ pub fn json(told: &ToldVerdict, key: WrittenKey) -> Value {
                 "hand": n.note.hand,
                 "role": n.note.role.map(sinistra_core::play::Role::name),
                 "key": n.note.key.number(),
-                "name": name_of(n.note.key, key),
+                "name": wording::plain_note(n.note.key, key),
                 "outcome": n.outcome,
                 "played": n.played.map(KeyNumber::number),
                 "late_ms": n.late_ms.map(rounded),
@@ -88,7 +87,7 @@ pub fn json(told: &ToldVerdict, key: WrittenKey) -> Value {
                 "after_count": e.count.to_string(),
                 "hand": e.hand,
                 "key": e.key.number(),
-                "name": name_of(e.key, key),
+                "name": wording::plain_note(e.key, key),
                 "repeated": e.repeated,
             })
         })

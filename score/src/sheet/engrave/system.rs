@@ -94,7 +94,7 @@ pub(super) fn draw(
     let ends = space::ends(&springs, music, stretch);
     let end = ends.last().copied().unwrap_or(music);
 
-    let (spans, columns) = placed(&bars, &firsts, &ends, music, &mut hands);
+    let Placed { spans, columns } = placed(&bars, &firsts, &ends, music, &mut hands);
     // Each staff by itself, then one under the other.
     let drawn: Vec<_> = hands.iter().map(|hand| hand.draw(&spans, options)).collect();
     let tops = stacked(drawn.iter().map(|(canvas, _)| canvas));
@@ -130,15 +130,21 @@ pub(super) fn draw(
     StaffSystem { width: end + after, top, bottom, marks, columns, heads, staves, bars: spans }
 }
 
-/// Where each bar begins and ends and where each column stands; the pieces of the hands
-/// are put there.
+/// Where everything is.
+struct Placed {
+    /// Each bar, from its line to the next.
+    spans: Vec<(f32, f32)>,
+    columns: Vec<(Ticks, f32)>,
+}
+
+/// Puts the pieces of the hands in their places.
 fn placed(
     bars: &[EngravedBar],
     firsts: &[usize],
     ends: &[f32],
     music: f32,
     hands: &mut [HandPieces],
-) -> (Vec<(f32, f32)>, Vec<(Ticks, f32)>) {
+) -> Placed {
     let end = ends.last().copied().unwrap_or(music);
     let mut spans = Vec::new();
     let mut columns: Vec<(Ticks, f32)> = Vec::new();
@@ -157,7 +163,7 @@ fn placed(
         }
     }
     columns.extend(bars.last().map(|bar| (bar.bar.end, end - 0.8)));
-    (spans, columns)
+    Placed { spans, columns }
 }
 
 /// The top line of each staff, one clear of the other.

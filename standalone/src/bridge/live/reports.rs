@@ -5,12 +5,12 @@ use std::time::{Duration, Instant};
 use sinistra_core::engine::Snapshot;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::pattern::PatternCard;
+use sinistra_score::wording;
 
 use super::LiveSession;
 use crate::bridge::controls::{Action, Map, Mapping, Trigger};
 use crate::bridge::run::{Look, last_failure};
 use crate::bridge::setup::save;
-use crate::bridge::show::key_name;
 use crate::bridge::stage::{Ask, Command, Report};
 use crate::scores;
 
@@ -91,7 +91,7 @@ impl LiveSession {
             self.below = Some(Instant::now());
             let in_key =
                 self.seen.as_ref().map_or(Snapshot::default().key, |look| look.snapshot.key);
-            let (key, split) = (key_name(key, in_key), key_name(split, in_key));
+            let (key, split) = (wording::note(key, in_key), wording::note(split, in_key));
             self.say(&format!(
                 "{key} lies below the split ({split}): it counts as your own left hand, and ours \
                  rests until the next bar"

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::choose::{ChosenPorts, Selector, choose, is_own};
+use super::choose::{Selector, choose, is_own};
 use super::system::{Closer, MidiSystem, SeenPort};
 use crate::bridge::hub::{HubControl, HubOrder, OUTPUTS};
 use crate::bridge::intake::intake;
@@ -79,6 +79,18 @@ struct OutputPort {
     slot: usize,
 }
 
+/// Why a port is closed.
+#[derive(Clone, Copy)]
+enum Closing {
+    Gone,
+    Left,
+}
+
+/// A port's name, or that it is ours.
+fn name(port: &Option<SeenPort>) -> String {
+    port.as_ref().map_or_else(|| "virtual".into(), |port| port.name.clone())
+}
+
 /// Holds what is open.
 pub struct Keeper {
     from: Vec<Selector>,
@@ -142,14 +154,26 @@ impl Keeper {
         // What was named by number stays what it was, wherever it moves.
         pin(&mut self.from, &inputs);
         pin(&mut self.to, &outputs);
-        self.close_gone(desk, &inputs, &outputs, &mut tell);
+        let is_gone = |port: &Option<SeenPort>, there: &[SeenPort]| {
+            port.as_ref().is_some_and(|port| !there.contains(port))
+        };
+        let gone: [&dyn Fn(&Option<SeenPort>) -> bool; 2] =
+            [&|port| is_gone(port, &inputs), &|port| is_gone(port, &outputs)];
+        self.close(desk, Closing::Gone, gone, &mut tell);
         let names = |ports: &[SeenPort]| {
             ports.iter().filter(|port| !is_own(port)).map(|port| port.name.clone()).collect()
         };
         self.there = (names(&inputs), names(&outputs));
         let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
         if std::mem::take(&mut self.rewired) {
-            self.leave(desk, &chosen, &mut tell);
+            let leaves = |port: &Option<SeenPort>, ports: &[SeenPort], own: bool| {
+                !port.as_ref().map_or(own, |port| ports.contains(port))
+            };
+            let left: [&dyn Fn(&Option<SeenPort>) -> bool; 2] =
+                [&|port| leaves(port, &chosen.from, chosen.own_in), &|port| {
+                    leaves(port, &chosen.to, chosen.own_out)
+                }];
+            self.close(desk, Closing::Left, left, &mut tell);
         }
         if self.to.is_empty() {
             // By default one module: the one that is open stays.
@@ -211,8 +235,6 @@ impl Keeper {
 
     /// The names of what is open: heard, then sent to.
     pub fn open(&self) -> (Vec<String>, Vec<String>) {
-        let name =
-            |port: &Option<SeenPort>| port.as_ref().map_or("virtual".into(), |p| p.name.clone());
         (
             self.ins.iter().map(|i| name(&i.port)).collect(),
             self.outs.iter().map(|o| name(&o.port)).collect(),
@@ -230,60 +252,36 @@ impl Keeper {
         &self.missing
     }
 
-    fn close_gone(
+    /// Closes what is gone, or goes because it is no longer chosen.
+    fn close(
         &mut self,
         desk: &mut HubControl,
-        ins: &[SeenPort],
-        outs: &[SeenPort],
+        why: Closing,
+        goes: [&dyn Fn(&Option<SeenPort>) -> bool; 2],
         tell: &mut impl FnMut(PortNews),
     ) {
-        let is_gone = |port: &Option<SeenPort>, there: &[SeenPort]| {
-            port.as_ref().is_some_and(|port| !there.contains(port))
-        };
+        let [goes_in, goes_out] = goes;
         for at in (0..self.ins.len()).rev() {
-            if self.ins.get(at).is_some_and(|input| is_gone(&input.port, ins)) {
+            if self.ins.get(at).is_some_and(|input| goes_in(&input.port)) {
                 // Its queue is abandoned with it: what was down comes up.
                 let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
                 drop(_open);
                 desk.told.bell.ring();
-                tell(PortNews::InGone(port.map_or_else(String::new, |p| p.name)));
+                tell(match why {
+                    Closing::Gone => PortNews::InGone(name(&port)),
+                    Closing::Left => PortNews::InParted(name(&port)),
+                });
             }
         }
         for at in (0..self.outs.len()).rev() {
-            if self.outs.get(at).is_some_and(|out| is_gone(&out.port, outs)) {
+            if self.outs.get(at).is_some_and(|out| goes_out(&out.port)) {
                 let OutputPort { port, slot } = self.outs.swap_remove(at);
-                desk.order(HubOrder::Unplug(slot));
-                tell(PortNews::OutGone(port.map_or_else(String::new, |p| p.name)));
-            }
-        }
-    }
-
-    /// Closes what is there, but no longer chosen.
-    fn leave(
-        &mut self,
-        desk: &mut HubControl,
-        chosen: &ChosenPorts,
-        tell: &mut impl FnMut(PortNews),
-    ) {
-        let stays = |port: &Option<SeenPort>, ports: &[SeenPort], own| {
-            port.as_ref().map_or(own, |port| ports.contains(port))
-        };
-        let name = |port: Option<SeenPort>| port.map_or_else(|| "virtual".into(), |port| port.name);
-        for at in (0..self.ins.len()).rev() {
-            let goes = |input: &KeptInput| !stays(&input.port, &chosen.from, chosen.own_in);
-            if self.ins.get(at).is_some_and(goes) {
-                let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
-                drop(_open);
-                desk.told.bell.ring();
-                tell(PortNews::InParted(name(port)));
-            }
-        }
-        for at in (0..self.outs.len()).rev() {
-            let goes = |out: &OutputPort| !stays(&out.port, &chosen.to, chosen.own_out);
-            if self.outs.get(at).is_some_and(goes) {
-                let OutputPort { port, slot } = self.outs.swap_remove(at);
-                desk.order(HubOrder::Leave(slot));
-                tell(PortNews::OutParted(name(port)));
+                let (order, news) = match why {
+                    Closing::Gone => (HubOrder::Unplug(slot), PortNews::OutGone(name(&port))),
+                    Closing::Left => (HubOrder::Leave(slot), PortNews::OutParted(name(&port))),
+                };
+                desk.order(order);
+                tell(news);
             }
         }
     }

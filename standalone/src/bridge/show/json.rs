@@ -1,9 +1,10 @@
 //! A line of JSON an event, for other programs.
 
 use serde_json::{Value, json};
+use sinistra_core::chord::Symbol;
+use sinistra_score::wording;
 use std::io::Write;
 
-use super::names::{chord_name, key_name};
 use super::{About, Show};
 use crate::bridge::run::Look;
 use crate::bridge::stage::Report;
@@ -52,17 +53,17 @@ impl Show for Json {
     fn look(&mut self, look: &Look, about: &About) {
         let snapshot = &look.snapshot;
         let key = snapshot.key;
-        let left: Vec<_> = snapshot.left.iter().map(|(k, _)| key_name(*k, key)).collect();
+        let left: Vec<_> = snapshot.left.iter().map(|(k, _)| wording::note(*k, key)).collect();
         let next_other = snapshot.next.and_then(|next| next.other);
         let value = json!({
             "event": "chord",
-            "chord": snapshot.chord.map(|heard| chord_name(heard.chord, key)),
+            "chord": snapshot.chord.map(|heard| Symbol::of(heard.chord, key).to_string()),
             "certainty": snapshot.chord.map(|heard| heard.certainty),
-            "alternative": snapshot.other.map(|other| chord_name(other.chord, key)),
+            "alternative": snapshot.other.map(|other| Symbol::of(other.chord, key).to_string()),
             "alternative_certainty": snapshot.other.map(|other| other.certainty),
-            "next": snapshot.next.map(|next| chord_name(next.chord, key)),
+            "next": snapshot.next.map(|next| Symbol::of(next.chord, key).to_string()),
             "next_source": snapshot.next.map(|next| next.source.name()),
-            "next_alternative": next_other.map(|other| chord_name(other.chord, key)),
+            "next_alternative": next_other.map(|other| Symbol::of(other.chord, key).to_string()),
             "next_alternative_certainty": next_other.map(|other| other.certainty),
             "bar": snapshot.place.number + 1,
             "left": left,

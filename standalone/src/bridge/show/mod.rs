@@ -3,13 +3,11 @@
 mod json;
 mod lines;
 mod log;
-mod names;
 mod screen;
 
 pub use json::Json;
 pub use lines::Lines;
 pub use log::LogFile;
-pub use names::key_name;
 pub use screen::{KEYS as TERMINAL_KEYS, Screen};
 
 use super::controls::Action;

@@ -7,8 +7,9 @@ use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, pol
 use crossterm::style::Stylize;
 use crossterm::terminal::{Clear, ClearType, disable_raw_mode, enable_raw_mode, size};
 use crossterm::{cursor, queue};
+use sinistra_core::chord::Symbol;
+use sinistra_score::wording;
 
-use super::names::{chord_name, key_name};
 use super::{About, Pressed, Show};
 use crate::bridge::controls::Action;
 use crate::bridge::run::Look;
@@ -120,15 +121,20 @@ fn meaning(key: KeyEvent) -> Option<Pressed> {
 fn lines(look: &Look, about: &About) -> Vec<String> {
     let snapshot = &look.snapshot;
     let key = snapshot.key;
-    let chord = snapshot.chord.map_or("–".to_owned(), |heard| chord_name(heard.chord, key));
+    let chord =
+        snapshot.chord.map_or("–".to_owned(), |heard| Symbol::of(heard.chord, key).to_string());
     let next = snapshot.next.map_or_else(String::new, |next| {
         let percent = (next.certainty * 100.0).round();
-        format!("next {} ({}, {percent} %)", chord_name(next.chord, key), next.source.name())
+        format!(
+            "next {} ({}, {percent} %)",
+            Symbol::of(next.chord, key).to_string(),
+            next.source.name()
+        )
     });
     let left: Vec<String> = snapshot
         .left
         .iter()
-        .map(|(number, role)| format!("{} {}", key_name(*number, key), role.name()))
+        .map(|(number, role)| format!("{} {}", wording::note(*number, key), role.name()))
         .collect();
     let hand = match look.left {
         crate::bridge::stage::LeftHandWork::Plays => "plays",

@@ -13,7 +13,7 @@ use egui::{Key, Vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT;
 use egui_kittest::kittest::Queryable;
-use fingers::{press, says};
+use fingers::{click, key, press, says};
 use shop::Shop;
 use sinistra_core::engine::Settings;
 use sinistra_core::pitch::{KeyNumber, Semitones};
@@ -117,8 +117,7 @@ fn why_the_hand_plays_so_stands_under_the_music_where_it_is_wanted() {
     let mut harness = window(shop);
     let painted = |harness: &RoomHarness<'_>| fingers::letters(harness, &said).is_some();
     assert!(!painted(&harness));
-    harness.get_by_label("Why").click();
-    harness.run_steps(3);
+    click(&mut harness, "Why");
     assert!(harness.state().1.likes.why && painted(&harness), "{said}");
 }
 
@@ -157,8 +156,7 @@ fn every_key_does_as_its_button() {
         (Key::N, Answer::Next),
     ] {
         harness.state_mut().1.wishes.clear();
-        harness.key_press(key);
-        harness.run_steps(3);
+        key(&mut harness, key);
         assert_eq!(harness.state().1.wishes, [wish], "{key:?}");
     }
 }
@@ -181,8 +179,7 @@ fn pattern_chart_key_and_hands_are_chosen_in_the_window() {
     press(&mut harness, "Choose what");
     assert!(says(&harness, "And between."));
     for label in ["2  Ands", "The Mill", "G", "Both"] {
-        harness.get_by_label(label).click();
-        harness.run_steps(3);
+        click(&mut harness, label);
     }
     assert!(harness.state().1.picks.is_empty()); // nothing before it is asked for
     press(&mut harness, "Practise this");
@@ -203,11 +200,9 @@ fn in_a_round_it_may_be_stopped_but_not_skipped() {
     let mut shop = judged();
     shop.scene.state = SittingState::Playing;
     let mut harness = window(shop);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
+    key(&mut harness, Key::Enter);
     assert_eq!(harness.state().1.wishes, []);
-    harness.key_press(Key::Escape);
-    harness.run_steps(3);
+    key(&mut harness, Key::Escape);
     assert_eq!(harness.state().1.wishes, [Answer::Stop]);
 }
 
@@ -217,8 +212,7 @@ fn it_turns_to_the_bars_where_most_went_wrong_and_says_what() {
     assert!(says(&harness, "Bars 3–4"));
     assert!(says(&harness, "5 right, 0 early, 1 late, 1 missed, 1 wrong"));
     assert!(says(&harness, "2 of 5 rounds clean"));
-    harness.key_press(Key::ArrowLeft);
-    harness.run_steps(3);
+    key(&mut harness, Key::ArrowLeft);
     assert!(says(&harness, "Bars 1–2"));
     assert!(says(&harness, "8 right, 0 early, 0 late, 0 missed, 0 wrong"));
 }
@@ -252,8 +246,7 @@ fn a_break_is_named_while_it_is_wanted_and_caution_always() {
     shop.scene.rest = true;
     let mut harness = window(shop);
     assert!(says(&harness, "Time for a break"));
-    harness.get_by_label("Remind me of breaks").click();
-    harness.run_steps(3);
+    click(&mut harness, "Remind me of breaks");
     assert!(!harness.state().1.likes.breaks);
     assert!(!says(&harness, "Time for a break"));
     assert!(says(&harness, "Stop if anything hurts"));
@@ -277,8 +270,7 @@ fn the_count_in_is_counted_and_then_the_hand_is_named() {
 #[test]
 fn who_is_waited_for_sees_the_next_keys_lit_and_a_wrong_one_named() {
     let mut harness = window(judged());
-    harness.key_press(Key::W);
-    harness.run_steps(3);
+    key(&mut harness, Key::W);
     assert_eq!(harness.state().1.wishes, [Answer::Wait]);
     let scene = &mut harness.state_mut().1.scene;
     let exercise = scene.lesson.as_ref().unwrap().exercise.clone();
@@ -310,8 +302,7 @@ fn hands_come_apart_and_together_with_one_button() {
 #[test]
 fn letters_play_and_are_no_buttons_meanwhile() {
     let mut harness = window(judged());
-    harness.get_by_label("Letters play").click();
-    harness.run_steps(3);
+    click(&mut harness, "Letters play");
     harness.key_down(Key::S);
     harness.run_steps(3);
     harness.key_up(Key::S);
@@ -319,8 +310,7 @@ fn letters_play_and_are_no_buttons_meanwhile() {
     let d2 = KeyNumber::clamped(38);
     assert_eq!(harness.state().1.keys, [(d2, true), (d2, false)]);
     assert_eq!(harness.state().1.wishes, []);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
+    key(&mut harness, Key::Enter);
     assert_eq!(harness.state().1.wishes, [Answer::On]);
 }
 
@@ -346,8 +336,7 @@ fn a_file_is_found_in_the_window() {
     press(&mut harness, "Choose what");
     press(&mut harness, "Look for it");
     assert!(says(&harness, "old/"));
-    harness.get_by_label("evening.txt").click();
-    harness.run_steps(3);
+    click(&mut harness, "evening.txt");
     press(&mut harness, "Practise this");
     assert_eq!(harness.state().1.picks[0].chart, "/songs/evening.txt");
 }

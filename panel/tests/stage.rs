@@ -11,7 +11,7 @@ use egui::accesskit::Role;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use fingers::{press, says};
+use fingers::{key, press, says};
 use sinistra_core::chord::{Chord, Kind, Symbol};
 use sinistra_core::engine::{NamedChord, Snapshot};
 use sinistra_core::foresee::{Forecast, Source};
@@ -236,8 +236,7 @@ fn every_button_has_a_key() {
         harness.run_steps(2);
         assert_eq!(wishes(&mut harness), [wish], "{key:?}");
     }
-    harness.key_press(Key::Num2);
-    harness.run_steps(3);
+    key(&mut harness, Key::Num2);
     assert!(says(&harness, "3  Last waltz"));
 }
 

@@ -9,13 +9,17 @@ mod clap_host;
 mod screen;
 mod vst3_host;
 
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap_host::play::{BEAT, chord};
 use clap_host::{Clock, Event};
 use screen::{TestScreen, on_a_screen, save, until};
+use sinistra_core::midi::Message;
+use sinistra_core::pitch::KeyNumber;
+use sinistra_core::time::Ticks;
+use sinistra_score::MidiFile;
+use sinistra_score::midi_file::HandTrack;
 
 /// Places in the window at 100 %.
 const WRITE: (i16, i16) = (162, 364);
@@ -126,57 +130,23 @@ fn what_was_just_played_is_kept_and_nothing_is_written_over() {
     until("no take was kept", || whole(&first));
     save("kept.ppm", &screen.picture());
     let bytes = std::fs::read(&first).expect("the take");
-    let take = midly::Smf::parse(&bytes).unwrap();
-    let names = names(&take);
-    assert!(names.contains("Right hand") && names.contains("Left hand"), "{names:?}");
-    let (ticks, notes) = (ticks_a_beat(&take), notes(&take));
-    let right = notes.iter().filter(|(_, key)| *key >= 60).count();
-    let left = notes.iter().filter(|(_, key)| *key < 60).count();
+    let take = MidiFile::read("take", &bytes).unwrap();
+    let names: Vec<_> = take.tracks().iter().filter_map(|track| track.name.as_deref()).collect();
+    assert!(names.contains(&"Right hand") && names.contains(&"Left hand"), "{names:?}");
+    let all = HandTrack { track: None, channel: None, drums: false };
+    let on = |(at, message)| match message {
+        Message::On { key, .. } => Some((at, key)),
+        _ => None,
+    };
+    let notes: Vec<(Ticks, KeyNumber)> = take.messages(&all).into_iter().filter_map(on).collect();
+    let right = notes.iter().filter(|(_, key)| *key >= KeyNumber::MIDDLE_C).count();
+    let left = notes.iter().filter(|(_, key)| *key < KeyNumber::MIDDLE_C).count();
     assert_eq!(right, 8 * 3, "eight bars of three notes");
     assert!(left >= 8 * 4, "{left}");
-    assert!(notes.iter().all(|(at, _)| *at < 8 * 4 * ticks));
+    assert!(notes.iter().all(|(at, _)| at.beats() < 32.0));
     // Once more: another file, the first as it was.
     screen.click(KEEP.0, KEEP.1);
     until("no second take was kept", || whole(&second));
     assert_eq!(std::fs::read(&first).unwrap(), bytes);
     host.close_window();
-}
-
-fn names(take: &midly::Smf) -> BTreeSet<String> {
-    let events = take.tracks.iter().flatten();
-    events
-        .filter_map(|event| match event.kind {
-            midly::TrackEventKind::Meta(midly::MetaMessage::TrackName(name)) => {
-                Some(String::from_utf8_lossy(name).into_owned())
-            }
-            _ => None,
-        })
-        .collect()
-}
-
-fn ticks_a_beat(take: &midly::Smf) -> u32 {
-    match take.header.timing {
-        midly::Timing::Metrical(ticks) => u16::from(ticks).into(),
-        midly::Timing::Timecode(..) => panic!("not in beats"),
-    }
-}
-
-/// When each note starts, in ticks, and its key.
-fn notes(take: &midly::Smf) -> Vec<(u32, u8)> {
-    let mut notes = vec![];
-    for track in &take.tracks {
-        let mut at = 0;
-        for event in track {
-            at += u32::from(event.delta);
-            if let midly::TrackEventKind::Midi {
-                message: midly::MidiMessage::NoteOn { key, vel },
-                ..
-            } = event.kind
-                && vel > 0
-            {
-                notes.push((at, key.into()));
-            }
-        }
-    }
-    notes
 }

@@ -30,6 +30,18 @@ pub fn press<S>(harness: &mut Harness<'_, S>, label: &str) {
     harness.run_steps(3);
 }
 
+/// Clicks on whatever has that name.
+pub fn click<S>(harness: &mut Harness<'_, S>, label: &str) {
+    harness.get_by_label(label).click();
+    harness.run_steps(3);
+}
+
+/// Presses a key of the computer's.
+pub fn key<S>(harness: &mut Harness<'_, S>, key: egui::Key) {
+    harness.key_press(key);
+    harness.run_steps(3);
+}
+
 /// Whether anything in the window says so.
 pub fn says<S>(harness: &Harness<'_, S>, text: &str) -> bool {
     harness.query_all_by_label_contains(text).next().is_some()

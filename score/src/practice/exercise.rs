@@ -251,8 +251,42 @@ impl Exercise {
         at - offset + swing::swung(offset, metre, self.swing)
     }
 
-    fn blank_sheet(&self) -> Sheet {
-        Sheet {
+    /// The bars as they are played, repeats written out, with the reasons of the left
+    /// hand: their ticks are the song's, their numbers those of the printed bars.
+    #[must_use]
+    pub fn unfolded_sheet(&self) -> Sheet {
+        let printed = |index| {
+            let played = |printed: &&Printed| printed.played.iter().any(|p| p.0 == index);
+            self.printed.iter().find(played)
+        };
+        let numbered = |index| {
+            let number = printed(index).map_or(0, |printed| printed.number);
+            (index, Printed { number, ..Printed::default() })
+        };
+        self.sheet_of(&(0..self.song.bars().len()).map(numbered).collect::<Vec<_>>(), true)
+    }
+
+    /// The practice sheet.
+    #[must_use]
+    pub fn sheet(&self) -> Sheet {
+        self.sheet_of(&self.printed_bars(), false)
+    }
+
+    /// The practice sheet with the reasons of the left hand under it.
+    #[must_use]
+    pub fn explained_sheet(&self) -> Sheet {
+        self.sheet_of(&self.printed_bars(), true)
+    }
+
+    /// What is printed, each with the bar of the song that it is printed from.
+    fn printed_bars(&self) -> Vec<(usize, Printed)> {
+        let first = |bar: &Printed| Some((bar.played.first()?.0, bar.clone()));
+        self.printed.iter().filter_map(first).collect()
+    }
+
+    /// These bars of the song one behind the other.
+    fn sheet_of(&self, printed: &[(usize, Printed)], explained: bool) -> Sheet {
+        let mut sheet = Sheet {
             title: self.title().to_owned(),
             pattern: self.pattern.clone(),
             key: self.key,
@@ -263,75 +297,14 @@ impl Exercise {
             right: Vec::new(),
             left: Vec::new(),
             reasons: Vec::new(),
-        }
-    }
-
-    /// The bars as they are played, repeats written out, with the reasons of the left
-    /// hand: their ticks are the song's, their numbers those of the printed bars.
-    #[must_use]
-    pub fn unfolded_sheet(&self) -> Sheet {
-        let mut sheet = self.blank_sheet();
-        let bars = self.song.bars();
-        for (index, bar) in bars.iter().enumerate() {
-            let played = |printed: &&Printed| printed.played.iter().any(|p| p.0 == index);
-            let printed = self.printed.iter().find(played);
-            let draft = self.chart.draft().bars.get(bar.written as usize);
-            sheet.bars.push(SheetBar {
-                at: bar.at,
-                end: bars.get(index + 1).map_or(self.song.end(), |next| next.at),
-                metre: bar.metre,
-                number: printed.map_or(0, |printed| printed.number),
-                repeat_from: false,
-                repeat_times: None,
-                ending: None,
-                section: draft.and_then(|bar| bar.section.clone()),
-            });
-        }
-        sheet.chords.extend(self.song.chords().iter().map(|chord| SheetChord {
-            at: chord.at,
-            symbol: self.symbols.get(chord.written as usize).copied().flatten(),
-        }));
-        let copy = |note: &HandNote| SheetNote {
-            at: note.at,
-            until: note.until,
-            key: note.key,
-            role: note.role,
         };
-        sheet.right.extend(self.right.iter().map(copy));
-        sheet.left.extend(self.left.iter().map(copy));
-        for bar in &sheet.bars {
-            let inside = self.left.iter().filter(|note| (bar.at..bar.end).contains(&note.at));
-            let why = inside.filter_map(|note| Some((note.at, note.why?)));
-            sheet.reasons.extend(reasons::of_bar(why));
-        }
-        sheet
-    }
-
-    /// The practice sheet.
-    #[must_use]
-    pub fn sheet(&self) -> Sheet {
-        self.written_sheet(false)
-    }
-
-    /// The practice sheet with the reasons of the left hand under it.
-    #[must_use]
-    pub fn explained_sheet(&self) -> Sheet {
-        self.written_sheet(true)
-    }
-
-    fn written_sheet(&self, explained: bool) -> Sheet {
-        let mut sheet = self.blank_sheet();
         let bars = self.song.bars();
         let mut at = self.song.start();
-        for (place, printed) in self.printed.iter().enumerate() {
-            let Some((index, _)) = printed.played.first().copied() else { continue };
-            let Some(bar) = bars.get(index) else { continue };
+        for (place, (index, printed_bar)) in printed.iter().enumerate() {
+            let Some(bar) = bars.get(*index) else { continue };
             let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
             let moved = at - bar.at;
-            let follows = self
-                .printed
-                .get(place + 1)
-                .is_none_or(|next| next.played.first().is_some_and(|p| p.0 == index + 1));
+            let follows = printed.get(place + 1).is_none_or(|next| next.0 == index + 1);
             let inside = |note: &&HandNote| (bar.at..end).contains(&note.at);
             let copy = |note: &HandNote| SheetNote {
                 at: note.at + moved,
@@ -354,10 +327,10 @@ impl Exercise {
                 at,
                 end: end + moved,
                 metre: bar.metre,
-                number: printed.number,
-                repeat_from: printed.repeat_from,
-                repeat_times: printed.repeat_times,
-                ending: printed.ending.clone(),
+                number: printed_bar.number,
+                repeat_from: printed_bar.repeat_from,
+                repeat_times: printed_bar.repeat_times,
+                ending: printed_bar.ending.clone(),
                 section: draft.and_then(|bar| bar.section.clone()),
             });
             at = end + moved;

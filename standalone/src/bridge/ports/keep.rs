@@ -154,11 +154,10 @@ impl Keeper {
         // What was named by number stays what it was, wherever it moves.
         pin(&mut self.from, &inputs);
         pin(&mut self.to, &outputs);
-        let is_gone = |port: &Option<SeenPort>, there: &[SeenPort]| {
-            port.as_ref().is_some_and(|port| !there.contains(port))
+        let gone = |port: Option<&SeenPort>, heard: bool| {
+            let there = if heard { &inputs } else { &outputs };
+            port.is_some_and(|port| !there.contains(port))
         };
-        let gone: [&dyn Fn(&Option<SeenPort>) -> bool; 2] =
-            [&|port| is_gone(port, &inputs), &|port| is_gone(port, &outputs)];
         self.close(desk, Closing::Gone, gone, &mut tell);
         let names = |ports: &[SeenPort]| {
             ports.iter().filter(|port| !is_own(port)).map(|port| port.name.clone()).collect()
@@ -166,13 +165,12 @@ impl Keeper {
         self.there = (names(&inputs), names(&outputs));
         let mut chosen = choose(&inputs, &outputs, &self.from, &self.to);
         if std::mem::take(&mut self.rewired) {
-            let leaves = |port: &Option<SeenPort>, ports: &[SeenPort], own: bool| {
-                !port.as_ref().map_or(own, |port| ports.contains(port))
+            let ins = (&chosen.from, chosen.own_in);
+            let outs = (&chosen.to, chosen.own_out);
+            let left = |port: Option<&SeenPort>, heard: bool| {
+                let (ports, own) = if heard { ins } else { outs };
+                !port.map_or(own, |port| ports.contains(port))
             };
-            let left: [&dyn Fn(&Option<SeenPort>) -> bool; 2] =
-                [&|port| leaves(port, &chosen.from, chosen.own_in), &|port| {
-                    leaves(port, &chosen.to, chosen.own_out)
-                }];
             self.close(desk, Closing::Left, left, &mut tell);
         }
         if self.to.is_empty() {
@@ -252,17 +250,17 @@ impl Keeper {
         &self.missing
     }
 
-    /// Closes what is gone, or goes because it is no longer chosen.
+    /// Closes what is gone, or goes because it is no longer chosen: `goes` is
+    /// asked with each port, and whether it is heard.
     fn close(
         &mut self,
         desk: &mut HubControl,
         why: Closing,
-        goes: [&dyn Fn(&Option<SeenPort>) -> bool; 2],
+        goes: impl Fn(Option<&SeenPort>, bool) -> bool,
         tell: &mut impl FnMut(PortNews),
     ) {
-        let [goes_in, goes_out] = goes;
         for at in (0..self.ins.len()).rev() {
-            if self.ins.get(at).is_some_and(|input| goes_in(&input.port)) {
+            if self.ins.get(at).is_some_and(|input| goes(input.port.as_ref(), true)) {
                 // Its queue is abandoned with it: what was down comes up.
                 let KeptInput { port, _open, .. } = self.ins.swap_remove(at);
                 drop(_open);
@@ -274,7 +272,7 @@ impl Keeper {
             }
         }
         for at in (0..self.outs.len()).rev() {
-            if self.outs.get(at).is_some_and(|out| goes_out(&out.port)) {
+            if self.outs.get(at).is_some_and(|out| goes(out.port.as_ref(), false)) {
                 let OutputPort { port, slot } = self.outs.swap_remove(at);
                 let (order, news) = match why {
                     Closing::Gone => (HubOrder::Unplug(slot), PortNews::OutGone(name(&port))),

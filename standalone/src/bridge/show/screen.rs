@@ -125,11 +125,8 @@ fn lines(look: &Look, about: &About) -> Vec<String> {
         snapshot.chord.map_or("–".to_owned(), |heard| Symbol::of(heard.chord, key).to_string());
     let next = snapshot.next.map_or_else(String::new, |next| {
         let percent = (next.certainty * 100.0).round();
-        format!(
-            "next {} ({}, {percent} %)",
-            Symbol::of(next.chord, key).to_string(),
-            next.source.name()
-        )
+        let chord = Symbol::of(next.chord, key);
+        format!("next {chord} ({}, {percent} %)", next.source.name())
     });
     let left: Vec<String> = snapshot
         .left

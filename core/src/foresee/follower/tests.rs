@@ -160,6 +160,12 @@ fn eight() -> Song {
     song_of(&chords, 8)
 }
 
+fn begun() -> (Song, Follower) {
+    let (song, mut follower) = (eight(), Follower::new());
+    follower.begin(&song);
+    (song, follower)
+}
+
 fn hear(follower: &mut Follower, song: &Song, chords: &[(i64, i32)]) {
     for &(beat, root) in chords {
         follower.hear(song, Ticks(beat * 960), major(root));
@@ -168,9 +174,7 @@ fn hear(follower: &mut Follower, song: &Song, chords: &[(i64, i32)]) {
 
 #[test]
 fn starting_in_the_middle_is_found_within_two_chords() {
-    let song = eight();
-    let mut follower = Follower::new();
-    follower.begin(&song);
+    let (song, mut follower) = begun();
     hear(&mut follower, &song, &[(0, 9), (4, 2)]);
     assert_eq!(follower.position(&song, Ticks(4 * 960)).map(|p| p.chord), Some(5));
     let next = follower.forecast(&song, Ticks(4 * 960)).expect("a forecast");
@@ -179,9 +183,7 @@ fn starting_in_the_middle_is_found_within_two_chords() {
 
 #[test]
 fn the_chart_waits_for_a_hand_that_waits() {
-    let song = eight();
-    let mut follower = Follower::new();
-    follower.begin(&song);
+    let (song, mut follower) = begun();
     hear(&mut follower, &song, &[(0, 0), (4, 5)]);
     for beat in [9, 15, 40] {
         let here = follower.position(&song, Ticks(beat * 960)).expect("a position");
@@ -193,9 +195,7 @@ fn the_chart_waits_for_a_hand_that_waits() {
 
 #[test]
 fn a_chord_that_sounds_already_never_comes() {
-    let song = eight();
-    let mut follower = Follower::new();
-    follower.begin(&song);
+    let (song, mut follower) = begun();
     // The player left C for A a bar early, then D: everything was skipped.
     for (beat, root) in [(0, 0), (4, 5), (8, 9), (12, 2), (16, 4)] {
         hear(&mut follower, &song, &[(beat, root)]);
@@ -207,9 +207,7 @@ fn a_chord_that_sounds_already_never_comes() {
 
 #[test]
 fn a_vamp_is_expected_the_third_time_round() {
-    let song = eight();
-    let mut follower = Follower::new();
-    follower.begin(&song);
+    let (song, mut follower) = begun();
     let round = [(0, 0), (4, 5), (8, 7), (12, 0)];
     for n in 0..3 {
         let bars: Vec<_> =
@@ -225,10 +223,7 @@ fn a_vamp_is_expected_the_third_time_round() {
 
 #[test]
 fn a_chord_judged_again_leaves_no_trace() {
-    let song = eight();
-    let (mut right, mut revised) = (Follower::new(), Follower::new());
-    right.begin(&song);
-    revised.begin(&song);
+    let ((song, mut right), (_, mut revised)) = (begun(), begun());
     hear(&mut right, &song, &[(0, 0), (4, 5), (8, 7), (12, 0)]);
     hear(&mut revised, &song, &[(0, 0), (4, 5), (8, 4), (12, 0)]);
     revised.revise(&song, Ticks(8 * 960), major(7));

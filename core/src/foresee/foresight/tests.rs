@@ -34,6 +34,14 @@ impl Told {
         self.strike(root)
     }
 
+    /// Each so many half beats after the last, from the start.
+    fn hear_each(mut self, half_beats: i64, roots: impl IntoIterator<Item = i32>) -> Self {
+        for (n, root) in (0..).zip(roots) {
+            self.hear(n * half_beats, root);
+        }
+        self
+    }
+
     fn strike(&mut self, root: i32) -> &mut Self {
         let kind = if [D, E, A].contains(&root) { Kind::Minor } else { Kind::Major };
         let chord = Chord::new(PitchClass::new(root), kind);
@@ -60,10 +68,7 @@ fn the_kind_goes_with_the_root_that_comes() {
 
 #[test]
 fn the_second_time_round_it_knows() {
-    let mut song = Told::new(4, 4);
-    for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {
-        song.hear(bar * 8, root);
-    }
+    let mut song = Told::new(4, 4).hear_each(8, [C, A, F, G, C, A, F, G, C]);
     let (root, when, next) = song.next();
     assert_eq!((root, when, next.source), (A, 8, Source::Memory));
     assert!(next.certainty > 0.7 && next.when_certainty > 0.85, "{next:?}");
@@ -83,10 +88,7 @@ fn a_waltz_has_three_beats() {
 
 #[test]
 fn six_eight_changes_on_the_dotted_beat() {
-    let mut song = Told::new(6, 8);
-    for (n, root) in (0..).zip([C, A, F, G, C, A, F, G, C, A]) {
-        song.hear(n * 3, root);
-    }
+    let mut song = Told::new(6, 8).hear_each(3, [C, A, F, G, C, A, F, G, C, A]);
     let (root, when, _) = song.next();
     assert_eq!((root, when), (F, 3));
 }
@@ -116,13 +118,7 @@ fn a_push_is_foreseen_as_a_push() {
 
 #[test]
 fn a_round_in_another_key_is_the_same_round() {
-    let mut song = Told::new(4, 4);
-    let round = [C, E, F, D, G];
-    for n in 0..3 {
-        for (k, root) in (0..).zip(round) {
-            song.hear((n * 5 + k) * 8, root);
-        }
-    }
+    let mut song = Told::new(4, 4).hear_each(8, [C, E, F, D, G].repeat(3));
     // A tritone away: no root of the round has been heard there.
     // Three chords might be misheard ones; the fourth settles it.
     for (k, root) in (15..).zip([C + 6, E + 6, F + 6, D + 6]) {
@@ -135,13 +131,10 @@ fn a_round_in_another_key_is_the_same_round() {
 
 #[test]
 fn one_fluffed_chord_does_not_spoil_the_round() {
-    let mut song = Told::new(4, 4);
-    let round = [C, A, D, F, C, E, F, G];
-    for bar in 0..24 {
-        let root = if bar == 13 { 1 } else { round[bar % 8] };
-        song.hear(bar as i64 * 8, root);
-    }
-    song.hear(192, C).hear(200, A);
+    let mut roots = [C, A, D, F, C, E, F, G].repeat(3);
+    roots[13] = 1;
+    roots.extend([C, A]);
+    let mut song = Told::new(4, 4).hear_each(8, roots);
     assert_eq!((song.next().0, song.next().1), (D, 8));
 }
 
@@ -235,10 +228,7 @@ fn a_chord_judged_again_leaves_no_trace_of_the_first_judgement() {
 
 #[test]
 fn a_thousand_chords_and_more_are_remembered_in_the_same_room() {
-    let mut song = Told::new(4, 4);
-    for bar in 0..3000 {
-        song.hear(bar * 8, [C, A, F, G][bar as usize % 4]);
-    }
+    let mut song = Told::new(4, 4).hear_each(8, [C, A, F, G].repeat(750));
     assert!(song.foresight.remembered() <= 1024);
     assert_eq!((song.next().0, song.next().1), (C, 8));
 }

@@ -177,12 +177,6 @@ impl Ear {
         self.hearing = Hearing::default();
     }
 
-    /// Every key is up and every pedal off; what was heard stays.
-    pub fn all_off(&mut self) {
-        let at = self.time;
-        self.quieten(at, |held| *held = HeldKeys::default());
-    }
-
     /// Keys of the right hand that are down or held by a pedal.
     pub fn right(&self) -> u128 {
         self.held.sounding() & (u128::MAX << self.split.number())
@@ -209,12 +203,6 @@ impl Ear {
     /// How loud the right hand has lately been, velocity 1..=127.
     pub fn loudness(&self) -> u8 {
         maths::velocity(self.loudness)
-    }
-
-    /// How far `at` is felt to be from where chords change: 0 on the first and
-    /// third beat of a bar of four, 1 on a beat between, 2 off the beat.
-    pub fn off_beat(&self, at: Ticks, place: Place) -> f32 {
-        self.felt.at(at, place).mean([0.0, 0.0, 1.0, 2.0, 2.0])
     }
 
     /// The key of the song, as set or heard.

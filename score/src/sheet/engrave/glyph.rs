@@ -13,8 +13,6 @@ pub struct Glyph(pub char);
 impl Glyph {
     pub const BRACE: Self = Self('\u{E000}');
     pub const REPEAT_DOT: Self = Self('\u{E044}');
-    pub const SEGNO: Self = Self('\u{E047}');
-    pub const CODA: Self = Self('\u{E048}');
     pub const PARENTHESIS_LEFT: Self = Self('\u{E26A}');
     pub const PARENTHESIS_RIGHT: Self = Self('\u{E26B}');
     pub const TREBLE_CLEF: Self = Self('\u{E050}');
@@ -70,8 +68,6 @@ impl Glyph {
         match self.0 {
             '\u{E000}' => 0.336,
             '\u{E044}' | '\u{E1E7}' | '\u{ECB7}' => 0.4,
-            '\u{E047}' => 2.228,
-            '\u{E048}' => 3.816,
             '\u{E26A}' | '\u{E26B}' => 0.564,
             '\u{E050}' => 2.684,
             '\u{E062}' => 2.736,

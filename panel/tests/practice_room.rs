@@ -144,7 +144,7 @@ fn every_button_reaches_the_sitting() {
 #[test]
 fn every_key_does_as_its_button() {
     let mut harness = window(judged());
-    for (key, wish) in [
+    for (pressed, wish) in [
         (Key::Enter, Answer::On),
         (Key::Space, Answer::On),
         (Key::A, Answer::Again),
@@ -156,7 +156,7 @@ fn every_key_does_as_its_button() {
         (Key::N, Answer::Next),
     ] {
         harness.state_mut().1.wishes.clear();
-        key(&mut harness, key);
+        key(&mut harness, pressed);
         assert_eq!(harness.state().1.wishes, [wish], "{key:?}");
     }
 }

@@ -157,7 +157,7 @@ fn every_key_does_as_its_button() {
     ] {
         harness.state_mut().1.wishes.clear();
         key(&mut harness, pressed);
-        assert_eq!(harness.state().1.wishes, [wish], "{key:?}");
+        assert_eq!(harness.state().1.wishes, [wish], "{pressed:?}");
     }
 }
 

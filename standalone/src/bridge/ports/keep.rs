@@ -180,29 +180,40 @@ impl Keeper {
                 chosen.to.clear();
             }
         }
-        for (name, ports) in std::mem::take(&mut chosen.ambiguous) {
+        self.open_chosen(system, desk, chosen, &mut tell);
+        self.note_echoes(desk);
+        self.note_zones(desk, &outputs);
+    }
+
+    /// Tells what was named in vain, and opens what is chosen and is not open.
+    fn open_chosen(
+        &mut self,
+        system: &mut dyn MidiSystem,
+        desk: &mut HubControl,
+        chosen: ChosenPorts,
+        tell: &mut impl FnMut(PortNews),
+    ) {
+        for (name, ports) in chosen.ambiguous {
             let news = PortNews::Ambiguous(name.clone(), ports);
-            self.tell_once(format!("several {name}"), news, &mut tell);
+            self.tell_once(format!("several {name}"), news, tell);
         }
         self.missing = chosen.missing.iter().map(ToString::to_string).collect();
         for missing in chosen.missing {
             let name = missing.to_string();
-            self.tell_once(format!("no {name}"), PortNews::WaitsFor(name), &mut tell);
+            self.tell_once(format!("no {name}"), PortNews::WaitsFor(name), tell);
         }
         let outs = chosen.to.into_iter().map(Some).chain(chosen.own_out.then_some(None));
         for port in outs.collect::<Vec<_>>() {
             if !self.outs.iter().any(|out| out.port == port) {
-                self.open_out(system, desk, port, &mut tell);
+                self.open_out(system, desk, port, tell);
             }
         }
         let ins = chosen.from.into_iter().map(Some).chain(chosen.own_in.then_some(None));
         for port in ins.collect::<Vec<_>>() {
             if !self.ins.iter().any(|input| input.port == port) {
-                self.open_in(system, desk, port, &mut tell);
+                self.open_in(system, desk, port, tell);
             }
         }
-        self.note_echoes(desk);
-        self.note_zones(desk, &outputs);
     }
 
     /// Zones go with their modules, wherever those are plugged in.

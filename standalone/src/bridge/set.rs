@@ -312,9 +312,7 @@ mod tests {
             pattern: pattern.map(str::to_owned),
             ..EntryWords::default()
         };
-        let entries = [Some("thirds"), Some("waltz"), None].map(entry).into();
-        let words = SetupWords { entry: entries, ..SetupWords::default() };
-        let mut set = SetList::read(&words).expect("a set");
+        let mut set = named([Some("thirds"), Some("waltz"), None].map(entry).into());
         assert_eq!(set.fitted(), None);
         for n in [1, 2] {
             set.go(Ask::Entry(n)); // the waltz goes on
@@ -351,12 +349,17 @@ mod tests {
         assert!(wrong.expect_err("no chord").contains("intro: "));
     }
 
+    fn entry(name: &str) -> EntryWords {
+        EntryWords { name: Some(name.into()), ..EntryWords::default() }
+    }
+
+    fn named(entry: Vec<EntryWords>) -> SetList {
+        SetList::read(&SetupWords { entry, ..SetupWords::default() }).expect("a set")
+    }
+
     #[test]
     fn the_order_changes_and_what_is_played_goes_on() {
-        let entry = |name: &str| EntryWords { name: Some(name.into()), ..EntryWords::default() };
-        let words =
-            SetupWords { entry: ["a", "b", "c"].map(entry).into(), ..SetupWords::default() };
-        let mut set = SetList::read(&words).expect("a set");
+        let mut set = named(["a", "b", "c"].map(entry).into());
         set.go(Ask::Entry(1));
         assert!(set.shift(2, 0));
         assert_eq!((set.names().concat(), set.name()), ("cab".into(), Some((3, "b"))));
@@ -365,18 +368,14 @@ mod tests {
         // Read anew in yet another order, with another tempo for what is played.
         let mut entries: Vec<_> = ["b", "a"].map(entry).into();
         entries[0].tempo = Some(60.0);
-        let fresh =
-            SetList::read(&SetupWords { entry: entries, ..SetupWords::default() }).expect("a set");
+        let fresh = named(entries);
         assert!(set.read_anew(fresh.clone()) && !set.read_anew(fresh));
         assert_eq!(set.name(), Some((1, "b")));
     }
 
     #[test]
     fn the_set_is_walked_through_and_does_not_run_around() {
-        let entry = |name: &str| EntryWords { name: Some(name.into()), ..EntryWords::default() };
-        let words =
-            SetupWords { entry: ["a", "b", "c"].map(entry).into(), ..SetupWords::default() };
-        let mut set = SetList::read(&words).expect("a set");
+        let mut set = named(["a", "b", "c"].map(entry).into());
         assert!(!set.go(Ask::Previous));
         assert!(set.go(Ask::Next) && set.go(Ask::Next));
         assert!(!set.go(Ask::Next));

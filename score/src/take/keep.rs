@@ -108,7 +108,6 @@ mod tests {
     use sinistra_core::play::Role;
     use sinistra_core::time::{Metre, Ticks};
     use std::collections::BTreeSet;
-    use tempfile::TempDir;
 
     #[test]
     fn takes_are_numbered_and_none_is_written_over() {
@@ -162,33 +161,20 @@ mod tests {
         log
     }
 
-    /// A free hand to a chart, the chart that is kept of its last bars, and its folder.
-    fn kept(text: &str, settings: &Settings, bars: usize) -> (Performance, Chart, TempDir) {
-        let chart = Chart::read("kept", text).expect("a chart");
-        let free = find_pattern("free-hand").expect("ships").compile().expect("ships");
-        let played = Performance::of(chart.unfold(), 92.0, free, *settings);
-        let folder = tempfile::tempdir().expect("a folder");
-        let take = keep(&logged(&played), bars, settings, folder.path()).expect("a take");
-        assert!(take.ends_with("Take 1.mid"));
-        let kept = Chart::read("Take 1.txt", &read(&folder, "Take 1.txt")).expect("a chart");
-        (played, kept, folder)
-    }
-
-    fn read(folder: &TempDir, name: &str) -> String {
-        fs::read_to_string(folder.path().join(name)).expect(name)
-    }
-
-    fn names(chart: &Chart) -> Vec<String> {
-        chart.symbols().flatten().map(|symbol| symbol.to_string()).collect()
-    }
-
     #[test]
     fn the_last_bars_of_a_free_hand_are_kept_as_chart_pattern_and_sheet() {
         let text = "title: Kept\nkey: G\nmetre: 4/4\n\n| G | Em | C | D | G | Em | Am | G |\n";
+        let chart = Chart::read("kept", text).expect("a chart");
+        let free = find_pattern("free-hand").expect("ships").compile().expect("ships");
         let settings = Settings { seed: 3, loose: 0.4, ..Settings::default() };
-        let (played, kept, folder) = kept(text, &settings, 4);
-        let read = |name| read(&folder, name);
-        assert_eq!(names(&kept), ["G", "Em", "Am", "G"]);
+        let played = Performance::of(chart.unfold(), 92.0, free, settings);
+        let folder = tempfile::tempdir().expect("a folder");
+        let take = keep(&logged(&played), 4, &settings, folder.path()).expect("a take");
+        assert!(take.ends_with("Take 1.mid"));
+        let read = |name: &str| fs::read_to_string(folder.path().join(name)).expect(name);
+        let kept = Chart::read("Take 1.txt", &read("Take 1.txt")).expect("a chart");
+        let names: Vec<_> = kept.symbols().flatten().map(|symbol| symbol.to_string()).collect();
+        assert_eq!(names, ["G", "Em", "Am", "G"]);
         assert!(read("Take 1.svg").contains("Take 1") && read("Take 1.svg").contains("Em"));
         // Played anew from the two files, it strikes where it struck, on the tones it had.
         let pattern = PatternFile::compile("Take 1.toml", &read("Take 1.toml")).expect("a pattern");
@@ -206,16 +192,23 @@ mod tests {
     #[test]
     fn a_kept_take_has_the_bass_after_a_slash_and_says_why() {
         let text = "title: Kept\nkey: C\nmetre: 4/4\n\n| C | C/E | F | G/B | C | Am | F | C |\n";
+        let chart = Chart::read("kept", text).expect("a chart");
+        let free = find_pattern("free-hand").expect("ships").compile().expect("ships");
         let settings = Settings { seed: 5, ..Settings::default() };
-        let (played, kept, folder) = kept(text, &settings, 8);
-        assert_eq!(names(&kept), ["C", "C/E", "F", "G/B", "C", "Am", "F", "C"]);
+        let played = Performance::of(chart.unfold(), 92.0, free, settings);
+        let folder = tempfile::tempdir().expect("a folder");
+        keep(&logged(&played), 8, &settings, folder.path()).expect("a take");
+        let read = |name: &str| fs::read_to_string(folder.path().join(name)).expect(name);
+        let kept = Chart::read("Take 1.txt", &read("Take 1.txt")).expect("a chart");
+        let names: Vec<_> = kept.symbols().flatten().map(|symbol| symbol.to_string()).collect();
+        assert_eq!(names, ["C", "C/E", "F", "G/B", "C", "Am", "F", "C"]);
         let chorus = chorus(&logged(&played).read(), 8, &settings, "Kept").expect("a chorus");
         let why = |notes: &[HandNote]| -> Vec<_> {
             notes.iter().map(|note| (note.at, note.key, note.role, note.why)).collect()
         };
         assert_eq!(why(&chorus.left), why(&played.left));
         let said = chorus.explained_sheet().reasons;
-        assert!(!said.is_empty() && read(&folder, "Take 1.svg").contains(&said[0].text), "{said:?}");
+        assert!(!said.is_empty() && read("Take 1.svg").contains(&said[0].text), "{said:?}");
     }
 
     #[test]

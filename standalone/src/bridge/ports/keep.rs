@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::choose::{Selector, choose, is_own};
+use super::choose::{ChosenPorts, Selector, choose, is_own};
 use super::system::{Closer, MidiSystem, SeenPort};
 use crate::bridge::hub::{HubControl, HubOrder, OUTPUTS};
 use crate::bridge::intake::intake;

@@ -94,7 +94,7 @@ pub(super) fn draw(
     let ends = space::ends(&springs, music, stretch);
     let end = ends.last().copied().unwrap_or(music);
 
-    let Placed { spans, columns } = placed(&bars, &firsts, &ends, music, &mut hands);
+    let BarPlaces { spans, columns } = placed(&bars, &firsts, &ends, music, &mut hands);
     // Each staff by itself, then one under the other.
     let drawn: Vec<_> = hands.iter().map(|hand| hand.draw(&spans, options)).collect();
     let tops = stacked(drawn.iter().map(|(canvas, _)| canvas));
@@ -131,7 +131,7 @@ pub(super) fn draw(
 }
 
 /// Where everything is.
-struct Placed {
+struct BarPlaces {
     /// Each bar, from its line to the next.
     spans: Vec<(f32, f32)>,
     columns: Vec<(Ticks, f32)>,
@@ -144,7 +144,7 @@ fn placed(
     ends: &[f32],
     music: f32,
     hands: &mut [HandPieces],
-) -> Placed {
+) -> BarPlaces {
     let end = ends.last().copied().unwrap_or(music);
     let mut spans = Vec::new();
     let mut columns: Vec<(Ticks, f32)> = Vec::new();
@@ -163,7 +163,7 @@ fn placed(
         }
     }
     columns.extend(bars.last().map(|bar| (bar.bar.end, end - 0.8)));
-    Placed { spans, columns }
+    BarPlaces { spans, columns }
 }
 
 /// The top line of each staff, one clear of the other.

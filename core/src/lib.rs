@@ -22,6 +22,7 @@ mod learned;
 pub mod maths;
 pub mod midi;
 pub mod midi_clock;
+mod named;
 mod nats;
 pub mod net;
 pub mod pitch;

@@ -24,27 +24,17 @@ use buttons::{StageKey, TARGET, row};
 const HIGH: f32 = 900.0;
 const STAFF: f32 = 0.2;
 
-/// What the window shows.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-enum StagePage {
-    #[default]
-    Play,
-    Songs,
-    Ports,
-    SetUp,
-}
-
-impl StagePage {
-    const ALL: [Self; 4] = [Self::Play, Self::Songs, Self::Ports, Self::SetUp];
-
-    const fn name(self) -> &'static str {
-        match self {
-            Self::Play => "Play",
-            Self::Songs => "Songs",
-            Self::Ports => "Ports",
-            Self::SetUp => "Set up",
-        }
+sinistra_core::named! {
+    /// What the window shows.
+    #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+    enum StagePage {
+        #[default]
+        Play = "Play",
+        Songs = "Songs",
+        Ports = "Ports",
+        SetUp = "Set up",
     }
+    name
 }
 
 /// The window's own memory; everything else belongs to the bridge.

@@ -2,56 +2,34 @@
 
 use crate::home::Home;
 
-/// What leads the beat.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Leads {
-    /// A clock of our own.
-    #[default]
-    Own,
-    /// The player's hand.
-    Hand,
-    /// MIDI clock.
-    Midi,
-}
-
-impl Leads {
-    /// All, in the order of their buttons.
-    pub const ALL: [Self; 3] = [Self::Own, Self::Hand, Self::Midi];
-
-    /// On its button.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Own => "Own tempo",
-            Self::Hand => "My playing",
-            Self::Midi => "MIDI clock",
-        }
+sinistra_core::named! {
+    /// What leads the beat.
+    #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+    pub enum Leads {
+        /// A clock of our own.
+        #[default]
+        Own = "Own tempo",
+        /// The player's hand.
+        Hand = "My playing",
+        /// MIDI clock.
+        Midi = "MIDI clock",
     }
-}
-
-/// What the left hand does.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[allow(missing_docs, reason = "their names say it")]
-pub enum Left {
-    #[default]
-    Plays,
-    Roots,
-    Rests,
-}
-
-impl Left {
-    /// All, in the order of their buttons.
-    pub const ALL: [Self; 3] = [Self::Plays, Self::Roots, Self::Rests];
-
     /// On its button.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Plays => "Plays",
-            Self::Roots => "Roots",
-            Self::Rests => "Rests",
-        }
+    name
+}
+
+sinistra_core::named! {
+    /// What the left hand does.
+    #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+    #[allow(missing_docs, reason = "their names say it")]
+    pub enum Left {
+        #[default]
+        Plays = "Plays",
+        Roots = "Roots",
+        Rests = "Rests",
     }
+    /// On its button.
+    name
 }
 
 /// A port that is there, or was named.

@@ -26,25 +26,16 @@ use crate::look::{self, Palette};
 use crate::staff::ComingBars;
 pub(crate) use undo::asked;
 
-/// What is worked at.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-enum Side {
-    Chart,
-    #[default]
-    Patterns,
-    Settings,
-}
-
-impl Side {
-    const ALL: [Self; 3] = [Self::Chart, Self::Patterns, Self::Settings];
-
-    const fn name(self) -> &'static str {
-        match self {
-            Self::Chart => "Chart",
-            Self::Patterns => "Patterns",
-            Self::Settings => "Settings",
-        }
+sinistra_core::named! {
+    /// What is worked at.
+    #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+    enum Side {
+        Chart = "Chart",
+        #[default]
+        Patterns = "Patterns",
+        Settings = "Settings",
     }
+    name
 }
 
 /// How a window of some size is arranged.

@@ -13,34 +13,20 @@ use sinistra_core::engine::{KeyChoice, Settings};
 use sinistra_core::key::{Key, Mode};
 use sinistra_core::pitch::{KeyNumber, PitchClass};
 
-/// A part of the window and of the host's list, by what it is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs, reason = "their names say it")]
-pub enum Group {
-    Playing,
-    Hand,
-    Touch,
-    Foresight,
-    Routing,
-    Clock,
-}
-
-impl Group {
-    /// All, in the order in which a player meets them.
-    pub const ALL: [Self; 6] =
-        [Self::Playing, Self::Hand, Self::Touch, Self::Foresight, Self::Routing, Self::Clock];
-
-    /// As hosts and the window show it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Playing => "Playing",
-            Self::Hand => "Hand",
-            Self::Touch => "Touch",
-            Self::Foresight => "Foresight",
-            Self::Routing => "Routing",
-            Self::Clock => "Clock",
-        }
+sinistra_core::named! {
+    /// A part of the window and of the host's list, by what it is about.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    #[allow(missing_docs, reason = "their names say it")]
+    pub enum Group {
+        Playing = "Playing",
+        Hand = "Hand",
+        Touch = "Touch",
+        Foresight = "Foresight",
+        Routing = "Routing",
+        Clock = "Clock",
     }
+    /// As hosts and the window show it.
+    name
 }
 
 /// How the whole number of a control is to be read.

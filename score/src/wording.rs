@@ -1,4 +1,4 @@
-//! How the window says things: roles as letters, certainty in words, counts.
+//! How windows and pages say things: roles as letters, certainty in words, counts.
 
 use std::fmt;
 
@@ -13,7 +13,7 @@ use crate::pattern_presets;
 use crate::spelling::octave;
 
 /// One character that stands for a role wherever there is little room.
-pub fn letter(role: Role) -> &'static str {
+pub const fn letter(role: Role) -> &'static str {
     match role {
         Role::Root => "R",
         Role::Third => "3",
@@ -26,6 +26,11 @@ pub fn letter(role: Role) -> &'static str {
         Role::Passing => "P",
     }
 }
+
+/// What stands under the notes, for the foot of a first page.
+pub const LEGEND: &str = "Under the notes: the count; then R root, 3 5 6 7 9 tone of the chord, \
+     8 octave, B bass after the slash, P passing note. \
+     Above the left hand: fingers; \u{2192} the hand moves.";
 
 /// A certainty of 0..=1 in words.
 pub fn certainty(certainty: f32) -> &'static str {

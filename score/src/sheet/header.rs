@@ -1,8 +1,8 @@
 //! The head of the MusicXML document: title, page, instrument.
 
 use super::Sheet;
-use super::roles::LEGEND;
 use super::xml::Xml;
+use crate::wording::LEGEND;
 
 pub(super) fn header(xml: &mut Xml, sheet: &Sheet) {
     xml.open("work", &[]);

@@ -15,7 +15,6 @@ mod low;
 mod notes;
 pub mod outline;
 pub(crate) mod reasons;
-mod roles;
 mod sections;
 mod signs;
 pub mod svg;
@@ -26,7 +25,6 @@ mod written;
 mod xml;
 
 pub use reasons::SheetReason;
-pub use roles::{LEGEND, short};
 pub use written::Staff;
 
 use sinistra_core::chord::Symbol;

@@ -1,10 +1,10 @@
 //! Notes and rests of one staff in MusicXML.
 
 use super::document::divisions;
-use super::roles::short;
 use super::voice::Triplet;
 use super::written::{Layer, WrittenEvent, WrittenNote};
 use super::xml::Xml;
+use crate::wording;
 
 /// One staff of a measure that starts `first` ticks into its full bar and lasts
 /// `duration`; gives the number of noteheads. A second voice goes back to the start.
@@ -178,7 +178,7 @@ fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usi
 
 /// The count under the note, and under that what the note is to its chord.
 fn lyrics(xml: &mut Xml, event: &WrittenEvent) {
-    let roles: Vec<&str> = event.roles.iter().copied().map(short).collect();
+    let roles: Vec<&str> = event.roles.iter().copied().map(wording::letter).collect();
     for (number, text) in [("1", event.count.syllable()), ("2", roles.concat())] {
         if !text.is_empty() {
             xml.open("lyric", &[("number", number), ("placement", "below")]);

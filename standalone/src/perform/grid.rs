@@ -3,7 +3,8 @@
 use sinistra_core::play::Role;
 use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::chart;
-use sinistra_score::sheet::{self, Sheet, SheetBar, SheetNote};
+use sinistra_score::sheet::{Sheet, SheetBar, SheetNote};
+use sinistra_score::wording;
 
 /// Columns of the screen that are filled.
 const WIDTH: usize = 80;
@@ -91,7 +92,7 @@ pub fn legend(sheet: &Sheet) -> String {
 const fn short(role: Role) -> &'static str {
     match role {
         Role::Passing => "p",
-        role => sheet::short(role),
+        role => wording::letter(role),
     }
 }
 

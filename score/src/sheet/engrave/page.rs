@@ -1,11 +1,11 @@
 //! Pages of paper: the title, systems one under the other, the legend.
 
 use super::super::lines::{BarWidth, LineRoom, line_breaks};
-use super::super::roles::LEGEND;
 use super::glyph::Glyph;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, strong, words_width};
 use super::{EngraveOptions, Engraver, StaffSystem, signature};
 use crate::sheet::Sheet;
+use crate::wording::LEGEND;
 
 /// What paper a sheet is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -1,11 +1,11 @@
 //! Words at the notes: chord symbols above, fingers over the left hand, counts
 //! and roles below.
 
-use super::super::roles::short;
 use super::super::written::{WrittenEvent, WrittenNote};
 use super::canvas::Canvas;
 use super::mark::{Align, Face, Ink, Mark, Shape, at, line, strong, text, words_width};
 use crate::sheet::SheetChord;
+use crate::wording;
 
 pub(super) const CHORD: f32 = 2.5;
 pub(super) const COUNT: f32 = 1.75;
@@ -36,7 +36,7 @@ pub(super) fn under_half(event: &WrittenEvent, counts: bool, roles: bool) -> f32
 }
 
 fn role_text(event: &WrittenEvent) -> String {
-    event.roles.iter().copied().map(short).collect()
+    event.roles.iter().copied().map(wording::letter).collect()
 }
 
 /// The count, and under it what the note is to its chord; `x` is the middle of

@@ -13,20 +13,24 @@ pub enum FigureOf {
     Book(u16),
 }
 
-/// The rule that a stroke is struck by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Rule {
-    /// It stands in the figure.
-    #[default]
-    Written,
-    /// It tells the new chord.
-    Tells,
-    /// It leads to the next root.
-    Leads,
-    /// It passes to the next root.
-    Passes,
-    /// It lands on the root, which is held.
-    Lands,
+crate::named! {
+    /// The rule that a stroke is struck by.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+    pub enum Rule {
+        /// It stands in the figure.
+        #[default]
+        Written = "as the figure has it",
+        /// It tells the new chord.
+        Tells = "tells the new chord",
+        /// It leads to the next root.
+        Leads = "leads to the next root",
+        /// It passes to the next root.
+        Passes = "passes to the next root",
+        /// It lands on the root, which is held.
+        Lands = "lands, and holds",
+    }
+    /// In a few words.
+    about
 }
 
 /// What the figure was chosen by: what the hand listened to.
@@ -88,20 +92,6 @@ impl Heard {
 }
 
 impl Rule {
-    /// All.
-    pub const ALL: [Self; 5] = [Self::Written, Self::Tells, Self::Leads, Self::Passes, Self::Lands];
-
-    /// In a few words.
-    pub const fn about(self) -> &'static str {
-        match self {
-            Self::Written => "as the figure has it",
-            Self::Tells => "tells the new chord",
-            Self::Leads => "leads to the next root",
-            Self::Passes => "passes to the next root",
-            Self::Lands => "lands, and holds",
-        }
-    }
-
     /// In one word, for a page.
     pub const fn word(self) -> &'static str {
         match self {

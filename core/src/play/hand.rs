@@ -158,66 +158,71 @@ impl LeftHand {
         let slot = pattern.slot(&at, settings.seed)?;
         let keyboard = PlayableKeys::new(settings, moment.ceiling);
         let wants = settings.busy >= slot.from_busy;
-        let [bass, tenor] = [Voice::Bass, Voice::Tenor].map(|voice| pattern.part(slot, voice));
-        let rests = |part: Option<&Part>| part.is_none_or(Part::is_rest);
         let home = self.home.filter(|&key| key.class() == moment.first && keyboard.has(key));
         let Some(home) = home.filter(|_| !moment.starts) else {
-            let due = moment.starts || (wants && !(rests(bass) && rests(tenor)));
-            let mut choice = due.then(|| self.root(bass, pattern, moment, settings))??;
-            // What is struck above a root that no pattern has here crowds it.
-            if let (Some(tenor), Some((home, _))) = (tenor, choice.lowest())
-                && wants
-                && !rests(bass)
-            {
-                choice.tenor =
-                    self.above(tenor, pattern, moment, keyboard, home, Some(&choice.bass));
-            }
-            return Some(choice);
+            return self.begin(slot, wants, pattern, moment, settings);
         };
         if !wants || self.seconds_since(moment) < reach::SHORTEST {
             return None;
         }
-        // The root of the next chord is due before the hand could strike it.
-        let due = sure_change(moment, settings).map(|next| seconds(next.at - moment.at, moment));
-        if due.is_some_and(|due| due > 0.0 && due < reach::SHORTEST) {
-            return None;
-        }
         let following = following(pattern, at, settings);
-        // A stronger place comes before the hand could strike there as well.
-        let stronger = following.filter(|(_, level)| *level < slot.level);
-        if stronger.is_some_and(|(next, _)| seconds(next.at - at.at, moment) < reach::SHORTEST) {
+        if !has_time(slot, at, following, moment, settings) {
             return None;
         }
         let end = at.place.bar + at.place.metre.bar();
         let following = following.map_or(end, |(next, _)| next.grid);
         let ahead = Following::of(at, following, moment.next.as_ref(), settings);
-        let struck = bass.and_then(|bass| {
-            let granted = |tones: &Tones| match tones.as_slice() {
-                &[Wish::Walk] => self.walks(slot, ahead, moment, keyboard, home),
-                &[wish] if tenor::is_fixed(wish) && wish != Wish::OctaveUp => {
-                    let (key, role) = stand(pattern, moment, keyboard, home).fixed(wish)?;
-                    Some(Decision::of(key, role))
-                }
-                &[wish] => self.grant(wish, ahead, pattern, moment, keyboard, home),
-                [first, rest @ ..] => {
-                    let low = self.grant(*first, ahead, pattern, moment, keyboard, home)?;
-                    let stand = stand(pattern, moment, keyboard, home);
-                    let bass = stand.stacked(low.lowest()?, rest)?;
-                    Some(Decision { bass, ..low })
-                }
-                [] => None,
-            };
-            let follows = |choice: &Decision| {
-                choice.lowest().is_some_and(|low| self.follows(low, moment, keyboard))
-            };
-            bass.strokes.iter().filter_map(granted).find(follows)
-        });
+        let granted = |tones: &Tones| match tones.as_slice() {
+            &[Wish::Walk] => self.walks(slot, ahead, moment, keyboard, home),
+            &[wish] if tenor::is_fixed(wish) && wish != Wish::OctaveUp => {
+                let (key, role) = stand(pattern, moment, keyboard, home).fixed(wish)?;
+                Some(Decision::of(key, role))
+            }
+            &[wish] => self.grant(wish, ahead, pattern, moment, keyboard, home),
+            [first, rest @ ..] => {
+                let low = self.grant(*first, ahead, pattern, moment, keyboard, home)?;
+                let stand = stand(pattern, moment, keyboard, home);
+                let bass = stand.stacked(low.lowest()?, rest)?;
+                Some(Decision { bass, ..low })
+            }
+            [] => None,
+        };
+        let follows = |choice: &Decision| {
+            choice.lowest().is_some_and(|low| self.follows(low, moment, keyboard))
+        };
+        let bass = pattern.part(slot, Voice::Bass);
+        let struck = bass.and_then(|bass| bass.strokes.iter().filter_map(granted).find(follows));
         let mut choice = struck.unwrap_or_default();
-        if let Some(tenor) = tenor {
+        if let Some(tenor) = pattern.part(slot, Voice::Tenor) {
             let below = Some(&choice.bass).filter(|bass| !bass.is_empty());
             choice.tenor = self.above(tenor, pattern, moment, keyboard, home, below);
         }
         choice.lowest().is_some().then_some(choice)
+    }
+
+    /// A chord begins, or nothing of it was struck yet: its root, with what the slot has
+    /// above it.
+    fn begin(
+        &self,
+        slot: &Slot,
+        wants: bool,
+        pattern: &Pattern,
+        moment: &Moment,
+        settings: &Settings,
+    ) -> Option<Decision> {
+        let [bass, tenor] = [Voice::Bass, Voice::Tenor].map(|voice| pattern.part(slot, voice));
+        let rests = |part: Option<&Part>| part.is_none_or(Part::is_rest);
+        let due = moment.starts || (wants && !(rests(bass) && rests(tenor)));
+        let mut choice = due.then(|| self.root(bass, pattern, moment, settings))??;
+        // What is struck above a root that no pattern has here crowds it.
+        if let (Some(tenor), Some((home, _))) = (tenor, choice.lowest())
+            && wants
+            && !rests(bass)
+        {
+            let keyboard = PlayableKeys::new(settings, moment.ceiling);
+            choice.tenor = self.above(tenor, pattern, moment, keyboard, home, Some(&choice.bass));
+        }
+        Some(choice)
     }
 
     /// What the voice above the bass strikes: over what is struck `below`, if
@@ -396,6 +401,22 @@ fn seconds(span: Ticks, moment: &Moment) -> f64 {
 /// The change that is foreseen, if surely.
 fn sure_change(moment: &Moment, settings: &Settings) -> Option<Forecast> {
     moment.next.filter(|next| next.together >= settings.certainty)
+}
+
+/// Whether a hand that strikes at `at` can strike where it then must: at the next
+/// chord's root, and at a stronger place.
+fn has_time(
+    slot: &Slot,
+    at: SlotAt,
+    following: Option<(SlotAt, u8)>,
+    moment: &Moment,
+    settings: &Settings,
+) -> bool {
+    let root = sure_change(moment, settings).map(|next| seconds(next.at - moment.at, moment));
+    let soon = root.is_some_and(|due| due > 0.0 && due < reach::SHORTEST);
+    let stronger = following.filter(|(_, level)| *level < slot.level);
+    let stronger = stronger.map(|(next, _)| seconds(next.at - at.at, moment));
+    !soon && stronger.is_none_or(|due| due >= reach::SHORTEST)
 }
 
 /// The next slot that the player is busy enough for, and its level.

@@ -9,6 +9,7 @@ use super::ahead::Following;
 use super::reach::{PlayableKeys, cheapest, leap};
 use super::scale::Scale;
 use super::{Moment, Role, Wish, limits, tones};
+use crate::chord::Chord;
 use crate::pitch::{KeyNumber, PitchClass};
 
 /// A step, and the key of the root that it leads to.
@@ -50,31 +51,14 @@ pub fn step(
         wish => tones::tone(chord, wish).map(|(class, _)| class),
     });
     let plain = |key: KeyNumber| Step { key, role: role(key.class()), goal: None };
-    let moves = move |key: &KeyNumber| {
-        let third = (3.0..=4.0).contains(&leap(last, *key));
-        let growls = third && limits::growls(last.min(*key), last.max(*key));
-        *key != last && leap(last, *key) <= keyboard.hand() && !growls
-    };
+    let moves = |key: &KeyNumber| moves(last, *key, keyboard);
     // Up from the root and down again, within an octave of it.
     let up = last <= home || (last.distance(home).0 < 7 && moment.place.number % 2 == 0);
     let turns = move |key: KeyNumber| if (key > last) == up { 0.0 } else { 3.0 };
     let around = move |key: KeyNumber| (leap(home, key) - 12.0).max(0.0);
     match ahead {
         Following::Changes { next, .. } => {
-            let goals = keyboard.keys(next.bass).filter(|goal| leap(last, *goal) <= 12.0);
-            let steps = goals.flat_map(|goal| {
-                [-1, 1, -2, 2]
-                    .into_iter()
-                    .filter_map(move |by| Some((keyboard.moved(goal, by)?, goal, by)))
-            });
-            // A whole step has to be the scale's, a half step need not.
-            let steps = steps.filter(|&(key, _, by)| {
-                moves(&key) && (scale.has(key.class()) || by == -1 || by == 1)
-            });
-            let (key, goal, _) = cheapest(steps, |&(key, goal, _)| {
-                let foreign = if scale.has(key.class()) { 0.0 } else { 1.5 };
-                leap(last, key) + 0.3 * leap(home, goal) + foreign
-            })?;
+            let (key, goal) = approach(next, scale, keyboard, (last, home))?;
             Some(Step { goal: Some(goal), ..plain(key) })
         }
         Following::Unknown => {
@@ -93,4 +77,34 @@ pub fn step(
             cheapest(steps, |&key| turns(key) + around(key)).map(plain)
         }
     }
+}
+
+/// Whether the hand gets from `last` to `key`, another one, and the two do not growl.
+fn moves(last: KeyNumber, key: KeyNumber, keyboard: PlayableKeys) -> bool {
+    let third = (3.0..=4.0).contains(&leap(last, key));
+    let growls = third && limits::growls(last.min(key), last.max(key));
+    key != last && leap(last, key) <= keyboard.hand() && !growls
+}
+
+/// The step into the next root, and that root's key.
+fn approach(
+    next: Chord,
+    scale: Scale,
+    keyboard: PlayableKeys,
+    (last, home): (KeyNumber, KeyNumber),
+) -> Option<(KeyNumber, KeyNumber)> {
+    let goals = keyboard.keys(next.bass).filter(|goal| leap(last, *goal) <= 12.0);
+    let steps = goals.flat_map(|goal| {
+        let near = [-1, 1, -2, 2].into_iter();
+        near.filter_map(move |by| Some((keyboard.moved(goal, by)?, goal, by)))
+    });
+    // A whole step has to be the scale's, a half step need not.
+    let steps = steps.filter(|&(key, _, by)| {
+        moves(last, key, keyboard) && (scale.has(key.class()) || by == -1 || by == 1)
+    });
+    let (key, goal, _) = cheapest(steps, |&(key, goal, _)| {
+        let foreign = if scale.has(key.class()) { 0.0 } else { 1.5 };
+        leap(last, key) + 0.3 * leap(home, goal) + foreign
+    })?;
+    Some((key, goal))
 }

@@ -70,6 +70,21 @@ fn played_by(slug: &str, settings: Settings, chart: bool, held: i64) -> Vec<Left
     rehearse(&mut engine, &line, &events, (0, end), Cut { rate: RATE, block: 64 })
 }
 
+/// What a pattern plays to a bar on each of `roots`, a chord on each beat, no chart.
+fn played_through(slug: &str, roots: &[i32], seed: u64) -> Vec<LeftNote> {
+    let line = Timeline::constant(96.0, Metre::COMMON);
+    let bars = (0..).zip(roots);
+    let chords: Vec<_> = bars
+        .flat_map(|(bar, root)| (0..4).map(move |beat| (*root, Ticks(bar * BAR + beat * 960))))
+        .map(|(root, at)| (root, at, Ticks(900)))
+        .collect();
+    let events = right_hand(&line, &chords);
+    let settings = Settings { seed, ..Settings::default() };
+    let mut engine = Engine::new(settings, sinistra_tests::pattern(Some(slug)));
+    let end = line.frame(Ticks(roots.len() as i64 * BAR), RATE);
+    rehearse(&mut engine, &line, &events, (0, end), Cut { rate: RATE, block: 64 })
+}
+
 /// Where a note is counted, in ticks: all of a rolled stroke at one place.
 fn counted(note: &LeftNote) -> i64 {
     note.played.grid.unwrap_or(note.played.at).0
@@ -132,6 +147,36 @@ fn a_section_of_the_chart_that_comes_back_gets_its_figures_back() {
         let notes = played(seed, true, 2);
         let back = (0..8).filter(|&n| rhythm(&notes, n) == rhythm(&notes, n + 8)).count();
         assert!(back >= 7, "seed {seed}: {back} of 8");
+    }
+}
+
+/// Which left hand of its style each phrase of four bars has, and why.
+fn drawn(notes: &[LeftNote], phrases: i64) -> Vec<(FigureOf, Heard)> {
+    let of = |phrase: i64| {
+        let here = |note: &&LeftNote| note.played.at.0.div_euclid(BAR) == 4 * phrase;
+        let why = notes.iter().find(here).map(|note| note.played.why);
+        why.map_or_else(Default::default, |why| (why.figure, why.heard))
+    };
+    (0..phrases).map(of).collect()
+}
+
+#[test]
+fn a_style_hears_without_a_chart_that_a_section_is_back() {
+    let verse = [0, 9, 5, 7, 4, 9, 2, 7];
+    let chorus = [5, 0, 0, 5, 2, 9, 7, 7];
+    for seed in 1..=8 {
+        let song = [verse, chorus, verse, chorus].concat();
+        let phrases = drawn(&played_through("style-jazz", &song, seed), 8);
+        // It is heard in its third bar; from the next phrase on the form goes on so.
+        for back in 5..8 {
+            assert_eq!(phrases[back], (phrases[back - 4].0, Heard::Section), "seed {seed}");
+        }
+        let said = |phrase: &(FigureOf, Heard)| phrase.1 == Heard::Section;
+        assert!(!phrases[..5].iter().any(said), "seed {seed}: {phrases:?}");
+        // Four chords round and round are no section.
+        let song = [0, 9, 5, 7].repeat(8);
+        let phrases = drawn(&played_through("style-jazz", &song, seed), 8);
+        assert!(!phrases.iter().any(said), "seed {seed}: {phrases:?}");
     }
 }
 

@@ -105,6 +105,7 @@ impl Engine {
     /// Real-time safe.
     pub fn forget(&mut self) {
         self.hands.free = FreeHand::new(self.hands.free.book());
+        self.program.pattern.forget_sections();
         self.memory.forget();
     }
 

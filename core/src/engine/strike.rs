@@ -164,11 +164,11 @@ impl Engine {
     /// This slot is dealt with; the next one is looked up.
     fn take_slot(&mut self, slot: SlotAt) {
         let Self { program, clock, hands, agenda, memory, .. } = self;
-        let bar = program.song_in_bars().map(|song| song.bar_and_first(slot.grid));
         let chords = (memory.struck, memory.listener.forecast());
-        hands.free.turn_to(slot, bar, chords, clock.tempo(), &program.settings);
+        let chart = program.song_in_bars();
+        hands.free.turn_to(slot, chart, chords, clock.tempo(), &program.settings);
         let next = program.place_of(slot.place.bar + slot.place.metre.bar(), clock.place());
-        let section = program.song_in_bars().map(|song| song.bar_and_first(next.bar));
+        let section = hands.free.section(next, chart);
         let right = hands.free.right_strokes(slot.place);
         program.pattern.turn_to(next, section, right, &program.settings);
         agenda.take(slot, program, clock, hands);

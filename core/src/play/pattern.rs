@@ -157,12 +157,12 @@ impl Pattern {
     }
 
     /// Chooses the left hand of the phrase that the bar at `next` begins, if it begins
-    /// one: with `section`, which bar of the chart that is and which it repeats, and
+    /// one: with `section`, which bar of the song that is and which it repeats, and
     /// how often the right hand strikes a bar. Real-time safe.
     pub fn turn_to(
         &mut self,
         next: Place,
-        section: Option<(usize, usize)>,
+        section: (usize, usize),
         right: u8,
         settings: &Settings,
     ) {

@@ -1,6 +1,6 @@
 //! A style: several left hands that the free hand draws from, phrase by phrase.
 //!
-//! - A section of the chart that comes back has its left hand back.
+//! - A section that comes back, of the chart or heard, has its left hand back.
 //! - Otherwise half of the phrases keep the left hand of the phrase before; all of them
 //!   where the player wants one figure, none where many.
 //! - The others move on to one that is busier where the right hand leaves room, and
@@ -39,8 +39,8 @@ struct Chosen {
 pub struct PhraseAhead<'a> {
     /// The number of the phrase.
     pub phrase: i64,
-    /// The chart's bar that it begins with, and the first one like it.
-    pub section: Option<(usize, usize)>,
+    /// The song's bar that it begins with, and the first one like it.
+    pub section: (usize, usize),
     /// Strokes a bar of each left hand.
     pub strokes: &'a [f32],
     /// Strokes of the right hand in the bar before.
@@ -91,16 +91,13 @@ impl Style {
         }
         let mut chance = Chance::new(ahead.seed);
         chance.stir(ahead.phrase.unsigned_abs() << 8 | u64::from(ahead.right));
-        if let Some((bar, _)) = ahead.section
-            && let Some((before, _)) = self.of(ahead.phrase - 1)
-        {
+        let (bar, first) = ahead.section;
+        if let Some((before, _)) = self.of(ahead.phrase - 1) {
             // What the phrase before was begun with, wherever that was.
             self.give(bar.checked_sub(maths::count(PHRASE)), before);
         }
-        let back = ahead.section.and_then(|(bar, first)| {
-            let given = *self.given.get(first).filter(|_| first < bar)?;
-            (usize::from(given) < ahead.strokes.len()).then_some(usize::from(given))
-        });
+        let back = self.given.get(first).filter(|_| first < bar).copied().map(usize::from);
+        let back = back.filter(|given| *given < ahead.strokes.len());
         let before = self.of(ahead.phrase - 1).map(|(variation, _)| variation);
         let (variation, heard) = match (back, before) {
             (Some(back), _) => (back, Heard::Section),
@@ -112,7 +109,7 @@ impl Style {
             }
             _ => answer(ahead, before, &mut chance),
         };
-        self.give(ahead.section.map(|(bar, _)| bar), variation);
+        self.give(Some(bar), variation);
         self.put(ahead.phrase, variation, heard);
     }
 
@@ -156,7 +153,8 @@ mod tests {
     const STROKES: [f32; 3] = [2.0, 5.0, 9.0];
 
     fn ahead(phrase: i64, right: u8, seed: u64) -> PhraseAhead<'static> {
-        PhraseAhead { phrase, section: None, strokes: &STROKES, right, variety: 50, seed }
+        let bar = usize::try_from(4 * phrase).expect("a bar");
+        PhraseAhead { phrase, section: (bar, bar), strokes: &STROKES, right, variety: 50, seed }
     }
 
     #[test]
@@ -177,14 +175,13 @@ mod tests {
         let mut kept = 0;
         for seed in 1..100 {
             let mut style = Style::new();
-            let section = Some((0, 0));
-            style.choose(&PhraseAhead { section, ..ahead(0, 6, seed) });
+            style.choose(&ahead(0, 6, seed));
             let first = style.of(0);
             style.choose(&ahead(0, 12, seed + 1));
             assert_eq!(style.of(0), first, "chosen once");
             style.choose(&ahead(1, 6, seed));
             kept += usize::from(style.of(1).map(|c| c.0) == first.map(|c| c.0));
-            style.choose(&PhraseAhead { section: Some((8, 0)), ..ahead(2, 6, seed) });
+            style.choose(&PhraseAhead { section: (8, 0), ..ahead(2, 6, seed) });
             assert_eq!(style.of(2).map(|c| c.0), first.map(|c| c.0));
             assert_eq!(style.of(2).map(|c| c.1), Some(Heard::Section));
         }

@@ -43,7 +43,7 @@ pub enum Heard {
     Beginning,
     /// The figure goes on as it began.
     GoesOn,
-    /// A section of the chart has come back.
+    /// A section has come back: the chart says so, or it is heard.
     Section,
     /// A new phrase.
     Phrase,

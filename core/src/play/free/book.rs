@@ -73,10 +73,14 @@ impl Book {
         (first(song), if song + 1 < self.songs() { first(song + 1) } else { count(self.bars) })
     }
 
+    /// The song that `bar` is in.
+    pub fn song_of(&self, bar: u16) -> Option<u16> {
+        (0..self.songs()).find(|&song| bar < self.song(song).1)
+    }
+
     /// The last bar of the song that `bar` is in.
     pub fn last_bar_of_song(&self, bar: u16) -> u16 {
-        let mut ends = (0..self.songs()).map(|song| self.song(song).1);
-        ends.find(|end| bar < *end).map_or(bar, |end| end - 1)
+        self.song_of(bar).map_or(bar, |song| self.song(song).1 - 1)
     }
 
     /// Quarter notes a minute of a song.

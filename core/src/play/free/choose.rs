@@ -143,8 +143,7 @@ impl BarChooser {
     /// Goes to a bar that was played before: a section that comes back.
     /// Real-time safe.
     pub fn recall(&mut self, book: &Book, bar: u16) -> Option<u16> {
-        let song = (0..book.songs()).find(|&song| bar < book.song(song).1)?;
-        self.now = Some((song, bar));
+        self.now = Some((book.song_of(bar)?, bar));
         Some(bar)
     }
 

@@ -8,6 +8,7 @@ pub mod book;
 mod choose;
 mod figure;
 mod fit;
+mod form;
 mod landing;
 mod notes;
 mod open;
@@ -18,7 +19,7 @@ pub use landing::Landing;
 pub use notes::belongs;
 
 use super::ahead::Following;
-use super::lead::{From, lead};
+use super::lead::{From, Led, lead};
 use super::reach::PlayableKeys;
 use super::why::{Heard, Rule};
 use super::{Moment, Pattern, Role, SlotAt, SlotView, Stroke, Wish, accent};
@@ -28,7 +29,9 @@ use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
 use arrayvec::ArrayVec;
 use choose::BarChooser;
+use figure::FigurePlace;
 use fit::Fit;
+use form::HeardForm;
 use open::OpenBar;
 use voicing::{HandPosition, StruckKey};
 
@@ -87,6 +90,7 @@ pub struct FreeHand {
     /// The bar in which it last told a change, the beats of that bar on which it
     /// did, and those of the bar before; bit n is beat n.
     told: (Ticks, u8, u8),
+    form: HeardForm,
     /// Which bar of the book each bar of the chart was given.
     given: [u16; MOST_BARS],
 }
@@ -105,6 +109,7 @@ impl FreeHand {
             goal: None,
             landed: None,
             told: (Ticks::ZERO, 0, 0),
+            form: HeardForm::new(),
             given: [NONE; MOST_BARS],
         }
     }
@@ -133,6 +138,7 @@ impl FreeHand {
         self.goal = None;
         self.landed = None;
         self.right.last = None;
+        self.form.break_off();
     }
 
     /// The right hand strikes a key. Real-time safe.
@@ -140,6 +146,7 @@ impl FreeHand {
         // The song's end stays its end, however often its chord is struck.
         self.landed = self.landed.filter(|heard| *heard == Heard::End);
         let right = &mut self.right;
+        self.form.hear(key.class(), at, place);
         right.keys = right.keys.wrapping_mul(31).wrapping_add(u64::from(key.number()));
         let loudness = f32::from(loudness);
         right.loudness +=
@@ -222,36 +229,40 @@ impl FreeHand {
         if !moment.starts && self.seconds_since(moment) < FASTEST {
             return Stroke::new();
         }
+        self.as_in_the_book(&written, slot, moment, pattern, settings)
+    }
+
+    /// What stands in the book at `slot`, on the chord that holds.
+    fn as_in_the_book(
+        &mut self,
+        written: &FigurePlace,
+        slot: SlotAt,
+        moment: &Moment,
+        pattern: &Pattern,
+        settings: &Settings,
+    ) -> Stroke {
+        let offset = slot.grid - slot.place.bar;
         let keyboard = PlayableKeys::new(settings, moment.ceiling);
         let top = self.top_from(offset);
         let home = self.home(moment, (written.home, top), keyboard);
         let Some(home) = home else { return Stroke::new() };
         let following = self.following(slot);
         let ahead = Following::of(slot, following, moment.next.as_ref(), settings);
-        let led = match ahead {
-            Following::Changes { next, passes }
-                if !moment.starts && written.notes.1 - written.notes.0 == 1 =>
-            {
-                let last = self.position.last.map_or(home, |(key, _)| key);
-                let from = From { moment, pattern, keyboard, last, home };
-                let leads = self.chance.as_mut().is_some_and(|(_, c)| c.part() < LEADS);
-                lead(Wish::Lead, next, passes, from).filter(|_| leads)
-            }
-            _ => None,
-        };
+        let last = self.position.last.map_or(home, |(key, _)| key);
+        let from = From { moment, pattern, keyboard, last, home };
+        let single = written.notes.1 - written.notes.0 == 1;
+        let led = if single { self.led(ahead, from) } else { None };
         if moment.starts {
             self.tell(slot.place, offset);
         }
-        let beats = accent::beats(slot.place.metre);
-        let moves = self.position.home.is_none_or(|(key, _)| key.class() != home.class());
-        let tells = moment.starts && moves && accent::level(&beats, offset) < WEAK;
+        let tells = moment.starts && self.tells(slot, home);
         // A tone that tells one chord from another needs to know that it holds.
         let holds = ahead != Following::Unknown || self.holds_by_habit(slot, following, moment);
         // Who wants fewer figures wants the rhythm of the one that there is.
         let keeps = settings.variety < choose::AS_PIANISTS;
         let due = moment.starts || led.is_some() || keeps;
         let what = (moment.chord, (due, tells), holds);
-        let mut keys = voicing::keys(&self.book, &written, what, (home, self.position), keyboard);
+        let mut keys = voicing::keys(&self.book, written, what, (home, self.position), keyboard);
         if let (Some(led), Some(first)) = (led, keys.first().copied()) {
             keys.clear();
             keys.push(StruckKey { key: led.key, role: led.role, ..first });
@@ -268,6 +279,22 @@ impl FreeHand {
         self.notes(&keys, self.why(slot.place, rule), moment, settings)
     }
 
+    /// The note that leads to the next chord, if one is due and the hand feels like it.
+    fn led(&mut self, ahead: Following, from: From<'_>) -> Option<Led> {
+        let Following::Changes { next, passes } = ahead else { return None };
+        let (_, chance) = self.chance.as_mut().filter(|_| !from.moment.starts)?;
+        let leads = chance.part() < LEADS;
+        lead(Wish::Lead, next, passes, from).filter(|_| leads)
+    }
+
+    /// Whether a chord that begins at `slot` on `home` is told by its bass, whatever the
+    /// figure has there: where the bass moves, on a place that is not too weak.
+    fn tells(&self, slot: SlotAt, home: KeyNumber) -> bool {
+        let beats = accent::beats(slot.place.metre);
+        let moves = self.position.home.is_none_or(|(key, _)| key.class() != home.class());
+        moves && accent::level(&beats, slot.grid - slot.place.bar) < WEAK
+    }
+
     /// Strokes of the right hand in the bar at `place` so far, or in the one before,
     /// whichever are more. Real-time safe.
     pub fn right_strokes(&self, place: Place) -> u8 {
@@ -276,6 +303,11 @@ impl FreeHand {
             since if since == place.metre.bar() => self.right.strokes,
             _ => 0,
         }
+    }
+
+    /// Strokes of the right hand in the bar before the one at `place`.
+    fn right_before(&self, place: Place) -> u8 {
+        if self.right.line == place.bar { self.right.before } else { self.right.strokes }
     }
 
     /// What the open bar is likely to play. Real-time safe.

@@ -6,7 +6,7 @@ use super::fit::Fit;
 use super::{FreeHand, MOST_BARS, NONE, UNOPENED};
 use crate::chance::Chance;
 use crate::chord::Chord;
-use crate::foresee::Forecast;
+use crate::foresee::{Forecast, Song};
 use crate::maths;
 use crate::pitch::PitchClass;
 use crate::play::SlotAt;
@@ -36,40 +36,33 @@ pub(super) struct OpenBar {
 
 impl FreeHand {
     /// Opens the bar that `slot` is the first of, if it is not open yet: the chord
-    /// struck last, and the next one. With a chart: which of its bars that is, and
-    /// which one it repeats. Real-time safe.
+    /// struck last, and the next one; `chart` if it is played by its bars.
+    /// Real-time safe.
     pub fn turn_to(
         &mut self,
         slot: SlotAt,
-        chart: Option<(usize, usize)>,
+        chart: Option<&Song>,
         (chord, next): (Option<Chord>, Option<Forecast>),
         tempo: f64,
         settings: &Settings,
     ) {
+        self.form.turn_to(slot.place);
         // What it is like depends on what it has heard.
         if slot.index != UNOPENED || self.right.last.is_none() {
             return;
         }
         let place = slot.place;
         let fit = Fit::of(place.metre, place.number);
+        self.seed(settings.seed);
+        let line = place.bar - place.metre.bar();
+        let before = self.open.as_ref().filter(|open| open.line == line);
+        let goes_on = before.filter(|open| fit.goes_on() && !open.fit.goes_on());
+        let goes_on = goes_on.map(|open| open.bar);
+        let struck = before.map_or(0, |open| struck(&self.book, open.bar));
         let (changes, bass) = self.outlook(place, &fit, chord, next);
-        let (seed, chance) = self.chance.get_or_insert_with(|| {
-            let mut chance = Chance::new(settings.seed);
-            chance.stir(self.right.keys);
-            (settings.seed, chance)
-        });
-        if *seed != settings.seed {
-            *seed = settings.seed;
-            *chance = Chance::new(settings.seed);
-            chance.stir(self.right.keys);
-            self.chooser = BarChooser::new();
-            self.given = [NONE; MOST_BARS];
-        }
-        let before = self.open.as_ref().filter(|open| open.line + place.metre.bar() == place.bar);
-        let this_bar = self.right.line == place.bar;
         let around = Surroundings {
-            right: fit.in_the_book(if this_bar { self.right.before } else { self.right.strokes }),
-            ours: before.map_or(0, |open| struck(&self.book, open.bar)),
+            right: fit.in_the_book(self.right_before(place)),
+            ours: struck,
             changes,
             bass,
             more: (f32::from(settings.busy) - 50.0) / 12.0,
@@ -77,22 +70,19 @@ impl FreeHand {
             phrase: place.number.rem_euclid(PHRASE) == 0,
             tempo: maths::single(tempo),
         };
-        // A section that comes back gets its figures back.
-        let known =
-            chart.and_then(|(bar, first)| self.given.get(if bar > first { first } else { bar }));
-        let known = known.copied().filter(|given| *given != NONE);
-        let same = before.filter(|open| fit.goes_on() && !open.fit.goes_on());
-        let (chosen, heard) = match (known, same) {
-            (Some(bar), _) => (self.chooser.recall(&self.book, bar), Heard::Section),
-            (None, Some(open)) => (Some(open.bar), Heard::GoesOn),
-            (None, None) => self.chooser.next(&self.book, &around, chance),
+        let (chosen, heard) = match (self.comes_back(place, chart), goes_on, &mut self.chance) {
+            (Some(bar), ..) => (self.chooser.recall(&self.book, bar), Heard::Section),
+            (_, Some(bar), _) => (Some(bar), Heard::GoesOn),
+            (.., Some((_, chance))) => self.chooser.next(&self.book, &around, chance),
+            (.., None) => (None, Heard::Beginning),
         };
         self.chooser.pass(&self.book, fit.bars());
         if let Some(bar) = chosen.filter(|_| heard != Heard::GoesOn) {
             self.approach(bar);
         }
-        if let (Some((bar, _)), Some(chosen)) = (chart, chosen)
-            && let Some(given) = self.given.get_mut(bar)
+        let number = chart.map(|song| song.bar_and_first(place.bar).0);
+        if let (Some(number), Some(chosen)) = (number, chosen)
+            && let Some(given) = self.given.get_mut(number)
         {
             *given = chosen;
         }
@@ -102,8 +92,40 @@ impl FreeHand {
             changes,
             heard,
             figure: Figure::open(&self.book, bar, &fit),
-            fit: fit.clone(),
+            fit,
         });
+    }
+
+    /// Draws by that seed, and by what was heard first.
+    fn seed(&mut self, seed: u64) {
+        if self.chance.as_ref().is_some_and(|(drawn, _)| *drawn == seed) {
+            return;
+        }
+        if self.chance.is_some() {
+            self.chooser = BarChooser::new();
+            self.given = [NONE; MOST_BARS];
+        }
+        let mut chance = Chance::new(seed);
+        chance.stir(self.right.keys);
+        self.chance = Some((seed, chance));
+    }
+
+    /// The bar of the book that the one at `place` was given when it was played before:
+    /// a section of the chart that comes back gets its figures back. One that is only
+    /// heard does not (why not: the book's card), but it does in a style.
+    fn comes_back(&self, place: Place, chart: Option<&Song>) -> Option<u16> {
+        let (_, first) = chart?.bar_and_first(place.bar);
+        self.given.get(first).copied().filter(|given| *given != NONE)
+    }
+
+    /// Which bar of the chart, or of the form that is heard, the one at `place` is (the
+    /// open one or the next), and the bar that it repeats: itself where it is new.
+    /// Real-time safe.
+    pub fn section(&self, place: Place, chart: Option<&Song>) -> (usize, usize) {
+        match chart {
+            Some(song) => song.bar_and_first(place.bar),
+            None => self.form.bar_and_first(place),
+        }
     }
 
     /// What comes before another bar is, for what its pianist did, what came before it

@@ -145,6 +145,7 @@ mod tests {
         clock.hear(0.495, real_time(CONTINUE));
         assert_eq!(clock.hear(0.5, real_time(CLOCK)), ClockChange::Started);
         assert!((clock.line().expect("a line").beat(0.5) - 2.5).abs() < 0.01);
+        assert_eq!(clock.started().map(|line| line.beat), Some(2.5));
         clock.hear(0.51, real_time(STOP));
         clock.hear(0.515, real_time(CONTINUE)); // no pointer: from where it stopped
         clock.hear(0.520833, real_time(CLOCK));

@@ -165,6 +165,16 @@ mod tests {
     }
 
     #[test]
+    fn of_a_sender_that_was_there_before_the_next_clock_is_the_start() {
+        let mut clock = ClockIn::default();
+        clock.hear(0.0, real_time(CLOCK));
+        assert_eq!(clock.line().map(|line| line.tempo), Some(120.0)); // until a second says more
+        clock.start_here();
+        assert_eq!(clock.hear(0.02, real_time(CLOCK)), ClockChange::Started);
+        assert_eq!(clock.started().map(|line| line.beat), Some(0.0));
+    }
+
+    #[test]
     fn a_start_that_is_taken_back_is_a_stop() {
         let mut clock = ClockIn::default();
         clock.hear(0.0, real_time(START));

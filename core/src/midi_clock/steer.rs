@@ -80,6 +80,53 @@ mod tests {
         assert!((expected - line.beat(now)).abs() < 1e-3);
     }
 
+    /// On the line at first; the line then moves by `beats`, and this is how it goes on
+    /// for `seconds`.
+    fn after_a_move(beats: f64, seconds: f64) -> (f64, f64) {
+        let line = TempoLine { at: 0.0, beat: 8.0, tempo: 120.0 };
+        let mut steer = Steer::default();
+        steer.step(line, 0.0, 0.5);
+        steer.step(line.shift(beats), 0.5, seconds)
+    }
+
+    #[test]
+    fn a_distance_is_made_up_to_1_of_e_in_its_time() {
+        let (beat, tempo) = after_a_move(-0.01, 0.08);
+        assert!((beat - 9.0).abs() < 1e-12); // goes on where it was
+        // Of .01 beats 1 - 1/e less than 120 a minute's .16.
+        let less = 0.01 * (1.0 - (-1.0f64).exp());
+        assert!((tempo * 0.08 / 60.0 - (0.16 - less)).abs() < 1e-9, "{tempo}");
+        assert_eq!(after_a_move(-0.7, 0.01).1, 120.0 * SLOWEST);
+        assert_eq!(after_a_move(0.7, 0.01).1, 120.0 * FASTEST);
+        assert_eq!(after_a_move(1.0, 0.01), (10.0, 120.0)); // too far: a jump
+    }
+
+    #[test]
+    fn for_no_time_at_all_the_tempo_is_the_lines() {
+        assert_eq!(after_a_move(-0.01, 0.0).1, 120.0);
+        assert_eq!(after_a_move(-0.01, -1.0).1, 120.0);
+    }
+
+    #[test]
+    fn it_jumps_when_it_is_told_to() {
+        let line = TempoLine { at: 0.0, beat: 8.0, tempo: 120.0 };
+        let mut steer = Steer::default();
+        steer.step(line, 0.0, 0.5);
+        steer.jump();
+        assert_eq!(steer.step(line.shift(0.25), 0.5, 0.5), (9.25, 120.0));
+        steer.jump_to(line.shift(0.5));
+        assert_eq!(steer.step(line, 1.0, 0.5).0, 10.5);
+    }
+
+    #[test]
+    fn renamed_with_its_line_it_stays_on_it() {
+        let line = TempoLine { at: 0.0, beat: 8.0, tempo: 120.0 };
+        let mut steer = Steer::default();
+        steer.step(line, 0.0, 0.5);
+        steer.shift(0.5);
+        assert_eq!(steer.step(line.shift(0.5), 0.5, 0.5), (9.5, 120.0));
+    }
+
     #[test]
     fn an_hour_on_our_own_clock_ends_where_it_should() {
         let line = TempoLine { at: 17.0, beat: 0.0, tempo: 97.0 };

@@ -1,7 +1,9 @@
 //! A chart ready to be followed: every bar and change written out in time.
 
 use alloc::boxed::Box;
+use alloc::collections::BTreeMap;
 use alloc::vec::Vec;
+use core::hash::{Hash, Hasher};
 
 use super::song_change::{self, SongChange};
 use crate::chord::Chord;
@@ -163,42 +165,58 @@ const SECTION: usize = 8;
 
 /// For each bar the one that it repeats.
 fn returns(chords: &[SongChord], bars: &[SongBar]) -> Box<[u32]> {
-    let within = |n: usize| {
-        let bar = bars.get(n)?;
-        let end = bars.get(n + 1).map_or(Ticks(i64::MAX), |next| next.at);
-        let from = chords.partition_point(|chord| chord.at < bar.at);
-        let to = chords.partition_point(|chord| chord.at < end);
-        let before = chords.partition_point(|chord| chord.at <= bar.at).checked_sub(1);
-        let holds = before.and_then(|n| chords.get(n)).and_then(|chord| chord.chord);
-        Some((bar, holds, chords.get(from..to)?))
-    };
-    let same = |a: usize, b: usize| match (within(a), within(b)) {
-        (Some((bar, holds, changes)), Some((other, held, others))) => {
-            let alike = |(a, b): (&SongChord, &SongChord)| {
-                a.chord == b.chord && a.at - bar.at == b.at - other.at
-            };
-            bar.metre == other.metre
-                && holds == held
-                && changes.len() == others.len()
-                && changes.iter().zip(others).all(alike)
-        }
-        _ => false,
-    };
+    let mut written = BTreeMap::new();
+    let alike: Vec<u32> = (0u32..)
+        .zip(bars)
+        .map(|(n, bar)| *written.entry(content(chords, bars, n as usize, *bar)).or_insert(n))
+        .collect();
     let mut first: Vec<u32> = (0..).take(bars.len()).collect();
-    for bar in SECTION..bars.len() {
-        let earlier = (0..=bar - SECTION).find(|&earlier| {
-            (0..SECTION).all(|n| bar + n < bars.len() && same(earlier + n, bar + n))
-        });
-        for n in earlier.map_or(0..0, |_| 0..SECTION) {
-            let source = earlier.and_then(|earlier| first.get(earlier + n)).copied();
-            if let (Some(source), Some(first)) = (source, first.get_mut(bar + n))
-                && *first as usize == bar + n
+    // Where what follows for a section was first.
+    let mut sections = BTreeMap::new();
+    for (start, section) in alike.windows(SECTION).enumerate() {
+        if let Some(before) = start.checked_sub(SECTION) {
+            sections.entry(alike.get(before..start)).or_insert(before);
+        }
+        let Some(&earlier) = sections.get(&Some(section)) else { continue };
+        for n in 0..SECTION {
+            let source = first.get(earlier + n).copied();
+            if let (Some(source), Some(first)) = (source, first.get_mut(start + n))
+                && *first as usize == start + n
             {
                 *first = source;
             }
         }
     }
     first.into()
+}
+
+/// What bar `n` holds, the same for bars that are alike: its metre, the chord that holds
+/// when it begins, and when in it each comes.
+fn content(chords: &[SongChord], bars: &[SongBar], n: usize, bar: SongBar) -> Vec<u8> {
+    let end = bars.get(n + 1).map_or(Ticks(i64::MAX), |next| next.at);
+    let from = chords.partition_point(|chord| chord.at < bar.at);
+    let to = chords.partition_point(|chord| chord.at < end);
+    let before = chords.partition_point(|chord| chord.at <= bar.at).checked_sub(1);
+    let mut content = Content(Vec::new());
+    bar.metre.hash(&mut content);
+    before.and_then(|n| chords.get(n)).and_then(|chord| chord.chord).hash(&mut content);
+    for chord in chords.get(from..to).unwrap_or(&[]) {
+        ((chord.at - bar.at).0, chord.chord).hash(&mut content);
+    }
+    content.0
+}
+
+/// All that is told to be hashed, itself.
+struct Content(Vec<u8>);
+
+impl Hasher for Content {
+    fn write(&mut self, bytes: &[u8]) {
+        self.0.extend_from_slice(bytes);
+    }
+
+    fn finish(&self) -> u64 {
+        0 // never asked for
+    }
 }
 
 #[cfg(test)]
@@ -233,6 +251,33 @@ mod tests {
             [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 0, 1, 2, 3, 4, 5, 6, 7, 20]
         );
         assert_eq!(song.last_chord(), Some((Ticks(20 * 3840), Ticks(21 * 3840))));
+    }
+
+    #[test]
+    fn sections_are_as_if_each_was_compared_with_each() {
+        use crate::chord::Kind;
+        use crate::pitch::PitchClass;
+        let roots: Vec<i32> = (0..400u32).map(|n| (n * n / 7 % 97 % 5) as i32).collect();
+        let bars: Vec<i32> = [&roots[..60], &roots[10..40], &roots[..]].concat();
+        let chord = |(n, root): (i64, &i32)| {
+            (Ticks(3840 * n), Some(Chord::new(PitchClass::new(*root), Kind::Major)))
+        };
+        let count = bars.len();
+        let song = Song::in_common_time((0i64..).zip(&bars).map(chord), count as i64);
+        let song = song.expect("a song");
+        let mut expected: Vec<usize> = (0..count).collect();
+        for bar in 8..=count - 8 {
+            let earlier = (0..=bar - 8).find(|at| bars[*at..*at + 8] == bars[bar..bar + 8]);
+            for n in earlier.into_iter().flat_map(|earlier| (0..8).map(move |n| (earlier, n))) {
+                let (earlier, n) = n;
+                if expected[bar + n] == bar + n {
+                    expected[bar + n] = expected[earlier + n];
+                }
+            }
+        }
+        let first = |n: i64| song.bar_and_first(Ticks(3840 * n)).1;
+        assert_eq!((0..count as i64).map(first).collect::<Vec<_>>(), expected);
+        assert!(expected.iter().enumerate().any(|(n, first)| n != *first));
     }
 
     #[test]

@@ -5,9 +5,19 @@
 //! receives. Elsewhere there is no such way, and the folder is shown instead.
 
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Whether files can be dragged out here.
 pub const POSSIBLE: bool = cfg!(target_os = "linux");
+
+/// What is under the mouse would take the file. There is one mouse.
+static TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// Whether what is under the mouse would take the file that is dragged.
+#[must_use]
+pub fn would_be_taken() -> bool {
+    TAKEN.load(Ordering::Relaxed)
+}
 
 /// The file follows the mouse until its button is let go. Returns at once; where there is
 /// no X server, nothing happens.
@@ -17,6 +27,7 @@ pub fn begin(path: &Path) {
     let run = move || {
         // Who drags sees that nothing came of it; there is nobody else to tell.
         let _ = x11::drag(&uri);
+        TAKEN.store(false, Ordering::Relaxed);
     };
     let _ = std::thread::Builder::new().name("drag".into()).spawn(run);
 }
@@ -60,7 +71,7 @@ mod x11 {
 
     x11rb::atom_manager! {
         Atoms: AtomsCookie {
-            XdndAware, XdndEnter, XdndPosition, XdndStatus, XdndLeave, XdndDrop, XdndFinished,
+            XdndAware, XdndProxy, XdndEnter, XdndPosition, XdndStatus, XdndLeave, XdndDrop, XdndFinished,
             XdndSelection, XdndActionCopy, TARGETS,
             UriList: b"text/uri-list",
         }
@@ -77,9 +88,17 @@ mod x11 {
 
     type Done<T> = Result<T, Box<dyn Error>>;
 
-    /// A window under the mouse that takes drops.
-    struct Target {
+    /// A window under the mouse that takes drops, and the one that answers for it: itself,
+    /// or its proxy.
+    #[derive(Clone, Copy, PartialEq)]
+    struct Place {
         window: Window,
+        speaker: Window,
+    }
+
+    /// Where the mouse is.
+    struct Target {
+        place: Place,
         /// It said that it would take this.
         accepts: bool,
         /// It has yet to answer to where the mouse is.
@@ -129,27 +148,29 @@ mod x11 {
             while began.elapsed() < LONGEST {
                 self.answer(&mut target)?;
                 let mouse = self.x.query_pointer(self.root)?.reply()?;
-                let place = (mouse.root_x, mouse.root_y);
+                let at = (mouse.root_x, mouse.root_y);
                 if !mouse.mask.contains(KeyButMask::BUTTON1) {
                     return self.let_go(target);
                 }
-                let under = self.under(place)?;
-                if under != target.as_ref().map(|target| target.window) {
+                let under = self.under(at)?;
+                if under != target.as_ref().map(|target| target.place) {
                     if let Some(left) = target.take() {
-                        self.tell(left.window, self.atoms.XdndLeave, [0; 4])?;
+                        self.tell(left.place, self.atoms.XdndLeave, [0; 4])?;
                     }
-                    if let Some(window) = under {
+                    if let Some(place) = under {
                         let offer = [VERSION << 24, self.atoms.UriList, NONE, NONE];
-                        self.tell(window, self.atoms.XdndEnter, offer)?;
-                        target = Some(Target { window, accepts: false, owes: false });
+                        self.tell(place, self.atoms.XdndEnter, offer)?;
+                        target = Some(Target { place, accepts: false, owes: false });
                     }
                 }
+                let taken = target.as_ref().is_some_and(|target| target.accepts);
+                super::TAKEN.store(taken, super::Ordering::Relaxed);
                 if let Some(target) = target.as_mut().filter(|target| !target.owes) {
                     target.owes = true;
-                    let at = u32::from(place.0.cast_unsigned()) << 16
-                        | u32::from(place.1.cast_unsigned());
+                    let at =
+                        u32::from(at.0.cast_unsigned()) << 16 | u32::from(at.1.cast_unsigned());
                     let here = [0, at, CURRENT_TIME, self.atoms.XdndActionCopy];
-                    self.tell(target.window, self.atoms.XdndPosition, here)?;
+                    self.tell(target.place, self.atoms.XdndPosition, here)?;
                 }
                 std::thread::sleep(LOOK);
             }
@@ -164,11 +185,11 @@ mod x11 {
                 self.answer(&mut target)?;
                 std::thread::sleep(LOOK);
             }
-            let Some(Target { window, accepts, .. }) = target else { return Ok(()) };
+            let Some(Target { place, accepts, .. }) = target else { return Ok(()) };
             if !accepts {
-                return self.tell(window, self.atoms.XdndLeave, [0; 4]);
+                return self.tell(place, self.atoms.XdndLeave, [0; 4]);
             }
-            self.tell(window, self.atoms.XdndDrop, [0, CURRENT_TIME, 0, 0])?;
+            self.tell(place, self.atoms.XdndDrop, [0, CURRENT_TIME, 0, 0])?;
             while !self.finished && began.elapsed() < PATIENCE {
                 self.answer(&mut None)?;
                 std::thread::sleep(LOOK);
@@ -176,27 +197,46 @@ mod x11 {
             Ok(())
         }
 
-        /// The uppermost window there that takes drops.
-        fn under(&self, (x, y): (i16, i16)) -> Done<Option<Window>> {
+        /// The uppermost window there that takes drops; the bare screen too has one that
+        /// answers for it on some desktops.
+        fn under(&self, (x, y): (i16, i16)) -> Done<Option<Place>> {
             let mut window = self.root;
             loop {
                 let child = self.x.translate_coordinates(self.root, window, x, y)?.reply()?.child;
                 if child == NONE {
-                    return Ok(None);
+                    return if window == self.root { self.place(window) } else { Ok(None) };
                 }
-                let aware = self.atoms.XdndAware;
-                let said = self.x.get_property(false, child, aware, AtomEnum::ATOM, 0, 1)?;
-                if said.reply()?.value32().is_some_and(|mut version| version.next().is_some()) {
-                    return Ok(Some(child));
+                if let Some(place) = self.place(child)? {
+                    return Ok(Some(place));
                 }
                 window = child;
             }
         }
 
-        /// A message of the protocol: its first word is always who drags.
-        fn tell(&self, to: Window, what: u32, [a, b, c, d]: [u32; 4]) -> Done<()> {
-            let message = ClientMessageEvent::new(32, to, what, [self.own, a, b, c, d]);
-            self.x.send_event(false, to, EventMask::NO_EVENT, message)?;
+        /// The window as one that takes drops. A proxy that does not name itself was left
+        /// behind by a program that has ended.
+        fn place(&self, window: Window) -> Done<Option<Place>> {
+            let (proxy, aware) = (self.atoms.XdndProxy, self.atoms.XdndAware);
+            let named = self.said(window, proxy, AtomEnum::WINDOW)?;
+            let lives = |named: &Window| {
+                self.said(*named, proxy, AtomEnum::WINDOW).is_ok_and(|own| own == Some(*named))
+            };
+            let speaker = named.filter(lives).unwrap_or(window);
+            let takes = self.said(speaker, aware, AtomEnum::ATOM)?.is_some();
+            Ok(takes.then_some(Place { window, speaker }))
+        }
+
+        /// The first word of a window's property.
+        fn said(&self, window: Window, property: u32, kind: AtomEnum) -> Done<Option<u32>> {
+            let said = self.x.get_property(false, window, property, kind, 0, 1)?.reply()?;
+            Ok(said.value32().and_then(|mut words| words.next()))
+        }
+
+        /// A message of the protocol: its first word is always who drags, and it names the
+        /// window under the mouse whoever answers for it.
+        fn tell(&self, to: Place, what: u32, [a, b, c, d]: [u32; 4]) -> Done<()> {
+            let message = ClientMessageEvent::new(32, to.window, what, [self.own, a, b, c, d]);
+            self.x.send_event(false, to.speaker, EventMask::NO_EVENT, message)?;
             self.x.flush()?;
             Ok(())
         }
@@ -211,7 +251,7 @@ mod x11 {
                             self.finished = true;
                         }
                         if message.type_ == self.atoms.XdndStatus
-                            && let Some(target) = target.as_mut().filter(|t| t.window == from)
+                            && let Some(target) = target.as_mut().filter(|t| t.place.window == from)
                         {
                             (target.owes, target.accepts) = (false, said & 1 == 1);
                         }

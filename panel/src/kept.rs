@@ -37,8 +37,15 @@ impl Kept {
                 let name = path.display().to_string();
                 let label = RichText::new(&name).small();
                 if drag::POSSIBLE {
-                    let label = ui.add(Label::new(label).sense(Sense::drag()));
+                    let label =
+                        ui.add(Label::new(label).extend().selectable(false).sense(Sense::drag()));
                     let label = label.on_hover_cursor(CursorIcon::Grab);
+                    if label.dragged() {
+                        let taken = drag::would_be_taken();
+                        let icon = if taken { CursorIcon::Copy } else { CursorIcon::Grabbing };
+                        ui.ctx().set_cursor_icon(icon);
+                        ui.ctx().request_repaint(); // it may change under a mouse at rest
+                    }
                     if label.on_hover_text("Drag it into a track.").drag_started() {
                         drag::begin(path);
                     }

@@ -104,6 +104,26 @@ fn what_is_practised_is_kept_with_one_button_and_its_place_is_told() {
 }
 
 #[test]
+#[cfg(target_os = "linux")]
+fn the_pointer_grabs_what_is_kept_while_it_is_dragged() {
+    let mut harness = window(judged());
+    press(&mut harness, "Keep this chorus");
+    let name = harness.get_by_label("/music/Chorus 1.svg").rect().center();
+    let icon = |harness: &RoomHarness<'_>| harness.output().platform_output.cursor_icon;
+    harness.hover_at(name);
+    harness.run_steps(2);
+    assert_eq!(icon(&harness), egui::CursorIcon::Grab);
+    harness.drag_at(name);
+    harness.run_steps(2);
+    harness.hover_at(name + Vec2::new(300.0, -100.0));
+    harness.run_steps(2);
+    assert_eq!(icon(&harness), egui::CursorIcon::Grabbing);
+    harness.drop_at(name + Vec2::new(300.0, -100.0));
+    harness.run_steps(2);
+    assert_ne!(icon(&harness), egui::CursorIcon::Grabbing);
+}
+
+#[test]
 fn why_the_hand_plays_so_stands_under_the_music_where_it_is_wanted() {
     let mut shop = judged();
     let chart = Chart::read("four-doors", CHART).unwrap();

@@ -7,6 +7,7 @@
 
 mod clap_host;
 mod screen;
+mod vst3_host;
 
 use std::time::{Duration, Instant};
 
@@ -17,6 +18,7 @@ use clap_host::{ClapHost, Clock, Event};
 use clap_sys::ext::param_indication::CLAP_PARAM_INDICATION_AUTOMATION_PLAYING;
 use screen::target::DropTarget;
 use screen::{TestScreen, apart, colours, on_a_screen, save, until};
+use vst3_host::{Vst3Host, menus};
 
 const CHART: &str = "title: Fog over the Lake\nkey: Am\nmetre: 4/4\n\n[Verse]\n\
                      |: Am | F . G . | C . . G/B | % :|\n[Bridge]\n\
@@ -104,6 +106,27 @@ fn a_hosts_menu_opens_on_a_control_that_it_marks() {
     host.close_window();
 }
 
+/// The same in the other format.
+#[test]
+fn a_vst3_hosts_menu_opens_on_a_control() {
+    let Some(display) = on_a_screen("a_vst3_hosts_menu_opens_on_a_control") else { return };
+    let screen = TestScreen::open(&display);
+    let host = Vst3Host::started();
+    let view = host.open_window(screen.parent);
+    screen.drawn();
+    screen.click(686, 364); // Settings
+    screen.drawn();
+    screen.second_click(BUSY.0, BUSY.1);
+    let busy = host.param("Sparing to busy");
+    until("the host is not asked", || *host.told.asked.lock().unwrap() == [busy]);
+    std::thread::sleep(Duration::from_millis(500));
+    screen.save("vst3-menu.ppm");
+    screen.click(BUSY.0 + ENTRY_AT.0, BUSY.1 + ENTRY_AT.1);
+    until("nothing is chosen", || *host.told.chosen.lock().unwrap() == [menus::ENTRY]);
+    assert!(host.told.edits.lock().unwrap().is_empty(), "the second button moves nothing");
+    host.close_window(view);
+}
+
 /// That control's slider, and from there the host's first entry in the menu that opens.
 const BUSY: (i16, i16) = (850, 460);
 const ENTRY_AT: (i16, i16) = (60, 77);
@@ -111,12 +134,24 @@ const ENTRY_AT: (i16, i16) = (60, 77);
 #[test]
 fn a_kept_take_is_dragged_out_of_the_window() {
     let Some(display) = on_a_screen("a_kept_take_is_dragged_out_of_the_window") else { return };
-    let screen = TestScreen::open(&display);
+    take_dragged_to(&display, DropTarget::open);
+}
+
+/// A window behind which another answers, as desktops have it (XDND, "XdndProxy").
+#[test]
+fn a_kept_take_is_dragged_to_a_window_with_a_proxy() {
+    let test = "a_kept_take_is_dragged_to_a_window_with_a_proxy";
+    let Some(display) = on_a_screen(test) else { return };
+    take_dragged_to(&display, DropTarget::behind_a_proxy);
+}
+
+fn take_dragged_to(display: &str, target: impl Fn(&str, i16) -> DropTarget) {
+    let screen = TestScreen::open(display);
     let mut host = playing_host(CHART, false, 100);
     host.open_window(screen.parent.into()).expect("a window");
     screen.drawn();
     play_some(&mut host, 0..250);
-    let track = DropTarget::open(&display, 1100);
+    let track = target(display, 1100);
     screen.click(80, 724); // Keep what was just played
     std::thread::sleep(Duration::from_millis(800));
     screen.save("kept.ppm");

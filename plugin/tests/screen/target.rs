@@ -14,7 +14,7 @@ use x11rb::wrapper::ConnectionExt as _;
 
 x11rb::atom_manager! {
     Atoms: AtomsCookie {
-        XdndAware, XdndEnter, XdndPosition, XdndStatus, XdndLeave, XdndDrop, XdndFinished,
+        XdndAware, XdndProxy, XdndEnter, XdndPosition, XdndStatus, XdndLeave, XdndDrop, XdndFinished,
         XdndSelection, XdndActionCopy, Dropped,
         UriList: b"text/uri-list",
     }
@@ -22,13 +22,24 @@ x11rb::atom_manager! {
 
 pub struct DropTarget {
     x: RustConnection,
+    /// What is dropped on, and what answers for it.
     window: Window,
+    speaker: Window,
     atoms: Atoms,
 }
 
 impl DropTarget {
     /// Right of the host's window, 300 pixels wide and high.
     pub fn open(display: &str, left: i16) -> Self {
+        Self::under(display, left, false)
+    }
+
+    /// The same, and an unseen window answers for it.
+    pub fn behind_a_proxy(display: &str, left: i16) -> Self {
+        Self::under(display, left, true)
+    }
+
+    fn under(display: &str, left: i16, proxy: bool) -> Self {
         let (x, screen) = x11rb::connect(Some(display)).unwrap();
         let root = x.setup().roots[screen].root;
         let atoms = Atoms::new(&x).unwrap().reply().unwrap();
@@ -37,10 +48,18 @@ impl DropTarget {
         let depth = x11rb::COPY_DEPTH_FROM_PARENT;
         x.create_window(depth, window, root, left, 0, 300, 300, 0, class, 0, &look).unwrap();
         let (replace, atom) = (PropMode::REPLACE, AtomEnum::ATOM);
-        x.change_property32(replace, window, atoms.XdndAware, atom, &[5]).unwrap();
+        let speaker = if proxy { x.generate_id().unwrap() } else { window };
+        if proxy {
+            x.create_window(depth, speaker, root, -10, -10, 1, 1, 0, class, 0, &look).unwrap();
+            for who in [window, speaker] {
+                let (name, kind) = (atoms.XdndProxy, AtomEnum::WINDOW);
+                x.change_property32(replace, who, name, kind, &[speaker]).unwrap();
+            }
+        }
+        x.change_property32(replace, speaker, atoms.XdndAware, atom, &[5]).unwrap();
         x.map_window(window).unwrap();
         x.sync().unwrap();
-        Self { x, window, atoms }
+        Self { x, window, speaker, atoms }
     }
 
     /// Takes part until something was dropped or ten seconds have gone; the bytes.
@@ -53,6 +72,7 @@ impl DropTarget {
             };
             match event {
                 Event::ClientMessage(message) => {
+                    assert_eq!(message.window, self.window, "it names what is under the mouse");
                     let [source, flags, kind, ..] = message.data.as_data32();
                     from = source;
                     match message.type_ {
@@ -68,7 +88,7 @@ impl DropTarget {
                         leave if leave == self.atoms.XdndLeave => offered = false,
                         drop if drop == self.atoms.XdndDrop => {
                             let Atoms { XdndSelection, UriList, Dropped, .. } = self.atoms;
-                            let (own, now) = (self.window, x11rb::CURRENT_TIME);
+                            let (own, now) = (self.speaker, x11rb::CURRENT_TIME);
                             self.x
                                 .convert_selection(own, XdndSelection, UriList, Dropped, now)
                                 .unwrap();
@@ -78,7 +98,7 @@ impl DropTarget {
                     }
                 }
                 Event::SelectionNotify(told) if told.property != x11rb::NONE => {
-                    let (own, property) = (self.window, self.atoms.Dropped);
+                    let (own, property) = (self.speaker, self.atoms.Dropped);
                     let got = self.x.get_property(true, own, property, AtomEnum::ANY, 0, 1000);
                     let value = got.unwrap().reply().unwrap().value;
                     self.tell(from, self.atoms.XdndFinished, [1, self.atoms.XdndActionCopy, 0, 0]);

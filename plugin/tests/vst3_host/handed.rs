@@ -9,6 +9,8 @@ use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
 use vst3::{Class, ComPtr};
 
+use super::menus::Chosen;
+
 /// One parameter change at one frame.
 pub struct Change(pub u32, pub i32, pub f64);
 
@@ -57,10 +59,14 @@ pub struct HostHandler {
     pub edits: Mutex<Vec<ParamID>>,
     /// What was asked to be started anew.
     pub restarts: Mutex<Vec<i32>>,
+    /// The parameters whose menu was asked for.
+    pub asked: Mutex<Vec<ParamID>>,
+    /// What was chosen of them.
+    pub chosen: Chosen,
 }
 
 impl Class for HostHandler {
-    type Interfaces = (IComponentHandler,);
+    type Interfaces = (IComponentHandler, IComponentHandler3);
 }
 
 impl IComponentHandlerTrait for HostHandler {

@@ -13,6 +13,7 @@
 
 mod events;
 mod handed;
+pub mod menus;
 
 use std::cell::RefCell;
 use std::ffi::c_void;

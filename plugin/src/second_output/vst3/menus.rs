@@ -116,143 +116,23 @@ fn entry(item: &IContextMenuItem, number: u32) -> HostMenuEntry {
 
 #[cfg(test)]
 mod tests {
-    use super::super::api::{Class, ComWrapper};
-    use super::super::component::Component;
+    use super::super::buses::wide;
     use super::*;
 
-    /// A host with a menu of four entries, which notes down what is chosen.
-    #[derive(Default)]
-    struct MenuHost {
-        asked: Mutex<Vec<ParamID>>,
-        chosen: Arc<Mutex<Vec<int32>>>,
-    }
-
-    struct Menu(ComPtr<IContextMenuTarget>);
-    struct Target(Arc<Mutex<Vec<int32>>>);
-
-    impl Class for MenuHost {
-        type Interfaces = (IComponentHandler, IComponentHandler3);
-    }
-
-    impl Class for Menu {
-        type Interfaces = (IContextMenu,);
-    }
-
-    impl Class for Target {
-        type Interfaces = (IContextMenuTarget,);
-    }
-
-    impl IComponentHandlerTrait for MenuHost {
-        unsafe fn beginEdit(&self, _: ParamID) -> tresult {
-            kResultOk
-        }
-        unsafe fn performEdit(&self, _: ParamID, _: ParamValue) -> tresult {
-            kResultOk
-        }
-        unsafe fn endEdit(&self, _: ParamID) -> tresult {
-            kResultOk
-        }
-        unsafe fn restartComponent(&self, _: int32) -> tresult {
-            kResultOk
-        }
-    }
-
-    impl IComponentHandler3Trait for MenuHost {
-        unsafe fn createContextMenu(
-            &self,
-            _: *mut IPlugView,
-            id: *const ParamID,
-        ) -> *mut IContextMenu {
-            // SAFETY: the plugin passes an id.
-            self.asked.lock().push(unsafe { *id });
-            let target = ComWrapper::new(Target(self.chosen.clone()));
-            let target = target.to_com_ptr::<IContextMenuTarget>().expect("a target");
-            let menu = ComWrapper::new(Menu(target)).to_com_ptr::<IContextMenu>();
-            menu.expect("a menu").into_raw()
-        }
-    }
-
-    const ENTRIES: [(&str, int32); 5] = [
-        ("Test host", kIsGroupStart as int32),
-        ("Learn a controller", 0),
-        ("", kIsGroupEnd as int32),
-        ("Locked", kIsChecked as int32),
-        ("Not now", kIsDisabled as int32),
-    ];
-
-    impl IContextMenuTrait for Menu {
-        unsafe fn getItemCount(&self) -> int32 {
-            ENTRIES.len() as int32
-        }
-        unsafe fn getItem(
-            &self,
-            index: int32,
-            item: *mut IContextMenuItem,
-            target: *mut *mut IContextMenuTarget,
-        ) -> tresult {
-            let (name, flags) = ENTRIES[index as usize];
-            let name = super::super::buses::wide(name);
-            // SAFETY: the plugin passes room for both.
-            unsafe {
-                item.write(IContextMenuItem { name, tag: 100 + index, flags });
-                target.write(self.0.as_ptr());
-            }
-            kResultOk
-        }
-        unsafe fn addItem(
-            &self,
-            _: *const IContextMenuItem,
-            _: *mut IContextMenuTarget,
-        ) -> tresult {
-            kNotImplemented
-        }
-        unsafe fn removeItem(
-            &self,
-            _: *const IContextMenuItem,
-            _: *mut IContextMenuTarget,
-        ) -> tresult {
-            kNotImplemented
-        }
-        unsafe fn popup(&self, _: UCoord, _: UCoord) -> tresult {
-            kNotImplemented
-        }
-    }
-
-    impl IContextMenuTargetTrait for Target {
-        unsafe fn executeMenuItem(&self, tag: int32) -> tresult {
-            self.0.lock().push(tag);
-            kResultOk
-        }
-    }
-
+    /// The rest against a host with an open window: `plugin/tests/window.rs`.
     #[test]
-    fn the_hosts_menu_of_a_parameter_is_read_and_what_is_chosen_is_done() {
-        let component = Component::default();
-        let mut menus =
-            Vst3Menus::of(component.given.clone(), super::super::programs::ids(&component.inner));
-        assert_eq!(menus.ask(Control::Split), [], "no host yet");
-        let host = ComWrapper::new(MenuHost::default());
-        let handler = host.to_com_ptr::<IComponentHandler>().expect("a handler");
-        // SAFETY: a whole handler.
-        assert_eq!(unsafe { component.setComponentHandler(handler.as_ptr()) }, kResultOk);
-        let entries = menus.ask(Control::Split);
-        let kinds: Vec<_> = entries.iter().map(|entry| (entry.kind, entry.enabled)).collect();
-        let expected = [
-            (HostMenuKind::Title, false),
-            (HostMenuKind::Action, true),
-            (HostMenuKind::Rule, true),
-            (HostMenuKind::Switch(true), true),
-            (HostMenuKind::Action, false),
-        ];
-        assert_eq!(kinds, expected);
-        assert_eq!(entries[1].label, "Learn a controller");
-        menus.choose(Control::Split, entries[1].number);
-        assert_eq!(*host.chosen.lock(), [101]);
-        menus.choose(Control::Split, entries[1].number); // that menu is gone
-        assert_eq!(host.chosen.lock().len(), 1);
-        // SAFETY: the host takes its ear away.
-        assert_eq!(unsafe { component.setComponentHandler(std::ptr::null_mut()) }, kResultOk);
-        assert_eq!(menus.ask(Control::Split), []);
-        assert_eq!(host.asked.lock().len(), 1);
+    fn what_an_entry_is_and_whether_it_may_be_chosen_is_read_from_its_flags() {
+        for (name, flags, kind, enabled) in [
+            ("Test host", kIsGroupStart, HostMenuKind::Title, false),
+            ("Learn a controller", 0, HostMenuKind::Action, true),
+            ("", kIsGroupEnd, HostMenuKind::Rule, true),
+            ("Locked", kIsChecked, HostMenuKind::Switch(true), true),
+            ("Not now", kIsDisabled, HostMenuKind::Action, false),
+        ] {
+            let item = IContextMenuItem { name: wide(name), tag: 0, flags: flags as i32 };
+            let read = entry(&item, 7);
+            assert_eq!((read.label.as_str(), read.kind), (name, kind));
+            assert_eq!((read.enabled, read.number), (enabled, 7), "{name}");
+        }
     }
 }

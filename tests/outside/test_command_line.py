@@ -69,6 +69,7 @@ def test_what_has_no_end_is_not_read(sinistra, tmp_path):
 def test_numbers_are_told_their_range(sinistra):
     for words, told in [
         (["perform", "slow-rain", "--busy", "-1"], "from 0 to 100"),
+        (["bridge", "--for", "NaN"], "0 to 1000000 seconds"),
         (["perform", "slow-rain", "--tempo", "NaN"], "20 to 400 beats a minute"),
         (["perform", "slow-rain", "--repeat", "x"], "from 1 to 999"),
         (["practise", "slow-rain", "--bars", "0-3"], "from 1"),

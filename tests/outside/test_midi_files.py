@@ -142,6 +142,16 @@ def test_a_left_hand_with_nothing_to_play_says_why(sinistra, tmp_path, keys, hin
     assert "0 notes for the left hand\nhint: " in done.stdout and hint in done.stdout
 
 
+def test_a_file_with_this_very_left_hand_gets_no_second_one_and_says_why(sinistra, tmp_path):
+    file, out = tmp_path / "in.mid", tmp_path / "out.mid"
+    pattern = ["--pattern", "roots-on-the-beat"]
+    sinistra("perform", "four-bar-loop", "--midi", file, *pattern)
+    done = sinistra("harmonise", file, "-o", out, *pattern)
+    assert "0 notes for the left hand\n" in done.stdout and "--right-only" in done.stdout
+    done = sinistra("harmonise", file, "-o", out, "--right-only", "--force", *pattern)
+    assert "64 notes for the left hand\n" in done.stdout
+
+
 def test_cut_off_files_leave_nothing_behind(sinistra, tmp_path):
     good = tmp_path / "good.mid"
     done = sinistra("perform", "four-bar-loop", "--midi", good)

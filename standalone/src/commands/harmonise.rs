@@ -131,7 +131,8 @@ pub fn run(args: HarmoniseArgs) -> Result<(), Failure> {
         println!("{guess}");
     }
     if notes.is_empty() {
-        println!("{}", why_silent(&messages, args.hand.split));
+        let heard = chords.iter().any(|(_, chord)| chord.is_some());
+        println!("{}", why_silent(&messages, args.hand.split, heard));
     }
     Ok(())
 }
@@ -150,8 +151,8 @@ fn guess(file: &MidiFile<'_>, part: &HandTrack) -> Option<String> {
     ))
 }
 
-/// What a player can do where the left hand has nothing to play.
-fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber) -> String {
+/// What a player can do where the left hand has nothing to play; whether a chord was heard.
+fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber, chords: bool) -> String {
     let struck = |hand: fn(&KeyNumber, &KeyNumber) -> bool| {
         heard.iter().any(|(_, m)| matches!(m, Message::On { key, .. } if hand(key, &split)))
     };
@@ -163,6 +164,9 @@ fn why_silent(heard: &[(Ticks, Message)], split: KeyNumber) -> String {
             "hint: the file's own left hand plays below {name}, and ours rests while it does; \
              --right-only leaves it out"
         )
+    } else if chords {
+        "hint: the file's own left hand plays all of it already; --right-only leaves it out"
+            .to_owned()
     } else {
         "hint: no chord is heard in it".to_owned()
     }

@@ -24,6 +24,7 @@ use super::show::{Json, Lines, LogFile, Pressed, Quiet, Screen, Show};
 use super::stage::{Ask, Command, SetEntry, StageOptions};
 use super::watch::FileWatch;
 use crate::failure::Failure;
+use crate::options::decimal;
 use crate::quiet::hushed;
 use start::{absent, idle, start};
 pub use start::{ports_of, system_of};
@@ -59,7 +60,7 @@ pub struct How {
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
     /// End after so many seconds
-    #[arg(long = "for", value_name = "SECONDS")]
+    #[arg(long = "for", value_name = "SECONDS", value_parser = decimal(0.0, 1e6, "seconds"))]
     pub for_seconds: Option<f64>,
     /// The set-up file that the words came from.
     #[arg(skip)]
@@ -179,7 +180,7 @@ pub fn ends(for_seconds: Option<f64>) -> Result<End, Failure> {
     .map_err(|e| Failure::Machine(format!("cannot listen to signals: {e}")))?;
     if let Some(seconds) = for_seconds {
         std::thread::spawn(move || {
-            std::thread::sleep(Duration::from_secs_f64(seconds.clamp(0.0, 1e6)));
+            std::thread::sleep(Duration::from_secs_f64(seconds));
             let _ = by_time.send(());
         });
     }

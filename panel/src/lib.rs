@@ -8,6 +8,7 @@ pub mod home;
 pub mod host;
 mod kept;
 pub mod look;
+mod manual;
 pub mod room;
 mod staff;
 pub mod stage;

@@ -152,20 +152,20 @@ fn take_dragged_to(display: &str, target: impl Fn(&str, i16) -> DropTarget) {
     screen.drawn();
     play_some(&mut host, 0..250);
     let track = target(display, 1100);
+    let home = std::env::var("HOME").unwrap();
+    let path = format!("{home}/Sinistra/Take 1.mid");
     screen.click(80, 724); // Keep what was just played
+    until("nothing is kept", || std::path::Path::new(&path).exists());
     std::thread::sleep(Duration::from_millis(800));
     screen.save("kept.ppm");
     let dropped = std::thread::scope(|scope| {
         let waits = scope.spawn(|| track.wait());
-        screen.drag(TAKE, (1250, 150));
+        screen.drag(TAKE, (1250, 150), || track.was_offered());
         waits.join().unwrap()
     });
-    let home = std::env::var("HOME").unwrap();
-    let path = format!("{home}/Sinistra/Take 1.mid");
-    assert!(std::path::Path::new(&path).exists());
     assert_eq!(dropped.unwrap(), format!("file://{}\r\n", path.replace(' ', "%20")));
     // Let go over nothing, nothing happens.
-    screen.drag(TAKE, (1250, 600));
+    screen.drag(TAKE, (1250, 600), || true);
     host.close_window();
 }
 

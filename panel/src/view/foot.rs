@@ -1,4 +1,6 @@
-//! The foot of the window: keep what was just played; the look.
+//! The foot of the window: keep what was just played; the manual; the look.
+
+use std::path::PathBuf;
 
 use egui::{Align, Button, ComboBox, Layout, RichText, Ui};
 use sinistra_core::engine::Snapshot;
@@ -6,6 +8,7 @@ use sinistra_core::engine::Snapshot;
 use crate::home::Home;
 use crate::kept::{KEPT_BARS, Kept};
 use crate::look::{self, Palette};
+use crate::manual;
 
 /// Bars that may be kept.
 const BARS: [usize; 5] = [4, 8, 16, 32, 64];
@@ -22,11 +25,12 @@ pub enum UndoButton {
 pub struct Foot {
     bars: usize,
     kept: Kept,
+    manual: Option<PathBuf>,
 }
 
 impl Default for Foot {
     fn default() -> Self {
-        Self { bars: KEPT_BARS, kept: Kept::default() }
+        Self { bars: KEPT_BARS, kept: Kept::default(), manual: manual::installed() }
     }
 }
 
@@ -58,16 +62,31 @@ impl Foot {
             if delay > 0.0 {
                 let text = format!("Look-ahead: your right hand sounds {delay:.2} s later");
                 ui.label(RichText::new(text).color(palette.ink)).on_hover_text(
-                    "For recorded tracks: the host makes up for it. To play live, put                      look-ahead off (Settings, Foresight).",
+                    "For recorded tracks: the host makes up for it. To play live, put \
+                     look-ahead off (Settings, Foresight).",
                 );
             }
             if snapshot.dropped > 0 {
                 let text = format!("! {} notes could not be sent", snapshot.dropped);
                 ui.label(RichText::new(text).color(palette.fault));
             }
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, home));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                look(ui, home);
+                self.manual(ui);
+            });
         });
         pressed
+    }
+
+    /// A button where there is a manual.
+    fn manual(&mut self, ui: &mut Ui) {
+        let Some(path) = &self.manual else { return };
+        let button = ui.button("Manual").on_hover_text(path.display().to_string());
+        if button.clicked()
+            && let Err(why) = open::that_detached(path)
+        {
+            self.kept.now(Err(format!("The manual cannot be shown: {why}")));
+        }
     }
 
     fn keep(&mut self, ui: &mut Ui, home: &mut dyn Home, palette: &Palette) {

@@ -156,14 +156,16 @@ impl TestScreen {
         self.fake(BUTTON_RELEASE_EVENT, button, at);
     }
 
-    /// Drags with the left button, a little at a time.
-    pub fn drag(&self, from: (i16, i16), to: (i16, i16)) {
+    /// Drags with the left button, a little at a time, and lets go once it has arrived.
+    pub fn drag(&self, from: (i16, i16), to: (i16, i16), arrived: impl FnMut() -> bool) {
         self.fake(MOTION_NOTIFY_EVENT, 0, from);
         self.fake(BUTTON_PRESS_EVENT, 1, from);
+        std::thread::sleep(Duration::from_millis(300)); // a frame of a busy machine
         for n in 1..=10 {
             let part = |a: i16, b: i16| a + (b - a) / 10 * n;
             self.fake(MOTION_NOTIFY_EVENT, 0, (part(from.0, to.0), part(from.1, to.1)));
         }
+        until("what is dragged does not arrive", arrived);
         std::thread::sleep(Duration::from_millis(300));
         self.fake(BUTTON_RELEASE_EVENT, 1, to);
     }

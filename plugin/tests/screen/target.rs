@@ -1,6 +1,7 @@
 //! A window of another program that takes what is dropped on it (freedesktop.org,
 //! "Drag-and-Drop Protocol for the X Window System", version 5).
 
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use x11rb::connection::Connection;
@@ -26,6 +27,8 @@ pub struct DropTarget {
     window: Window,
     speaker: Window,
     atoms: Atoms,
+    /// Something was held over it.
+    offered: AtomicBool,
 }
 
 impl DropTarget {
@@ -59,13 +62,18 @@ impl DropTarget {
         x.change_property32(replace, speaker, atoms.XdndAware, atom, &[5]).unwrap();
         x.map_window(window).unwrap();
         x.sync().unwrap();
-        Self { x, window, speaker, atoms }
+        Self { x, window, speaker, atoms, offered: AtomicBool::new(false) }
     }
 
-    /// Takes part until something was dropped or ten seconds have gone; the bytes.
+    /// Whether something was held over it while it took part.
+    pub fn was_offered(&self) -> bool {
+        self.offered.load(Ordering::Relaxed)
+    }
+
+    /// Takes part until something was dropped or a minute has gone; the bytes.
     pub fn wait(&self) -> Option<String> {
         let (began, mut offered, mut from) = (Instant::now(), false, 0);
-        while began.elapsed() < Duration::from_secs(10) {
+        while began.elapsed() < Duration::from_secs(60) {
             let Some(event) = self.x.poll_for_event().unwrap() else {
                 std::thread::sleep(Duration::from_millis(5));
                 continue;
@@ -84,6 +92,7 @@ impl DropTarget {
                             assert!(offered, "it has not come in");
                             let accepts = [u32::from(offered), 0, 0, self.atoms.XdndActionCopy];
                             self.tell(from, self.atoms.XdndStatus, accepts);
+                            self.offered.store(true, Ordering::Relaxed);
                         }
                         leave if leave == self.atoms.XdndLeave => offered = false,
                         drop if drop == self.atoms.XdndDrop => {

@@ -52,17 +52,32 @@ impl IParameterChangesTrait for Changes {
     }
 }
 
+/// As many starts anew as are kept.
+const RESTARTS: usize = 256;
+
 /// The host's ear for what the plugin does by itself.
-#[derive(Default)]
 pub struct HostHandler {
     /// Parameters that were edited.
     pub edits: Mutex<Vec<ParamID>>,
-    /// What was asked to be started anew.
+    /// What was asked to be started anew, the first of it: where the plugin is called in
+    /// one thread (a fuzzer's) it says so in the midst of a block, and nothing may
+    /// allocate then.
     pub restarts: Mutex<Vec<i32>>,
     /// The parameters whose menu was asked for.
     pub asked: Mutex<Vec<ParamID>>,
     /// What was chosen of them.
     pub chosen: Chosen,
+}
+
+impl Default for HostHandler {
+    fn default() -> Self {
+        Self {
+            edits: Mutex::default(),
+            restarts: Mutex::new(Vec::with_capacity(RESTARTS)),
+            asked: Mutex::default(),
+            chosen: Chosen::default(),
+        }
+    }
 }
 
 impl Class for HostHandler {
@@ -81,7 +96,10 @@ impl IComponentHandlerTrait for HostHandler {
         kResultOk
     }
     unsafe fn restartComponent(&self, flags: int32) -> tresult {
-        self.restarts.lock().unwrap().push(flags);
+        let mut restarts = self.restarts.lock().unwrap();
+        if restarts.len() < RESTARTS {
+            restarts.push(flags);
+        }
         kResultOk
     }
 }

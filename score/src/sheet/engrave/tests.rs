@@ -103,19 +103,19 @@ fn a_note_over_the_bar_line_is_tied_and_counted_once() {
     assert_eq!(ties(&engraver.system(1..2, None, &left)), 1);
 }
 
+/// A note that is held from `at` to `until`, in ticks.
+fn held(at: i64, until: i64, key: i32) -> SheetNote {
+    let key = KeyNumber::clamped(key);
+    SheetNote { at: Ticks(at), until: Ticks(until), key, role: Some(Role::Root) }
+}
+
 /// In a bar of C: F3, then C3 held from the second beat over the bar line, and above it
 /// D3 and twice E3 in quarters.
 fn two_close_voices() -> Sheet {
     let mut sheet = sheet((4, 4), (0, Mode::Major), &["C", "C"], &[]);
-    let note = |at: i64, until: i64, key: i32| SheetNote {
-        at: Ticks(at),
-        until: Ticks(until),
-        key: KeyNumber::clamped(key),
-        role: Some(Role::Root),
-    };
     let upper = [(0, 53), (960, 50), (1920, 52), (2880, 52)];
-    sheet.left = upper.map(|(at, key)| note(at, at + 900, key)).into();
-    sheet.left.push(note(960, 5760, 48));
+    sheet.left = upper.map(|(at, key)| held(at, at + 900, key)).into();
+    sheet.left.push(held(960, 5760, 48));
     sheet
 }
 
@@ -153,14 +153,8 @@ fn a_tenth_has_a_wavy_line_before_its_sign_and_an_octave_none() {
 #[test]
 fn what_is_rolled_in_two_voices_has_one_wavy_line() {
     let mut sheet = sheet((4, 4), (0, Mode::Major), &["C", "C"], &[]);
-    let note = |at: i64, until: i64, key: i32| SheetNote {
-        at: Ticks(at),
-        until: Ticks(until),
-        key: KeyNumber::clamped(key),
-        role: Some(Role::Root),
-    };
     // C2 is held under E3 and F3.
-    sheet.left = vec![note(0, 3840, 36), note(0, 900, 52), note(960, 1900, 53)];
+    sheet.left = vec![held(0, 3840, 36), held(0, 900, 52), held(960, 1900, 53)];
     let [(_, top, bottom)] = rolls(&sheet)[..] else { panic!("{:?}", rolls(&sheet)) };
     assert!((top - 1.0).abs() < 1e-5 && (bottom - 6.5).abs() < 1e-5, "{top} to {bottom}");
 }

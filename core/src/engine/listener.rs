@@ -72,10 +72,11 @@ struct ChangeNews {
 
 impl ChangeNews {
     /// Tells a part, if any is left; `true` if so.
-    fn tell_a_part(&mut self, foresight: &mut Foresight) -> bool {
+    fn tell_a_part(&mut self, foresight: &mut Foresight, ear: &Ear) -> bool {
         if let Some(before) = self.revised.take() {
             foresight.revise(before);
         } else if let Some((since, chord, place)) = self.begun.take() {
+            foresight.doubt(since, |from, until, root| ear.was(from, until, root));
             foresight.chord_started(since, chord, place);
         } else {
             return false;
@@ -268,7 +269,7 @@ impl Listener {
 
     /// Tells foresight all that it does not know yet.
     fn tell(&mut self) {
-        while self.news.tell_a_part(&mut self.foresight) {}
+        while self.news.tell_a_part(&mut self.foresight, &self.ear) {}
     }
 
     /// When [`Listener::think`] is due.
@@ -287,7 +288,7 @@ impl Listener {
         chart: Option<Followed<'_>>,
     ) -> Option<(Ticks, Forecast)> {
         let told = chart.is_some_and(|chart| !chart.by_hand);
-        let busy = self.news.tell_a_part(&mut self.foresight)
+        let busy = self.news.tell_a_part(&mut self.foresight, &self.ear)
             || !told && self.foresight.think(at, key, chart);
         let mut found = None;
         let known = self.forecast.is_some_and(|next| next.source == Source::LookAhead);

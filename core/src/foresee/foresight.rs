@@ -145,6 +145,23 @@ impl Foresight {
         }
     }
 
+    /// What the ear thinks by now of the chords that have lately ended, at `now` on the
+    /// home's clock: `sure` says of a stretch of it and a root how likely that was, where
+    /// it knows. A misheard chord then counts little.
+    pub fn doubt(&mut self, now: Ticks, sure: impl Fn(Ticks, Ticks, PitchClass) -> Option<f32>) {
+        for index in (0..self.history.events().len().saturating_sub(1)).rev().take(JUDGED_AGAIN) {
+            let Some([event, next]) = self.history.events().get(index..index + 2) else { return };
+            let (from, until) = (self.clock.home(event.at), self.clock.home(next.at));
+            if until < now - STILL_JUDGED {
+                return;
+            }
+            let root = PitchClass::new(event.root.into());
+            if let Some(sure) = sure(from, until, root) {
+                self.history.doubt(index, sure);
+            }
+        }
+    }
+
     /// The hand let go at `at` and holds no chord.
     pub fn chord_ended(&mut self, at: Ticks) {
         let (at, _) = self.clock.at(at, PLACELESS);
@@ -364,6 +381,12 @@ const ALONE: f32 = 0.75;
 
 /// How much is believed of what a chart says.
 pub const WRITTEN: f32 = 0.98;
+
+/// The ear judges what is past for so long, and a little more.
+const STILL_JUDGED: Ticks = Ticks(5 * Ticks::PER_BEAT);
+
+/// No more chords than that are asked about.
+const JUDGED_AGAIN: usize = 8;
 
 /// For moments whose bar does not matter.
 const PLACELESS: Place = Place::first(crate::time::Metre::COMMON);

@@ -165,6 +165,11 @@ impl History {
         true
     }
 
+    /// The ear is now so sure of the root of chord `index`, 0 to 1.
+    pub fn doubt(&mut self, index: usize, sure: f32) {
+        self.line.doubt(index, sure);
+    }
+
     /// The hand let go.
     pub fn end(&mut self, at: Ticks) {
         if let Some(last) = self.events.last_mut() {

@@ -22,6 +22,8 @@ pub struct RootLine {
     pub spans: Vec<i32>,
     /// Whether the hand let go before the next chord.
     pub ended: Vec<bool>,
+    /// How sure the ear is of its root, 0 to 1.
+    pub sure: Vec<f32>,
 }
 
 impl RootLine {
@@ -34,6 +36,7 @@ impl RootLine {
             moves: Vec::with_capacity(CAPACITY),
             spans: Vec::with_capacity(CAPACITY),
             ended: Vec::with_capacity(CAPACITY),
+            sure: Vec::with_capacity(CAPACITY),
         }
     }
 
@@ -51,6 +54,7 @@ impl RootLine {
         let span = span.clamp(i64::from(i32::MIN / 4), i64::from(i32::MAX / 4));
         self.spans.push(i32::try_from(span).unwrap_or(0));
         self.ended.push(event.ended.is_some());
+        self.sure.push(1.0);
     }
 
     /// Only the first `len` are left.
@@ -61,6 +65,7 @@ impl RootLine {
         self.moves.truncate(len);
         self.spans.truncate(len);
         self.ended.truncate(len);
+        self.sure.truncate(len);
     }
 
     /// The `gone` oldest are no longer remembered.
@@ -72,6 +77,14 @@ impl RootLine {
         self.moves.drain(..gone);
         self.spans.drain(..gone);
         self.ended.drain(..gone);
+        self.sure.drain(..gone);
+    }
+
+    /// The ear is now so sure of the root of chord `index`, 0 to 1.
+    pub fn doubt(&mut self, index: usize, sure: f32) {
+        if let Some(slot) = self.sure.get_mut(index) {
+            *slot = sure;
+        }
     }
 
     /// Whether the hand let go of the last one.

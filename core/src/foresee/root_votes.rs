@@ -1,5 +1,6 @@
 //! What followed the earlier chords that are like the present one: votes
-//! for the twelve roots, from one pass over the history.
+//! for the twelve roots, from one pass over the history. A chord that the ear by now
+//! doubts has so much less to say of what followed the one before it.
 
 #![allow(
     clippy::indexing_slicing,
@@ -110,6 +111,7 @@ impl RootTally {
         let (exact, roots) = (&repeats.exact[..most], &repeats.roots[..most]);
         let (moves, timed) = (&repeats.moves[..most], &repeats.timed[..most]);
         let (soft, soft_timed) = (&repeats.soft[..most], &repeats.soft_timed[..most]);
+        let sure = &line.sure[line.sure.len() - most..];
         for j in (0..most).rev() {
             let (this, next) = (this[j], next[j]);
             if (next == now.root && this == now.root) || i64::from(spans[j]) <= too_short.0 {
@@ -117,64 +119,64 @@ impl RootTally {
             }
             if moves[j] >= 1 && this != now.root {
                 let root = usize::from(next + now.root + 12 - this) % 12;
-                tally.transposed(root, moves[j]);
+                tally.transposed(root, moves[j], sure[j]);
             }
             if next == now.root {
                 continue;
             }
             let root = usize::from(next) % 12;
-            tally.loose_best.offer_to(&mut tally.loose, soft[j], root);
-            tally.alike[root] += sharp(soft[j]);
-            tally.alike_timed[root] += sharp(soft_timed[j]);
+            tally.loose_best.offer_to(&mut tally.loose, sure[j] * soft[j], root);
+            tally.alike[root] += sure[j] * sharp(soft[j]);
+            tally.alike_timed[root] += sure[j] * sharp(soft_timed[j]);
             if roots[j] == 0 {
                 continue;
             }
-            tally.exact(root, exact[j]);
-            tally.roots(root, roots[j], now, at[j]);
+            tally.exact(root, exact[j], sure[j]);
+            tally.roots(root, roots[j], now, at[j], sure[j]);
             if timed[j] > 0 {
                 let length = f32::from(timed[j]);
-                tally.timed_sum[root] += length;
-                tally.timed_best.offer_to(&mut tally.timed, length, root);
+                tally.timed_sum[root] += sure[j] * length;
+                tally.timed_best.offer_to(&mut tally.timed, sure[j] * length, root);
             }
-            tally.soft_best.offer_to(&mut tally.soft, soft[j], root);
-            tally.soft_timed_best.offer_to(&mut tally.soft_timed, soft_timed[j], root);
+            tally.soft_best.offer_to(&mut tally.soft, sure[j] * soft[j], root);
+            tally.soft_timed_best.offer_to(&mut tally.soft_timed, sure[j] * soft_timed[j], root);
         }
         tally
     }
 
-    fn exact(&mut self, root: usize, length: u8) {
+    fn exact(&mut self, root: usize, length: u8, sure: f32) {
         if length == 0 {
             return;
         }
-        self.exact_best.offer_to(&mut self.exact, f32::from(length), root);
+        self.exact_best.offer_to(&mut self.exact, sure * f32::from(length), root);
         for (votes, at_least) in self.exact_counts.iter_mut().zip(LENGTHS) {
-            votes[root] += yes(length >= at_least);
+            votes[root] += sure * yes(length >= at_least);
         }
     }
 
-    fn roots(&mut self, root: usize, length: u8, now: &RootSpan, at: Ticks) {
-        self.root_best.offer_to(&mut self.roots, f32::from(length), root);
+    fn roots(&mut self, root: usize, length: u8, now: &RootSpan, at: Ticks, sure: f32) {
+        self.root_best.offer_to(&mut self.roots, sure * f32::from(length), root);
         for (votes, at_least) in self.root_counts.iter_mut().zip([1, 2, 4]) {
-            votes[root] += yes(length >= at_least);
+            votes[root] += sure * yes(length >= at_least);
         }
         let (apart, bar) = (now.at - at, now.bar_length);
         if !same_place(apart, bar) {
             return;
         }
-        self.same_bar_place[root] += 1.0;
+        self.same_bar_place[root] += sure;
         if same_place(apart, bar * 4) {
-            self.same_four_bars[0][root] += 1.0;
-            self.same_four_bars[1][root] += yes(length >= 2);
+            self.same_four_bars[0][root] += sure;
+            self.same_four_bars[1][root] += sure * yes(length >= 2);
         }
-        self.same_eight_bars[root] += yes(same_place(apart, bar * 8));
+        self.same_eight_bars[root] += sure * yes(same_place(apart, bar * 8));
     }
 
-    fn transposed(&mut self, root: usize, moves: u8) {
+    fn transposed(&mut self, root: usize, moves: u8, sure: f32) {
         let length = f32::from(moves) + 1.0;
         self.moves[root] = self.moves[root].max(length);
         self.move_most = self.move_most.max(length);
         for (votes, at_least) in self.move_counts.iter_mut().zip([3.0, 6.0]) {
-            votes[root] += yes(length >= at_least);
+            votes[root] += sure * yes(length >= at_least);
         }
     }
 }

@@ -75,6 +75,26 @@ fn the_second_time_round_it_knows() {
 }
 
 #[test]
+fn a_chord_that_was_probably_misheard_counts_little() {
+    let song = [C, F, C, F, C, F, C, E];
+    let mut doubtful = Told::new(4, 4).hear_each(8, song);
+    let mut sure = Told::new(4, 4).hear_each(8, song);
+    for told in [&mut doubtful, &mut sure] {
+        told.hear(64, C);
+    }
+    let now = doubtful.at;
+    // By now the ear thinks that the E, which ends here, was hardly one.
+    let was = |from: Ticks, until: Ticks, root: PitchClass| {
+        assert!(until - from == Ticks(8 * 480) && from >= Ticks(6 * 8 * 480), "the last two");
+        (root.index() as i32 == E).then_some(0.1)
+    };
+    doubtful.foresight.doubt(now, was);
+    let ((root, _, by_doubt), (_, _, by_fact)) = (doubtful.next(), sure.next());
+    assert_eq!((root, by_fact.chord.root.index() as i32), (F, F));
+    assert!(by_doubt.certainty > by_fact.certainty + 0.02, "{by_doubt:?} {by_fact:?}");
+}
+
+#[test]
 fn a_waltz_has_three_beats() {
     let mut song = Told::new(3, 4);
     for (bar, root) in (0..).zip([C, F, G, C, A, D, G, C, C, F, G, C, A, D]) {

@@ -282,6 +282,13 @@ impl Ear {
         (roots, roots.iter().sum())
     }
 
+    /// How likely `root` was over a stretch that is past, as judged since; `None` where
+    /// that is not known.
+    pub fn was(&self, from: Ticks, until: Ticks, root: PitchClass) -> Option<f32> {
+        let frame = |at: Ticks| self.past.frame_of(at + Ticks(past::EARLY));
+        self.judged.odds_of(root, &self.past, frame(from), frame(until))
+    }
+
     /// What else than a chord on `root` holds at `now` by these odds of each root, if
     /// anything is worth a word.
     pub fn other_than(&self, root: PitchClass, odds: &[f32; 12], now: Ticks) -> Option<NamedChord> {

@@ -39,16 +39,33 @@ impl JudgedPast {
 
     /// The likeliest root of the frames `from..until` and its odds.
     pub fn between(&self, past: &Past, from: i64, until: i64) -> Option<(PitchClass, f32)> {
-        let mut sums = [0.0f32; 12];
-        for frame in (from.max(past.first())..until.min(past.now())).step_by(2) {
-            let odds = self.at(past, frame);
-            sums.iter_mut().zip(odds).for_each(|(sum, odd)| *sum += odd);
-        }
+        let sums = self.sums(past, from, until);
         let all: f32 = sums.iter().sum();
         let (root, most) = likeliest(&sums);
         (all > 0.5).then(|| (root, most / all))
     }
+
+    /// How likely `root` was over the frames `from..until`, where that was judged.
+    pub fn odds_of(&self, root: PitchClass, past: &Past, from: i64, until: i64) -> Option<f32> {
+        let sums = self.sums(past, from, until);
+        let all: f32 = sums.iter().sum();
+        (all > 0.5).then(|| root.of(&sums) / all)
+    }
+
+    /// Of the frames `from..until`, four bars of them at most.
+    fn sums(&self, past: &Past, from: i64, until: i64) -> [f32; 12] {
+        let mut sums = [0.0f32; 12];
+        let from = from.max(past.first());
+        for frame in (from..until.min(past.now()).min(from + LONGEST)).step_by(2) {
+            let odds = self.at(past, frame);
+            sums.iter_mut().zip(odds).for_each(|(sum, odd)| *sum += odd);
+        }
+        sums
+    }
 }
+
+/// Four bars of four: a chord that is held on and on is judged by these.
+const LONGEST: i64 = 64;
 
 /// Where the half beat of a frame lies in the ring.
 fn half(frame: i64) -> usize {

@@ -95,6 +95,26 @@ fn an_inversion_is_no_slash_chord_but_the_own_left_hand_makes_one() {
 }
 
 #[test]
+fn what_is_past_is_judged_again_and_odds_of_it_add_up_to_one() {
+    let mut ear = Ear::new(KeyNumber::MIDDLE_C);
+    let bar = Ticks(4 * BEAT);
+    for (n, keys) in [[60, 64, 67], [65, 69, 72], [67, 71, 74]].iter().enumerate() {
+        let at = bar * n as i64;
+        strike(&mut ear, at.0, keys);
+        for half in 1..8 {
+            let now = at + Ticks(half * BEAT / 2);
+            while ear.think(now, place(now)) {}
+        }
+        release(&mut ear, (at + bar).0 - 10, keys);
+    }
+    let was = |root| ear.was(bar, bar * 2, PitchClass::new(root)).expect("it was judged");
+    assert!(was(5) > 0.8, "{}", was(5));
+    let all: f32 = (0..12).map(was).sum();
+    assert!((all - 1.0).abs() < 1e-3, "{all}");
+    assert_eq!(ear.was(bar * 9, bar * 10, PitchClass::C), None, "not heard yet");
+}
+
+#[test]
 fn the_sustain_pedal_does_not_blur_a_new_chord() {
     let mut ear = Ear::new(KeyNumber::MIDDLE_C);
     ear.control(Ticks(0), 64, 127);

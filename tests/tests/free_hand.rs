@@ -111,6 +111,35 @@ fn it_does_not_repeat_itself_as_a_machine_does_and_another_seed_plays_otherwise(
     assert!(other < 8 * 16 / 2, "{other} bars have the rhythm that another seed gives them");
 }
 
+/// In how many of the bars from the third on the hand strikes off the eighths under a
+/// right hand that strikes so many times in a beat.
+fn fine_bars(strokes: i64) -> usize {
+    let line = Timeline::constant(96.0, Metre::COMMON);
+    let length = Ticks::PER_BEAT / strokes;
+    let chords: Vec<_> = (0..4 * strokes * 16)
+        .map(|n| (ROOTS[(n / (4 * strokes)) as usize], Ticks(n * length), Ticks(length - 60)))
+        .collect();
+    let events = right_hand(&line, &chords);
+    let end = line.frame(Ticks(16 * BAR), RATE);
+    let bars = |seed: u64| {
+        let settings = Settings { seed, ..Settings::default() };
+        let mut engine = Engine::new(settings, sinistra_tests::pattern(Some("free-hand")));
+        let cut = Cut { rate: RATE, block: 64 };
+        let notes = rehearse(&mut engine, &line, &events, (0, end), cut);
+        let fine = |bar: &i64| rhythm(&notes, *bar).iter().any(|at| at % 480 == 240);
+        (2..16).filter(fine).count()
+    };
+    (1..=8).map(bars).sum()
+}
+
+#[test]
+fn the_hands_share_their_finest_note() {
+    let (eighths, sixteenths) = (fine_bars(2), fine_bars(4));
+    println!("of 112 bars {eighths} have sixteenths under eighths, {sixteenths} under sixteenths");
+    assert!(eighths * 6 <= 112, "{eighths} of 112 bars under eighths");
+    assert!(sixteenths * 2 >= 112, "{sixteenths} of 112 bars under sixteenths");
+}
+
 #[test]
 fn the_player_sets_whether_it_keeps_to_one_figure_or_changes_at_every_turn() {
     // Whole bars apart from the landing: how many have the rhythm of the bar before.

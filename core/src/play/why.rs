@@ -59,6 +59,8 @@ pub enum Heard {
     End,
     /// The right hand holds for more than a bar.
     Held,
+    /// The finest note of the right hand.
+    Finest,
 }
 
 /// The reason of a stroke.
@@ -75,8 +77,8 @@ pub struct Why {
 }
 
 impl Heard {
-    /// All.
-    pub const ALL: [Self; 11] = [
+    /// All, by their numbers in a take: a new one comes last.
+    pub const ALL: [Self; 12] = [
         Self::Nothing,
         Self::Beginning,
         Self::GoesOn,
@@ -88,6 +90,7 @@ impl Heard {
         Self::Root,
         Self::End,
         Self::Held,
+        Self::Finest,
     ];
 }
 
@@ -119,6 +122,7 @@ impl Heard {
             Self::Root => "it lies well on this root",
             Self::End => "the song ends",
             Self::Held => "you hold your chord",
+            Self::Finest => "it moves in your finest note",
         }
     }
 }

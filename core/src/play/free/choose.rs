@@ -34,6 +34,8 @@ const TEMPO: f32 = 1.25;
 pub struct Surroundings {
     /// Strokes of the right hand in the bar before.
     pub right: u8,
+    /// How fine the right hand's rhythm is.
+    pub finest: Finest,
     /// Places of the bar before that our hand struck; bit n is sixteenth n.
     pub ours: u16,
     /// Strokes a bar that the player would like more (or fewer) than written.
@@ -50,6 +52,38 @@ pub struct Surroundings {
     pub tempo: f32,
 }
 
+/// The finest note that the right hand struck in the two bars before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Finest {
+    /// Nothing off the eighths.
+    Eighths,
+    /// Now and then a sixteenth.
+    Some,
+    /// Sixteenths throughout.
+    Sixteenths,
+}
+
+impl Finest {
+    /// From so many strokes off the eighths in two bars.
+    pub const fn heard(fine: u8) -> Self {
+        match fine {
+            0 => Self::Eighths,
+            1..MANY_FINE => Self::Some,
+            _ => Self::Sixteenths,
+        }
+    }
+
+    /// Whether a bar that strikes there has another finest note.
+    fn differs(self, struck: u16) -> bool {
+        let fine = struck & OFF_THE_EIGHTHS != 0;
+        match self {
+            Self::Eighths => fine,
+            Self::Some => false,
+            Self::Sixteenths => !fine && struck != 0,
+        }
+    }
+}
+
 impl Surroundings {
     /// How many more figures the player wants than pianists have: 0 none, 1 at every turn.
     fn many(&self) -> f32 {
@@ -57,8 +91,9 @@ impl Surroundings {
     }
 
     /// What a bar costs that strikes where the bar before did, in that case.
-    fn same(&self, struck: u16) -> f32 {
-        if struck == self.ours { ONE_FIGURE * self.many() } else { 0.0 }
+    fn same(&self, book: &Book, bar: u16) -> f32 {
+        let same = self.many() > 0.0 && struck(book, bar) == self.ours;
+        if same { ONE_FIGURE * self.many() } else { 0.0 }
     }
 
     /// How firmly the same bar is kept to, where the player wants fewer.
@@ -102,7 +137,7 @@ impl BarChooser {
         if let Some((song, bar)) = before {
             let (_, end) = book.song(song);
             let next = bar + 1;
-            let rests = |bar| struck(book, bar) == 0;
+            let rests = |bar| is_empty(book, bar);
             if next < end && !(rests(bar) && rests(next)) {
                 // It follows what was played, whatever the places before it.
                 let followed = Surroundings { ours: struck(book, bar), ..*around };
@@ -110,7 +145,7 @@ impl BarChooser {
                 let [at_start, within] = KEEPS;
                 let keeps = if around.phrase { at_start } else { within };
                 heard = why_not(book, next, &followed);
-                let same = around.same(struck(book, next));
+                let same = around.same(book, next);
                 offer(misfit + same - keeps * (1.0 - around.many()), (song, next));
             }
         }
@@ -125,10 +160,10 @@ impl BarChooser {
             let Some(&song) = song else { break };
             let (first, end) = book.song(song);
             let bar = first + 1 + chance.below(end.saturating_sub(first + 2));
-            if struck(book, bar) != 0 {
+            if !is_empty(book, bar) {
                 // Anything may begin a song.
                 let misfit = if self.now.is_some() { misfit(book, bar, around) } else { 0.0 };
-                let same = around.same(struck(book, bar));
+                let same = around.same(book, bar);
                 offer(misfit + same + 1.5 * chance.part(), (song, bar));
             }
         }
@@ -175,12 +210,22 @@ const CHANGE: f32 = 1.5;
 /// moved: what reaches too high falls away.
 const AWAY: f32 = 1.0;
 
+/// How much it costs that a bar's finest note is not the right hand's.
+const FINEST: f32 = 3.0;
+
+/// From so many strokes off the eighths in two bars on it plays in sixteenths.
+const MANY_FINE: u8 = 7;
+
+/// The sixteenths between the eighths of a bar; bit n is sixteenth n.
+const OFF_THE_EIGHTHS: u16 = 0xAAAA;
+
 /// Why the bar that would follow gives way to another: what it fits worst.
 fn why_not(book: &Book, bar: u16, around: &Surroundings) -> Heard {
-    let [right, _, _, changes, away] = misfits(book, bar, around);
-    let most = right.max(changes).max(away);
+    let [right, _, _, changes, away, finest] = misfits(book, bar, around);
+    let most = right.max(changes).max(away).max(finest);
     match most {
         _ if most < 1.0 => Heard::Phrase,
+        _ if most == finest => Heard::Finest,
         _ if most == changes => Heard::Changes,
         _ if most == away => Heard::Root,
         _ if around.right > book.bar(bar - 1).right => Heard::RightBusy,
@@ -194,8 +239,8 @@ fn misfit(book: &Book, bar: u16, around: &Surroundings) -> f32 {
 }
 
 /// The same by what it fits badly: the right hand, the places that ours struck, how
-/// busy the player wants it, where the chord changes, and the bass.
-fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 5] {
+/// busy the player wants it, where the chord changes, the bass, and its finest note.
+fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 6] {
     let right = (f32::from(book.bar(bar - 1).right) - f32::from(around.right)).abs();
     let ours = (struck(book, bar - 1) ^ around.ours).count_ones();
     let wished = if around.more == 0.0 {
@@ -204,22 +249,86 @@ fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 5] {
         let had = struck(book, bar).count_ones() as f32;
         (around.ours.count_ones() as f32 + around.more - had).abs() * around.more.abs() * 0.1
     };
-    let changes = (changes(book, bar) ^ around.changes).count_ones() as f32;
+    let (here, changes) = places(book, bar);
+    let changes = (changes ^ around.changes).count_ones() as f32;
     let home = PitchClass::new(i32::from(book.bar(bar).home));
     let away = around.bass.map_or(0, |bass| bass.above(home).min(home.above(bass)));
     let away = f32::from(away.saturating_sub(1));
-    [0.3 * right, 0.4 * ours as f32, wished, CHANGE * changes, AWAY * away]
+    let finest = if around.finest.differs(here) { FINEST } else { 0.0 };
+    [0.3 * right, 0.4 * ours as f32, wished, CHANGE * changes, AWAY * away, finest]
 }
 
-/// The beats of a bar on which the chord changes; bit n is beat n.
-pub fn changes(book: &Book, bar: u16) -> u8 {
+/// The places of a bar that are struck, bit n is sixteenth n, and the beats on which the
+/// chord changes, bit n is beat n.
+fn places(book: &Book, bar: u16) -> (u16, u8) {
     let (from, end) = book.bar(bar).notes;
-    let changed = (from..end).map(|note| book.note(note)).filter(|note| note.changed);
-    changed.fold(0, |beats, note| beats | 1 << (note.sixteenth / 4))
+    let notes = (from..end).map(|note| book.note(note));
+    notes.fold((0, 0), |(struck, changes), note| {
+        let changed = u8::from(note.changed) << (note.sixteenth / 4);
+        (struck | 1 << note.sixteenth, changes | changed)
+    })
 }
 
 /// The places of a bar that are struck; bit n is sixteenth n.
 pub fn struck(book: &Book, bar: u16) -> u16 {
+    places(book, bar).0
+}
+
+/// Whether a bar is a rest.
+fn is_empty(book: &Book, bar: u16) -> bool {
     let (from, end) = book.bar(bar).notes;
-    (from..end).fold(0, |places, note| places | 1 << book.note(note).sixteenth)
+    from == end
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// In how many of 800 bars a hand strikes off the eighths.
+    fn fine(finest: Finest) -> usize {
+        let (book, mut all) = (Book::shipped(), 0);
+        for seed in 1..=8 {
+            let (mut chooser, mut chance) = (BarChooser::new(), Chance::new(seed));
+            let mut ours = 0;
+            for n in 0..100 {
+                let around = Surroundings {
+                    right: 8,
+                    finest,
+                    ours,
+                    more: 0.0,
+                    changes: 1,
+                    bass: Some(PitchClass::new([0, 9, 5, 7][n % 4])),
+                    variety: AS_PIANISTS,
+                    phrase: n % 4 == 0,
+                    tempo: 90.0,
+                };
+                let (bar, _) = chooser.next(&book, &around, &mut chance);
+                ours = struck(&book, bar.expect("a bar"));
+                all += usize::from(ours & OFF_THE_EIGHTHS != 0);
+            }
+        }
+        all
+    }
+
+    #[test]
+    fn the_hands_share_their_finest_note() {
+        let [eighths, some, sixteenths] =
+            [Finest::Eighths, Finest::Some, Finest::Sixteenths].map(fine);
+        println!("of 800 bars {eighths}, {some}, {sixteenths} have sixteenths");
+        assert!(eighths <= 800 / 8, "under eighths {eighths} of 800 bars have sixteenths");
+        assert!(sixteenths >= 800 * 5 / 8, "under sixteenths {sixteenths} of 800 bars have some");
+        assert!(eighths < some && some < sixteenths, "{some}");
+    }
+
+    #[test]
+    fn sixteenths_are_played_from_seven_of_them_in_two_bars_on() {
+        let heard = [0, 1, 6, 7, 255].map(Finest::heard);
+        let [none, some, many] = [Finest::Eighths, Finest::Some, Finest::Sixteenths];
+        assert_eq!(heard, [none, some, some, many, many]);
+        // A rest has no finest note but in eighths.
+        let (eighths, dotted) = (0b0101, 0b1001);
+        assert_eq!([none, some, many].map(|f| f.differs(eighths)), [false, false, true]);
+        assert_eq!([none, some, many].map(|f| f.differs(dotted)), [true, false, false]);
+        assert!(!many.differs(0) && !none.differs(0));
+    }
 }

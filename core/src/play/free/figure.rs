@@ -9,6 +9,13 @@ use crate::time::Ticks;
 /// A sixteenth of the bar.
 pub const SIXTEENTH: Ticks = Ticks(Ticks::PER_BEAT / 4);
 
+/// Whether a stroke so long after the bar line is one off the eighths: nearer to the
+/// sixteenth between two of them than to a triplet.
+pub fn is_off_the_eighths(offset: Ticks) -> bool {
+    let eighth = 2 * SIXTEENTH.0;
+    (offset.0.rem_euclid(eighth) - SIXTEENTH.0).abs() <= SIXTEENTH.0 / 6
+}
+
 /// The notes of one place of the bar, lowest first.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct FigurePlace {
@@ -107,6 +114,18 @@ impl FigurePlace {
 mod tests {
     use super::*;
     use crate::time::Metre;
+
+    #[test]
+    fn a_sixteenth_lies_off_the_eighths_and_no_triplet_does() {
+        let beat = Ticks::PER_BEAT;
+        let off = |offset| is_off_the_eighths(Ticks(offset));
+        // A hand is never quite in time: a hundredth of a beat early or late.
+        for near in [-beat / 100, 0, beat / 100] {
+            assert!([1, 3, 5, 15].iter().all(|n| off(n * beat / 4 + near)), "{near}");
+            assert!(![0, 1, 2, 3, 7].iter().any(|n| off(n * beat / 2 + near)), "{near}");
+            assert!(![1, 2, 4, 5].iter().any(|n| off(n * beat / 3 + near)), "{near}");
+        }
+    }
 
     #[test]
     fn every_bar_of_the_book_opens() {

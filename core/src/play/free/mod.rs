@@ -58,13 +58,15 @@ const FASTEST: f64 = 0.09;
 /// does not have there to be worth more than the figure: off the beat.
 const WEAK: u8 = 3;
 
-/// What the right hand has done in this bar and the one before.
+/// What the right hand has done in this bar and those before.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 struct Right {
     /// The bar line.
     line: Ticks,
     strokes: u8,
     before: u8,
+    /// Its strokes off the eighths, in this bar and the two before.
+    fine: [u8; 3],
     last: Option<Ticks>,
     /// All its keys so far, mixed.
     keys: u64,
@@ -155,12 +157,16 @@ impl FreeHand {
         if line != right.line {
             let next = line - right.line == place.metre.bar();
             right.before = if next { right.strokes } else { 0 };
+            let [now, before, _] = if next { right.fine } else { [0; 3] };
+            right.fine = [0, now, before];
             (right.line, right.strokes) = (line, 0);
         }
         let together = figure::SIXTEENTH.0 / 4;
         if right.last.is_none_or(|last| at - last > Ticks(together)) {
             right.strokes = right.strokes.saturating_add(1);
             right.last = Some(at);
+            let fine = u8::from(figure::is_off_the_eighths(at - line));
+            right.fine[0] = right.fine[0].saturating_add(fine);
         }
     }
 
@@ -301,6 +307,17 @@ impl FreeHand {
         match place.bar - self.right.line {
             Ticks::ZERO => self.right.strokes.max(self.right.before),
             since if since == place.metre.bar() => self.right.strokes,
+            _ => 0,
+        }
+    }
+
+    /// Strokes of the right hand off the eighths in the two bars before the one at `place`.
+    fn fine_before(&self, place: Place) -> u8 {
+        let [now, before, earlier] = self.right.fine;
+        match place.bar - self.right.line {
+            Ticks::ZERO => before.saturating_add(earlier),
+            since if since == place.metre.bar() => now.saturating_add(before),
+            since if since == place.metre.bar() * 2 => now,
             _ => 0,
         }
     }

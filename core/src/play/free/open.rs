@@ -1,6 +1,6 @@
 //! A bar is opened: which bar of the book it is, and by what it was chosen.
 
-use super::choose::{BarChooser, Surroundings, struck};
+use super::choose::{BarChooser, Finest, Surroundings, struck};
 use super::figure::Figure;
 use super::fit::Fit;
 use super::{FreeHand, MOST_BARS, NONE, UNOPENED};
@@ -62,6 +62,7 @@ impl FreeHand {
         let (changes, bass) = self.outlook(place, &fit, chord, next);
         let around = Surroundings {
             right: fit.in_the_book(self.right_before(place)),
+            finest: Finest::heard(self.fine_before(place)),
             ours: struck,
             changes,
             bass,

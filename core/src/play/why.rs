@@ -28,6 +28,8 @@ crate::named! {
         Passes = "passes to the next root",
         /// It lands on the root, which is held.
         Lands = "lands, and holds",
+        /// It marks a first beat on which nothing would sound.
+        Marks = "marks the first beat",
     }
     /// In a few words.
     about
@@ -103,6 +105,7 @@ impl Rule {
             Self::Leads => "leads",
             Self::Passes => "passes",
             Self::Lands => "lands",
+            Self::Marks => "marks the bar",
         }
     }
 }

@@ -274,6 +274,17 @@ pub fn struck(book: &Book, bar: u16) -> u16 {
     places(book, bar).0
 }
 
+/// Whether the pianist held a note of the bar before into `bar`, for more than a sixteenth.
+pub fn is_held_into(book: &Book, bar: u16) -> bool {
+    let Some(before) = bar.checked_sub(1) else { return false };
+    let (from, end) = book.bar(before).notes;
+    let ends = |note| {
+        let note = book.note(note);
+        6 * u16::from(note.sixteenth) + u16::from(note.length)
+    };
+    (from..end).any(|note| ends(note) > 6 * 17)
+}
+
 /// Whether a bar is a rest.
 fn is_empty(book: &Book, bar: u16) -> bool {
     let (from, end) = book.bar(bar).notes;

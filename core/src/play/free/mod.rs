@@ -45,6 +45,9 @@ pub(super) const MOST_BARS: usize = 512;
 /// A bar of a chart that was given none yet.
 const NONE: u16 = u16::MAX;
 
+/// Nothing has sounded yet.
+const SILENT: Ticks = Ticks(i64::MIN);
+
 /// How often a note leads where one can. The chord's fifth is the last note in
 /// 39 % of the changes of POP909-CL where it is the next root.
 const LEADS: f32 = 0.4;
@@ -85,6 +88,8 @@ pub struct FreeHand {
     position: HandPosition,
     /// When it last struck.
     struck: Option<Ticks>,
+    /// Until when something that it struck sounds.
+    rings: Ticks,
     /// Where the note that leads has promised the next root.
     goal: Option<KeyNumber>,
     /// Whether it has landed, and why: the last root is held, and nothing follows.
@@ -108,6 +113,7 @@ impl FreeHand {
             right: Right::default(),
             position: HandPosition::default(),
             struck: None,
+            rings: SILENT,
             goal: None,
             landed: None,
             told: (Ticks::ZERO, 0, 0),
@@ -137,6 +143,7 @@ impl FreeHand {
         self.open = None;
         self.position = HandPosition::default();
         self.struck = None;
+        self.rings = SILENT;
         self.goal = None;
         self.landed = None;
         self.right.last = None;
@@ -221,16 +228,34 @@ impl FreeHand {
         pattern: &Pattern,
         settings: &Settings,
     ) -> Stroke {
-        if let Some(end) = end.or_else(|| self.hears_the_end(slot)) {
-            return self.land(end, moment, settings);
+        let stroke = if let Some(end) = end.or_else(|| self.hears_the_end(slot)) {
+            self.land(end, moment, settings)
+        } else {
+            self.landed = None;
+            self.goes_on(slot, moment, pattern, settings)
+        };
+        self.rings = stroke.iter().map(|note| note.until).fold(self.rings, Ticks::max);
+        stroke
+    }
+
+    /// What to strike at `slot` while the song goes on.
+    fn goes_on(
+        &mut self,
+        slot: SlotAt,
+        moment: &Moment,
+        pattern: &Pattern,
+        settings: &Settings,
+    ) -> Stroke {
+        let wanted = moment.starts || self.wants(slot, settings);
+        if wanted && !moment.starts && self.lacks_a_tie(slot) {
+            return self.root_now(moment, Rule::Marks, settings);
         }
-        self.landed = None;
         let offset = slot.grid - slot.place.bar;
         let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
         let written = open.and_then(|open| open.figure.at(offset)).cloned();
-        let Some(written) = written.filter(|_| moment.starts || self.wants(slot, settings)) else {
+        let Some(written) = written.filter(|_| wanted) else {
             let told = [Self::TOLD, UNOPENED].contains(&slot.index) && moment.starts;
-            return if told { self.root_now(moment, settings) } else { Stroke::new() };
+            return if told { self.root_now(moment, Rule::Tells, settings) } else { Stroke::new() };
         };
         if !moment.starts && self.seconds_since(moment) < FASTEST {
             return Stroke::new();

@@ -150,7 +150,7 @@ fn head(xml: &mut Xml, event: &WrittenEvent, note: &WrittenNote, place: usize, s
 
 fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usize) {
     let triplet = event.triplet.filter(|part| *part != Triplet::Inside && place == 0);
-    if finger.is_none() && !event.tied_from && !event.tied_on && triplet.is_none() {
+    if finger.is_none() && !event.wide && !event.tied_from && !event.tied_on && triplet.is_none() {
         return;
     }
     xml.open("notations", &[]);
@@ -169,7 +169,7 @@ fn notations(xml: &mut Xml, event: &WrittenEvent, finger: Option<u8>, place: usi
         xml.leaf("fingering", &[("placement", "above")], format!("{arrow}{finger}"));
         xml.close();
     }
-    if finger.is_some() && event.wide {
+    if event.wide {
         // The same number in both voices: they are rolled together.
         xml.empty("arpeggiate", &[("number", "1")]);
     }

@@ -117,7 +117,10 @@ impl HandPart {
             Staff::Left => &sheet.left,
         };
         let all = strokes(notes);
-        let fingers = if staff == Staff::Left { fingers(&all, ms) } else { HashMap::new() };
+        let fingers = match staff {
+            Staff::Left => fingers(&all, &sheet.bars, ms),
+            Staff::Right => HashMap::new(),
+        };
         let (held, moving) = match staff {
             Staff::Left => voices(&all),
             Staff::Right => (Vec::new(), all),
@@ -235,16 +238,30 @@ fn strokes(notes: &[SheetNote]) -> Vec<WrittenStroke<SheetNote>> {
         .collect()
 }
 
-/// By when it is struck, the keys of a stroke and their fingers.
+/// By when it is struck, the keys of a stroke and their fingers: none where the same keys
+/// are struck again in the bar by the same ones, as is printed (common practice).
 fn fingers(
     strokes: &[WrittenStroke<SheetNote>],
+    bars: &[SheetBar],
     ms: impl Fn(i64) -> f64,
 ) -> HashMap<Ticks, (Vec<KeyNumber>, Fingers)> {
     let keys = |s: &WrittenStroke<SheetNote>| s.notes.iter().map(|n| n.key).collect::<Vec<_>>();
     let grips: Vec<FingerGrip> =
         strokes.iter().map(|s| FingerGrip { keys: keys(s), at_ms: ms(s.at) }).collect();
-    let fingers = fingering::left_hand(&grips);
-    strokes.iter().zip(fingers).map(|(s, fingers)| (Ticks(s.at), (keys(s), fingers))).collect()
+    let all = fingering::left_hand(&grips);
+    let bar = |n: usize| bars.partition_point(|bar| bar.at.0 <= strokes[n].at);
+    let again = |n: usize| {
+        n.checked_sub(1).is_some_and(|last| {
+            let same = (&grips[last].keys, &all[last].fingers) == (&grips[n].keys, &all[n].fingers);
+            same && bar(last) == bar(n)
+        })
+    };
+    let printed = (0..strokes.len()).map(|n| {
+        let fingers = if again(n) { Vec::new() } else { all[n].fingers.clone() };
+        let fingers = Fingers { fingers, ..all[n] };
+        (Ticks(strokes[n].at), (grips[n].keys.clone(), fingers))
+    });
+    printed.collect()
 }
 
 /// A note that sounds on for more than a sixteenth after a higher one was struck is

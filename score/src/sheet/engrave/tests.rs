@@ -174,7 +174,8 @@ fn the_fingers_of_two_voices_stand_in_one_pile() {
             _ => None,
         })
         .collect();
-    assert_eq!(digits.len(), 5, "{digits:?}");
+    // The second E3 keeps the finger of the first, which is not said again.
+    assert_eq!(digits.len(), 4, "{digits:?}");
     for (n, a) in digits.iter().enumerate() {
         let apart = |b: &(f32, f32)| (a.0 - b.0).abs() > 1.0 || (a.1 - b.1).abs() > 1.0;
         assert!(digits[n + 1..].iter().all(apart), "two fingers on one place: {digits:?}");

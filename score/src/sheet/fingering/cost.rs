@@ -1,26 +1,41 @@
 //! The rules that weigh a fingering (numbered as in Parncutt et al. 1997).
 
 use super::FingerGrip;
-use super::table::{Reach, between};
+use super::table::{Reach, between, is_black};
 use sinistra_core::pitch::KeyNumber;
 
 /// A hand that moves although it need not: by ear, dearer than any stretch
 /// inside the comfortable span.
-const MOVE: f64 = 4.0;
+const MOVE: f64 = 6.0;
 /// Of that, what a semitone of distance adds.
 const MOVE_FAR: f64 = 0.15;
-/// Time in which a move costs its full price; about a third in twice the time.
-const MOVE_MS: f64 = 500.0;
+/// Time in which a move costs its full price, and what a semitone adds to it (a far way
+/// takes longer: P. M. Fitts, J. Exp. Psychol. 47, 1954); about a third in twice the time.
+const MOVE_MS: f64 = 200.0;
+const MOVE_FAR_MS: f64 = 25.0;
+/// A hand that moves between neighbours of a line, up to a fourth, where a finger
+/// could go on. By ear.
+const SLIDE: f64 = 20.0;
+const NEAR: i32 = 5;
 /// For each finger that a jump down lands inside of the little one. By ear.
 const LANDING: f64 = 0.3;
 /// The same key with another finger: nobody does that in an accompaniment.
-const CHANGE: f64 = 12.0;
+const CHANGE: f64 = 60.0;
 /// Wider than the table.
 const TOO_WIDE: f64 = 40.0;
 
 /// A broken octave by other fingers than the little one (or the fourth, on a black
 /// key) and the thumb: common practice, as every book of octave studies has it.
-const OCTAVE: f64 = 15.0;
+const OCTAVE: f64 = 40.0;
+
+/// The thumb that passes under outside of a scale: dearer than a stretch within an
+/// octave, where an arpeggio is one position.
+const PASS: f64 = 14.0;
+/// The same beside the little finger, which nobody does.
+const PASS_LITTLE: f64 = 40.0;
+
+/// Another finger than a scale is printed with.
+pub(super) const SCALE: f64 = 30.0;
 
 /// What the table has against 5 4 2 over a major third between white keys, about.
 const PRINTED: f64 = 5.0;
@@ -67,7 +82,13 @@ pub(super) fn of_grip(grip: &FingerGrip, fingers: &[u8]) -> f64 {
         })
         .sum();
     let each = grip.keys.iter().zip(fingers).map(|(key, finger)| of_finger(*key, *finger));
-    held + each.sum::<f64>()
+    let octave = match (&grip.keys[..], fingers) {
+        ([low, high], [outer, inner]) if high.distance(*low).0 == 12 => {
+            octave(*low, *outer, *inner)
+        }
+        _ => 0.0,
+    };
+    held + each.sum::<f64>() + octave
 }
 
 /// Rule 6 (weak fingers), for the fourth only: the bass is the little finger's
@@ -86,10 +107,6 @@ fn of_finger(key: KeyNumber, finger: u8) -> f64 {
         _ => 0.0,
     };
     weak + short
-}
-
-fn is_black(key: KeyNumber) -> bool {
-    matches!(key.class().index(), 1 | 3 | 6 | 8 | 10)
 }
 
 /// Rules 1 to 3: stretch, small span, large span.
@@ -143,13 +160,18 @@ pub(super) fn of_step(
     if !moves {
         return GripChange { cost: cost / f64::max(pairs, 1.0) + octave, moves };
     }
-    let far = middle(next) - middle(last);
+    let far = home(next, after) - home(last, before);
     let time = (next.at_ms - last.at_ms).max(1.0);
-    let hurry = (MOVE_MS / time).powf(1.5).clamp(0.3, 4.0);
+    let needed = MOVE_MS + MOVE_FAR_MS * far.abs();
+    let hurry = (needed / time).powf(1.5).clamp(0.3, 4.0);
     // A hand that jumps down lands on its little finger.
     let outer = f64::from(5 - after.first().copied().unwrap_or(5).min(5));
+    let slide = match (&last.keys[..], &next.keys[..]) {
+        ([from], [to]) if (1..=NEAR).contains(&to.distance(*from).0.abs()) => SLIDE,
+        _ => 0.0,
+    };
     let landing = if far < 0.0 { LANDING * outer } else { 0.0 };
-    GripChange { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + landing + octave, moves }
+    GripChange { cost: (MOVE + MOVE_FAR * far.abs()) * hurry + slide + landing + octave, moves }
 }
 
 /// Single keys an octave apart lie under the outer fingers.
@@ -162,6 +184,10 @@ fn broken_octave((last, before): (&FingerGrip, &[u8]), (next, after): (&FingerGr
         -12 => (*to, *b, *a),
         _ => return 0.0,
     };
+    octave(low, outer, inner)
+}
+
+fn octave(low: KeyNumber, outer: u8, inner: u8) -> f64 {
     let outside = outer == 5 || outer == 4 && is_black(low);
     if outside && inner == 1 { 0.0 } else { OCTAVE }
 }
@@ -169,7 +195,33 @@ fn broken_octave((last, before): (&FingerGrip, &[u8]), (next, after): (&FingerGr
 /// What three grips cost together, while the hand stays.
 pub(super) fn over_three(three: [(&FingerGrip, &[u8]); 3]) -> f64 {
     let [before, _, now] = three;
-    again(before, now) + open_third(three)
+    again(before, now) + open_third(three) + frame(three)
+}
+
+/// Thumb and little finger a fifth apart have a finger on every white key between: a
+/// triad is 5 3 1 in whatever order (common practice).
+fn frame(three: [(&FingerGrip, &[u8]); 3]) -> f64 {
+    let [Some(first), Some(second), Some(last)] = three.map(single) else { return 0.0 };
+    let (low, high) = if first.0 < second.0 { (first, second) } else { (second, first) };
+    let above = last.0.distance(low.0).0;
+    if (low.1, high.1, high.0.distance(low.0).0) != (5, 1, 7) {
+        return 0.0;
+    }
+    let own = match above {
+        1 | 2 => 4,
+        3 | 4 => 3,
+        5 | 6 => 2,
+        _ => return 0.0,
+    };
+    if last.1 == own { 0.0 } else { PRINTED }
+}
+
+/// A single key and its finger.
+fn single((grip, fingers): (&FingerGrip, &[u8])) -> Option<(KeyNumber, u8)> {
+    match (&grip.keys[..], fingers) {
+        ([key], [finger]) => Some((*key, *finger)),
+        _ => None,
+    }
 }
 
 /// The same keys again by other fingers.
@@ -184,11 +236,7 @@ fn again((before, fingers): (&FingerGrip, &[u8]), (now, after): (&FingerGrip, &[
 /// keys, arpeggios over an octave are printed so (C.-L. Hanon, "The Virtuoso Pianist",
 /// 1873, no. 41, from memory), though the table has the third finger reach farther.
 fn open_third(three: [(&FingerGrip, &[u8]); 3]) -> f64 {
-    let single = three.map(|(grip, fingers)| match (&grip.keys[..], fingers) {
-        ([key], [finger]) => Some((*key, *finger)),
-        _ => None,
-    });
-    let [Some(first), Some(third), Some(last)] = single else { return 0.0 };
+    let [Some(first), Some(third), Some(last)] = three.map(single) else { return 0.0 };
     let (root, fifth) = if first.0 < last.0 { (first, last) } else { (last, first) };
     let major = third.0.distance(root.0).0 == 4 && fifth.0.distance(third.0).0 == 3;
     let white = !is_black(root.0) && !is_black(third.0);
@@ -209,6 +257,7 @@ fn passing((from, a): (KeyNumber, u8), (to, b): (KeyNumber, u8), span: i32) -> f
     }
     if (a == 1 || b == 1) && span < 0 {
         let (thumb, other) = if a == 1 { (from, to) } else { (to, from) };
+        cost += if a.max(b) == 5 { PASS_LITTLE } else { PASS };
         cost += match (is_black(thumb), is_black(other)) {
             (true, false) => 3.0,
             _ => 1.0,
@@ -217,7 +266,11 @@ fn passing((from, a): (KeyNumber, u8), (to, b): (KeyNumber, u8), span: i32) -> f
     cost
 }
 
-fn middle(grip: &FingerGrip) -> f64 {
-    let sum: f64 = grip.keys.iter().map(|key| f64::from(key.number())).sum();
+/// Where the hand lies: the key under its little finger, were it at ease.
+fn home(grip: &FingerGrip, fingers: &[u8]) -> f64 {
+    // A five-finger position: white keys side by side.
+    let above = |finger: &u8| [7.0, 5.0, 4.0, 2.0, 0.0][usize::from(finger.clamp(&1, &5) - 1)];
+    let lies = grip.keys.iter().zip(fingers);
+    let sum: f64 = lies.map(|(key, finger)| f64::from(key.number()) - above(finger)).sum();
     sum / grip.keys.len().max(1) as f64
 }

@@ -5,6 +5,7 @@
 //! may also move, which is marked.
 
 mod cost;
+mod scales;
 mod table;
 
 use sinistra_core::pitch::KeyNumber;
@@ -41,7 +42,15 @@ pub fn left_hand(grips: &[FingerGrip]) -> Vec<Fingers> {
     let Some(first) = choices.first() else { return Vec::new() };
     // For each grip and each fingering of it and of the one before, the cheapest
     // way there; the first has none before it.
-    let own = |index: usize, fingers: &[u8]| cost::of_grip(&grips[index], fingers);
+    let scales = scales::fingers(grips);
+    let own = |index: usize, fingers: &[u8]| {
+        let printed = scales[index].is_none_or(|finger| fingers == [finger]);
+        // A key that is struck again is no new burden.
+        let before = index.checked_sub(1).map(|last| &grips[last].keys);
+        let again = fingers.len() == 1 && before == Some(&grips[index].keys);
+        let held = if again { 0.0 } else { cost::of_grip(&grips[index], fingers) };
+        held + if printed { 0.0 } else { cost::SCALE }
+    };
     let mut ways: Vec<Vec<Vec<GripPath>>> = vec![
         first
             .iter()
@@ -114,7 +123,7 @@ mod tests {
         keys.iter().enumerate().map(grip).collect()
     }
 
-    fn told(keys: &[&[u8]]) -> String {
+    pub(super) fn told(keys: &[&[u8]]) -> String {
         let fingers = left_hand(&grips(keys));
         let one = |f: &Fingers| {
             let digits: String = f.fingers.iter().map(u8::to_string).collect();
@@ -139,7 +148,7 @@ mod tests {
     #[test]
     fn a_broken_octave_is_five_and_one_wherever_the_hand_comes_from() {
         // C flat 3 to C flat 4 after B flat 2, and back.
-        assert_eq!(told(&[&[46], &[47], &[59], &[47], &[59]]), "2 >5 1 5 1");
+        assert_eq!(told(&[&[46], &[47], &[59], &[47], &[59]]), "5 >5 1 5 1");
         assert_eq!(told(&[&[59], &[47], &[59], &[47]]), "1 5 1 5");
         // On black keys the fourth finger may take the octave, the thumb the top.
         let black = told(&[&[42], &[54], &[42], &[54]]);
@@ -174,6 +183,10 @@ mod tests {
             ("A minor", vec![45, 48, 52, 57], "5 4 2 1"),
             ("D minor", vec![38, 41, 45, 50], "5 4 2 1"),
             ("a triad under five fingers", vec![36, 40, 43, 40], "5 3 1 3"),
+            ("low, high, middle, high", vec![48, 55, 52, 55, 48, 55, 52, 55], "5 1 3 1 5 1 3 1"),
+            ("a first inversion", vec![40, 43, 48, 52], "5 4 2 1"),
+            ("a seventh chord", vec![36, 39, 43, 46, 48], "5 4 3 2 1"),
+            ("a second inversion", vec![43, 48, 52, 55], "5 3 2 1"),
             ("five fingers", vec![36, 38, 40, 41, 43], "5 4 3 2 1"),
         ] {
             let keys: Vec<[u8; 1]> = keys.into_iter().map(|key| [key]).collect();

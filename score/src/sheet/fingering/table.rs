@@ -1,5 +1,7 @@
 //! How far two fingers reach: the published table.
 
+use sinistra_core::pitch::KeyNumber;
+
 /// Spans of a pair of fingers in semitones; negative: the thumb passes under.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Reach {
@@ -48,6 +50,10 @@ const SPANS: [((u8, u8), Reach); 10] = [
     ((3, 5), reach([ 1,  1, 3,  4,  5,  7])),
     ((4, 5), reach([ 1,  1, 1,  2,  3,  5])),
 ];
+
+pub(super) fn is_black(key: KeyNumber) -> bool {
+    matches!(key.class().index(), 1 | 3 | 6 | 8 | 10)
+}
 
 /// The reach between two different fingers, the smaller number first.
 pub(super) fn between(inner: u8, outer: u8) -> Option<Reach> {

@@ -302,7 +302,11 @@ impl LeftHand {
             moved.map_or_else(root, |key| Decision::of(key, Role::Octave))
         };
         match wish {
-            Wish::Root => Some(root()),
+            Wish::Root => {
+                let near = |key: KeyNumber| self.leaps(key, moment, keyboard);
+                let key = room::again(home, pattern, keyboard).filter(|key| near(*key));
+                Some(Decision::of(key.unwrap_or(home), first_role(moment)))
+            }
             Wish::OctaveUp => Some(octave(12)),
             Wish::OctaveDown => Some(octave(-12)),
             Wish::Octaves => Some(doubled(root(), keyboard)),
@@ -370,7 +374,8 @@ impl LeftHand {
         self.last = Some((lowest, moment.at));
         if let Some((key, _)) = choice.bass.first().copied() {
             self.bass = Some(key);
-            if moment.starts || self.home.is_none_or(|home| home.class() != moment.first) {
+            let moved = choice.lowest().is_some_and(|(_, role)| role == first_role(moment));
+            if moment.starts || moved || self.home.is_none_or(|home| home.class() != moment.first) {
                 self.home = Some(key);
             }
             if key.class() == moment.first {

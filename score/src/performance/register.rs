@@ -89,6 +89,23 @@ pub(crate) fn plan(
         }
         (end, at) = (start, way[at].1);
     }
+    name_again(left);
+}
+
+/// What lies on its root's own key is the root again, and no octave of it.
+fn name_again(left: &mut [HandNote]) {
+    let mut root: Option<HandNote> = None;
+    for note in left {
+        match (note.role, root) {
+            (Some(Role::Root | Role::Bass), _) => root = Some(*note),
+            (Some(Role::Octave), Some(root))
+                if (root.key, root.chord) == (note.key, note.chord) =>
+            {
+                note.role = root.role;
+            }
+            _ => {}
+        }
+    }
 }
 
 fn moved(key: KeyNumber, octaves: i32) -> Option<KeyNumber> {

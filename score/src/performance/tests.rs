@@ -122,3 +122,33 @@ fn messages_pair_up_in_time_order() {
         }
     }
 }
+
+/// What was found by hand: a hand that a leap had kept high struck the root again for as
+/// long as its chord held, and some roots were called octaves.
+#[test]
+fn octaves_are_struck_wherever_the_hand_comes_from_and_named_as_they_lie() {
+    for preset in ChartPreset::all() {
+        for slug in ["octaves-low-high", "octaves-high-low"] {
+            let what = format!("{}, {slug}", preset.slug);
+            let chart = preset.chart().expect("ships");
+            let pattern = crate::find_pattern(slug).expect("ships").compile().expect("ships");
+            let swing = chart.draft().swing.map_or(0.5, |swing| f32::from(swing) / 100.0);
+            let settings = Settings { swing, ..Settings::default() };
+            let performance = Performance::of(chart.unfold(), 100.0, pattern, settings);
+            let of_one_chord = |a: &HandNote, b: &HandNote| {
+                performance.song.chord_at(a.at) == performance.song.chord_at(b.at)
+            };
+            for notes in performance.left.chunk_by(of_one_chord) {
+                let apart = |pair: &[HandNote]| pair[1].key.distance(pair[0].key).0.abs() == 12;
+                let octave = notes.windows(2).any(apart);
+                assert!(octave || notes.len() < 6, "{what}: {notes:?}");
+                let again = |pair: &&[HandNote]| {
+                    pair[0].key == pair[1].key && pair[0].role == Some(Role::Root)
+                };
+                for pair in notes.windows(2).filter(again) {
+                    assert_ne!(pair[1].role, Some(Role::Octave), "{what}: {pair:?}");
+                }
+            }
+        }
+    }
+}

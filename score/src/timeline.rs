@@ -127,13 +127,14 @@ impl Timeline {
     /// block can end there.
     pub fn next_change(&self, frame: i64, rate: f64) -> Option<i64> {
         let first_at = |seconds: f64| (seconds * rate).ceil() as i64;
-        let tempos = self.tempos.iter().skip(1).map(|point| first_at(point.seconds));
-        let bars = self.bars.iter().skip(1).map(|bar| first_at(self.seconds(bar.bar)));
-        // Both rise, so the first after `frame` is the nearest.
-        [tempos.into_iter().find(|&f| f > frame), bars.into_iter().find(|&f| f > frame)]
-            .into_iter()
-            .flatten()
-            .min()
+        let tempo = |point: &TempoPoint| first_at(point.seconds);
+        let bar = |bar: &Place| first_at(self.seconds(bar.bar));
+        // Both rise; what goes before the first of each is as it starts.
+        let (tempos, bars) =
+            (self.tempos.get(1..).unwrap_or(&[]), self.bars.get(1..).unwrap_or(&[]));
+        let next_tempo = tempos.get(tempos.partition_point(|point| tempo(point) <= frame));
+        let next_bar = bars.get(bars.partition_point(|place| bar(place) <= frame));
+        [next_tempo.map(tempo), next_bar.map(bar)].into_iter().flatten().min()
     }
 
     /// Changes of tempo, `(quarter note, quarter notes a minute)`.

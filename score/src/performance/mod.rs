@@ -41,6 +41,13 @@ pub struct HandNote {
     pub song_key: Key,
 }
 
+/// Those of `notes`, which are in time order, that are struck from `from` until `to`.
+pub(crate) fn within(notes: &[HandNote], from: Ticks, to: Ticks) -> &[HandNote] {
+    let first = notes.partition_point(|note| note.at < from);
+    let end = notes.partition_point(|note| note.at < to);
+    notes.get(first..end).unwrap_or(&[])
+}
+
 impl HandNote {
     /// What the engine played, counted from `at` until `until`.
     pub(crate) fn of(played: &Played, at: Ticks, until: Ticks, sounds: (Ticks, Ticks)) -> Self {
@@ -84,7 +91,8 @@ impl Performance {
     /// Runs the real engine with the song as its chart. `tempo`, in quarter
     /// notes a minute, counts where the song names none.
     pub fn of(song: Song, tempo: f64, pattern: Box<Pattern>, settings: Settings) -> Self {
-        const CUT: Cut = Cut { rate: 48_000.0, block: 64 };
+        // Large blocks: the music is the same in blocks of any size, and made sooner.
+        const CUT: Cut = Cut { rate: 48_000.0, block: 8_192 };
         let timeline = Timeline::of_song(&song, tempo);
         let swing = settings.swing;
         let right = right_hand(&song, settings.split, swing);
@@ -108,6 +116,7 @@ impl Performance {
             HandNote::of(&note.played, at, end, (from, until))
         });
         let mut left = without_slips(&song, left.collect());
+        left.sort_by_key(|note| note.at);
         let keys: Vec<_> = right.iter().map(|note| (note.key, note.sounds)).collect();
         register::plan(&mut left, &keys, &timeline, &settings);
         Self { song, timeline, swing, right, left, pedal }

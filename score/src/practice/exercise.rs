@@ -4,7 +4,7 @@ use super::fold::{self, Printed};
 use super::rule::{FreeRule, RulePlace};
 use super::target::{Hand, Target, TargetNote};
 use crate::count::Count;
-use crate::performance::{HandNote, USUAL_TEMPO};
+use crate::performance::{HandNote, USUAL_TEMPO, within};
 use crate::sheet::{Sheet, SheetBar, SheetChord, SheetNote, reasons};
 use crate::{Chart, Performance, wording};
 use sinistra_core::chord::Symbol;
@@ -36,6 +36,8 @@ pub struct Exercise {
     /// The left hand, in time order.
     pub left: Vec<HandNote>,
     printed: Vec<Printed>,
+    /// For each bar of the song the number that is printed over it, and the pass.
+    passes: Vec<(i64, u8)>,
     /// The chart's chord symbols as written.
     symbols: Vec<Option<Symbol>>,
 }
@@ -79,6 +81,7 @@ impl Exercise {
     #[must_use]
     pub fn of(chart: &Chart, performance: &Performance, pattern: &str, about: &str) -> Self {
         let Performance { song, timeline, swing, right, left, .. } = performance.clone();
+        let printed = fold::fold(&song, &left, &right);
         Self {
             chart: chart.clone(),
             pattern: pattern.to_owned(),
@@ -86,7 +89,8 @@ impl Exercise {
             key: chart.written_key(),
             tempo: timeline.tempo(Ticks::ZERO),
             swing,
-            printed: fold::fold(&song, &left, &right),
+            passes: fold::passes(&printed, song.bars().len()),
+            printed,
             symbols: chart.symbols().collect(),
             song,
             right,
@@ -131,8 +135,7 @@ impl Exercise {
 
     fn target_note(&self, note: &HandNote, hand: Hand) -> TargetNote {
         let (metre, offset, index) = self.place(note.at);
-        let printed = self.printed.iter().find(|bar| bar.played.iter().any(|p| p.0 == index));
-        let pass = |bar: &Printed| bar.played.iter().find(|p| p.0 == index).map_or(1, |p| p.1);
+        let (bar, pass) = self.passes.get(index).copied().unwrap_or((0, 1));
         TargetNote {
             at: note.sounds.0,
             until: note.sounds.1,
@@ -141,8 +144,8 @@ impl Exercise {
             hand,
             symbol: self.symbol_at(note.at),
             role: note.role,
-            bar: printed.map_or(0, |bar| bar.number),
-            pass: printed.map_or(1, pass),
+            bar,
+            pass,
             count: Count::of(metre, offset),
             on_pulse: accent::beats(metre).iter().any(|beat| beat.start == offset),
         }
@@ -255,12 +258,8 @@ impl Exercise {
     /// hand: their ticks are the song's, their numbers those of the printed bars.
     #[must_use]
     pub fn unfolded_sheet(&self) -> Sheet {
-        let printed = |index| {
-            let played = |printed: &&Printed| printed.played.iter().any(|p| p.0 == index);
-            self.printed.iter().find(played)
-        };
-        let numbered = |index| {
-            let number = printed(index).map_or(0, |printed| printed.number);
+        let numbered = |index: usize| {
+            let number = self.passes.get(index).map_or(0, |(number, _)| *number);
             (index, Printed { number, ..Printed::default() })
         };
         self.sheet_of(&(0..self.song.bars().len()).map(numbered).collect::<Vec<_>>(), true)
@@ -305,19 +304,20 @@ impl Exercise {
             let end = bars.get(index + 1).map_or(self.song.end(), |next| next.at);
             let moved = at - bar.at;
             let follows = printed.get(place + 1).is_none_or(|next| next.0 == index + 1);
-            let inside = |note: &&HandNote| (bar.at..end).contains(&note.at);
+            let (right, left) = (within(&self.right, bar.at, end), within(&self.left, bar.at, end));
             let copy = |note: &HandNote| SheetNote {
                 at: note.at + moved,
                 until: if follows { note.until } else { note.until.min(end) } + moved,
                 key: note.key,
                 role: note.role,
             };
-            sheet.right.extend(self.right.iter().filter(inside).map(copy));
-            let left = || self.left.iter().filter(inside);
-            sheet.left.extend(left().map(copy));
-            let why = left().filter_map(|note| Some((note.at + moved, note.why?)));
+            sheet.right.extend(right.iter().map(copy));
+            sheet.left.extend(left.iter().map(copy));
+            let why = left.iter().filter_map(|note| Some((note.at + moved, note.why?)));
             sheet.reasons.extend(reasons::of_bar(why.filter(|_| explained)));
-            let chords = self.song.chords().iter().filter(|c| (bar.at..end).contains(&c.at));
+            let chords = self.song.chords();
+            let first = chords.partition_point(|chord| chord.at < bar.at);
+            let chords = chords[first..].iter().take_while(|chord| chord.at < end);
             sheet.chords.extend(chords.map(|chord| SheetChord {
                 at: chord.at + moved,
                 symbol: self.symbols.get(chord.written as usize).copied().flatten(),

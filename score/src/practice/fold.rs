@@ -1,7 +1,7 @@
 //! Folds a played song back into printed bars: repeats where every pass is
 //! the same, endings where only the ends differ, else every pass written out.
 
-use crate::performance::HandNote;
+use crate::performance::{HandNote, within};
 use crate::sheet::Volta;
 use sinistra_core::foresee::Song;
 use sinistra_core::time::Ticks;
@@ -40,6 +40,19 @@ pub(super) fn fold(song: &Song, left: &[HandNote], right: &[HandNote]) -> Vec<Pr
     printed
 }
 
+/// For each bar of the song the number that is printed over it, and the pass, from 1.
+pub(super) fn passes(printed: &[Printed], bars: usize) -> Vec<(i64, u8)> {
+    let mut passes = vec![(0, 1); bars];
+    for bar in printed {
+        for (index, pass) in &bar.played {
+            if let Some(place) = passes.get_mut(*index) {
+                *place = (bar.number, *pass);
+            }
+        }
+    }
+    passes
+}
+
 /// What stands in each bar, from its line on.
 type FoldedBars = Vec<(Ticks, Ticks, u8, bool)>;
 
@@ -48,12 +61,10 @@ fn contents(song: &Song, left: &[HandNote], right: &[HandNote]) -> Vec<FoldedBar
     let bars = song.bars().iter().zip(ends);
     bars.map(|(bar, end)| {
         let of = |notes: &[HandNote], is_left| -> FoldedBars {
-            let from = notes.partition_point(|note| note.at < bar.at);
-            let to = notes.partition_point(|note| note.at < end);
             // The last bar's notes end with the song; where they end inside
             // a sixteenth is not on the page.
             let length = |note: &HandNote| Ticks((note.until - note.at).0 / 240);
-            let notes = notes[from..to].iter();
+            let notes = within(notes, bar.at, end).iter();
             notes.map(|n| (n.at - bar.at, length(n), n.key.number(), is_left)).collect()
         };
         [of(left, true), of(right, false)].concat()

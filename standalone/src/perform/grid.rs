@@ -126,7 +126,8 @@ fn of_bar(sheet: &Sheet, bar: &SheetBar) -> GridBar {
         let column = usize::try_from(nearest).ok().and_then(|n| columns.get_mut(n));
         column.into_iter().for_each(fill);
     };
-    for chord in sheet.chords.iter().filter(|chord| (bar.at..bar.end).contains(&chord.at)) {
+    let chords = sheet.chords.partition_point(|chord| chord.at < bar.at);
+    for chord in sheet.chords.iter().skip(chords).take_while(|chord| chord.at < bar.end) {
         let name = chord.symbol.map_or("N.C.".to_owned(), |symbol| symbol.to_string());
         at(chord.at, &mut |column| column.chord.clone_from(&name));
     }

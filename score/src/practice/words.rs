@@ -340,6 +340,9 @@ fn too_many(key: WrittenKey, extra: &Extra) -> String {
 
 /// What is safe, and where to work.
 fn advice(verdict: &Verdict) -> Vec<String> {
+    if verdict.whole.stopped_after.is_some() {
+        return vec!["Play on to the end, slower if need be.".into()];
+    }
     let mut advice = Vec::new();
     let figures = &verdict.figures;
     let faults = figures.all.faults() + verdict.extras.len();

@@ -102,6 +102,17 @@ fn a_stop_is_one_sentence() {
             (n.bar <= 4).then_some((0.0, 0, n.velocity, 1.0))
         });
     assert!(said.starts_with("You stopped after bar 4"), "{said}");
+    // No bar that was not reached is one to work on.
+    let target = exercise("roots-and-offbeats").target(80.0).of_hand(Hand::Left);
+    let half = target.notes().iter().filter(|note| note.bar <= 4).map(|note| TakeStroke {
+        at_ms: note.at.beats() * 750.0,
+        until_ms: note.until.beats() * 750.0,
+        key: note.key,
+        velocity: note.velocity,
+    });
+    let take = Take::new(half.collect());
+    let verdict = judge(&target, &take, TakeReference::Own).expect("it is in it");
+    assert_eq!(words(&target, &verdict).advice, ["Play on to the end, slower if need be."]);
     assert!(!clean && work.is_empty(), "{work:?}");
 }
 

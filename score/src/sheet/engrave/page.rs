@@ -54,7 +54,7 @@ const MARGIN_MM: f32 = 12.0;
 const BARS: usize = 4;
 /// Between two systems, and before the first: at least and at most.
 const BETWEEN: f32 = 2.0;
-const APART: f32 = 8.0;
+const APART: f32 = 14.0;
 const FOOT: f32 = 5.0;
 /// A last line shorter than this part of the page is not stretched to it.
 const RAGGED: f32 = 0.8;

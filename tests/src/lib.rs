@@ -7,6 +7,7 @@ pub mod balance;
 pub mod belief;
 pub mod crowd;
 pub mod hands;
+pub mod modes;
 mod paper;
 pub mod songs;
 pub mod tally;

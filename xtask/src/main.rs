@@ -5,6 +5,7 @@
 
 mod arrows;
 mod bundle;
+mod dearest;
 mod demo;
 mod elsewhere;
 mod folders;
@@ -44,6 +45,8 @@ Usage: cargo xtask TASK
            engine, a minute each (fuzz/)
   races    run what threads share without a lock in every order of their steps
   soak     [--hours N]: a gig of 24 hours or so many, as fast as it goes
+  dearest  [PART OF A NAME]: what the dearest blocks of the bench's songs cost, in
+           instructions; dearest search [MINUTES [SEED]] looks for dearer ones
   web      build the page (a folder of files) into target/web; --serve shows it on
            this computer's loopback address
   package  what users install, into target/packages: for Linux a tarball and a
@@ -89,6 +92,7 @@ fn main() -> ExitCode {
         },
         "races" => test::races(),
         "soak" => soak(rest),
+        "dearest" => dearest::run(rest),
         "web" => web_task(rest),
         "package" => package::run(&kinds, profile),
         "bundle" => bundle::bundle(profile),

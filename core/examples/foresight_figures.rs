@@ -114,7 +114,7 @@ fn measure(
         let at = Ticks::nearest(now.at);
         let chord = Chord::new(PitchClass::new(heard[i]), now.kind);
         foresight.chord_started(at, chord, start.of(at));
-        let Some(said) = foresight.forecast(at, start.of(at), None, None) else { continue };
+        let Some(said) = foresight.forecast(at, start.of(at), None, None, false) else { continue };
         let when = if now.gap { None } else { Some(next.at - now.at) };
         tally.add(i, &said, foresight.odds(), next.root as usize, when, (said.at - at).beats());
         if said.chord.root.index() == next.root as usize {
@@ -126,7 +126,7 @@ fn measure(
         }
         // Asked again just before the change: nothing has come till then.
         let late = Ticks::nearest(next.at) + Ticks(-1);
-        if let Some(again) = foresight.forecast(late, start.of(late), None, None) {
+        if let Some(again) = foresight.forecast(late, start.of(late), None, None, false) {
             tally.add_late(again.chord.root.index() == next.root as usize);
         }
     }

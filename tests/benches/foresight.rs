@@ -40,13 +40,13 @@ fn benches(c: &mut Criterion) {
                 let (at, chord) = chord(chords - 1);
                 let bare = Chord::new(chord.root, Kind::Power);
                 foresight.chord_started(at, if wrong { bare } else { chord }, place(at));
-                black_box(foresight.forecast(at, place(at), None, None))
+                black_box(foresight.forecast(at, place(at), None, None, false))
             });
         });
         let mut foresight = after(chords);
         let (at, _) = chord(chords);
         c.bench_function(&format!("asked again within the chord after {chords} chords"), |b| {
-            b.iter(|| black_box(foresight.forecast(at, place(at), None, None)));
+            b.iter(|| black_box(foresight.forecast(at, place(at), None, None, false)));
         });
     }
     let chords = (0..1000).map(chord).map(|(at, chord)| (at, Some(chord)));

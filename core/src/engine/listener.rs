@@ -163,10 +163,17 @@ impl Listener {
         self.ear.settle();
     }
 
-    /// See [`Listener::listen`]; asked again at the same instant it says the same.
+    /// See [`Listener::listen`]; asked again before anything has happened, at the same
+    /// instant or, without a chart, a moment later, it says the same.
     pub fn ask(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
+        let moment = Ticks::of_ms(STEP_MS, given.tempo);
+        let settles = self.ear.due().is_some_and(|due| due <= at);
+        let holds = |then: Ticks| {
+            let soon = (then..=then + moment).contains(&at);
+            at == then || given.chart.is_none() && !settles && soon
+        };
         match self.said {
-            Some((then, known, hearing)) if (then, known) == (at, given.known) => hearing,
+            Some((then, known, hearing)) if known == given.known && holds(then) => hearing,
             _ => {
                 let hearing = self.listen(at, given);
                 // A chord judged again is told once.
@@ -196,7 +203,7 @@ impl Listener {
             // What has just begun does not end at once.
             Expected { change: Some(0.0), ..Expected::NOTHING }
         } else {
-            self.foresight.expected(self.ear.meant(at), place, key, chart)
+            self.foresight.expected(self.ear.meant(at), place, key, chart, leisure)
         };
         let expected = Expected { ahead: known.and_then(|known| known.roots), ..expected };
         let hearing = self.ear.listen(at, place, tempo, &expected);
@@ -226,7 +233,7 @@ impl Listener {
             self.signs = None;
             return hearing;
         }
-        self.forecast = known.or_else(|| self.foresee(at, place, key, chart));
+        self.forecast = known.or_else(|| self.foresee(at, place, key, chart, leisure));
         self.thought = self.next_thought(at, told);
         hearing
     }
@@ -238,8 +245,9 @@ impl Listener {
         place: Place,
         key: Option<Key>,
         chart: Option<Followed<'_>>,
+        leisure: bool,
     ) -> Option<Forecast> {
-        let mut said = self.foresight.forecast(at, place, key, chart)?;
+        let mut said = self.foresight.forecast(at, place, key, chart, leisure)?;
         self.signs = None;
         if matches!(said.source, Source::Chart | Source::LookAhead) {
             return Some(said);
@@ -297,7 +305,7 @@ impl Listener {
             && !known
         {
             let is_new = self.forecast.is_none();
-            self.forecast = self.foresee(at, place, key, chart);
+            self.forecast = self.foresee(at, place, key, chart, true);
             found = self.forecast.filter(|_| is_new).map(|next| (since, next));
         }
         self.thought = match busy || self.ear.think(at, place) {

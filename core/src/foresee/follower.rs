@@ -50,6 +50,8 @@ pub struct ChartPosition {
 struct PlaceOdds {
     /// How likely each change is the present one.
     places: Vec<f32>,
+    /// The likeliest, and how likely it is.
+    likeliest: Option<(usize, f32)>,
     /// Song ticks a tick of the clock.
     rate: f64,
     /// The last jump back: from this change to that one.
@@ -76,7 +78,8 @@ impl Default for Follower {
 impl Follower {
     /// Follows nothing yet. Not for the audio thread: allocates.
     pub fn new() -> Self {
-        let belief = || PlaceOdds { places: Vec::with_capacity(CAPACITY), rate: 1.0, vamp: None };
+        let places = || Vec::with_capacity(CAPACITY);
+        let belief = || PlaceOdds { places: places(), likeliest: None, rate: 1.0, vamp: None };
         Self { beliefs: [belief(), belief(), belief()], current: 0, heard: [None; 3] }
     }
 
@@ -87,6 +90,7 @@ impl Follower {
         for belief in &mut self.beliefs {
             belief.places.clear();
             belief.places.resize(len, 0.0);
+            belief.likeliest = None;
             belief.rate = 1.0;
             belief.vamp = None;
         }
@@ -139,7 +143,7 @@ impl Follower {
     /// The likeliest place at `now` of the clock; at most up to the next
     /// change, where the chart waits for the hand. `None` before the first chord.
     pub fn position(&self, song: &Song, now: Ticks) -> Option<ChartPosition> {
-        let (k, certainty) = likeliest(&self.belief().places)?;
+        let (k, certainty) = self.belief().likeliest?;
         let change = song.changes().get(k)?;
         let gone = (now - self.heard[0]?.at).0.max(0) as f64 * self.belief().rate;
         let most = after(song, k).map_or(Ticks(i64::MAX / 4), |(_, apart)| apart);
@@ -231,16 +235,17 @@ impl Steps<'_> {
         new.rate = 1.0;
         new.vamp = None;
         normalise(&mut new.places);
+        new.likeliest = likeliest(&new.places);
     }
 
     /// `chord` came `passed` ticks of the clock after the one before.
     fn step(&self, old: &PlaceOdds, new: &mut PlaceOdds, passed: Ticks, chord: Chord) {
-        let before = likeliest(&old.places);
         self.spread(old, new, passed);
         self.agree(new, chord);
         new.rate = old.rate;
         new.vamp = old.vamp;
-        if let (Some((from, _)), Some((to, _))) = (before, likeliest(&new.places)) {
+        new.likeliest = likeliest(&new.places);
+        if let (Some((from, _)), Some((to, _))) = (old.likeliest, new.likeliest) {
             self.learn(old, new, (from, to), passed);
         }
     }

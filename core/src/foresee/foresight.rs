@@ -7,7 +7,7 @@ use super::event::{LATE, RootSpan};
 use super::guide::{Followed, Guide};
 use super::history::History;
 use super::model::ForesightModel;
-use super::outlook::{Features, Outlook};
+use super::outlook::{self, Features, Outlook};
 use super::{Forecast, Source, tables};
 use crate::chord::{Chord, NamedChord};
 use crate::hear::Expected;
@@ -33,6 +33,8 @@ pub struct Foresight {
 /// How far `outlook` is up to date.
 #[derive(Clone, Copy, Debug, Default)]
 struct UpToDate {
+    /// The moment for which the history is looked at.
+    looking: Option<Ticks>,
     /// The moment that was looked at.
     seen: Option<Ticks>,
     /// The moment that the roots were asked for.
@@ -42,6 +44,8 @@ struct UpToDate {
     filled: bool,
     /// The moment that the times were asked for.
     times: Option<Ticks>,
+    /// Whether there is an answer, be it to an earlier moment of this chord.
+    answered: bool,
 }
 
 impl Default for Foresight {
@@ -181,19 +185,22 @@ impl Foresight {
     /// where the player or the chart set it (`None`: it is heard from the
     /// chords).
     ///
-    /// Cheap until the next chord or the next half of a beat.
+    /// Cheap until the next chord or the next half of a beat. At `leisure` it stays so
+    /// until [`Foresight::think`] has thought: the answer is the last one to the chord
+    /// that holds, if there is one.
     pub fn forecast(
         &mut self,
         now: Ticks,
         place: Place,
         key: Option<Key>,
         chart: Option<Followed<'_>>,
+        leisure: bool,
     ) -> Option<Forecast> {
         let (ours, _) = self.clock.tell(now, place);
         let guided = self.guided(chart, now, ours);
         match guided {
             Some(sure) if sure.certainty >= ALONE => Some(sure),
-            _ => match (guided, self.remembered_forecast(ours, key)) {
+            _ => match (guided, self.remembered_forecast(ours, key, leisure)) {
                 (Some(a), Some(b)) => Some(if a.certainty >= b.certainty { a } else { b }),
                 (a, b) => a.or(b),
             },
@@ -201,10 +208,15 @@ impl Foresight {
     }
 
     /// By memory and odds.
-    fn remembered_forecast(&mut self, ours: Ticks, key: Option<Key>) -> Option<Forecast> {
-        let onset = self.ask(ours, key)?;
+    fn remembered_forecast(
+        &mut self,
+        ours: Ticks,
+        key: Option<Key>,
+        leisure: bool,
+    ) -> Option<Forecast> {
+        let (onset, moment) = self.ask(ours, key, leisure)?;
         let (root, certainty) = self.outlook.root();
-        let (span, when_certainty) = self.outlook.span()?;
+        let (span, when_certainty) = self.outlook.span(outlook::gone(moment - onset))?;
         Some(Forecast {
             chord: self.outlook.chord(root, &self.history),
             at: self.clock.home(onset + span),
@@ -234,13 +246,15 @@ impl Foresight {
         (certainty >= NamedChord::LEAST).then_some(NamedChord { chord, certainty })
     }
 
-    /// What to expect of a chord that is being struck at `at`.
+    /// What to expect of a chord that is being struck at `at`; `leisure` as for
+    /// [`Foresight::forecast`].
     pub fn expected(
         &mut self,
         at: Ticks,
         place: Place,
         key: Option<Key>,
         chart: Option<Followed<'_>>,
+        leisure: bool,
     ) -> Expected {
         if let Some(written) = chart.and_then(|chart| self.written(at, chart)) {
             return written;
@@ -256,7 +270,7 @@ impl Foresight {
             return told(next.chord, next.certainty.min(WRITTEN), change);
         }
         let mut expected = Expected::NOTHING;
-        if let Some(onset) = self.ask(ours, key) {
+        if let Some((onset, _)) = self.ask(ours, key, leisure) {
             expected.odds = self.outlook.roots;
             expected.chords = self.outlook.chords;
             expected.change = Some(self.outlook.change_at(ours - onset));
@@ -279,11 +293,14 @@ impl Foresight {
         Some(told(chord, WRITTEN, WRITTEN))
     }
 
-    /// Asks the model anew if there is reason to; gives the present onset.
-    fn ask(&mut self, at: Ticks, key: Option<Key>) -> Option<Ticks> {
+    /// Asks the model anew if there is reason to, but at leisure; gives the present
+    /// onset and the moment that was asked for.
+    fn ask(&mut self, at: Ticks, key: Option<Key>, leisure: bool) -> Option<(Ticks, Ticks)> {
         let (onset, moment) = self.moment(at, key)?;
-        while self.ask_a_part(moment) {}
-        Some(onset)
+        if !(leisure && self.asked.answered) {
+            while self.ask_a_part(moment) {}
+        }
+        Some((onset, moment))
     }
 
     /// Whether an answer at `at`, in the bar `place`, takes no thinking.
@@ -317,6 +334,13 @@ impl Foresight {
         let (outlook, room) = (&mut self.outlook, &mut *self.room);
         let history = &self.history;
         if self.asked.seen != Some(moment) {
+            if self.asked.looking != Some(moment) {
+                room.begin(history);
+                self.asked.looking = Some(moment);
+            }
+            if room.look_on(history, moment) {
+                return true;
+            }
             room.fill(history, moment);
             self.asked = UpToDate { seen: Some(moment), roots: None, times: None, ..self.asked };
         } else if self.asked.roots != Some(moment) {
@@ -326,11 +350,15 @@ impl Foresight {
             outlook.lay_out(history);
             self.asked.laid_out = true;
         } else if !self.asked.filled {
+            if room.look_on_for_times(history, &outlook.spans) {
+                return true;
+            }
             room.fill_times(history, &outlook.spans);
             self.asked.filled = true;
         } else if self.asked.times != Some(moment) {
             outlook.ask_times(history, self.model, moment, room);
             self.asked.times = Some(moment);
+            self.asked.answered = true;
         } else {
             return false;
         }

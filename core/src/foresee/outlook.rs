@@ -10,7 +10,8 @@ use alloc::boxed::Box;
 use super::event::{CAPACITY, LATE, RootSpan};
 use super::history::History;
 use super::model::ForesightModel;
-use super::time_features::{self, MOST, Spans};
+use super::root_votes::RootTally;
+use super::time_features::{self, MOST, Spans, TimeTally};
 use super::{Source, root_features};
 use crate::chord::{Chord, Kind};
 use crate::net::softmax;
@@ -74,7 +75,7 @@ impl Outlook {
         let times = &mut self.times[..self.spans.len()];
         model.times.score(&room.times, &room.moment, times);
         for (score, span) in times.iter_mut().zip(&self.spans) {
-            if now.at + *span <= at - LATE / 2 {
+            if *span <= gone(at - now.at) {
                 *score = f32::MIN;
             }
         }
@@ -118,9 +119,13 @@ impl Outlook {
 
     /// The likeliest span and its odds. Where neighbours less than a quarter
     /// of a beat apart are both likely, they speak for each other.
-    pub fn span(&self) -> Option<(Ticks, f32)> {
-        let odds = self.spans.iter().zip(&self.times);
-        odds.max_by(|a, b| a.1.total_cmp(b.1)).map(|(span, odds)| (*span, *odds))
+    ///
+    /// Of those after `gone`, if there are any: what was asked for an earlier moment
+    /// knows of others.
+    pub fn span(&self, gone: Ticks) -> Option<(Ticks, f32)> {
+        let odds = self.spans.iter().zip(&self.times).map(|(span, odds)| (*span, *odds));
+        let to_come = odds.clone().filter(|(span, _)| *span > gone);
+        to_come.max_by(|a, b| a.1.total_cmp(&b.1)).or_else(|| Some((odds.last()?.0, 0.0)))
     }
 
     /// How likely the change comes within an eighth of a beat of `span`, if
@@ -153,6 +158,11 @@ impl Outlook {
     }
 }
 
+/// After so long a time it is too late for a change that was to come then.
+pub fn gone(held: Ticks) -> Ticks {
+    held - LATE / 2
+}
+
 /// Room for the features: too large to make anew each time.
 #[derive(Debug)]
 pub struct Features {
@@ -162,6 +172,9 @@ pub struct Features {
     pub times: [[f32; MOST]; time_features::OWN],
     /// Features of the moment.
     pub moment: [f32; root_features::SHARED],
+    /// What the history says of both, as far as it was looked at.
+    root_tally: RootTally,
+    time_tally: TimeTally,
 }
 
 impl Features {
@@ -171,17 +184,36 @@ impl Features {
             roots: [[0.0; 12]; root_features::OWN],
             times: [[0.0; MOST]; time_features::OWN],
             moment: [0.0; root_features::SHARED],
+            root_tally: RootTally::default(),
+            time_tally: TimeTally::NONE,
         })
     }
 
-    /// Looks at the roots and the moment: the last chord of `history` still
-    /// holds at `at`.
-    pub fn fill(&mut self, history: &History, at: Ticks) {
-        root_features::fill(history, at, &mut self.roots, &mut self.moment);
+    /// Nothing of `history` was looked at yet.
+    pub fn begin(&mut self, history: &History) {
+        self.root_tally = RootTally::begin(history);
+        self.time_tally = TimeTally::begin(history);
     }
 
-    /// Looks at the times `spans`, which do not depend on how long it has held.
+    /// Looks at some more of `history` for the roots: its last chord still holds at
+    /// `at`. Whether any of it is left.
+    pub fn look_on(&mut self, history: &History, at: Ticks) -> bool {
+        root_features::look_on(history, at, &mut self.root_tally)
+    }
+
+    /// The same for the times `spans`, which do not depend on how long it has held.
+    pub fn look_on_for_times(&mut self, history: &History, spans: &[Ticks]) -> bool {
+        self.time_tally.look_on(history, spans)
+    }
+
+    /// All of the history was looked at for the roots.
+    pub fn fill(&mut self, history: &History, at: Ticks) {
+        let Self { roots, moment, root_tally, .. } = self;
+        root_features::fill(history, at, root_tally, roots, moment);
+    }
+
+    /// All of the history was looked at for the times.
     pub fn fill_times(&mut self, history: &History, spans: &[Ticks]) {
-        time_features::fill(history, spans, &mut self.times);
+        time_features::fill(history, spans, &self.time_tally, &mut self.times);
     }
 }

@@ -46,21 +46,28 @@ fn best_round(history: &History) -> (usize, f32) {
     best
 }
 
+/// Looks at some more of `history`, whose last chord still holds at `at`; whether any
+/// of it is left.
+pub fn look_on(history: &History, at: Ticks, tally: &mut RootTally) -> bool {
+    let now = history.events().last();
+    now.is_some_and(|now| tally.look_on(history, now, (at - now.at).max(Ticks::ZERO)))
+}
+
 /// Fills the features of the twelve roots (C first) as the one after the
-/// last chord of `history`, which at `at` still holds. `moment` holds those
-/// of the moment. Nothing is written while nothing was heard.
+/// last chord of `history`, which at `at` still holds, when all of it was looked at.
+/// `moment` holds those of the moment. Nothing is written while nothing was heard.
 pub fn fill(
     history: &History,
     at: Ticks,
+    tally: &RootTally,
     features: &mut [[f32; 12]; OWN],
     moment: &mut [f32; SHARED],
 ) {
     let Some((now, past)) = history.events().split_last() else { return };
     let held = (at - now.at).max(Ticks::ZERO);
-    let tally = RootTally::of(history, now, held);
     let (bars, trust) = best_round(history);
-    own(history, now, past, at.max(now.at), &tally, bars, features);
-    shared(history, now, past, held, &tally, trust, moment);
+    own(history, now, past, at.max(now.at), tally, bars, features);
+    shared(history, now, past, held, tally, trust, moment);
 }
 
 fn own(

@@ -49,7 +49,7 @@ pub fn leads(votes: &RootVotes) -> RootVotes {
 }
 
 /// The best place of one way of comparing.
-#[derive(Default)]
+#[derive(Clone, Debug, Default)]
 pub struct BestPlace {
     pub most: f32,
     pub root: Option<usize>,
@@ -67,9 +67,14 @@ impl BestPlace {
     }
 }
 
+/// How many chords are looked at in one part of a thought.
+pub const AT_ONCE: usize = 192;
+
 /// All votes of one pass over the history.
-#[derive(Default)]
+#[derive(Clone, Debug, Default)]
 pub struct RootTally {
+    /// Chords that have yet to be looked at.
+    left: usize,
     pub exact: RootVotes,
     pub exact_counts: [RootVotes; 6],
     pub exact_best: BestPlace,
@@ -98,10 +103,18 @@ pub struct RootTally {
 }
 
 impl RootTally {
-    /// Looks at what followed each earlier chord, the latest first; only at
-    /// those that lasted for longer than `held`.
-    pub fn of(history: &History, now: &RootSpan, held: Ticks) -> Self {
-        let mut tally = Self::default();
+    /// Nothing of the history was looked at yet.
+    pub fn begin(history: &History) -> Self {
+        let left = history.line().roots.len().saturating_sub(1).min(CAPACITY);
+        Self { left, ..Self::default() }
+    }
+
+    /// Looks at what followed some more earlier chords, the latest first; only at
+    /// those that lasted for longer than `held`. Whether any are left.
+    pub fn look_on(&mut self, history: &History, now: &RootSpan, held: Ticks) -> bool {
+        let until = self.left;
+        self.left = until.saturating_sub(AT_ONCE);
+        let tally = self;
         let (repeats, line) = (history.repeats(), history.line());
         let too_short = held - LATE / 2;
         // Slices of one length, so that nothing in the loop is checked twice.
@@ -112,7 +125,7 @@ impl RootTally {
         let (moves, timed) = (&repeats.moves[..most], &repeats.timed[..most]);
         let (soft, soft_timed) = (&repeats.soft[..most], &repeats.soft_timed[..most]);
         let sure = &line.sure[line.sure.len() - most..];
-        for j in (0..most).rev() {
+        for j in (tally.left..until.min(most)).rev() {
             let (this, next) = (this[j], next[j]);
             if (next == now.root && this == now.root) || i64::from(spans[j]) <= too_short.0 {
                 continue;
@@ -141,7 +154,7 @@ impl RootTally {
             tally.soft_best.offer_to(&mut tally.soft, sure[j] * soft[j], root);
             tally.soft_timed_best.offer_to(&mut tally.soft_timed, sure[j] * soft_timed[j], root);
         }
-        tally
+        tally.left > 0
     }
 
     fn exact(&mut self, root: usize, length: u8, sure: f32) {

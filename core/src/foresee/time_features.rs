@@ -12,7 +12,7 @@ use super::columns::{Columns, yes};
 use super::event::{CAPACITY, RootSpan};
 use super::history::History;
 use super::repeats::{CLOSE, same_place};
-use super::root_votes::shares;
+use super::root_votes::{AT_ONCE, shares};
 use super::running::{PLACES, ROUNDS, held_at, place_index};
 use crate::time::Ticks;
 
@@ -141,6 +141,7 @@ impl NearestLengths {
 /// Votes for the candidates.
 type TimeVotes = [f32; MOST];
 
+#[derive(Clone, Debug)]
 struct BestTime {
     most: f32,
     index: Option<usize>,
@@ -156,7 +157,13 @@ impl BestTime {
     }
 }
 
-struct TimeTally {
+/// All votes of one pass over the history.
+#[derive(Clone, Debug)]
+pub struct TimeTally {
+    /// Chords that have yet to be looked at.
+    left: usize,
+    /// What the next one counts for, of those of late.
+    fade: f32,
     counts: [TimeVotes; 6],
     exact: TimeVotes,
     exact_best: BestTime,
@@ -173,7 +180,10 @@ struct TimeTally {
 }
 
 impl TimeTally {
-    const NONE: Self = Self {
+    /// Nothing was looked at.
+    pub const NONE: Self = Self {
+        left: 0,
+        fade: 1.0,
         counts: [[0.0; MOST]; 6],
         exact: [0.0; MOST],
         exact_best: BestTime::NONE,
@@ -189,10 +199,20 @@ impl TimeTally {
         lately: [0.0; MOST],
     };
 
-    fn of(history: &History, now: &RootSpan, spans: &[Ticks]) -> Self {
-        let mut tally = Self::NONE;
+    /// Nothing of the history was looked at yet.
+    pub fn begin(history: &History) -> Self {
+        let left = history.line().at.len().saturating_sub(1).min(CAPACITY);
+        Self { left, ..Self::NONE }
+    }
+
+    /// Looks at some more earlier chords, the latest first, by the candidates `spans`;
+    /// whether any are left.
+    pub fn look_on(&mut self, history: &History, spans: &[Ticks]) -> bool {
+        let Some(now) = history.events().last() else { return false };
+        let until = self.left;
+        self.left = until.saturating_sub(AT_ONCE);
+        let tally = self;
         let (repeats, line) = (history.repeats(), history.line());
-        let mut fade = 1.0f32;
         let mut known = NearestLengths::new();
         // Slices of one length, so that nothing in the loop is checked twice.
         let most = line.at.len().saturating_sub(1).min(CAPACITY);
@@ -200,16 +220,16 @@ impl TimeTally {
         let (ended, exact) = (&line.ended[..most], &repeats.exact[..most]);
         let (roots, timed) = (&repeats.roots[..most], &repeats.timed[..most]);
         let soft_timed = &repeats.soft_timed[..most];
-        for j in (0..most).rev() {
-            fade *= 0.97;
+        for j in (tally.left..until.min(most)).rev() {
+            tally.fade *= 0.97;
             if ended[j] {
                 continue;
             }
             let Some(d) = known.nearest(spans, lasted[j]) else { continue };
-            tally.lately[d] += fade;
+            tally.lately[d] += tally.fade;
             let there = same_place(now.at - at[j], now.bar_length);
             if there {
-                tally.any_root[d] += fade;
+                tally.any_root[d] += tally.fade;
             }
             let exact = exact[j];
             if exact > 0 {
@@ -236,7 +256,7 @@ impl TimeTally {
                 tally.soft_best.offer(soft_timed[j], d);
             }
         }
-        tally
+        tally.left > 0
     }
 }
 
@@ -289,17 +309,22 @@ fn lasted(tally: &TimeTally, f: &mut Columns<'_, MOST>) {
     f.column(shares(&tally.lately));
 }
 
-/// Fills the features of the candidates `spans`, as told by [`spans`].
-pub fn fill(history: &History, spans: &[Ticks], features: &mut [[f32; MOST]; OWN]) {
+/// Fills the features of the candidates `spans`, as told by [`spans`], when all of the
+/// history was looked at.
+pub fn fill(
+    history: &History,
+    spans: &[Ticks],
+    tally: &TimeTally,
+    features: &mut [[f32; MOST]; OWN],
+) {
     let Some((now, past)) = history.events().split_last() else { return };
     let running = history.running();
-    let tally = TimeTally::of(history, now, spans);
     let mut f = Columns::new(features);
     let kinds = per_span(spans, |span| kind(span, now));
     for which in 0..KINDS {
         f.column(kinds.map(|kind| yes(kind == which)));
     }
-    lasted(&tally, &mut f);
+    lasted(tally, &mut f);
     for back in 0..4 {
         let lasted = past.len().checked_sub(back + 1).and_then(|k| {
             let event = past.get(k).filter(|event| event.ended.is_none())?;

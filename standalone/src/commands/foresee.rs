@@ -93,7 +93,7 @@ impl ToldSong {
             None => self.foresight.chord_ended(at),
         }
         self.last = Some(beat);
-        let next = self.foresight.forecast(at, place, self.key, None);
+        let next = self.foresight.forecast(at, place, self.key, None, false);
         Ok(self.tell(beat, at, next))
     }
 

@@ -165,7 +165,7 @@ pub fn listen(
         }
         let place = start.of(now);
         let label = label_at(&song.labels, now);
-        let expected = foresight.expected(now, place, None, None);
+        let expected = foresight.expected(now, place, None, None, false);
         if label.is_some_and(|(label, _)| (now - label.at).0.abs() <= NEAR)
             || label.is_some() && chance.percent(options.thin)
         {

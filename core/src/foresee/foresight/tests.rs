@@ -53,7 +53,7 @@ impl Told {
     /// Root and half beats from now of what comes.
     fn next(&mut self) -> (i32, i64, Forecast) {
         let place = self.place();
-        let next = self.foresight.forecast(self.at, place, None, None).expect("a forecast");
+        let next = self.foresight.forecast(self.at, place, None, None, false).expect("a forecast");
         (next.chord.root.index() as i32, (next.at - self.at).0 / 480, next)
     }
 }
@@ -263,11 +263,11 @@ fn a_chart_in_bars_is_law_though_something_else_is_played() {
     for (bar, root) in (0..).zip([C, A, F, G, C, A, F, G, C]) {
         song.hear(bar * 8, root);
         let place = song.place();
-        let next = song.foresight.forecast(song.at, place, None, Some(chart)).expect("one");
+        let next = song.foresight.forecast(song.at, place, None, Some(chart), false).expect("one");
         assert_eq!(next.source, Source::Chart, "bar {bar}");
     }
     let place = song.place();
-    let next = song.foresight.forecast(song.at, place, None, Some(chart)).expect("one");
+    let next = song.foresight.forecast(song.at, place, None, Some(chart), false).expect("one");
     assert_eq!((next.chord.root.index() as i32, next.source), (6, Source::Chart));
 }
 
@@ -283,7 +283,7 @@ fn thinking_at_leisure_comes_to_the_answer_of_thinking_at_once() {
             let parts = (0..99).take_while(|_| at_leisure.foresight.think(now, None, None)).count();
             assert!((3..=5).contains(&parts), "in {parts} parts");
             let place = at_once.place();
-            let asked = |song: &mut Told| song.foresight.forecast(now, place, None, None);
+            let asked = |song: &mut Told| song.foresight.forecast(now, place, None, None, false);
             assert_eq!(asked(&mut at_leisure), asked(&mut at_once), "bar {bar}");
             assert_eq!(at_leisure.foresight.odds(), at_once.foresight.odds(), "bar {bar}");
         }

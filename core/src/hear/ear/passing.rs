@@ -94,8 +94,7 @@ impl Ear {
             if frame + age <= now {
                 *to_judge = frame + 2;
                 let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place, likes);
-                let odds = self.hindsight.odds(signs.view());
-                self.judged.set(frame, odds.roots);
+                self.judged.set(frame, self.hindsight.roots(signs.view()));
                 return true;
             }
         }

@@ -105,9 +105,9 @@ impl<const C: usize, const S: usize, const N: usize, const A: usize> Signs<C, S,
 pub struct Scorer {
     /// Of classes and steps to the hidden layer, by their waves: a part after
     /// the other, in each all blocks, two by two.
-    around: [Box<[Pair]>; PARTS],
+    around: [PairRows; PARTS],
     /// Of scalars to the hidden layer, two by two.
-    scalars: Box<[Pair]>,
+    scalars: PairRows,
     global: Box<[Sums]>,
     bias: Sums,
     root: ScorerHead,
@@ -155,7 +155,7 @@ impl Scorer {
         let around = |part: usize| {
             let row = |units: &[[f32; PARTS]; HIDDEN]| units.map(|unit| unit[part]);
             let pairs = around.as_chunks::<2>().0.iter();
-            pairs.map(|[a, b]| Pair::of(&row(a), &row(b))).collect()
+            pair_rows(pairs.map(|[a, b]| [row(a), row(b)]))
         };
         let answer = |direct: &[f32], out: &[f32; HIDDEN]| {
             let nats = |n: usize| direct.get(n).copied().unwrap_or(0.0);
@@ -174,7 +174,7 @@ impl Scorer {
         let global = |row: &[f32; HIDDEN]| Sums::of(&row.map(|weight| weight * VALUE * WEIGHT));
         Self {
             around: core::array::from_fn(around),
-            scalars: scalars.map(|n| Pair::of(&inner(n), &inner(n + 1))).collect(),
+            scalars: pair_rows(scalars.map(|n| [inner(n), inner(n + 1)])),
             global: weights.global.iter().map(global).collect(),
             bias: global(&weights.bias),
             root: answer(weights.direct, &weights.out),
@@ -186,10 +186,30 @@ impl Scorer {
     /// How likely each class is the root, and a tone.
     pub fn odds(&self, view: ScorerInput<'_>) -> ScorerOdds {
         let factors = factors(view);
-        let around = core::array::from_fn(|part| {
-            let fours = factors.iter().map(|four| four[part]);
-            sums(&whole_pairs(fours), &self.around[part])
-        });
+        let [roots, tones] = self.bent(&factors, view, [&self.root, &self.tone]);
+        let mut roots = self.root.scores(&factors, view, &roots);
+        to_odds(&mut roots);
+        let tones = self.tone.scores(&factors, view, &tones);
+        ScorerOdds { roots, tones: tones.map(|nats| likely(nats + self.tone_bias)) }
+    }
+
+    /// How likely each class is the root.
+    pub fn roots(&self, view: ScorerInput<'_>) -> [f32; 12] {
+        let factors = factors(view);
+        let [roots] = self.bent(&factors, view, [&self.root]);
+        let mut roots = self.root.scores(&factors, view, &roots);
+        to_odds(&mut roots);
+        roots
+    }
+
+    /// What the hidden layer says of each candidate to some heads, four units side by
+    /// side, yet to be added up.
+    fn bent<const HEADS: usize>(
+        &self,
+        factors: &[Four],
+        view: ScorerInput<'_>,
+        heads: [&ScorerHead; HEADS],
+    ) -> [[f32x4; 12]; HEADS] {
         // What is the same for all is the constant's.
         let mut same = self.bias;
         for (&value, row) in view.globals.iter().zip(&self.global) {
@@ -197,47 +217,55 @@ impl Scorer {
                 same.add(value, row);
             }
         }
-        let own: [_; 12] = core::array::from_fn(|candidate| {
+        let mut pairs = [[0; PAIRS]; PARTS];
+        for (part, pairs) in pairs.iter_mut().enumerate() {
+            whole_pairs(pairs, factors.iter().map(|four| four[part]));
+        }
+        let mut own_pairs = [[0; PAIRS]; 12];
+        for (candidate, pairs) in own_pairs.iter_mut().enumerate() {
             let value = |scalar: &[f32; 12]| scalar[candidate];
-            let fours =
-                view.scalars.chunks(4).map(|four| f32x4::from(filled(four.iter().map(value))));
-            sums(&whole_pairs(fours), &self.scalars)
-        });
-        let mut bent = [[f32x4::ZERO; 12]; 2];
-        let [roots, tones] = &mut bent;
-        for lane in 0..LANES {
-            let part = |part: &[i32x4; LANES]| f32x4::from_i32x4(part[lane]);
-            let mut waves: [f32x4; PARTS] = around.each_ref().map(part);
-            waves[0] += same.0[lane];
-            let (root, tone) = (self.root.out.0[lane], self.tone.out.0[lane]);
-            let sums = circle::sums(waves).into_iter().zip(&own);
-            for ((sum, own), (roots, tones)) in sums.zip(roots.iter_mut().zip(&mut *tones)) {
-                let bent = (sum + f32x4::from_i32x4(own[lane])).fast_max(f32x4::ZERO);
-                *roots += bent * root;
-                *tones += bent * tone;
+            let fours = view.scalars.chunks(4);
+            whole_pairs(pairs, fours.map(|four| f32x4::from(filled(four.iter().map(value)))));
+        }
+        let mut bent = [[f32x4::ZERO; 12]; HEADS];
+        for eight in 0..LANES / EIGHT {
+            let around: [[i32x4; EIGHT]; PARTS] =
+                core::array::from_fn(|part| sums(&pairs[part], &self.around[part][eight]));
+            let own: [[i32x4; EIGHT]; 12] =
+                core::array::from_fn(|candidate| sums(&own_pairs[candidate], &self.scalars[eight]));
+            for n in 0..EIGHT {
+                let lane = EIGHT * eight + n;
+                let mut waves = around.each_ref().map(|part| f32x4::from_i32x4(part[n]));
+                waves[0] += same.0[lane];
+                let sums = circle::sums(waves);
+                for (candidate, sum) in sums.into_iter().enumerate() {
+                    let sum = sum + f32x4::from_i32x4(own[candidate][n]);
+                    let unit = sum.fast_max(f32x4::ZERO);
+                    for (bent, head) in bent.iter_mut().zip(heads) {
+                        bent[candidate] += unit * head.out.0[lane];
+                    }
+                }
             }
         }
-        let mut roots = self.root.scores(&factors, view, &bent[0]);
-        to_odds(&mut roots);
-        let tones = self.tone.scores(&factors, view, &bent[1]);
-        ScorerOdds { roots, tones: tones.map(|nats| likely(nats + self.tone_bias)) }
+        bent
     }
 }
 
-/// Sums of the hidden layer, four side by side, of values two by two.
+/// Eight sums of the hidden layer (as many as stay in registers), each of four units
+/// side by side, of values two by two.
 #[inline(always)]
-fn sums(pairs: &[i32; PAIRS], rows: &[Pair]) -> [i32x4; LANES] {
-    let mut sums = [i32x4::ZERO; LANES];
-    // Eight at once, so that they stay in registers.
-    for (n, sums) in sums.as_chunks_mut::<8>().0.iter_mut().enumerate() {
-        let mut eight = [i32x4::ZERO; 8];
-        for (pair, row) in pairs.iter().zip(rows) {
-            let pair: i16x8 = bytemuck::cast(i32x4::splat(*pair));
-            for (sum, row) in eight.iter_mut().zip(&row.0[8 * n..]) {
-                *sum += pair.dot(*row);
-            }
+fn sums(pairs: &[i32; PAIRS], rows: &[PairRow]) -> [i32x4; EIGHT] {
+    let mut sums = [i32x4::ZERO; EIGHT];
+    let (pairs, rows) = (pairs.as_chunks::<2>().0, rows.as_chunks::<2>().0);
+    // Two at once: what is done beside the sums weighs half.
+    for ([a, b], [of_a, of_b]) in pairs.iter().zip(rows) {
+        if a | b == 0 {
+            continue; // as many scalars
         }
-        *sums = eight;
+        let [a, b]: [i16x8; 2] = [a, b].map(|pair| bytemuck::cast(i32x4::splat(*pair)));
+        for (sum, (of_a, of_b)) in sums.iter_mut().zip(of_a.iter().zip(of_b)) {
+            *sum += a.dot(*of_a) + b.dot(*of_b);
+        }
     }
     sums
 }
@@ -269,13 +297,19 @@ type Four = [f32x4; PARTS];
 
 /// What classes and steps are multiplied by.
 fn factors(view: ScorerInput<'_>) -> ArrayVec<Four, { MOST / 4 }> {
-    let blocks = view.classes.iter().chain(view.steps);
-    let blocks: ArrayVec<&[f32; 12], MOST> = blocks.take(MOST).collect();
-    let fours = blocks.chunks(4).map(|four| {
-        let value = |n: usize| f32x4::from(filled(four.iter().map(|block| block[n])));
-        circle::factors(core::array::from_fn(value))
-    });
-    fours.collect()
+    let mut blocks = [&[0.0; 12]; MOST];
+    blocks
+        .iter_mut()
+        .zip(view.classes.iter().chain(view.steps))
+        .for_each(|(to, block)| *to = block);
+    let (fours, _) = blocks.as_chunks::<4>();
+    let many = (view.classes.len() + view.steps.len()).div_ceil(4);
+    let mut factors = ArrayVec::new();
+    for [a, b, c, d] in fours.iter().take(many) {
+        let value = |n: usize| f32x4::from([a[n], b[n], c[n], d[n]]);
+        factors.push(circle::factors(core::array::from_fn(value)));
+    }
+    factors
 }
 
 /// Four values; 0 where there are fewer.
@@ -305,32 +339,40 @@ const WEIGHT: f32 = 16_384.0;
 
 /// Values as whole numbers, two and two: the first in the lower half.
 #[inline(always)]
-fn whole_pairs(fours: impl Iterator<Item = f32x4>) -> [i32; PAIRS] {
-    let mut pairs = [0; PAIRS];
+fn whole_pairs(pairs: &mut [i32; PAIRS], fours: impl Iterator<Item = f32x4>) {
     for (pairs, four) in pairs.as_chunks_mut::<2>().0.iter_mut().zip(fours) {
-        let whole = (four * f32x4::splat(VALUE)).round_int();
+        let whole = (four * f32x4::splat(VALUE)).fast_round_int();
         let eight: i32x8 = bytemuck::cast([whole, i32x4::ZERO]);
         let [a, b, ..]: [i32; 4] = bytemuck::cast(i16x8::from_i32x8_saturate(eight));
         *pairs = [a, b];
     }
-    pairs
 }
 
-/// Rows of two blocks to the hidden layer: four units in a row, each with both.
-#[derive(Clone, Copy, Debug)]
-struct Pair([i16x8; LANES]);
+/// From two values to eight sums: each four units in a row, with both.
+type PairRow = [i16x8; EIGHT];
 
-impl Pair {
-    fn of(a: &[f32; HIDDEN], b: &[f32; HIDDEN]) -> Self {
-        #[allow(clippy::cast_possible_truncation, reason = "what is too large is the largest")]
-        let whole = |weight: f32| libm::rintf(weight * WEIGHT) as i16;
-        let unit = |n: usize| [a, b].map(|row| row.get(n).map_or(0, |weight| whole(*weight)));
-        Self(core::array::from_fn(|lane| {
-            let [[a, b], [c, d], [e, f], [g, h]] = core::array::from_fn(|n| unit(4 * lane + n));
+/// A row for each two values: of the first eight sums, of the others.
+type PairRows = [Box<[PairRow]>; LANES / EIGHT];
+
+/// An even number of rows, if need be with one of zeros.
+fn pair_rows(pairs: impl Iterator<Item = [[f32; HIDDEN]; 2]>) -> PairRows {
+    #[allow(clippy::cast_possible_truncation, reason = "what is too large is the largest")]
+    let whole = |weight: f32| libm::rintf(weight * WEIGHT) as i16;
+    let mut pairs: Vec<[[f32; HIDDEN]; 2]> = pairs.collect();
+    pairs.resize(pairs.len().next_multiple_of(2), [[0.0; HIDDEN]; 2]);
+    let row = |pair: &[[f32; HIDDEN]; 2], eight: usize| {
+        core::array::from_fn(|n| {
+            let first = 4 * (EIGHT * eight + n);
+            let unit = |unit: usize| pair.map(|row| whole(row[first + unit]));
+            let [[a, b], [c, d], [e, f], [g, h]] = core::array::from_fn(unit);
             i16x8::from([a, b, c, d, e, f, g, h])
-        }))
-    }
+        })
+    };
+    core::array::from_fn(|eight| pairs.iter().map(|pair| row(pair, eight)).collect())
 }
+
+/// Vectors that are summed at once.
+const EIGHT: usize = 8;
 
 /// Vectors that hold the hidden layer.
 const LANES: usize = HIDDEN / 4;

@@ -211,20 +211,14 @@ impl ChordSigns {
         let present = one(ear.present.map(|(chord, _)| chord.root));
         let held = ear.present.map_or(0.0, |(_, since)| maths::single((now - since).beats()) / 4.0);
         let nats = |odds: f32| maths::ln(odds + 0.02) / 2.0 + 1.5;
-        let of = |root: usize| match guessed(expected) {
-            Some(change) => {
-                let root = PitchClass::at(root);
-                let (next, stays) = (root.of(&expected.odds), root.of(&present));
-                [nats(change * next + (1.0 - change) * stays), nats(next)]
-            }
-            None => [0.0; 2],
-        };
-        [
-            core::array::from_fn(|root| of(root)[0]),
-            core::array::from_fn(|root| of(root)[1]),
-            present,
-            present.map(|root| root * held.clamp(0.0, 2.0)),
-        ]
+        let (mut here, mut next) = ([0.0; 12], [0.0; 12]);
+        if let Some(change) = guessed(expected) {
+            next = expected.odds.map(nats);
+            let stays = expected.odds.iter().zip(&present);
+            let odds = stays.map(|(next, stays)| change * next + (1.0 - change) * stays);
+            here.iter_mut().zip(odds).for_each(|(here, odds)| *here = nats(odds));
+        }
+        [here, next, present, present.map(|root| root * held.clamp(0.0, 2.0))]
     }
 
     fn of_all(

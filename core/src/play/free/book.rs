@@ -5,11 +5,16 @@
 //! whose first lines say what each byte is; `left-hand-bars.md` beside it is
 //! its card.
 
+use alloc::boxed::Box;
+
+use once_cell::race::OnceBox;
+
 use crate::learned::u8_rows;
 
 /// A book of bars. Reading is by index: no search, no allocation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Book {
+    beats: &'static [BarBeats],
     songs: &'static [[u8; 4]],
     bars: &'static [[u8; 4]],
     notes: &'static [[u8; 4]],
@@ -24,6 +29,15 @@ pub struct BarHead {
     pub home: u8,
     /// How often the pianist's right hand strikes in it.
     pub right: u8,
+}
+
+/// What is looked at of a bar when one is chosen: at many, in one moment.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BarBeats {
+    /// The places that are struck; bit n is sixteenth n.
+    pub struck: u16,
+    /// The beats on which the chord changes; bit n is beat n.
+    pub changes: u8,
 }
 
 /// A note as it stands in the book.
@@ -44,22 +58,43 @@ pub struct Noted {
 }
 
 impl Book {
-    /// The book that ships.
-    pub const fn shipped() -> Self {
-        const SHIPPED: Book = Book::read(include_bytes!("../../../models/left-hand-bars.model"));
-        SHIPPED
+    /// The book that ships. Not for the audio thread: allocates.
+    pub fn shipped() -> Self {
+        const FILE: &[u8] = include_bytes!("../../../models/left-hand-bars.model");
+        const SHIPPED: Book = Book::in_file(FILE);
+        static BEATS: OnceBox<Box<[BarBeats]>> = OnceBox::new();
+        Self { beats: BEATS.get_or_init(|| Box::new(SHIPPED.beats_of_all())), ..SHIPPED }
     }
 
-    /// A book from a model file.
+    /// A book from a model file. Allocates, and never frees.
     ///
     /// # Panics
     /// If it is none.
-    pub const fn read(file: &'static [u8]) -> Self {
+    pub fn read(file: &'static [u8]) -> Self {
+        let book = Self::in_file(file);
+        Self { beats: Box::leak(book.beats_of_all()), ..book }
+    }
+
+    const fn in_file(file: &'static [u8]) -> Self {
         Self {
+            beats: &[],
             songs: u8_rows(file, "songs"),
             bars: u8_rows(file, "bars"),
             notes: u8_rows(file, "notes"),
         }
+    }
+
+    fn beats_of_all(&self) -> Box<[BarBeats]> {
+        let beats = |bar| {
+            let (from, end) = self.bar(bar).notes;
+            (from..end).map(|note| self.note(note)).fold(BarBeats::default(), |beats, note| {
+                BarBeats {
+                    struck: beats.struck | 1 << note.sixteenth,
+                    changes: beats.changes | u8::from(note.changed) << (note.sixteenth / 4),
+                }
+            })
+        };
+        (0..count(self.bars)).map(beats).collect()
     }
 
     /// How many songs it has.
@@ -96,6 +131,11 @@ impl Book {
             false => count(self.notes),
         };
         BarHead { notes: (u16::from_le_bytes(first), end), home, right }
+    }
+
+    /// When a bar is struck, and its chord changes; never beyond the last.
+    pub fn beats(&self, bar: u16) -> BarBeats {
+        self.beats.get(usize::from(bar)).copied().unwrap_or_default()
     }
 
     /// A note.

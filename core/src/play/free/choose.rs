@@ -261,12 +261,8 @@ fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 6] {
 /// The places of a bar that are struck, bit n is sixteenth n, and the beats on which the
 /// chord changes, bit n is beat n.
 fn places(book: &Book, bar: u16) -> (u16, u8) {
-    let (from, end) = book.bar(bar).notes;
-    let notes = (from..end).map(|note| book.note(note));
-    notes.fold((0, 0), |(struck, changes), note| {
-        let changed = u8::from(note.changed) << (note.sixteenth / 4);
-        (struck | 1 << note.sixteenth, changes | changed)
-    })
+    let beats = book.beats(bar);
+    (beats.struck, beats.changes)
 }
 
 /// The places of a bar that are struck; bit n is sixteenth n.

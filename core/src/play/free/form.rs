@@ -36,6 +36,8 @@ type Tones = u128;
 pub struct HeardForm {
     /// The bars that are over, in a ring.
     bars: [Tones; HEARD_BARS],
+    /// How many tones each has.
+    many: [u8; HEARD_BARS],
     /// How many there were, the one that is played not counted.
     count: usize,
     /// The bar that is played: its line, and its tones so far.
@@ -52,6 +54,7 @@ impl HeardForm {
     pub const fn new() -> Self {
         Self {
             bars: [0; HEARD_BARS],
+            many: [0; HEARD_BARS],
             count: 0,
             line: None,
             now: 0,
@@ -103,15 +106,23 @@ impl HeardForm {
         let many = now.count_ones();
         let here = self.count;
         let past = here.min(HEARD_BARS - 1);
-        for (ago, agree) in (1..=past).zip(&mut self.agree) {
-            let then = self.bars.get((here - ago) % HEARD_BARS).copied().unwrap_or(0);
-            let common = (then & now).count_ones();
-            let alike = 10 * common >= ALIKE * many.max(then.count_ones());
+        // The latest first, from the place before this one and round.
+        let (after, before) = self.bars.split_at(here % HEARD_BARS);
+        let bars = after.iter().rev().chain(before.iter().rev());
+        let (after, before) = self.many.split_at(here % HEARD_BARS);
+        let counts = after.iter().rev().chain(before.iter().rev());
+        for ((then, had), agree) in bars.zip(counts).zip(&mut self.agree).take(past) {
+            // Only of bars of about as many tones is it counted how many they share.
+            let had = u32::from(*had);
+            let about = 10 * many.min(had) >= ALIKE * many.max(had);
+            let common = if about { (then & now).count_ones() } else { 0 };
+            let alike = about && 10 * common >= ALIKE * many.max(had);
             let counts = MOST_OF_A_BAR.min(u16::try_from(common).unwrap_or(MOST_OF_A_BAR));
             *agree = if alike { agree.saturating_add(counts) } else { 0 };
         }
-        if let Some(bar) = self.bars.get_mut(here % HEARD_BARS) {
-            *bar = now;
+        let place = here % HEARD_BARS;
+        if let (Some(bar), Some(had)) = (self.bars.get_mut(place), self.many.get_mut(place)) {
+            (*bar, *had) = (now, u8::try_from(many).unwrap_or(u8::MAX));
         }
         self.count += 1;
         let agrees = |ago: usize| self.agree.get(ago - 1).copied().unwrap_or(0);

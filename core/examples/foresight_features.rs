@@ -18,7 +18,7 @@ use sinistra_core::foresee::event::{LATE, RootSpan};
 use sinistra_core::foresee::history::History;
 use sinistra_core::foresee::outlook::Features;
 use sinistra_core::foresee::repeats::CLOSE;
-use sinistra_core::foresee::{root_features, time_features};
+use sinistra_core::foresee::time_features;
 use sinistra_core::pitch::PitchClass;
 use sinistra_core::time::{Metre, Place, Ticks};
 
@@ -119,9 +119,12 @@ fn write_record(
         .min_by_key(|(_, span)| off(span))
         .filter(|(index, span)| off(span) <= CLOSE.0 && *index < SPANS)
         .map_or(-1, |(index, _)| index as i64);
-    root_features::fill(history, asked, &mut room.roots, &mut room.moment);
+    room.begin(history);
+    while room.look_on(history, asked) {}
+    room.fill(history, asked);
     let count = spans.len().min(SPANS);
-    time_features::fill(history, &spans, &mut room.times);
+    while room.look_on_for_times(history, &spans) {}
+    room.fill_times(history, &spans);
     let times = [due, label, count as i64, ago];
     let head = header.iter().chain(&times);
     let mut record: Vec<i16> = head.map(|v| (*v).clamp(-1, 32767) as i16).collect();

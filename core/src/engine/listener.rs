@@ -249,8 +249,9 @@ impl Listener {
     ) -> Option<Forecast> {
         let mut said = self.foresight.forecast(at, place, key, chart, leisure)?;
         self.signs = None;
-        if matches!(said.source, Source::Chart | Source::LookAhead) {
-            return Some(said);
+        let sure = matches!(said.source, Source::Chart | Source::LookAhead);
+        if sure || self.second {
+            return Some(said); // and nobody asks a second ear how sure it is
         }
         let hearing = self.ear.hearing();
         let present = next::Present {

@@ -300,8 +300,10 @@ impl Engine {
             (self.agenda.slot.map(|slot| slot.at), Due::Slot),
             (self.memory.listener.thought(), Due::Thought),
         ];
-        // Of equals the first is the least.
-        due.into_iter().filter_map(|(at, due)| Some((at?, due))).min_by_key(|(at, _)| *at)
+        // Each block asks, so without a branch. Of equals the first is the least.
+        const NEVER: Ticks = Ticks(i64::MAX);
+        let due = due.into_iter().map(|(at, due)| (at.unwrap_or(NEVER), due));
+        due.min_by_key(|(at, _)| *at).filter(|(at, _)| *at != NEVER)
     }
 
     /// The channel of our hand, 0..=15.

@@ -125,7 +125,7 @@ impl Outlook {
     pub fn span(&self, gone: Ticks) -> Option<(Ticks, f32)> {
         let odds = self.spans.iter().zip(&self.times).map(|(span, odds)| (*span, *odds));
         let to_come = odds.clone().filter(|(span, _)| *span > gone);
-        to_come.max_by(|a, b| a.1.total_cmp(&b.1)).or_else(|| Some((odds.last()?.0, 0.0)))
+        to_come.max_by(|a, b| a.1.total_cmp(&b.1)).or_else(|| Some((*self.spans.last()?, 0.0)))
     }
 
     /// How likely the change comes within an eighth of a beat of `span`, if

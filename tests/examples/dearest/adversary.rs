@@ -26,8 +26,9 @@ const ACTS: usize = 40;
 const APART: u64 = 700;
 /// Blocks of a gig that are counted.
 const COUNTED: usize = 4;
-/// So many gigs in a row that are no dearer, and another is made up.
+/// After so long, or so many gigs in a row that are no dearer, and another is made up.
 const PATIENCE: usize = 40;
+const TURN: Duration = Duration::from_secs(120);
 
 /// What happens after so many blocks, at a frame.
 #[derive(Clone, Debug)]
@@ -64,7 +65,7 @@ enum What {
     Forget,
 }
 
-fn made_up(dice: &mut HandChance) -> What {
+fn made_up(dice: &mut HandChance, stops: bool) -> What {
     match dice.below(24) {
         0..8 => What::Chord {
             low: 60 + dice.below(12) as u8,
@@ -78,7 +79,8 @@ fn made_up(dice: &mut HandChance) -> What {
             .clone(),
         16 => What::Control(123, 0),
         17 => What::Jump(dice.below(64) as i64 - 32),
-        18 => What::Stop,
+        18 if stops => What::Stop,
+        18 => What::Jump(dice.below(16) as i64),
         19 => What::Tempo(30 + dice.below(300) as u16),
         20 => What::Settings(dice.below(1 << 30)),
         21 => What::Pattern(dice.below(pattern_presets().len() as u64) as usize),
@@ -93,22 +95,25 @@ fn made_up(dice: &mut HandChance) -> What {
     }
 }
 
-fn act(dice: &mut HandChance) -> Act {
+fn act(dice: &mut HandChance, stops: bool) -> Act {
     // Half of them come at once, or in the next block.
     let wait = if dice.percent(50) { dice.below(2) } else { dice.below(APART) };
-    Act { wait, frame: dice.below(FRAMES.into()) as u32, what: made_up(dice) }
+    Act { wait, frame: dice.below(FRAMES.into()) as u32, what: made_up(dice, stops) }
 }
 
 /// All that is tried.
 #[derive(Clone, Debug)]
 struct Gig {
     ahead: bool,
+    /// Whether the clock stands at times: nothing is put off then, for no time goes by.
+    stops: bool,
     acts: Vec<Act>,
 }
 
 impl Gig {
-    fn new(dice: &mut HandChance) -> Self {
-        Self { ahead: dice.percent(25), acts: (0..ACTS).map(|_| act(dice)).collect() }
+    fn new(dice: &mut HandChance, stops: bool) -> Self {
+        let acts = (0..ACTS).map(|_| act(dice, stops)).collect();
+        Self { ahead: dice.percent(25), stops, acts }
     }
 
     /// A few acts are others, come at another time, or again.
@@ -117,8 +122,8 @@ impl Gig {
         for _ in 0..=dice.below(3) {
             let n = dice.below(gig.acts.len() as u64) as usize;
             match dice.below(6) {
-                0 => gig.acts[n] = act(dice),
-                1 => gig.acts.insert(n, act(dice)),
+                0 => gig.acts[n] = act(dice, gig.stops),
+                1 => gig.acts.insert(n, act(dice, gig.stops)),
                 2 if gig.acts.len() > 2 => drop(gig.acts.remove(n)),
                 3 => {
                     gig.acts[n].wait =
@@ -277,34 +282,50 @@ fn chart(chords: u8) -> Option<Box<sinistra_core::foresee::Song>> {
     Some(Box::new(chart.unfold()))
 }
 
-/// Looks for so many minutes, and says what was found each time it is dearer.
+/// Looks for so many minutes, half of them where the clock stands at times, and says
+/// what was found each time it is dearer.
 pub fn search(counts: &mut Counts, minutes: u64, seed: Option<u64>) {
     let mut dice = HandChance::new(seed.unwrap_or(1));
     let end = Instant::now() + Duration::from_secs(60 * minutes);
-    let (mut best, mut of_all, mut tried) = ((0, Gig::new(&mut dice)), 0, 0);
-    let mut dull = 0;
+    let (mut of_all, mut tried, mut stops) = ([0; 2], 0, false);
     while Instant::now() < end {
-        let gig = if best.0 == 0 { best.1.clone() } else { best.1.changed(&mut dice) };
+        let until = end.min(Instant::now() + TURN);
+        let found = (&mut of_all[usize::from(stops)], &mut tried);
+        climb(counts, &mut dice, stops, until, found);
+        stops = !stops;
+    }
+    println!("{tried} gigs; the dearest block has {} instructions", of_all[0]);
+    println!("where the clock stands at times, {}", of_all[1]);
+}
+
+/// Climbs from a gig to dearer ones, until so many in a row were no dearer.
+fn climb(
+    counts: &mut Counts,
+    dice: &mut HandChance,
+    stops: bool,
+    until: Instant,
+    (of_all, tried): (&mut u64, &mut u32),
+) {
+    let mut best = (0, Gig::new(dice, stops));
+    let mut dull = 0;
+    while dull < PATIENCE && Instant::now() < until {
+        let gig = if best.0 == 0 { best.1.clone() } else { best.1.changed(dice) };
         let mode = gig.mode();
         let counted = counts.dearest_after(&mode, BEFORE, COUNTED);
-        tried += 1;
+        *tried += 1;
         let dearest = counted.iter().max_by_key(|block| block.instructions);
         let Some(dearest) = dearest.copied() else { continue };
         dull = if dearest.instructions > best.0 { 0 } else { dull + 1 };
         if dearest.instructions >= best.0 {
             best = (dearest.instructions, gig);
         }
-        if best.0 > of_all {
-            of_all = best.0;
+        if best.0 > *of_all {
+            *of_all = best.0;
             let (n, ahead) = (dearest.number - BEFORE, best.1.ahead);
             println!(
-                "{of_all} instructions, gig {tried}, block {n} after the crowd, ahead: {ahead}"
+                "{of_all} instructions, gig {tried}, block {n}, ahead: {ahead}, stops: {stops}"
             );
-            counts.keep(&mode, dearest.number, "found");
-        }
-        if dull > PATIENCE {
-            (best, dull) = ((0, Gig::new(&mut dice)), 0);
+            counts.keep(&mode, dearest.number, if stops { "found-standing" } else { "found" });
         }
     }
-    println!("{tried} gigs; the dearest block has {of_all} instructions");
 }

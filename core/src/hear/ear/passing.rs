@@ -12,6 +12,10 @@ use crate::time::Ticks;
 /// After a gap like this the time has jumped, or the song is another one.
 const GAP: Ticks = Ticks(64 * Ticks::PER_BEAT);
 
+/// Of what goes by at once no more than so much tells of bars and repeats: while time
+/// rolls it is half a beat, after a jump over less than a gap nobody has played the rest.
+const TOLD: Ticks = Ticks(4 * Ticks::PER_BEAT);
+
 impl Ear {
     /// Time goes on to `at`, or jumps there.
     pub(super) fn pass(&mut self, at: Ticks) {
@@ -53,7 +57,8 @@ impl Ear {
                 self.judged.set(ended.frame, [0.0; 12]);
             }
             // Silence tells nothing, and may be long.
-            if keys != 0 || ended.keys > 0 {
+            let lately = self.past.end() > at - TOLD;
+            if lately && (keys != 0 || ended.keys > 0) {
                 self.felt.frame(ended, &self.past, self.place);
                 self.likeness.frame(&self.past, ended.frame);
             }

@@ -38,6 +38,18 @@ fn root(hearing: Hearing) -> Option<usize> {
 }
 
 #[test]
+fn a_jump_under_a_held_chord_tells_of_no_more_bars_than_one() {
+    let frames_told = |beats: i64| {
+        let mut ear = Ear::new(KeyNumber::MIDDLE_C);
+        strike(&mut ear, 0, &[60, 64, 67]);
+        ask(&mut ear, beats * BEAT);
+        ear.felt.told().1 * 512.0 // of so many frames a song is well known
+    };
+    assert_eq!(frames_told(2), 8.0); // of sixteenths
+    assert_eq!(frames_told(60), 17.0); // and the one that is not over
+}
+
+#[test]
 fn block_chords_are_known_at_once_in_every_key_and_inversion() {
     for tonic in 0..12 {
         let mut ear = Ear::new(KeyNumber::MIDDLE_C);

@@ -383,3 +383,16 @@ fn the_verdict_lies_under_nothing_at_any_size() {
         assert!(seen > 0.2 * height, "{room}: of the music {seen} is seen");
     }
 }
+
+/// A laptop and a full screen: what is said stands beside the music, not above it.
+#[test]
+fn the_music_has_most_of_a_wide_window() {
+    for ((width, height), most) in [((1366.0, 768.0), 0.45), ((1920.0, 1080.0), 0.55)] {
+        let harness = sized((width, height), judged());
+        let music = harness.query_all_by_label_contains("What was asked").next().unwrap().rect();
+        let said = harness.query_all_by_label_contains("\u{2022} bar 4").next().unwrap().rect();
+        let room = format!("{width}x{height}: {music:?}, {said:?}");
+        assert!(music.height() > most * height, "{room}");
+        assert!(said.left() >= music.right() && said.right() <= width, "{room}");
+    }
+}

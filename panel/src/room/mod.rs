@@ -31,6 +31,11 @@ fn is_low(ui: &Ui) -> bool {
     ui.ctx().content_rect().height() < 620.0
 }
 
+/// From this width on what is said of the places stands beside the music, in a column
+/// of this part of the width: two bars are wide enough without it.
+const BESIDE: f32 = 1200.0;
+const COLUMN: f32 = 0.24;
+
 /// The window's own memory; everything else belongs to the sitting.
 #[derive(Default)]
 pub struct PracticeRoom {
@@ -108,7 +113,16 @@ impl PracticeRoom {
         verdict::summary(ui, scene);
         let low = is_low(ui);
         if !low {
-            verdict::details(ui, scene, palette);
+            // The music grows by the height that the places would take above it.
+            let width = ui.available_width();
+            match scene.state != SittingState::Playing && width >= BESIDE {
+                true => {
+                    let column = egui::Panel::right("said").resizable(false);
+                    let column = column.exact_size(width * COLUMN).frame(Frame::NONE);
+                    column.show(ui, |ui| verdict::details(ui, scene, palette));
+                }
+                false => verdict::details(ui, scene, palette),
+            }
         }
         lit::ui(ui, scene);
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {

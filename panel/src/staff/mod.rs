@@ -11,6 +11,9 @@ use sinistra_score::sheet::engrave::{Align, Face, Glyph, Ink, Mark, Point, Shape
 
 use crate::look::{Palette, chord_font, music_font, text_font};
 
+/// Pixels in a space from which on they may be an odd number.
+const LARGE: f32 = 14.0;
+
 /// Where music is painted: its origin on the screen and the points in a space.
 #[derive(Clone)]
 pub struct Easel {
@@ -21,7 +24,7 @@ pub struct Easel {
 }
 
 impl Easel {
-    /// `wish` points in a space, made a whole and even number of pixels, so
+    /// `wish` points in a space, made a whole number of pixels, even if small, so
     /// that lines are sharp and heads sit on them.
     pub fn new(painter: Painter, origin: Pos2, wish: f32, palette: Palette) -> Self {
         let pixels = painter.pixels_per_point();
@@ -30,10 +33,13 @@ impl Easel {
         Self { painter, origin, space: Self::fitting(wish, pixels), palette }
     }
 
-    /// The points in a space that [`Self::new`] makes of `wish`.
+    /// The points in a space that [`Self::new`] makes of `wish`. Half a pixel is not seen
+    /// in large music.
     pub fn fitting(wish: f32, pixels_per_point: f32) -> f32 {
-        let even = (wish * pixels_per_point / 2.0).floor().max(2.0) * 2.0;
-        even / pixels_per_point
+        let pixels = wish * pixels_per_point;
+        let even = (pixels / 2.0).floor().max(2.0) * 2.0;
+        let whole = if even < LARGE { even } else { pixels.floor() };
+        whole / pixels_per_point
     }
 
     /// The same, `dy` spaces lower.

@@ -5,9 +5,6 @@ use sinistra_core::chord::Chord;
 use sinistra_core::key::{Key, WrittenKey};
 use sinistra_core::time::{Metre, Place, Ticks};
 
-/// Longest song that is written down, in bars.
-const MOST_BARS: i64 = 2_000;
-
 impl Chart {
     /// Writes down chords as they were heard, each with its time, up to `end`;
     /// `None` is silence. `place` tells the bar that holds a moment. The chart
@@ -94,7 +91,7 @@ fn bars(
         bars.push(HeardBar { metre: short, chords: within(chords, from, origin) });
     }
     let mut at = origin;
-    while at < end && (bars.len() as i64) < MOST_BARS {
+    while at < end && bars.len() < Chart::MOST_BARS.0 {
         let metre = place(at).metre;
         let next = at + metre.bar();
         bars.push(HeardBar { metre, chords: within(chords, at, next) });

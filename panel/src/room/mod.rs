@@ -118,7 +118,9 @@ impl PracticeRoom {
             match scene.state != SittingState::Playing && width >= BESIDE {
                 true => {
                     let column = egui::Panel::right("said").resizable(false);
-                    let column = column.exact_size(width * COLUMN).frame(Frame::NONE);
+                    let clear = Margin { left: 10, ..Margin::ZERO };
+                    let clear = Frame::NONE.inner_margin(clear);
+                    let column = column.exact_size(width * COLUMN).frame(clear);
                     column.show(ui, |ui| verdict::details(ui, scene, palette));
                 }
                 false => verdict::details(ui, scene, palette),

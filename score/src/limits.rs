@@ -7,8 +7,8 @@ pub const FILE: u64 = 64 << 20;
 pub const SOUNDFONT: u64 = 128 << 20;
 /// Bytes of a chart: a songbook of text.
 pub const CHART: usize = 1 << 20;
-/// Bars of a chart, as written and as played: an hour in 4/4 at 100.
-pub const CHART_BARS: (usize, usize) = (1_500, 1_500);
+/// Bars of a chart, as written and as played: 48 minutes in 4/4 at 100.
+pub const CHART_BARS: (usize, usize) = (1_200, 1_200);
 /// Bytes of a pattern file.
 pub const PATTERN: usize = 64 << 10;
 /// Bars of all of a pattern's `[[bar]]`s together, and of one of them; each is

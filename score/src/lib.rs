@@ -3,7 +3,6 @@
 
 #![forbid(unsafe_code)]
 
-mod bar_rests;
 mod captured;
 pub mod chart;
 pub mod control;
@@ -19,6 +18,7 @@ pub mod pattern;
 pub mod performance;
 pub mod practice;
 mod rehearse;
+mod rests;
 pub mod sheet;
 mod slug;
 pub mod spelling;
@@ -27,7 +27,6 @@ mod timeline;
 mod two_hands;
 pub mod wording;
 
-pub use bar_rests::BarRests;
 pub use chart::Chart;
 pub use fault::{Fault, Faults, Spot};
 pub use load::load_chart;
@@ -35,6 +34,7 @@ pub use midi_file::MidiFile;
 pub use pattern::{PatternFile, find_pattern, pattern_presets};
 pub use performance::Performance;
 pub use rehearse::{Cut, HeardChord, LeftNote, Rehearsed, rehearse, rehearse_and_listen};
+pub use rests::Rests;
 use slug::slug;
 pub use timeline::Timeline;
 pub use two_hands::{TwoHands, two_hands};

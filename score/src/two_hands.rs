@@ -2,7 +2,7 @@
 
 use crate::left_track::left_track;
 use crate::performance::{HandNote, RightKey, plan};
-use crate::{BarRests, Cut, LeftNote, MidiFile, Rehearsed, Timeline, rehearse_and_listen};
+use crate::{Cut, LeftNote, MidiFile, Rehearsed, Rests, Timeline, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee::Song;
@@ -30,25 +30,27 @@ pub fn two_hands(
     cut: Cut,
 ) -> TwoHands {
     let timeline = file.timeline();
-    let has_chart = song.is_some();
-    if let Some(song) = song {
+    let song = song.map(|song| {
         let lead_in = lead_in(file, &song, messages);
-        drop(engine.swap_song(Some(Box::new(song.moved(lead_in)))));
+        song.moved(lead_in)
+    });
+    if let Some(song) = &song {
+        drop(engine.swap_song(Some(Box::new(song.clone()))));
     }
     let frame = |at: Ticks| timeline.frame(at, cut.rate);
     let events: Vec<_> = messages.iter().map(|(at, message)| (frame(*at), *message)).collect();
     let Rehearsed { notes, chords, pedal } =
         rehearse_and_listen(engine, timeline, &events, (0, frame(file.end())), cut);
+    let split = engine.settings().split;
     // A chart says what holds in a rest; without one nobody does.
-    let rests = if has_chart {
-        BarRests::default()
-    } else {
-        BarRests::of(messages, timeline, engine.settings().split, file.end())
+    let rests = match &song {
+        Some(song) => Rests::of_chart(song, messages, split, file.end()),
+        None => Rests::of(messages, timeline, split, file.end()),
     };
     let mut notes = rests.hush(notes, timeline, cut.rate);
-    if has_chart {
+    if song.is_some() {
         let mut planned = hand_notes(&notes, timeline, cut.rate);
-        let right = right_keys(messages, engine.settings().split, file.end());
+        let right = right_keys(messages, split, file.end());
         plan(&mut planned, &right, timeline, engine.settings());
         let keys = planned.iter().map(|note| note.key);
         notes.iter_mut().zip(keys).for_each(|(note, key)| note.played.key = key);
@@ -142,5 +144,54 @@ mod tests {
             planned += leaps_of(chart, pattern, true);
         }
         assert!(live > 0 && planned == 0, "{live} leaps as live, {planned} planned");
+    }
+
+    /// A right hand with a chord (its keys) a half bar, `None` where it rests.
+    fn right_hand(halves: &[&str]) -> Vec<(Ticks, Message)> {
+        let mut messages = Vec::new();
+        for (half, name) in (0..).zip(halves) {
+            let chord = sinistra_core::chord::Symbol::read(name).ok().map(|symbol| symbol.chord());
+            let tones = chord.map_or(0, |chord| chord.tones().bits());
+            for class in (0..12).filter(|class| tones & 1 << class != 0) {
+                let key = KeyNumber::clamped(60 + class);
+                let at = |beats: f64| Ticks::nearest(f64::from(half) * 2.0 + beats);
+                messages.push((at(0.0), Message::On { channel: 0, key, velocity: 80 }));
+                messages.push((at(1.95), Message::off(0, key)));
+            }
+        }
+        Message::sort(&mut messages);
+        messages
+    }
+
+    /// The bars of the chart that is written of a right hand and of its chart.
+    fn written(halves: &[&str], chart: Option<&str>) -> String {
+        let right = right_hand(halves);
+        let tracks = [NewTrack { name: "Right hand", program: None, messages: &right }];
+        let line = Timeline::constant(100.0, sinistra_core::time::Metre::COMMON);
+        let end = Ticks(halves.len() as i64 * 2 * Ticks::PER_BEAT);
+        let bytes = write_tracks("c", None, &line, (Ticks::ZERO, end), &tracks);
+        let file = MidiFile::read("c.mid", &bytes).unwrap();
+        let settings = Settings::default();
+        let heard = file.messages(&file.right_hand(None, None, settings.split).unwrap());
+        let pattern = find_pattern("everything-mixed").unwrap().compile().unwrap();
+        let mut engine = Engine::new(settings, pattern);
+        let song =
+            chart.map(|bars| Chart::read("c", &format!("key: C\n{bars}\n")).unwrap().unfold());
+        let cut = Cut { rate: 48_000.0, block: 256 };
+        let hands = two_hands(&mut engine, &file, &heard, song, cut);
+        let place = |at| file.timeline().place(at);
+        let chart = Chart::captured("c", None, None, &hands.chords, end, place).unwrap();
+        chart.to_string().lines().filter(|line| line.starts_with('|')).collect()
+    }
+
+    #[test]
+    fn no_chord_is_written_where_nobody_played_one() {
+        let halves = ["C", "C", "", "", "", "", "F", "", "G", "G", "", "Dm", "C", "C"];
+        assert_eq!(written(&halves, None), "| C | N.C. | . | F || G | . Dm | C |");
+        let chart = "| C | N.C. | N.C. | F . N.C. . | G | N.C. . Dm . | C |";
+        let again = "| C | N.C.    | . | F N.C. || G | N.C. Dm | C |";
+        assert_eq!(written(&halves, Some(chart)), again);
+        let late = ["C", "C", "", "", "", "Dm", "C", "C"];
+        assert_eq!(written(&late, None), "| C | N.C. | . Dm | C |");
     }
 }

@@ -38,11 +38,21 @@ pub(super) fn key(node: Node<'_, '_>) -> Option<WrittenKey> {
     (-7..=7).contains(&fifths).then_some(written)
 }
 
-/// `time`: beats such as `3+2` are added up.
-pub(super) fn metre(node: Node<'_, '_>) -> Option<Metre> {
-    let mut beats = text_of(node, "beats")?.split('+').map(|part| part.trim().parse::<u8>().ok());
-    let beats = beats.try_fold(0u8, |sum, part| sum.checked_add(part?))?;
-    Metre::new(beats, number(node, "beat-type")?)
+/// `divisions`: how many a quarter note has; what is wrong with them.
+pub(super) fn divisions(node: Node<'_, '_>) -> Result<f64, String> {
+    let text = node.text().unwrap_or("").trim();
+    let number = text.parse().ok().filter(|n: &f64| n.is_finite() && *n > 0.0);
+    number.ok_or_else(|| format!("`{text}` divisions of a quarter note"))
+}
+
+/// `time`: beats such as `3+2` are added up; what is wrong with it.
+pub(super) fn metre(node: Node<'_, '_>) -> Result<Metre, String> {
+    let text = |name| text_of(node, name).unwrap_or("");
+    let mut beats = text("beats").split('+').map(|part| part.trim().parse::<u8>().ok());
+    let beats = beats.try_fold(0u8, |sum, part| sum.checked_add(part?));
+    let metre =
+        beats.zip(number(node, "beat-type")).and_then(|(beats, unit)| Metre::new(beats, unit));
+    metre.ok_or_else(|| format!("no metre `{}/{}`", text("beats"), text("beat-type")))
 }
 
 /// Quarter notes a minute, from `sound` or a printed metronome mark.
@@ -70,10 +80,11 @@ pub(super) fn tempo(direction: Node<'_, '_>) -> Option<f64> {
 }
 
 /// `swing` of the first `sound` that has one, as the percent of the beat before
-/// the "and"; `None` where it is straight, or harder than three to one.
+/// the "and"; `None` where it is straight, of sixteenths, or harder than three to one.
 pub(super) fn swing(root: Node<'_, '_>) -> Option<u8> {
     let swing = root.descendants().find(|node| node.has_tag_name("swing"))?;
+    let of_eighths = text_of(swing, "swing-type").is_none_or(|value| value == "eighth");
     let (first, second): (f64, f64) = (number(swing, "first")?, number(swing, "second")?);
     let percent = (100.0 * first / (first + second)).round();
-    (51.0..=75.0).contains(&percent).then_some(percent as u8)
+    (of_eighths && (51.0..=75.0).contains(&percent)).then_some(percent as u8)
 }

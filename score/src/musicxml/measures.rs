@@ -202,7 +202,7 @@ impl Measure {
             let ticks = |divisions: f64| divisions / state.divisions * Ticks::PER_BEAT as f64;
             let duration = || ticks(number(node, "duration").unwrap_or(0.0));
             match node.tag_name().name() {
-                "attributes" => state.attributes(node),
+                "attributes" => state.attributes(page, node, faults),
                 "note" if child(node, "chord").is_none() && child(node, "grace").is_none() => {
                     at += duration();
                 }
@@ -304,12 +304,12 @@ impl Measure {
 }
 
 impl MeasureState {
-    fn attributes(&mut self, node: Node<'_, '_>) {
-        if let Some(divisions) = number::<f64>(node, "divisions")
-            && divisions.is_finite()
-            && divisions > 0.0
-        {
-            self.divisions = divisions;
+    fn attributes(&mut self, page: &SourceText<'_>, node: Node<'_, '_>, faults: &mut Vec<Fault>) {
+        if let Some(divisions) = child(node, "divisions") {
+            match head::divisions(divisions) {
+                Ok(divisions) => self.divisions = divisions,
+                Err(what) => faults.push(page.fault(divisions, what).hint("1 or more are meant")),
+            }
         }
         if let Some(chromatic) =
             child(node, "transpose").and_then(|node| number::<i32>(node, "chromatic"))
@@ -320,8 +320,15 @@ impl MeasureState {
             self.written = child(node, "key").and_then(head::key);
             self.key = self.written.map(|written| self.moved(written.key()));
         }
-        if let Some(metre) = child(node, "time").and_then(head::metre) {
-            self.metre = metre;
+        // Music without a metre (`senza-misura`) says no beats; the metre before holds.
+        if let Some(time) = child(node, "time").filter(|time| child(*time, "beats").is_some()) {
+            match head::metre(time) {
+                Ok(metre) => self.metre = metre,
+                Err(what) => {
+                    let fault = page.fault(time, what);
+                    faults.push(fault.hint("metres are such as 4/4, 3/4 or 12/8"));
+                }
+            }
         }
         for style in node.children().filter(|node| node.has_tag_name("measure-style")) {
             if let Some(repeat) = child(style, "measure-repeat") {

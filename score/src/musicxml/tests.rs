@@ -334,6 +334,20 @@ fn bad_scores_are_refused_with_their_line() {
         + &harmony("C", 0, "major", "")
         + &rest(8);
     assert!(refusal(&score(&[&open])).contains("a repeat starts here"));
+    for (beats, unit) in [(0, 4), (4, 0), (4, 3)] {
+        let told = refusal(&score(&[
+            &(head(0, "major", beats, unit) + &rest(8)),
+            &harmony("C", 0, "major", ""),
+        ]));
+        assert!(told.starts_with("song.xml:9:"), "{told}");
+        assert!(told.contains(&format!("no metre `{beats}/{unit}`")), "{told}");
+    }
+    for divisions in ["0", "-3", "x"] {
+        let first = format!("<attributes><divisions>{divisions}</divisions></attributes>")
+            + &harmony("C", 0, "major", "");
+        let told = refusal(&score(&[&first]));
+        assert!(told.contains(&format!("`{divisions}` divisions of a quarter note")), "{told}");
+    }
 }
 
 #[test]
@@ -380,10 +394,15 @@ proptest! {
 
 #[test]
 fn swing_is_read_as_it_is_written() {
-    for (percent, first, second) in [(67, 2, 1), (58, 58, 42), (75, 3, 1)] {
+    for (percent, first, second, value) in [
+        (Some(67), 2, 1, ""),
+        (Some(58), 58, 42, "<swing-type>eighth</swing-type>"),
+        (Some(75), 3, 1, ""),
+        (None, 2, 1, "<swing-type>16th</swing-type>"),
+    ] {
         let swing = format!(
             "<direction><direction-type><words>swing</words></direction-type><sound><swing>\
-             <first>{first}</first><second>{second}</second></swing></sound></direction>"
+             <first>{first}</first><second>{second}</second>{value}</swing></sound></direction>"
         );
         let harmony = "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>";
         let text = format!(
@@ -391,6 +410,6 @@ fn swing_is_read_as_it_is_written() {
              </measure></part></score-partwise>"
         );
         let chart = load_chart(text.as_bytes(), "s.musicxml").expect("a chart");
-        assert_eq!(chart.draft().swing, Some(percent));
+        assert_eq!(chart.draft().swing, percent);
     }
 }

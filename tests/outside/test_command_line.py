@@ -91,3 +91,20 @@ def test_progress_is_copied_again_without_losing_it(sinistra, tmp_path):
     done = sinistra(*export, "--force")
     assert done.returncode == 0 and "forget" not in done.stderr
     assert kept.exists()
+
+
+def test_a_wrong_soundfont_is_told_before_any_device_is_asked(sinistra, tmp_path):
+    (tmp_path / "night.toml").write_text('sound = true\nsoundfont = "none.sf2"\n')
+    (tmp_path / "none.sf2").write_bytes(b"RIFF")
+    font = ["--soundfont", tmp_path / "none.sf2"]
+    for words in [
+        ["perform", "slow-rain", *font],
+        ["perform", "slow-rain", "--midi", tmp_path / "o.mid", *font],
+        ["practise", "slow-rain", "--terminal", *font],
+        ["bridge", "--for", "0", "--sound", *font],
+        ["bridge", "--for", "0", "--setup", tmp_path / "night.toml"],
+    ]:
+        done = sinistra(*words)
+        told = (done.returncode, "none.sf2: not a SoundFont 2 file" in done.stderr)
+        assert told == (2, True), (words, done)
+    assert len(list(tmp_path.iterdir())) == 2

@@ -8,6 +8,7 @@ use crate::bridge::{
 };
 use crate::failure::Failure;
 use crate::quiet::hushed;
+use crate::sound::Timbre;
 use crate::window;
 
 /// Play live between a keyboard and a sound module
@@ -48,7 +49,8 @@ pub fn run(args: BridgeArgs) -> Result<(), Failure> {
         return Ok(());
     }
     let keeps_last = args.last || args.how.window;
-    let how = How { loaded: setup, said, song: last.song, keeps_last, ..args.how };
+    let timbre = Timbre::from_option(words.soundfont.as_deref())?;
+    let how = How { loaded: setup, said, timbre, song: last.song, keeps_last, ..args.how };
     if how.window { live_in_window(words, how) } else { live(words, how) }
 }
 
@@ -65,10 +67,16 @@ pub fn at_home() -> Option<Result<(), Failure>> {
         Ok(file) => file.unwrap_or_default(),
         Err(fault) => return Some(Err(fault)),
     };
+    let words = said.clone().over(file);
+    let timbre = match Timbre::from_option(words.soundfont.as_deref()) {
+        Ok(timbre) => timbre,
+        Err(fault) => return Some(Err(fault)),
+    };
     let how = How {
         window: true,
         loaded: last.setup,
-        said: said.clone(),
+        said,
+        timbre,
         song: last.song,
         keeps_last: true,
         ..How::default()
@@ -76,7 +84,6 @@ pub fn at_home() -> Option<Result<(), Failure>> {
     // With no sound module, the piano that ships, if there are speakers.
     let has_module = ports_of(SystemName::Auto)
         .is_ok_and(|(ins, outs)| !choose(&ins, &outs, &[], &[]).to.is_empty());
-    let words = said.over(file);
     let sound = words.sound || !has_module && speakers_are_there();
     match in_window(&SetupWords { sound, ..words }, &how) {
         Ok(Opening::Ended(result)) => Some(result),

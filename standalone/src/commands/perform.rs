@@ -14,7 +14,7 @@ use crate::perform::outputs::{self, HeardHands};
 use crate::practice::sheets::{self, EveryKey, WrittenPerformance};
 use crate::print::{self, PrintOptions};
 use crate::scores;
-use crate::sound::{Instrument, Timbre, play_aloud, write_wav};
+use crate::sound::{Timbre, play_aloud, write_wav};
 
 /// Samples a second in sound files.
 const RATE: u32 = 48_000;
@@ -73,9 +73,7 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
     let written = written.into_iter().flatten();
     files::may_write_all(written.map(PathBuf::as_path), args.force)?;
     // A SoundFont that is none is told before the first of several files.
-    let timbre = Timbre::from_option(args.soundfont.as_deref());
-    let sounds = args.wav.is_some() || args.soundfont.is_some();
-    let instrument = sounds.then(|| timbre.open(RATE)).transpose()?;
+    let timbre = Timbre::from_option(args.soundfont.as_deref())?;
     let chart = options::in_key(scores::chart(&args.chart)?, args.hand.key.named())?;
     let pattern = scores::pattern(&args.pattern)?;
     let key = KeyChoice::Fixed(chart.written_key().key());
@@ -125,7 +123,7 @@ pub fn run(args: PerformArgs) -> Result<(), Failure> {
         files::write(path, kept.print().as_bytes(), args.force)?;
         println!("wrote {}; practise it with --pattern {0}", path.display());
     }
-    give(&args, &chart, &performance, (timbre, instrument))
+    give(&args, &chart, &performance, &timbre)
 }
 
 /// What the left hand played, as a pattern.
@@ -140,7 +138,7 @@ fn give(
     args: &PerformArgs,
     chart: &Chart,
     performance: &Performance,
-    (timbre, instrument): (Timbre, Option<Box<dyn Instrument>>),
+    timbre: &Timbre,
 ) -> Result<(), Failure> {
     let midi = || outputs::midi(chart, performance, args.hands);
     let cues = || outputs::cues(performance, args.hands);
@@ -148,8 +146,8 @@ fn give(
         files::write(path, &midi(), args.force)?;
         println!("wrote {}", path.display());
     }
-    if let Some((path, instrument)) = args.wav.as_ref().zip(instrument) {
-        let levels = write_wav(path, &cues(), instrument, args.force)?;
+    if let Some(path) = &args.wav {
+        let levels = write_wav(path, &cues(), timbre.open(RATE)?, args.force)?;
         println!("wrote {} ({:.0} s)", path.display(), levels.seconds);
     }
     let written = [&args.midi, &args.wav, &args.sheet, &args.keep];
@@ -157,7 +155,7 @@ fn give(
         return Ok(());
     }
     println!("playing; Ctrl-C stops");
-    match play_aloud(&cues(), &timbre, |_| !crate::interrupt::asked_to_stop()) {
+    match play_aloud(&cues(), timbre, |_| !crate::interrupt::asked_to_stop()) {
         Err(Failure::Machine(why)) => {
             let names = outputs::free_names(chart.title(), &["mid", "wav"]);
             println!("no sound here ({why}); writing files instead");

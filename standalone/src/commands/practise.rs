@@ -147,6 +147,7 @@ pub fn run(args: PractiseArgs) -> Result<(), Failure> {
     if args.show || args.export.is_some() || args.forget {
         return remembered(&args);
     }
+    let timbre = Timbre::from_option(args.soundfont.as_deref())?;
     let course = args.lesson.as_deref().map(lessons::find).transpose()?;
     let example = course.as_ref().map(|course| example(course, args.example)).transpose()?;
     let chart = args.chart.clone().or(example.as_ref().map(|example| example.chart.clone()));
@@ -174,7 +175,7 @@ pub fn run(args: PractiseArgs) -> Result<(), Failure> {
     };
     match &args.take {
         Some(take) => judge_take(&args, &make(&lesson)?, take),
-        None => sit(&args, Box::new(make), lesson),
+        None => sit(&args, Box::new(make), lesson, timbre),
     }
 }
 
@@ -265,7 +266,7 @@ fn judge_take(args: &PractiseArgs, exercise: &Exercise, path: &Path) -> Result<(
 }
 
 /// At the keyboard: in a window where there is a display, else in the terminal.
-fn sit(args: &PractiseArgs, make: Make, lesson: Lesson) -> Result<(), Failure> {
+fn sit(args: &PractiseArgs, make: Make, lesson: Lesson, timbre: Timbre) -> Result<(), Failure> {
     let plan = plan(args, &make(&lesson)?)?;
     let path = progress_path(args);
     let progress = match &path {
@@ -293,7 +294,7 @@ fn sit(args: &PractiseArgs, make: Make, lesson: Lesson) -> Result<(), Failure> {
             to: args.to.clone(),
             echo: !args.no_echo,
         },
-        timbre: Timbre::from_option(args.soundfont.as_deref()),
+        timbre,
     };
     let pedals = PedalAnswers::with(&args.pedal);
     if !args.terminal && window::may_be_shown() {

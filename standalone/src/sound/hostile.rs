@@ -2,11 +2,13 @@
 
 use sinistra_core::pitch::KeyNumber;
 
+use super::soundfont::Font;
 use super::{Instrument, SoundFontPlayer};
 
 /// Reads a file's bytes and, if they are taken, strikes a key for a tenth of a second.
 pub fn sound_font(bytes: &[u8]) {
-    if let Ok(mut player) = SoundFontPlayer::read("sound", bytes, 16_000) {
+    let read = Font::read("sound", bytes);
+    if let Ok(mut player) = read.and_then(|font| SoundFontPlayer::new(&font, 16_000)) {
         let (mut left, mut right) = (vec![0.0; 1_600], vec![0.0; 1_600]);
         player.note_on(0, KeyNumber::MIDDLE_C, 100);
         player.render(&mut left, &mut right);

@@ -26,6 +26,7 @@ use super::watch::FileWatch;
 use crate::failure::Failure;
 use crate::options::decimal;
 use crate::quiet::hushed;
+use crate::sound::Timbre;
 use start::{absent, idle, start};
 pub use start::{ports_of, system_of};
 
@@ -68,6 +69,9 @@ pub struct How {
     /// What was said beside the set-up file, and goes before it.
     #[arg(skip)]
     pub said: SetupWords,
+    /// What the built-in sound plays on.
+    #[arg(skip)]
+    pub timbre: Timbre,
     /// The song to begin with, from 1.
     #[arg(skip)]
     pub song: Option<usize>,
@@ -108,7 +112,7 @@ pub fn play(words: SetupWords, how: How, end: End, pane: Option<Pane>) -> Result
     let mut links = None;
     let take = pane.as_ref().map_or_else(Arc::default, |pane| pane.log.clone());
     options.log = Some(take.clone());
-    let started = hushed(|| start(&words, &options, &mut links));
+    let started = hushed(|| start(&words, &options, &how.timbre, &mut links));
     let (rig, links, absent) = match (started, links) {
         (Ok(rig), Some(links)) => (rig, links, None),
         // A window stays, and waits for the system; a terminal can be told.
@@ -293,7 +297,7 @@ impl LiveSession {
             self.options.left = seen.left;
         }
         if let (Ok(rig), Some(links)) =
-            (hushed(|| start(&self.words, &self.options, &mut links)), links)
+            (hushed(|| start(&self.words, &self.options, &self.how.timbre, &mut links)), links)
         {
             (self.rig, self.links) = (rig, links);
             self.zone();

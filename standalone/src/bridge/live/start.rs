@@ -7,6 +7,7 @@ use crate::bridge::set::roots;
 use crate::bridge::setup::{SetupWords, SystemName};
 use crate::bridge::stage::{Stage, StageOptions};
 use crate::quiet::hushed;
+use crate::sound::Timbre;
 
 pub(super) fn absent() -> Box<dyn Rig> {
     Box::new(Absent)
@@ -21,9 +22,10 @@ pub(super) fn idle(options: &StageOptions) -> Links {
 pub(super) fn start(
     words: &SetupWords,
     options: &StageOptions,
+    timbre: &Timbre,
     links: &mut Option<Links>,
 ) -> Result<Box<dyn Rig>, String> {
-    let order = RigOrder { words, options: options.clone(), links };
+    let order = RigOrder { words, options: options.clone(), timbre, links };
     let jack = is_jack(words.system.unwrap_or_default());
     if jack {
         return Ok(Box::new(Jacked::start(order)?));

@@ -27,11 +27,10 @@ impl JackSound {
     /// Registers the ports; begins quietly.
     ///
     /// # Errors
-    /// If JACK refuses a port or the SoundFont cannot be read.
-    pub fn open(client: &Client, words: &SetupWords) -> Result<Self, String> {
+    /// If JACK refuses a port.
+    pub fn open(client: &Client, words: &SetupWords, timbre: &Timbre) -> Result<Self, String> {
         let refuses = |e: jack::Error| format!("JACK refuses: {e}");
         let rate = client.sample_rate();
-        let timbre = Timbre::from_option(words.soundfont.as_deref());
         let instrument = timbre.open_live(rate).map_err(|fault| fault.to_string())?;
         let mut player = Player::new(instrument, Vec::new()).starting_quiet();
         volume(words).for_each(|message| player.play(message));

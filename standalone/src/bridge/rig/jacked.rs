@@ -84,7 +84,8 @@ impl Jacked {
         let output = client.register_port("out", MidiOut::default()).map_err(refuses)?;
         let graph = Arc::<Graph>::default();
         let (words, rate) = (order.words, client.sample_rate());
-        let sound = words.sound.then(|| JackSound::open(&client, words)).transpose()?;
+        let sound =
+            words.sound.then(|| JackSound::open(&client, words, order.timbre)).transpose()?;
         let (bridge, stock) = StageStock::new(order);
         let unheard = sound.is_some();
         let process = Process {

@@ -18,12 +18,15 @@ use super::ports::{PortNews, Selector};
 use super::run::Links;
 use super::setup::SetupWords;
 use super::stage::StageOptions;
+use crate::sound::Timbre;
 
 /// What a rig is made for.
 pub struct RigOrder<'a> {
     /// Ports, echo, sound, MIDI clock.
     pub words: &'a SetupWords,
     pub options: StageOptions,
+    /// What the built-in sound plays on.
+    pub timbre: &'a Timbre,
     /// Takes the free world's side of the links.
     pub links: &'a mut Option<Links>,
 }

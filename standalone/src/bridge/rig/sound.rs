@@ -26,10 +26,9 @@ pub struct Sound(Feed);
 /// Opens the speakers.
 ///
 /// # Errors
-/// If there is no sound device, or the SoundFont cannot be read.
-pub fn open(words: &SetupWords) -> Result<(Speakers, Sound), String> {
-    let timbre = Timbre::from_option(words.soundfont.as_deref());
-    let (speakers, mut feed) = go_live(&timbre).map_err(|fault| fault.to_string())?;
+/// If there is no sound device.
+pub fn open(words: &SetupWords, timbre: &Timbre) -> Result<(Speakers, Sound), String> {
+    let (speakers, mut feed) = go_live(timbre).map_err(|fault| fault.to_string())?;
     for message in volume(words) {
         feed.send(message);
     }

@@ -9,10 +9,8 @@ use super::{Rig, RigOrder, sound};
 use crate::bridge::hub::{self, Hub, HubControl, Routes, hub, spawn};
 use crate::bridge::period::Bridge;
 use crate::bridge::ports::{Keeper, MidiSystem, PortNews, Selector};
-
 use crate::bridge::setup::SetupWords;
-
-use crate::sound::Speakers;
+use crate::sound::{Speakers, Timbre};
 
 /// The built-in sound, as an instrument that is sent to.
 pub const PIANO: &str = "the built-in piano";
@@ -25,6 +23,7 @@ pub struct Wired {
     stock: StageStock,
     thread: Option<JoinHandle<Hub<Bridge>>>,
     words: SetupWords,
+    timbre: Timbre,
     speakers: Option<Speakers>,
 }
 
@@ -39,8 +38,9 @@ impl Wired {
         // Without a MIDI system there is nothing to play with, even where the
         // built-in sound would be heard.
         system.ports()?;
-        let piano = order.words.sound.then(|| sound::open(order.words)).transpose()?;
-        let words = order.words.clone();
+        let piano =
+            order.words.sound.then(|| sound::open(order.words, order.timbre)).transpose()?;
+        let (words, timbre) = (order.words.clone(), order.timbre.clone());
         let taken = usize::from(words.sound);
         let (bridge, stock) = StageStock::new(order);
         // The piano has no wood blocks, nor a use for MIDI clock.
@@ -54,7 +54,7 @@ impl Wired {
         });
         let named = (words.from.clone(), words.to.clone());
         let keeper = Keeper::new(named, words.echo, taken);
-        Ok(Self { system, keeper, desk, stock, thread, words, speakers })
+        Ok(Self { system, keeper, desk, stock, thread, words, timbre, speakers })
     }
 
     /// A sound device that was taken away is tried again.
@@ -68,7 +68,7 @@ impl Wired {
             tell(PortNews::OutGone("the sound device".into()));
         }
         if self.speakers.is_none()
-            && let Ok((speakers, sound)) = sound::open(&self.words)
+            && let Ok((speakers, sound)) = sound::open(&self.words, &self.timbre)
         {
             self.speakers = Some(speakers);
             self.desk.order(hub::HubOrder::Plug(0, Box::new(sound)));

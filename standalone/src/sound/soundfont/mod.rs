@@ -14,6 +14,45 @@ use crate::failure::Failure;
 use crate::files;
 use crate::quiet::hushed;
 
+/// A file that was read and holds together.
+#[derive(Clone)]
+pub struct Font {
+    name: String,
+    font: Arc<SoundFont>,
+}
+
+impl std::fmt::Debug for Font {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Font").field(&self.name).finish()
+    }
+}
+
+impl Font {
+    /// Reads a file.
+    ///
+    /// # Errors
+    /// [`Failure::Input`], naming the file and what is wrong with it.
+    pub fn open(path: &Path) -> Result<Self, Failure> {
+        let bytes = files::read_up_to(path, sinistra_score::limits::SOUNDFONT)?;
+        Self::read(&path.display().to_string(), &bytes)
+    }
+
+    /// The same from the bytes of a file `name`.
+    pub fn read(name: &str, bytes: &[u8]) -> Result<Self, Failure> {
+        riff::holds_together(bytes).map_err(|what| unplayable(name, what))?;
+        // The library trusts the tables of a file; a spoiled one makes it panic.
+        let read = || SoundFont::new(&mut { bytes });
+        let font = hushed(|| catch_unwind(read))
+            .map_err(|_| unplayable(name, "its tables contradict each other"))?
+            .map_err(|e| unplayable(name, e))?;
+        Ok(Self { name: name.to_owned(), font: Arc::new(font) })
+    }
+}
+
+fn unplayable(name: &str, what: impl std::fmt::Display) -> Failure {
+    Failure::Input(format!("{name}: not a SoundFont 2 file that can be played: {what}"))
+}
+
 /// A SoundFont's preset 0 on every channel.
 pub struct SoundFontPlayer {
     synthesizer: Synthesizer,
@@ -28,29 +67,14 @@ pub struct SoundFontPlayer {
 const SILENT: f32 = 1e-4;
 
 impl SoundFontPlayer {
-    /// Reads a file; `rate` is samples a second, 16,000..=192,000.
+    /// `rate` is samples a second, 16,000..=192,000.
     ///
     /// # Errors
-    /// [`Failure::Input`], naming the file and what is wrong with it.
-    pub fn open(path: &Path, rate: u32) -> Result<Self, Failure> {
-        let bytes = files::read_up_to(path, sinistra_score::limits::SOUNDFONT)?;
-        Self::read(&path.display().to_string(), &bytes, rate)
-    }
-
-    /// The same from the bytes of a file `name`.
-    pub fn read(name: &str, bytes: &[u8], rate: u32) -> Result<Self, Failure> {
-        let wrong = |what: String| {
-            Failure::Input(format!("{name}: not a SoundFont 2 file that can be played: {what}"))
-        };
-        riff::holds_together(bytes).map_err(wrong)?;
-        // The library trusts the tables of a file; a spoiled one makes it panic.
-        let read = || SoundFont::new(&mut { bytes });
-        let font = hushed(|| catch_unwind(read))
-            .map_err(|_| wrong("its tables contradict each other".into()))?
-            .map_err(|e| wrong(e.to_string()))?;
+    /// [`Failure::Input`], naming the file, when the rate is beyond that.
+    pub fn new(font: &Font, rate: u32) -> Result<Self, Failure> {
         let settings = SynthesizerSettings::new(i32::try_from(rate).unwrap_or(48_000));
         let synthesizer =
-            Synthesizer::new(&Arc::new(font), &settings).map_err(|e| wrong(e.to_string()))?;
+            Synthesizer::new(&font.font, &settings).map_err(|e| unplayable(&font.name, e))?;
         Ok(Self { synthesizer, rate, quiet_frames: u64::MAX, broken: false })
     }
 

@@ -88,6 +88,9 @@ impl PracticeRoom {
     ) {
         buttons::ui(ui, scene, studio);
         let (music, chooser, kept) = (&self.music, &mut self.chooser, &mut self.kept);
+        if is_low(ui) && scene.state == SittingState::Playing {
+            return; // nothing of it is for the midst of a round
+        }
         let both = |ui: &mut Ui| {
             desk::ui(ui, scene, music, chooser, studio);
             desk::keep(ui, scene, kept, palette, studio);
@@ -110,8 +113,15 @@ impl PracticeRoom {
             return self.chooser.ui(ui, scene, palette, studio);
         }
         // First, so that nothing hides it.
-        verdict::summary(ui, scene);
         let low = is_low(ui);
+        if low && scene.state != SittingState::Playing {
+            ui.horizontal_wrapped(|ui| {
+                self.music.pager(ui, scene);
+                verdict::summary(ui, scene);
+            });
+        } else {
+            verdict::summary(ui, scene);
+        }
         if !low {
             // The music grows by the height that the places would take above it.
             let width = ui.available_width();

@@ -15,8 +15,10 @@ use sinistra_score::practice::RoundStage;
 
 /// Bars on a line.
 const BARS: usize = 2;
-/// Points in a staff space, at the least and at the most.
+/// Points in a staff space, at the least and at the most; the least in a low window, so
+/// that all of it is seen there (at 200 % eight pixels, as on paper).
 const SPACE: (f32, f32) = (5.0, 30.0);
+const LOW: f32 = 4.0;
 /// The next bars are only looked at ahead, and so smaller.
 const AHEAD: f32 = 0.6;
 /// While it is played, it takes about so many spaces under what is asked.
@@ -81,7 +83,7 @@ impl Music {
         why: bool,
     ) -> Option<(i64, i64)> {
         let lesson = scene.lesson.clone()?;
-        if scene.state != SittingState::Playing {
+        if scene.state != SittingState::Playing && !super::is_low(ui) {
             self.pager(ui, scene);
         }
         let (width, height) = (ui.available_width(), ui.clip_rect().height() - 24.0);
@@ -96,7 +98,8 @@ impl Music {
         };
         let wide = width / natural.width.max(60.0);
         let high = height / (natural.height() + under);
-        let wish = wide.min(high).clamp(SPACE.0, SPACE.1);
+        let least = if super::is_low(ui) { LOW } else { SPACE.0 };
+        let wish = wide.min(high).clamp(least, SPACE.1);
         let space = Easel::fitting(wish, ui.ctx().pixels_per_point());
         let spaces = (width - 4.0) / space;
         let system = self.system(&lesson, self.first, Some(spaces), &options);
@@ -154,11 +157,16 @@ impl Music {
         system
     }
 
-    fn pager(&mut self, ui: &mut Ui, scene: &RoomScene) {
+    /// Which bars are shown, and those beside them.
+    pub fn pager(&mut self, ui: &mut Ui, scene: &RoomScene) {
         ui.horizontal(|ui| {
             let (from, to) = self.pages;
             let (back, on) = (self.first > from, self.first + BARS < to);
-            if ui.add_enabled(back, egui::Button::new("◀ Bars before")).clicked() {
+            let [before, after] = match super::is_low(ui) {
+                true => ["◀ Before", "After ▶"],
+                false => ["◀ Bars before", "Bars after ▶"],
+            };
+            if ui.add_enabled(back, egui::Button::new(before)).clicked() {
                 self.turn(-1);
             }
             if let Some((first, last)) = self.shown(scene) {
@@ -168,7 +176,7 @@ impl Music {
                     format!("Bars {first}–{last}")
                 });
             }
-            if ui.add_enabled(on, egui::Button::new("Bars after ▶")).clicked() {
+            if ui.add_enabled(on, egui::Button::new(after)).clicked() {
                 self.turn(1);
             }
         });

@@ -13,17 +13,20 @@ pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette) {
         ui.label(if over { now(scene) } else { "A moment …".into() });
         return;
     };
+    let playing = scene.state == SittingState::Playing;
     let name = RichText::new(&lesson.name).heading().strong();
     if super::is_low(ui) {
-        let name = egui::Label::new(name).truncate();
-        ui.add(name).on_hover_text(&lesson.exercise.about);
+        // In the midst of it, and under a verdict, the music has its place.
+        if !playing && scene.judged.is_none() {
+            let name = egui::Label::new(name).truncate();
+            ui.add(name).on_hover_text(&lesson.exercise.about);
+        }
     } else {
         ui.horizontal_wrapped(|ui| {
             ui.label(name);
             ui.label(RichText::new(&lesson.exercise.about).color(palette.faint));
         });
     }
-    let playing = scene.state == SittingState::Playing;
     ui.horizontal(|ui| {
         let bar = |ui: &mut Ui| {
             if scene.act == RoundStage::Wait
@@ -39,7 +42,8 @@ pub fn ui(ui: &mut Ui, scene: &RoomScene, palette: &Palette) {
             let (all, clean) = scene.rounds;
             ui.label(format!("{clean} of {all} rounds clean"));
         };
-        ui.label(RichText::new(now(scene)).size(22.0).strong());
+        let now = ui.label(RichText::new(now(scene)).size(22.0).strong());
+        now.on_hover_text(&lesson.name);
         ui.with_layout(Layout::right_to_left(Align::Center), bar);
     });
 }

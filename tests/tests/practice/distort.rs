@@ -1,6 +1,6 @@
 //! Spoils a perfect take in known ways.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use sinistra_core::pitch::{KeyNumber, Semitones};
 use sinistra_core::time::Ticks;
@@ -96,6 +96,36 @@ impl PlayedNote {
     }
 }
 
+/// Where keys were missed, and where stray ones were struck.
+#[derive(Default)]
+struct FaultPlaces {
+    missed: BTreeSet<Ticks>,
+    strays: BTreeSet<Ticks>,
+}
+
+impl FaultPlaces {
+    /// A key that is missed next to a stray one is a wrong key to any teacher: no take
+    /// has both, so that what was made has one name. `before` is the onset before, and
+    /// the next is missed if this `is_last`.
+    fn keep_apart(
+        &mut self,
+        played: &mut PlayedNote,
+        at: Ticks,
+        before: Option<Ticks>,
+        is_last: bool,
+    ) {
+        let stray = before.into_iter().chain([at]).any(|at| self.strays.contains(&at));
+        if played.outcome == Some(Outcome::Missed) && stray {
+            played.outcome = None;
+        }
+        if is_last || self.missed.contains(&at) {
+            played.extra = None;
+        }
+        self.missed.extend((played.outcome == Some(Outcome::Missed)).then_some(at));
+        self.strays.extend(played.extra.map(|_| at));
+    }
+}
+
 /// Plays `target` with faults in about `share` of its notes.
 pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
     let metronome = random.chance(1.0 / 3.0);
@@ -112,6 +142,7 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
     let first = if random.chance(0.1) { target.pulse * 4 } else { Ticks::ZERO };
     let last = if random.chance(0.1) { end - target.pulse * 3 } else { end };
 
+    let mut faults = FaultPlaces::default();
     let mut spoiled = BTreeMap::new();
     let mut late_ms = BTreeMap::new();
     let mut strokes: Vec<(TakeStroke, bool)> = Vec::new();
@@ -129,7 +160,9 @@ pub fn spoil(target: &Target, share: f64, random: &mut Random) -> Spoiled {
         let gaps = [earlier, later].map(|o| o.map_or(400.0, |o| (course.ms(o.at) - now).abs()));
         let alone = notes.iter().filter(|other| other.at == note.at).count() == 1;
         let meant = (random.normal(jitter), note.key);
-        let played = PlayedNote::of(meant, gaps, (share, least, alone), random);
+        let mut played = PlayedNote::of(meant, gaps, (share, least, alone), random);
+        let is_last = later.is_some_and(|other| other.at > last);
+        faults.keep_apart(&mut played, note.at, earlier.map(|other| other.at), is_last);
         spoiled.extend(played.outcome.map(|outcome| (index, outcome)));
         if let Some((later, key)) = played.extra {
             strike(now + later, key, true);

@@ -68,7 +68,7 @@ fn judge_many(takes: u64) {
         }
     }
     println!("{takes} takes, {unblemished} with exactly the faults that were made");
-    let all = tally.report().pop();
+    let report = tally.report();
     for (errors, clock) in errors.iter_mut().zip(["metronome", "own beats"]) {
         errors.sort_by(f64::total_cmp);
         let at = |share: f64| errors[((errors.len() - 1) as f64 * share) as usize];
@@ -80,6 +80,8 @@ fn judge_many(takes: u64) {
             errors.len()
         );
     }
-    let (_, _, precision, recall) = all.expect("takes");
-    assert!(precision >= 0.99 && recall >= 0.99, "precision {precision}, recall {recall}");
+    for (kind, made, precision, recall) in report {
+        assert!(made >= 30, "{kind}: only {made} made");
+        assert!(precision >= 0.98 && recall >= 0.98, "{kind}: below .98, the table above");
+    }
 }

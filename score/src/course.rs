@@ -16,8 +16,9 @@ use std::ops::Range;
 use serde::Deserialize;
 use toml::Spanned;
 
-use crate::chart::read_written_key;
-use crate::{Fault, Faults, Spot, limits, slug};
+use crate::chart::{ChartPreset, read_written_key};
+use crate::fault::toml_fault;
+use crate::{Fault, Faults, Spot, find_pattern, limits, slug};
 use sinistra_core::key::WrittenKey;
 
 /// A lesson as it is written.
@@ -57,33 +58,41 @@ struct Raw {
     aim: String,
     #[serde(default)]
     how: Vec<String>,
-    pattern: String,
+    pattern: Spanned<String>,
     examples: Spanned<Vec<Spanned<String>>>,
     tempo: Spanned<f64>,
     clean: String,
-    next: Option<String>,
+    next: Option<Spanned<String>>,
+}
+
+impl Raw {
+    fn read(file: &str, text: &str) -> Result<Self, Faults> {
+        if text.len() > limits::PATTERN {
+            let what = format!("{} KiB are too long for a lesson (64 KiB)", text.len() >> 10);
+            return Err(Fault::new(what).of_file(file).into());
+        }
+        toml::from_str(text).map_err(|error| {
+            let what = toml_fault(error.message());
+            fault_at((file, text), error.span().unwrap_or(0..0), what, HINT).into()
+        })
+    }
+}
+
+fn fault_at((file, text): (&str, &str), span: Range<usize>, what: String, hint: &str) -> Fault {
+    Fault::new(what).at(Spot::in_text(file, text, span.start, span.end)).hint(hint)
 }
 
 const HINT: &str = "a lesson has title, aim, how, pattern, examples, tempo, clean and next, \
                     such as presets/lessons/03-fifths.toml";
 
 impl LessonFile {
-    /// Reads `text`, called `file` in faults.
+    /// Reads `text`, called `file` in faults. What it names ships, or `is_file`.
     ///
     /// # Errors
     /// Every fault, with its line, column and what would be right.
-    pub fn read(file: &str, text: &str) -> Result<Self, Faults> {
-        if text.len() > limits::PATTERN {
-            let what = format!("{} KiB are too long for a lesson (64 KiB)", text.len() >> 10);
-            return Err(Fault::new(what).of_file(file).into());
-        }
-        let fault = |span: Range<usize>, what: String, hint: &str| {
-            Fault::new(what).at(Spot::in_text(file, text, span.start, span.end)).hint(hint)
-        };
-        let raw: Raw = toml::from_str(text).map_err(|error| {
-            let what = error.message().lines().collect::<Vec<_>>().join(", ");
-            Faults::from(fault(error.span().unwrap_or(0..0), what, HINT))
-        })?;
+    pub fn read(file: &str, text: &str, is_file: impl Fn(&str) -> bool) -> Result<Self, Faults> {
+        let fault = |span, what, hint: &str| fault_at((file, text), span, what, hint);
+        let raw = Raw::read(file, text)?;
         let mut faults = Vec::new();
         if raw.title.get_ref().trim().is_empty() {
             faults.push(fault(raw.title.span(), "a lesson needs a title".into(), HINT));
@@ -96,21 +105,35 @@ impl LessonFile {
             let what = "a lesson needs a chart to practise it on".into();
             faults.push(fault(raw.examples.span(), what, "examples = [\"four-bar-loop in D\"]"));
         }
+        let unknown = |kind: &str, name: &Spanned<String>, ships: bool, such: &str| {
+            let what = format!("no {kind} `{}`", name.get_ref());
+            let hint = format!("a file beside the lesson, or one that ships, such as {such}");
+            (!ships && !is_file(name.get_ref())).then(|| fault(name.span(), what, &hint))
+        };
+        let pattern = raw.pattern.get_ref();
+        let is_pattern = find_pattern(pattern).is_some() || pattern.contains(',');
+        faults.extend(unknown("pattern", &raw.pattern, is_pattern, "fifths"));
+        if let Some(next) = &raw.next {
+            let ships = LessonPreset::find(next.get_ref()).is_some();
+            faults.extend(unknown("lesson", next, ships, "thirds"));
+        }
         let mut examples = Vec::new();
         for written in raw.examples.get_ref() {
-            match written.get_ref().rsplit_once(" in ") {
-                None => examples.push(Example { chart: written.get_ref().clone(), key: None }),
-                Some((chart, name)) => match read_written_key(name.trim()) {
-                    Some(key) => {
-                        let chart = chart.trim().to_owned();
-                        examples.push(Example { chart, key: Some(key) });
-                    }
-                    None => faults.push(fault(
-                        written.span(),
-                        format!("no key `{name}`"),
-                        "keys are such as C, Bb, F#m or A minor",
-                    )),
-                },
+            let split =
+                written.get_ref().rsplit_once(" in ").filter(|_| !is_file(written.get_ref()));
+            let (chart, key) = match split {
+                Some((chart, key)) => (chart.trim(), Some(key.trim())),
+                None => (written.get_ref().as_str(), None),
+            };
+            let named = Spanned::new(written.span(), chart.to_owned());
+            let ships = ChartPreset::find(chart).is_some();
+            faults.extend(unknown("chart", &named, ships, "four-bar-loop"));
+            let read = key.and_then(read_written_key);
+            examples.push(Example { chart: chart.to_owned(), key: read });
+            if let Some(name) = key.filter(|_| read.is_none()) {
+                let what = format!("no key `{name}`");
+                let hint = "keys are such as C, Bb, F#m or A minor";
+                faults.push(fault(written.span(), what, hint));
             }
         }
         Faults::or_ok(faults)?;
@@ -118,11 +141,11 @@ impl LessonFile {
             title: raw.title.into_inner(),
             aim: raw.aim,
             how: raw.how,
-            pattern: raw.pattern,
+            pattern: raw.pattern.into_inner(),
             examples,
             tempo: raw.tempo.into_inner(),
             clean: raw.clean,
-            next: raw.next,
+            next: raw.next.map(Spanned::into_inner),
         })
     }
 }
@@ -196,15 +219,13 @@ impl LessonPreset {
     /// # Errors
     /// Never for those that ship; a test reads them all.
     pub fn read(&self) -> Result<LessonFile, Faults> {
-        LessonFile::read(self.slug, self.text)
+        LessonFile::read(self.slug, self.text, |_| false)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chart::ChartPreset;
-    use crate::find_pattern;
 
     #[test]
     fn every_lesson_reads_and_leads_to_the_next() {
@@ -229,16 +250,28 @@ mod tests {
         for (from, to, said) in [
             ("tempo = 76", "tempo = 7", "no tempo `7`"),
             ("\"swing-door\"", "\"swing-door in H\"", "no key `H`"),
-            ("aim =", "goal =", "goal"),
+            ("aim =", "goal =", "`goal` is no word of it"),
+            ("aim =", "# aim =", "`aim` is missing"),
+            ("tempo = 76", "tempo = \"fast\"", ":10:9: a number is meant"),
+            ("pattern = \"fifths\"", "pattern = 3", ":7:11: words in quotes are meant"),
+            ("pattern = \"fifths\"", "pattern = \"fitfhs", ":7:18: the quotes do not end"),
+            ("pattern = \"fifths\"", "pattern = \"fitfhs\"", ":7:11: no pattern `fitfhs`"),
+            ("\"swing-door\"", "\"swinging-door in G\"", ":8:30: no chart `swinging-door`"),
+            ("next = \"thirds\"", "next = \"thrids\"", "no lesson `thrids`"),
             (
                 "[\"four-bar-loop\", \"swing-door\", \"fog-over-the-lake in Em\"]",
                 "[]",
                 "needs a chart",
             ),
         ] {
-            let faults = LessonFile::read("mine.toml", &good.replace(from, to)).expect_err(said);
+            let text = good.replace(from, to);
+            let faults = LessonFile::read("mine.toml", &text, |_| false).expect_err(said);
             let told = faults.to_string();
             assert!(told.starts_with("mine.toml:") && told.contains(said), "{told}");
+            assert!(!told.contains("expected"), "{told}");
         }
+        let mine = good.replace("\"swing-door\"", "\"once in may.txt\"");
+        let lesson = LessonFile::read("mine.toml", &mine, |name| name == "once in may.txt");
+        assert_eq!(lesson.expect("a lesson").examples[1].chart, "once in may.txt");
     }
 }

@@ -108,6 +108,25 @@ impl fmt::Display for Fault {
 
 impl std::error::Error for Fault {}
 
+/// What a reader of TOML says, as a musician would: what is meant, not how a computer
+/// keeps it.
+pub(crate) fn toml_fault(said: &str) -> String {
+    let said = said.lines().collect::<Vec<_>>().join(", ");
+    let word = said.split('`').nth(1).unwrap_or_default();
+    let ends = |end: &str| said.ends_with(end);
+    match () {
+        () if said.starts_with("unknown field") => format!("`{word}` is no word of it"),
+        () if said.starts_with("missing field") => format!("`{word}` is missing"),
+        () if said.starts_with("duplicate key") => "said twice".into(),
+        () if ends("expected f64") || ends("expected u8") => "a number is meant".into(),
+        () if ends("expected a string") => "words in quotes are meant".into(),
+        () if ends("expected a sequence") => "a list in [ and ] is meant".into(),
+        () if ends("expected a boolean") => "true or false is meant".into(),
+        () if said.starts_with("invalid basic string") => "the quotes do not end".into(),
+        () => said,
+    }
+}
+
 /// The part of the line around the spot that fits on a screen, with column
 /// and width moved to match.
 fn window(spot: &Spot) -> (String, usize, usize) {

@@ -11,6 +11,7 @@ use super::presets::{PatternPreset, find_pattern, pattern_presets};
 use super::row::{self, Word};
 use super::voices::{self, PatternVoice};
 use super::word::{self, Said};
+use crate::fault::toml_fault;
 use crate::{Fault, Faults, Spot, limits};
 use sinistra_core::play::{Part, Parts, Pattern, Wish, Wishes, WrittenBars};
 use sinistra_core::time::{Metre, Ticks};
@@ -188,8 +189,7 @@ impl<'a> PatternReader<'a> {
         let raw: Raw = match toml::from_str(self.text) {
             Ok(raw) => raw,
             Err(error) => {
-                let what = error.message().lines().collect::<Vec<_>>().join(", ");
-                self.fault(error.span().unwrap_or(0..0), what, HINT);
+                self.fault(error.span().unwrap_or(0..0), toml_fault(error.message()), HINT);
                 return Err(Faults::or_ok(self.faults).err().unwrap_or_else(|| odd().into()));
             }
         };

@@ -64,7 +64,9 @@ pub fn run(args: Args) -> Result<(), Failure> {
 pub fn find(name: &str) -> Result<LessonFile, Failure> {
     let path = Path::new(name);
     let read = if path.is_file() {
-        LessonFile::read(name, &files::read_text(path)?).map(|lesson| beside(path, lesson))
+        let text = files::read_text(path)?;
+        let is_file = |name: &str| Path::new(name).is_file() || near(path, name).is_file();
+        LessonFile::read(name, &text, is_file).map(|lesson| beside(path, lesson))
     } else if let Some(preset) = LessonPreset::find(name) {
         preset.read()
     } else {
@@ -74,11 +76,15 @@ pub fn find(name: &str) -> Result<LessonFile, Failure> {
     read.map_err(|faults| Failure::Input(faults.to_string()))
 }
 
+/// Where a file would lie that the lesson at `path` names.
+fn near(path: &Path, name: &str) -> PathBuf {
+    path.parent().unwrap_or(Path::new("")).join(name)
+}
+
 /// With the files that lie beside the lesson's own named from here.
 fn beside(path: &Path, mut lesson: LessonFile) -> LessonFile {
-    let folder = path.parent().unwrap_or(Path::new(""));
     let placed = |name: &mut String| {
-        let near = folder.join(&*name);
+        let near = near(path, name);
         if near.is_file() {
             *name = near.to_string_lossy().into_owned();
         }

@@ -16,12 +16,15 @@ use sinistra_core::time::Ticks;
 /// A hand that lets go so late or strikes so early still keeps to its bars: a
 /// sixteenth. By ear.
 const LOOSE: i64 = Ticks::PER_BEAT / 4;
+/// The chord of a late hand is told of from the beat that it was meant for, so long
+/// before it is struck.
+const LATE: i64 = Ticks::PER_BEAT / 2;
 
 /// Where a right hand rests.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Rests {
     rests: Vec<Rest>,
-    /// Moments at which nobody can have struck a chord.
+    /// Moments at which nobody can have struck a chord, in order and apart.
     unplayed: Vec<(Ticks, Ticks)>,
 }
 
@@ -58,11 +61,15 @@ impl Rests {
         };
         let unplayed = |silence: &Silence| {
             let struck = silence.struck.map_or(silence.from, |struck| struck + Ticks(LOOSE));
-            (silence.from.max(struck), silence.to - Ticks(LOOSE))
+            (silence.from.max(struck), silence.to - Ticks(LATE))
         };
+        // What is held on is no new chord either.
+        let played = || messages.iter().map(|(at, _)| *at);
+        let held = played().zip(played().skip(1).chain([end]));
+        let held = held.map(|(from, to)| (from + Ticks(LOOSE), to - Ticks(LATE)));
         Self {
             rests: silences.iter().filter_map(rest).collect(),
-            unplayed: silences.iter().map(unplayed).collect(),
+            unplayed: joined(silences.iter().map(unplayed).chain(held)),
         }
     }
 
@@ -120,8 +127,11 @@ impl Rests {
     #[must_use]
     pub fn write(&self, chords: &[HeardChord]) -> Vec<(Ticks, Option<Chord>)> {
         let rests = self.rests.iter().map(|rest| (rest.from, rest.to.min(rest.played)));
-        let nobodys: Vec<_> = rests.chain(self.unplayed.iter().copied()).collect();
-        let played = |at: Ticks| !nobodys.iter().any(|(from, to)| (*from..*to).contains(&at));
+        let nobodys = joined(rests.chain(self.unplayed.iter().copied()));
+        let played = |at: Ticks| {
+            let last = nobodys.partition_point(|span| span.0 <= at).checked_sub(1);
+            last.and_then(|last| nobodys.get(last)).is_none_or(|span| at >= span.1)
+        };
         let heard: Vec<_> = chords.iter().filter(|heard| played(heard.at)).collect();
         let mut written: Vec<_> = heard.iter().map(|heard| (heard.at, Some(heard.chord))).collect();
         for &Rest { from, to, .. } in &self.rests {
@@ -136,6 +146,20 @@ impl Rests {
         written.sort_by_key(|(at, _)| *at);
         written
     }
+}
+
+/// Spans in order, those that overlap made one.
+fn joined(spans: impl Iterator<Item = (Ticks, Ticks)>) -> Vec<(Ticks, Ticks)> {
+    let mut spans: Vec<_> = spans.filter(|(from, to)| from < to).collect();
+    spans.sort_unstable();
+    spans.dedup_by(|next, last| {
+        let one = next.0 <= last.1;
+        if one {
+            last.1 = last.1.max(next.1);
+        }
+        one
+    });
+    spans
 }
 
 /// Nothing sounds under the right hand.

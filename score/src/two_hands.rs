@@ -146,17 +146,19 @@ mod tests {
         assert!(live > 0 && planned == 0, "{live} leaps as live, {planned} planned");
     }
 
-    /// A right hand with a chord (its keys) a half bar, `None` where it rests.
+    /// A right hand with a chord a half bar: `=` where it is held on, nothing where it rests.
     fn right_hand(halves: &[&str]) -> Vec<(Ticks, Message)> {
         let mut messages = Vec::new();
-        for (half, name) in (0..).zip(halves) {
+        for (half, name) in halves.iter().enumerate() {
+            let later = halves.iter().skip(half + 1);
+            let held = 1 + later.take_while(|name| **name == "=").count();
             let chord = sinistra_core::chord::Symbol::read(name).ok().map(|symbol| symbol.chord());
             let tones = chord.map_or(0, |chord| chord.tones().bits());
             for class in (0..12).filter(|class| tones & 1 << class != 0) {
                 let key = KeyNumber::clamped(60 + class);
-                let at = |beats: f64| Ticks::nearest(f64::from(half) * 2.0 + beats);
+                let at = |beats: f64| Ticks::nearest(half as f64 * 2.0 + beats);
                 messages.push((at(0.0), Message::On { channel: 0, key, velocity: 80 }));
-                messages.push((at(1.95), Message::off(0, key)));
+                messages.push((at(2.0 * held as f64 - 0.05), Message::off(0, key)));
             }
         }
         Message::sort(&mut messages);
@@ -193,5 +195,7 @@ mod tests {
         assert_eq!(written(&halves, Some(chart)), again);
         let late = ["C", "C", "", "", "", "Dm", "C", "C"];
         assert_eq!(written(&late, None), "| C | N.C. | . Dm | C |");
+        let held = ["C", "=", "", "", "", "Dm", "Dm", "="];
+        assert_eq!(written(&held, None), "| C | N.C. | . Dm | . |");
     }
 }

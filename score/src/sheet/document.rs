@@ -5,7 +5,7 @@ use super::engrave::{Engraver, usual_breaks};
 use super::header::header;
 use super::notes::staff;
 use super::sections;
-use super::signs::{attributes_of, how_to_play, octave_shift, reason, section};
+use super::signs::{attributes_of, how_to_play, reason, section};
 use super::symbols;
 use super::written::{HandPart, Staff, WrittenEvent};
 use super::xml::Xml;
@@ -23,13 +23,13 @@ pub(super) fn divisions(ticks: i64) -> i64 {
 type WrittenHand = (Vec<Vec<WrittenEvent>>, u8);
 
 fn hand(sheet: &Sheet, staff: Staff) -> WrittenHand {
-    let mut hand = HandPart::of(sheet, staff);
-    (sheet.bars.iter().map(|bar| hand.bar(sheet, bar)).collect(), hand.number())
+    let hand = HandPart::of(sheet, staff);
+    let number = hand.number();
+    (hand.bars(sheet), number)
 }
 
 pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
     let [right, left] = [Staff::Right, Staff::Left].map(|staff| hand(sheet, staff));
-    let low = |index: usize| left.0.get(index).is_some_and(|bar| bar.iter().any(|w| w.low));
     let mut contents = Contents::default();
     let mut xml = Xml::musicxml();
     xml.open("score-partwise", &[("version", "4.0")]);
@@ -67,23 +67,21 @@ pub(super) fn document(sheet: &Sheet) -> (String, Contents) {
         }
         let duration = bar.end.0 - bar.at.0;
         let mut voice = |xml: &mut Xml, (bars, number): &WrittenHand| {
-            let events = bars.get(index).map_or(&[][..], Vec::as_slice);
-            contents.heads += staff(xml, events, *number, (bar.missing().0, duration));
+            let events = |index: usize| bars.get(index).map_or(&[][..], Vec::as_slice);
+            let is_low = |event: Option<&WrittenEvent>| event.is_some_and(|event| event.low);
+            let before = index.checked_sub(1).and_then(|index| events(index).last());
+            let around = (is_low(before), is_low(events(index + 1).first()));
+            let place = (bar.missing().0, duration);
+            contents.heads += staff(xml, events(index), *number, place, around);
         };
         voice(&mut xml, &right);
         xml.open("backup", &[]);
         xml.leaf("duration", &[], divisions(duration));
         xml.close();
-        if low(index) && !index.checked_sub(1).is_some_and(low) {
-            octave_shift(&mut xml, "up", left.1);
-        }
         for said in sheet.reasons_in(bar) {
             reason(&mut xml, &said.text, divisions(said.at.0 - bar.at.0), left.1);
         }
         voice(&mut xml, &left);
-        if low(index) && !low(index + 1) {
-            octave_shift(&mut xml, "stop", left.1);
-        }
         closing_line(&mut xml, bar, index + 1 == sheet.bars.len());
         xml.close();
     }

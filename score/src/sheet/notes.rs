@@ -1,6 +1,7 @@
 //! Notes and rests of one staff in MusicXML.
 
 use super::document::divisions;
+use super::signs::octave_shift;
 use super::voice::Triplet;
 use super::written::{Layer, WrittenEvent, WrittenNote};
 use super::xml::Xml;
@@ -8,11 +9,14 @@ use crate::wording;
 
 /// One staff of a measure that starts `first` ticks into its full bar and lasts
 /// `duration`; gives the number of noteheads. A second voice goes back to the start.
+/// `low_before` and `low_after` say whether an 8vb comes from the bar before, and goes on
+/// in the next.
 pub(super) fn staff(
     xml: &mut Xml,
     events: &[WrittenEvent],
     staff: u8,
     (first, duration): (i64, i64),
+    (low_before, low_after): (bool, bool),
 ) -> usize {
     if events.iter().all(WrittenEvent::is_rest) {
         whole_rest(xml, divisions(duration), staff);
@@ -20,6 +24,7 @@ pub(super) fn staff(
     }
     let mut heads = 0;
     let mut at = first;
+    let mut low = low_before;
     for (index, event) in events.iter().enumerate() {
         if event.layer == Layer::Lower {
             if events.get(index.wrapping_sub(1)).is_none_or(|last| last.layer != Layer::Lower) {
@@ -27,6 +32,10 @@ pub(super) fn staff(
                 at = first;
             }
             step(xml, "forward", event.offset - at);
+        }
+        if event.low != low {
+            octave_shift(xml, if event.low { "up" } else { "stop" }, staff);
+            low = event.low;
         }
         at = event.offset + event.length;
         if event.is_rest() {
@@ -38,6 +47,9 @@ pub(super) fn staff(
         heads += event.notes.len();
     }
     step(xml, "forward", first + duration - at);
+    if low && !low_after {
+        octave_shift(xml, "stop", staff);
+    }
     heads
 }
 

@@ -163,6 +163,36 @@ fn repeats_and_endings_are_barred() {
 }
 
 #[test]
+fn an_8vb_ends_where_the_notes_are_read_easily_again() {
+    let mut sheet = sheet((4, 4), (0, Mode::Major), &["E", "E"], &[]);
+    // E2, E1, E1 and B2, and E2 in the next bar.
+    sheet.left = [(0, 40), (960, 28), (1920, 28), (2880, 47), (3840, 40)]
+        .map(|(at, key)| {
+            let (at, until) = (Ticks(at), Ticks(at + 960));
+            SheetNote { at, until, key: KeyNumber::clamped(key), role: None }
+        })
+        .to_vec();
+    let (text, _) = sheet.musicxml();
+    let document = read(&text);
+    let of_left = |node: &roxmltree::Node<'_, '_>| {
+        node.children().any(|c| c.has_tag_name("staff") && c.text() == Some("2"))
+    };
+    let octave = |note: roxmltree::Node<'_, '_>| {
+        let octave = note.descendants().find(|node| node.has_tag_name("octave"));
+        octave.and_then(|octave| octave.text().map(str::to_owned))
+    };
+    let told: Vec<String> = document
+        .descendants()
+        .filter_map(|node| match node.tag_name().name() {
+            "octave-shift" => node.attribute("type").map(str::to_owned),
+            "note" if of_left(&node) => octave(node),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(told, ["2", "up", "1", "1", "stop", "2", "2"]);
+}
+
+#[test]
 fn very_low_bars_are_printed_an_octave_up_over_an_8vb() {
     // E1 and B1 in the second and third bar, E2 in the fourth.
     let shape = [(0, -12, Role::Root), (1920, -5, Role::Fifth)];

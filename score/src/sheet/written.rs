@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use super::accidentals::{Accidental, Accidentals, Head};
 use super::fingering::{self, FingerGrip, Fingers};
-use super::low::is_low;
+use super::low;
 use super::value::Value;
 use super::voice::{self, Beam, Triplet, VoiceEvent, WrittenStroke};
 use super::{Sheet, SheetBar, SheetNote};
@@ -131,9 +131,18 @@ impl HandPart {
         Self { strokes, held, fingers, staff, accidentals: Accidentals::of(sheet.key) }
     }
 
+    /// All bars of `sheet`, in order.
+    pub fn bars(mut self, sheet: &Sheet) -> Vec<Vec<WrittenEvent>> {
+        let mut bars: Vec<_> = sheet.bars.iter().map(|bar| self.bar(sheet, bar)).collect();
+        if self.staff == Staff::Left {
+            low::mark(&mut bars);
+        }
+        bars
+    }
+
     /// One bar. Bars are to be asked for in order: a tied head repeats no
     /// accidental, and a bar line ends them.
-    pub fn bar(&mut self, sheet: &Sheet, bar: &SheetBar) -> Vec<WrittenEvent> {
+    fn bar(&mut self, sheet: &Sheet, bar: &SheetBar) -> Vec<WrittenEvent> {
         self.accidentals.new_bar();
         let place = (bar.at.0, bar.end.0);
         let upper = voice::bar(&self.strokes, bar.metre, place, bar.missing().0);
@@ -156,9 +165,6 @@ impl HandPart {
             .collect();
         say_once(&mut written);
         written.sort_by_key(|event| (event.layer == Layer::Lower, event.offset));
-        if self.staff == Staff::Left && is_low(&written) {
-            written.iter_mut().for_each(|event| event.low = true);
-        }
         written
     }
 

@@ -58,8 +58,7 @@ impl Engraver<'_> {
             }
             let head: Head = self.sheet.head_of(echo.key, echo.at);
             let bar = here.checked_sub(1);
-            let low = staff == Staff::Left
-                && bar.is_some_and(|bar| self.written(staff, bar).iter().any(|w| w.low));
+            let low = staff == Staff::Left && bar.is_some_and(|bar| self.is_low(bar, echo.at));
             if low {
                 lows.push(echo.x);
             }
@@ -78,5 +77,14 @@ impl Engraver<'_> {
             words::octave_lower(first - 0.6, last + 0.6, &mut canvas);
         }
         EchoStaff { marks: canvas.marks, heads, reach: (canvas.top, canvas.bottom) }
+    }
+
+    /// Whether the left hand is printed an octave up in this bar, at this moment.
+    fn is_low(&self, bar: usize, at: Ticks) -> bool {
+        let Some(start) = self.sheet.bars.get(bar).map(|bar| bar.at) else { return false };
+        let low = || self.written(Staff::Left, bar).iter().filter(|event| event.low);
+        let from = low().map(|event| event.offset).min();
+        let to = low().map(|event| event.offset + event.length).max();
+        from.zip(to).is_some_and(|(from, to)| (from..to).contains(&(at - start).0))
     }
 }

@@ -142,10 +142,7 @@ impl<'a> Engraver<'a> {
     }
 
     fn of(sheet: Cow<'a, Sheet>) -> Self {
-        let written = |staff| {
-            let mut part = HandPart::of(&sheet, staff);
-            sheet.bars.iter().map(|bar| part.bar(&sheet, bar)).collect()
-        };
+        let written = |staff| HandPart::of(&sheet, staff).bars(&sheet);
         let (right, left) = (written(Staff::Right), written(Staff::Left));
         let sections = sections::marks(&sheet.bars);
         Self { sheet, right, left, sections }

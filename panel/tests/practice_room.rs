@@ -153,6 +153,7 @@ fn every_button_reaches_the_sitting() {
         ("Together", Answer::Together),
         ("Alone", Answer::Alone),
         ("Next lesson", Answer::Next),
+        ("Hear yourself", Answer::Replay),
         ("Only bars 3–4", Answer::Loop(Some((3, 4)))),
     ] {
         harness.state_mut().1.wishes.clear();
@@ -174,6 +175,7 @@ fn every_key_does_as_its_button() {
         (Key::T, Answer::Together),
         (Key::L, Answer::Alone),
         (Key::N, Answer::Next),
+        (Key::Y, Answer::Replay),
     ] {
         harness.state_mut().1.wishes.clear();
         key(&mut harness, pressed);

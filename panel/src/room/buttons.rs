@@ -16,6 +16,7 @@ pub fn may(wish: Answer, scene: &RoomScene) -> bool {
     match (&scene.state, wish) {
         (SittingState::Over(_), _) => false,
         (_, Answer::Stop) => playing,
+        (_, Answer::Replay) => !playing && scene.judged.is_some(),
         // While the player plays, only the round's end says what is next.
         (SittingState::Playing, Answer::On) => {
             matches!(scene.act, RoundStage::Hear | RoundStage::Wait)
@@ -37,6 +38,7 @@ fn name(wish: Answer, scene: &RoomScene) -> String {
         Answer::Slower => "Slower".into(),
         Answer::Faster => "Faster".into(),
         Answer::Hear => RoundStage::Hear.name().into(),
+        Answer::Replay => "Hear yourself".into(),
         Answer::Together => RoundStage::Together.name().into(),
         Answer::Alone => RoundStage::Alone.name().into(),
         Answer::Wait => RoundStage::Wait.name().into(),

@@ -6,6 +6,7 @@ use sinistra_score::practice::{Answer, Hands, Mix};
 
 use super::buttons::may;
 use super::choose::ChoicePage;
+use super::keys::REPLAY;
 use super::music::Music;
 use super::piano::ComputerPiano;
 use super::scene::{Pick, Preferences, RoomScene, SittingState, Studio};
@@ -33,6 +34,12 @@ pub fn ui(
     }
     ui.separator();
     bars(ui, scene, music, studio);
+    ui.separator();
+    let (wish, _, key) = REPLAY;
+    let replay = ui.add_enabled(may(wish, scene), Button::new(format!("Hear yourself ({key})")));
+    if replay.on_hover_text("The round as you played it").clicked() {
+        studio.wish(wish);
+    }
     ui.separator();
     let choose = Button::new("Choose what to practise…").selected(chooser.is_open());
     if ui.add_enabled(between, choose).clicked() {

@@ -21,6 +21,9 @@ pub const KEYS: [(Answer, Key, &str); 10] = [
     (Answer::Next, Key::N, "N"),
 ];
 
+/// A wish with a smaller button.
+pub const REPLAY: (Answer, Key, &str) = (Answer::Replay, Key::Y, "Y");
+
 /// Takes in the keys that were pressed; arrows turn the pages. Letters are no buttons
 /// while they play.
 pub fn take(ui: &Ui, scene: &RoomScene, music: &mut Music, letters: bool, studio: &mut dyn Studio) {
@@ -29,7 +32,7 @@ pub fn take(ui: &Ui, scene: &RoomScene, music: &mut Music, letters: bool, studio
         return;
     }
     let pressed = |key| ui.ctx().input(|input| input.key_pressed(key));
-    for (wish, key, _) in KEYS {
+    for (wish, key, _) in KEYS.into_iter().chain([REPLAY]) {
         let button = letters || matches!(key, Key::Enter | Key::Escape);
         if button && pressed(key) && may(wish, scene) {
             studio.wish(wish);

@@ -148,6 +148,8 @@ pub struct RoomScene {
     pub clock: RoundClock,
     /// What was played in it so far.
     pub strokes: Arc<Vec<TakeStroke>>,
+    /// They are heard again: the machine plays them.
+    pub replays: bool,
     /// Where a player is who is waited for.
     pub waiting: Option<Arc<Waiting>>,
     /// The keys that are down meanwhile, a bit each.

@@ -61,6 +61,7 @@ pub fn now(scene: &RoomScene) -> String {
             let lesson = scene.lesson.as_ref().zip(scene.waiting.as_ref());
             lesson.map_or_else(String::new, |(lesson, waiting)| waiting.words(lesson.exercise.key))
         }
+        SittingState::Playing if scene.replays => "Hear yourself".into(),
         SittingState::Playing => {
             let beats = &scene.clock.count_in;
             let counted = beats.iter().filter(|at| **at <= scene.clock.now_ms).count();

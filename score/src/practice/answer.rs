@@ -11,6 +11,8 @@ pub enum Answer {
     Again,
     /// Hear it first.
     Hear,
+    /// Hear what was just played.
+    Replay,
     /// A step slower.
     Slower,
     /// A step faster.

@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Exercise, FreeRule, Hand, HandNote, Take, TakeReference, Target, TeacherWords, Verdict, judge,
-    judge_rule, words,
+    Exercise, FreeRule, Hand, HandNote, Take, TakeReference, TakeStroke, Target, TeacherWords,
+    Verdict, judge, judge_rule, words,
 };
 use sinistra_core::engine::Message;
 use sinistra_core::pitch::KeyNumber;
@@ -231,6 +231,31 @@ fn music(
     events
 }
 
+/// An end before a start at the same time, so that a key can be struck again.
+fn sort(events: &mut [RoundEvent]) {
+    let rank = |message: &Message| u8::from(matches!(message, Message::On { .. }));
+    events.sort_by(|a, b| a.0.total_cmp(&b.0).then(rank(&a.1).cmp(&rank(&b.1))));
+}
+
+impl Round {
+    /// The round as it was played, to be heard: `take` beside the metronome and the
+    /// machine's hand. What sound and keyboard add between beat and stroke is taken away.
+    #[must_use]
+    pub fn replayed(&self, take: &Take) -> Self {
+        let delay_ms = match self.task {
+            Some((_, TakeReference::Metronome { start_ms, .. })) => start_ms - self.origin_ms,
+            _ => 0.0,
+        };
+        let mut events = self.events.clone();
+        for &TakeStroke { at_ms, until_ms, key, velocity } in take.strokes() {
+            events.push((at_ms - delay_ms, Message::On { channel: 0, key, velocity }));
+            events.push((until_ms - delay_ms, Message::off(0, key)));
+        }
+        sort(&mut events);
+        Self { events, task: None, ..self.clone() }
+    }
+}
+
 /// Writes a round out at `tempo` quarter notes a minute.
 pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) -> Round {
     use RoundStage::{Alone, Together};
@@ -242,9 +267,7 @@ pub fn round(exercise: &Exercise, plan: &Plan, stage: RoundStage, tempo: f64) ->
     let ms = |at: Ticks| start_ms + (at - from).0 as f64 * period;
     let mut events = clicks(exercise, plan, stage, (&count_in, &places, to), (period, &ms));
     events.extend(music(exercise, plan, stage, (from, to), &ms));
-    // An end before a start at the same time, so that a key can be struck again.
-    let rank = |message: &Message| u8::from(matches!(message, Message::On { .. }));
-    events.sort_by(|a, b| a.0.total_cmp(&b.0).then(rank(&a.1).cmp(&rank(&b.1))));
+    sort(&mut events);
     let beat = TakeReference::Metronome {
         start_ms: start_ms - from.0 as f64 * period + plan.delay_ms,
         tempo,
@@ -339,5 +362,24 @@ mod tests {
         assert_eq!(loudest(100, 0), (click, None));
         let (quiet, soft) = loudest(50, 50);
         assert!(quiet < click && soft < chord && soft > Some(1));
+    }
+
+    #[test]
+    fn what_was_played_is_heard_again_beside_what_the_machine_played() {
+        let chart = Chart::read("two", "key: C\nmetre: 4/4\ntempo: 90\n\n| C | Am |\n").unwrap();
+        let pattern = find_pattern("roots-on-the-beat").unwrap().compile().unwrap();
+        let exercise = Exercise::new(&chart, pattern, Settings::default(), None);
+        let plan = Plan { delay_ms: 20.0, ..Plan::default() };
+        let asked = round(&exercise, &plan, RoundStage::Together, 90.0);
+        let key = KeyNumber::clamped(41);
+        let late = asked.origin_ms + 20.0 + 70.0;
+        let stroke = TakeStroke { at_ms: late, until_ms: late + 200.0, key, velocity: 55 };
+        let again = asked.replayed(&Take::new(vec![stroke]));
+        assert!(again.task.is_none() && again.events.len() == asked.events.len() + 2);
+        let struck = Message::On { channel: 0, key, velocity: 55 };
+        let of_key: Vec<_> =
+            again.events.iter().filter(|(_, message)| *message == struck).collect();
+        assert_eq!(of_key[0].0, asked.origin_ms + 70.0);
+        assert!(again.events.is_sorted_by(|a, b| a.0 <= b.0));
     }
 }

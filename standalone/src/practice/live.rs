@@ -124,6 +124,7 @@ fn answer(line: &str) -> Option<Answer> {
         "" => Answer::On,
         "a" => Answer::Again,
         "h" => Answer::Hear,
+        "y" => Answer::Replay,
         "w" => Answer::Wait,
         "s" => Answer::Slower,
         "f" => Answer::Faster,

@@ -53,7 +53,7 @@ const CAUTION: &str = "Start quietly. Stop if anything hurts; a teacher's advice
 
 const BREAK: &str = "Time for a break: shake out your hands, walk about for five minutes.";
 
-const CHOICES: &str = "Enter: go on · a again · h hear · w wait for me · s slower · f faster · n next · \
+const CHOICES: &str = "Enter: go on · a again · h hear · y hear yourself · w wait for me · s slower · f faster · n next · \
      k keep this chorus · q enough";
 
 impl News<'_> {

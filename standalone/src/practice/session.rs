@@ -34,6 +34,13 @@ pub trait Room {
     /// # Errors
     /// If a device fails.
     fn wait_for(&mut self, waiting: &mut Waiting, round: &Round) -> Result<RoundEnd, Failure>;
+    /// Plays what the player played, beside what was asked.
+    ///
+    /// # Errors
+    /// If a device fails.
+    fn replay(&mut self, round: &Round) -> Result<RoundEnd, Failure> {
+        self.perform(round)
+    }
     /// How loud the machine is to be.
     fn mix(&self) -> Mix {
         Mix::default()
@@ -132,24 +139,19 @@ impl Sitting<'_> {
                 room.tell(&News::Lesson { name, lesson, exercise, goal, tempo, rounds });
             };
         lesson_news(&name, &ladder, progress, room);
-        let mut stage = RoundStage::Hear;
+        let (mut stage, mut played) = (RoundStage::Hear, None);
         loop {
             plan.mix = room.mix();
             let named = (&*name, &mut ladder);
             let (ended, proposal) =
-                self.round((lesson, &exercise, &plan), stage, named, progress, room)?;
+                self.round((lesson, &exercise, &plan), stage, named, progress, room, &mut played)?;
             let skips = matches!(stage, RoundStage::Hear | RoundStage::Wait);
             let choices = News::Choices(proposal, ladder.tempo);
             let mut answer = self.answer(ended, skips, &choices, next_break, room);
-            while answer == Answer::Picked {
-                if let Some(next) = room.picked(lesson) {
-                    match (self.make)(&next) {
-                        Ok(_) => return Ok(Some(next)),
-                        Err(why) => room.tell(&News::Refused(&why.to_string())),
-                    }
-                }
-                room.tell(&choices);
-                answer = room.ask();
+            if let Some(next) =
+                self.picked(&mut answer, (lesson, played.as_ref()), &choices, room)?
+            {
+                return Ok(Some(next));
             }
             match answer {
                 Answer::Slower => ladder.slower(),
@@ -159,6 +161,7 @@ impl Sitting<'_> {
                     name = lesson_name(&exercise, &plan);
                     ladder = Ladder::new(goal, progress.of(&name).map(|entry| entry.tempo));
                     lesson_news(&name, &ladder, progress, room);
+                    played = None;
                 }
                 Answer::Next => return Ok(self.after(lesson, &exercise)),
                 Answer::Enough => return Ok(None),
@@ -168,7 +171,42 @@ impl Sitting<'_> {
         }
     }
 
-    /// Plays a round and judges it; how it ended, and what to play next.
+    /// Follows what the player wants before the next round: another lesson, which is given
+    /// back, or to hear what was `played`, as often as it is asked for.
+    fn picked(
+        &self,
+        answer: &mut Answer,
+        (lesson, played): (&Lesson, Option<&Round>),
+        choices: &News<'_>,
+        room: &mut dyn Room,
+    ) -> Result<Option<Lesson>, Failure> {
+        loop {
+            match (*answer, played) {
+                (Answer::Picked, _) => {
+                    if let Some(next) = room.picked(lesson) {
+                        match (self.make)(&next) {
+                            Ok(_) => return Ok(Some(next)),
+                            Err(why) => room.tell(&News::Refused(&why.to_string())),
+                        }
+                    }
+                }
+                (Answer::Replay, Some(played)) => match room.replay(played)? {
+                    RoundEnd::Cut(cut) if cut != Answer::Stop => {
+                        *answer = cut;
+                        continue;
+                    }
+                    _ => {}
+                },
+                (Answer::Replay, None) => {}
+                _ => return Ok(None),
+            }
+            room.tell(choices);
+            *answer = room.ask();
+        }
+    }
+
+    /// Plays a round and judges it; how it ended, and what to play next. What was
+    /// `played` in it is kept to be heard.
     fn round(
         &self,
         (lesson, exercise, plan): (&Lesson, &Exercise, &Plan),
@@ -176,6 +214,7 @@ impl Sitting<'_> {
         (name, ladder): (&str, &mut Ladder),
         progress: &mut Progress,
         room: &mut dyn Room,
+        played: &mut Option<Round>,
     ) -> Result<(RoundEnd, RoundStage), Failure> {
         room.tell(&News::Round(stage, ladder.tempo, plan.bars));
         let round = round(exercise, plan, stage, ladder.tempo * exercise.felt_beat());
@@ -185,6 +224,7 @@ impl Sitting<'_> {
         let ended = room.perform(&round)?;
         let RoundEnd::Whole(take) = &ended else { return Ok((ended, stage)) };
         let Some((task, beat)) = &round.task else { return Ok((ended, RoundStage::Together)) };
+        *played = Some(round.replayed(take));
         let told = tell(task, take, *beat);
         let clean = told.as_ref().is_some_and(|told| told.verdict.is_clean());
         room.tell(&News::Verdict(told.as_ref()));

@@ -258,18 +258,23 @@ impl Windowed {
         (scene.judged, scene.waiting, scene.down) = (None, None, 0);
         scene.said.clear();
         scene.rest = false;
-        scene.clock = RoundClock {
-            now_ms: 0.0,
-            origin_ms: round.origin_ms,
-            delay_ms: self.delay_ms,
-            tempo: round.tempo,
-            span: round.span,
-            count_in: count_in.into(),
-        };
+        scene.clock = clock_of(round, count_in, self.delay_ms);
     }
 
     fn is_closed(&self) -> bool {
         asked_to_stop() || self.shared.closed.load(Ordering::Acquire)
+    }
+}
+
+/// The clock of a round that begins now.
+fn clock_of(round: &Round, count_in: &[f64], delay_ms: f64) -> RoundClock {
+    RoundClock {
+        now_ms: 0.0,
+        origin_ms: round.origin_ms,
+        delay_ms,
+        tempo: round.tempo,
+        span: round.span,
+        count_in: count_in.into(),
     }
 }
 
@@ -335,6 +340,25 @@ impl Room for Windowed {
         let ended = self.instruments.wait_for(waiting, round, mix, &mut watch);
         self.show_news();
         Ok(ended)
+    }
+
+    fn replay(&mut self, round: &Round) -> Result<RoundEnd, Failure> {
+        self.shared.now.store(0, Ordering::Relaxed);
+        // What was played and the verdict stay to be looked at.
+        let mut scene = self.shared.scene.lock();
+        (scene.state, scene.replays) = (SittingState::Playing, true);
+        scene.clock = clock_of(round, &[], 0.0);
+        drop(scene);
+        let (shared, wishes) = (&self.shared, &self.wishes);
+        let mut watch = |now: f64, _: &[TakeStroke]| {
+            shared.now.store(now.to_bits(), Ordering::Relaxed);
+            let closed = shared.closed.load(Ordering::Acquire);
+            closed.then_some(Answer::Enough).or_else(|| wishes.try_recv().ok())
+        };
+        let played = self.instruments.perform(round, &mut watch);
+        self.show_news();
+        self.shared.scene.lock().replays = false;
+        Ok(played)
     }
 
     fn mix(&self) -> Mix {

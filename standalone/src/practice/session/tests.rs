@@ -4,7 +4,7 @@
 
 use super::*;
 use crate::scores;
-use sinistra_core::engine::{KeyChoice, Settings};
+use sinistra_core::engine::{KeyChoice, Message, Settings};
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::Chart;
@@ -34,6 +34,11 @@ impl Room for Stage0<'_> {
             Some(TakeStroke { at_ms, until_ms: at_ms + 100.0, key: note.key, velocity: 70 })
         });
         Ok(RoundEnd::Whole(Take::new(strokes.collect())))
+    }
+    fn replay(&mut self, round: &Round) -> Result<RoundEnd, Failure> {
+        let struck = |event: &&(f64, Message)| matches!(event.1, Message::On { velocity: 70, .. });
+        self.said.push(format!("{} strokes again", round.events.iter().filter(struck).count()));
+        Ok(RoundEnd::Whole(Take::default()))
     }
     fn wait_for(&mut self, waiting: &mut Waiting, _: &Round) -> Result<RoundEnd, Failure> {
         self.said.push(format!("{} steps", waiting.done().1));
@@ -193,4 +198,13 @@ fn bars_picked_while_the_room_waits_are_waited_through_next() {
     let (said, _) = sit(&|_, _| Some(0.0), answers);
     let steps: Vec<_> = said.iter().filter(|line| line.ends_with(" steps")).collect();
     assert_eq!(steps, ["8 steps", "4 steps", "8 steps"], "{said:#?}");
+}
+
+#[test]
+fn what_was_played_is_heard_again_as_often_as_is_asked_for() {
+    let answers = vec![Answer::Replay, Answer::On, Answer::On, Answer::Replay, Answer::Replay];
+    let (said, progress) = sit(&|_, index| (index != 3).then_some(0.0), answers);
+    let again: Vec<_> = said.iter().filter(|line| line.ends_with("again")).collect();
+    assert_eq!(again, ["7 strokes again", "7 strokes again"], "{said:#?}");
+    assert!(progress.lines()[0].contains("of 2 rounds"), "{:?}", progress.lines());
 }

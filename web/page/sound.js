@@ -18,6 +18,7 @@ export async function prepare(bytes, recordings, onView, onSent) {
   node.port.onmessage = ({ data }) => hear(data);
   node.onprocessorerror = () => { state.ready = false; state.broken = true; };
   node.connect(context.destination);
+  call("live_ready_patterns");
   state.ready = true;
   state.of = recordings.length;
   piano(recordings);

@@ -146,6 +146,8 @@ on_live! {
     live_log(live) -> usize { live.write_log() }
     /// Where [`live_log`] wrote it.
     live_log_at(live) -> *const u8 { live.logged().as_ptr() }
+    /// Compiles every preset: before sound runs.
+    live_ready_patterns(live) { live.ready_patterns(); }
     /// Reads a pattern: a preset's slug or a pattern file. 1 if it makes sense.
     live_pattern(live, text: *const u8, bytes: usize) -> u32 {
         // SAFETY: the caller's word.

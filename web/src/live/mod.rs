@@ -13,7 +13,7 @@ use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::Pattern;
 use sinistra_core::time::Metre;
 use sinistra_score::control::{ALL, Control, Values};
-use sinistra_score::pattern::USUAL_PATTERN;
+use sinistra_score::pattern::{USUAL_PATTERN, pattern_presets};
 use sinistra_score::take::{LoggedEvent, LoggedStroke, Owner, TakeLog, Tape};
 use sinistra_score::{Chart, PatternFile, find_pattern};
 use sinistra_sound::{Instrument, Limiter, Piano, Recording};
@@ -354,6 +354,14 @@ impl Live {
     /// Forgets the song so far.
     pub fn forget(&mut self) {
         self.engine.forget();
+    }
+
+    /// Compiles every preset, so that choosing one while sound runs costs no block its
+    /// time. Allocates.
+    pub fn ready_patterns(&self) {
+        for preset in pattern_presets() {
+            let _ = preset.compile(); // a test of theirs says that they all do
+        }
     }
 
     /// A preset's slug, or a pattern file. `false` leaves the old one. Allocates.

@@ -73,6 +73,6 @@ impl System {
                 return Err(format!("Nothing here links programs for {}.", self.word()));
             }
         };
-        Ok((cargo_for(triple, verb)?, target().join("other").join(triple)))
+        Ok((cargo_for(&[triple], verb)?, target().join("other").join(triple)))
     }
 }

@@ -26,12 +26,13 @@ const DEBIAN: &[Need] = &[
     Need { package: "lld", why: "links WebAssembly", probe: &["sh", "-c", "command -v wasm-ld"] },
 ];
 
-/// `cargo VERB` for `triple`, with its own folder below the target folder.
+/// `cargo VERB` for each of `triples` at once, with a folder of its own below the target
+/// folder.
 ///
 /// # Errors
 /// If neither toolchain is there, nor to be had.
-pub fn cargo_for(triple: &str, verb: &str) -> Result<Command, String> {
-    let mut command = if has(triple) {
+pub fn cargo_for(triples: &[&str], verb: &str) -> Result<Command, String> {
+    let mut command = if triples.iter().all(|triple| has(triple)) {
         cargo(&[verb])
     } else {
         provide()?;
@@ -46,7 +47,8 @@ pub fn cargo_for(triple: &str, verb: &str) -> Result<Command, String> {
     };
     // Nobody steps through these here; without it they build faster, in half the room.
     command.env("CARGO_PROFILE_DEV_DEBUG", "false").env("CARGO_INCREMENTAL", "0");
-    command.args(["--target", triple]).arg("--target-dir").arg(target().join("other"));
+    command.args(triples.iter().flat_map(|triple| ["--target", triple]));
+    command.arg("--target-dir").arg(target().join("other"));
     Ok(command)
 }
 

@@ -15,7 +15,7 @@ pub fn folder() -> PathBuf {
 
 /// Builds the page into [`folder`].
 pub fn build() -> Done {
-    let mut cargo = cargo_for(TRIPLE, "build")?;
+    let mut cargo = cargo_for(&[TRIPLE], "build")?;
     cargo.args(["--profile", "web", "--package", "sinistra-web", "--lib"]);
     // Four numbers at once: in every browser since 2023, and in the engine's own code.
     nameless(&mut cargo, &["-Ctarget-feature=+simd128"]);

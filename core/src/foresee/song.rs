@@ -5,6 +5,7 @@ use alloc::collections::BTreeMap;
 use alloc::vec::Vec;
 use core::hash::{Hash, Hasher};
 
+use super::sections::{self, SectionBar};
 use super::song_change::{self, SongChange};
 use crate::chord::Chord;
 use crate::key::Key;
@@ -40,6 +41,8 @@ pub struct Song {
     bars: Box<[SongBar]>,
     /// For each bar the one that it repeats, by index: itself where it is new.
     returns: Box<[u32]>,
+    /// Where each bar stands in its section; empty where the chart names none.
+    sections: Box<[SectionBar]>,
     changes: Box<[SongChange]>,
     end: Ticks,
     /// The key that the chart names.
@@ -62,8 +65,10 @@ impl Song {
         fits.then(|| {
             let returns = returns(&chords, &bars);
             let (chords, bars) = (chords.into(), bars.into());
-            let changes = Box::default();
-            Self { chords, bars, returns, changes, end, key: None, tempo: None }.moved(Ticks::ZERO)
+            let (changes, sections) = (Box::default(), Box::default());
+            let song =
+                Self { chords, bars, returns, sections, changes, end, key: None, tempo: None };
+            song.moved(Ticks::ZERO)
         })
     }
 
@@ -77,6 +82,24 @@ impl Song {
         let chord = |(at, chord)| SongChord { at, chord, written: 0 };
         let chords = chords.into_iter().map(chord).collect();
         Self::new(chords, (0..bars).map(bar).collect(), line(bars))
+    }
+
+    /// The same song in sections: the index of the bar that each begins with, rising, and
+    /// which name it has. Sections of one name are one that comes back. Allocates.
+    #[must_use]
+    pub fn in_sections(mut self, begins: &[(usize, u32)]) -> Self {
+        let (sections, repeats) = sections::places(begins, &self.returns);
+        for (bar, repeat) in repeats.iter().enumerate() {
+            let metre = |bar: usize| self.bars.get(bar).map(|bar| bar.metre);
+            let source = repeat.map(|repeat| repeat as usize);
+            let source = source.filter(|source| metre(*source) == metre(bar));
+            let first = source.and_then(|source| self.returns.get(source).copied());
+            if let (Some(first), Some(returns)) = (first, self.returns.get_mut(bar)) {
+                *returns = first;
+            }
+        }
+        self.sections = if begins.is_empty() { Box::default() } else { sections };
+        self
     }
 
     /// The same song, all of it later by `by` (earlier if negative).
@@ -131,11 +154,17 @@ impl Song {
     }
 
     /// The index of the bar that `at` lies in, and of the bar that it repeats
-    /// (itself where it is new): of sections of eight bars with the same chords
-    /// the first. Real-time safe.
+    /// (itself where it is new): of sections of one name, and of eight bars with the same
+    /// chords, the first. Real-time safe.
     pub fn bar_and_first(&self, at: Ticks) -> (usize, usize) {
         let index = self.bars.partition_point(|bar| bar.at <= at).saturating_sub(1);
         (index, self.returns.get(index).map_or(index, |first| *first as usize))
+    }
+
+    /// Where the bar that `at` lies in stands in its section; `None` where the chart names
+    /// none. Real-time safe.
+    pub fn section_at(&self, at: Ticks) -> Option<SectionBar> {
+        self.sections.get(self.bar_and_first(at).0).copied()
     }
 
     /// Where the last chord begins, and where it ends: the song's end.

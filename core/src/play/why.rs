@@ -63,6 +63,8 @@ pub enum Heard {
     Held,
     /// The finest note of the right hand.
     Finest,
+    /// Its place in a section of the chart.
+    Form,
 }
 
 /// The reason of a stroke.
@@ -80,7 +82,7 @@ pub struct Why {
 
 impl Heard {
     /// All, by their numbers in a take: a new one comes last.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Nothing,
         Self::Beginning,
         Self::GoesOn,
@@ -93,6 +95,7 @@ impl Heard {
         Self::End,
         Self::Held,
         Self::Finest,
+        Self::Form,
     ];
 }
 
@@ -126,6 +129,7 @@ impl Heard {
             Self::End => "the song ends",
             Self::Held => "you hold your chord",
             Self::Finest => "it moves in your finest note",
+            Self::Form => "a new section asks for more",
         }
     }
 }

@@ -135,8 +135,18 @@ fn unfold(draft: &Draft, order: &[usize]) -> Option<Song> {
     let first = draft.pick_up.map_or(Ticks::ZERO, |_| Ticks(-draft.length(0).0));
     let mut at = first;
     let (mut chords, mut bars) = (Vec::new(), Vec::new());
+    let mut names: Vec<&str> = Vec::new();
+    let mut sections = Vec::new();
     for &index in order {
         let bar = draft.bars.get(index)?;
+        if let Some(name) = &bar.section {
+            let known = names.iter().position(|known| known == name);
+            let number = known.unwrap_or(names.len());
+            if known.is_none() {
+                names.push(name);
+            }
+            sections.push((bars.len(), u32::try_from(number).ok()?));
+        }
         bars.push(SongBar { at, metre: bar.metre, written: u32::try_from(index).ok()? });
         let (source, mut written) = *sources.get(index)?;
         let cells = draft.bars.get(source)?.cells();
@@ -153,7 +163,7 @@ fn unfold(draft: &Draft, order: &[usize]) -> Option<Song> {
         }
         at += length;
     }
-    let mut song = Song::new(chords, bars, at)?;
+    let mut song = Song::new(chords, bars, at)?.in_sections(&sections);
     song.key = draft.key;
     song.tempo = draft.tempo.map(|tempo| quarters(tempo, draft.metre));
     Some(song)

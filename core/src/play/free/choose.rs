@@ -46,10 +46,30 @@ pub struct Surroundings {
     pub bass: Option<PitchClass>,
     /// One figure 0 ..= 100 many.
     pub variety: u8,
+    /// What its place in a section asks for.
+    pub form: FormAsks,
     /// Whether a phrase begins.
     pub phrase: bool,
     /// Quarter notes a minute.
     pub tempo: f32,
+}
+
+/// What the place of a bar in its section asks for.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct FormAsks {
+    /// So many strokes.
+    pub strokes: Option<f32>,
+    /// A stroke after the last beat, that leads on.
+    pub pick_up: bool,
+}
+
+impl FormAsks {
+    /// What a bar costs that strikes there.
+    fn misses(self, struck: u16) -> f32 {
+        let away = self.strokes.map_or(0.0, |asked| (asked - struck.count_ones() as f32).abs());
+        let lacks = self.pick_up && struck & AFTER_BEAT_FOUR == 0;
+        STROKE * away + if lacks { PICK_UP } else { 0.0 }
+    }
 }
 
 /// The finest note that the right hand struck in the two bars before.
@@ -216,15 +236,24 @@ const FINEST: f32 = 3.0;
 /// From so many strokes off the eighths in two bars on it plays in sixteenths.
 const MANY_FINE: u8 = 7;
 
+/// How much it costs for each stroke that a bar has too many or too few for its place in
+/// a section, and that it has no pick-up where one is asked for. By ear.
+const STROKE: f32 = 2.0;
+const PICK_UP: f32 = 6.0;
+
+/// The places after the last beat of a bar; bit n is sixteenth n.
+const AFTER_BEAT_FOUR: u16 = 0xE000;
+
 /// The sixteenths between the eighths of a bar; bit n is sixteenth n.
 const OFF_THE_EIGHTHS: u16 = 0xAAAA;
 
 /// Why the bar that would follow gives way to another: what it fits worst.
 fn why_not(book: &Book, bar: u16, around: &Surroundings) -> Heard {
-    let [right, _, _, changes, away, finest] = misfits(book, bar, around);
-    let most = right.max(changes).max(away).max(finest);
+    let [right, _, _, changes, away, finest, form] = misfits(book, bar, around);
+    let most = right.max(changes).max(away).max(finest).max(form);
     match most {
         _ if most < 1.0 => Heard::Phrase,
+        _ if most == form => Heard::Form,
         _ if most == finest => Heard::Finest,
         _ if most == changes => Heard::Changes,
         _ if most == away => Heard::Root,
@@ -239,8 +268,9 @@ fn misfit(book: &Book, bar: u16, around: &Surroundings) -> f32 {
 }
 
 /// The same by what it fits badly: the right hand, the places that ours struck, how
-/// busy the player wants it, where the chord changes, the bass, and its finest note.
-fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 6] {
+/// busy the player wants it, where the chord changes, the bass, its finest note, and its
+/// place in a section.
+fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 7] {
     let right = (f32::from(book.bar(bar - 1).right) - f32::from(around.right)).abs();
     let ours = (struck(book, bar - 1) ^ around.ours).count_ones();
     let wished = if around.more == 0.0 {
@@ -255,7 +285,8 @@ fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 6] {
     let away = around.bass.map_or(0, |bass| bass.above(home).min(home.above(bass)));
     let away = f32::from(away.saturating_sub(1));
     let finest = if around.finest.differs(here) { FINEST } else { 0.0 };
-    [0.3 * right, 0.4 * ours as f32, wished, CHANGE * changes, AWAY * away, finest]
+    let form = around.form.misses(here);
+    [0.3 * right, 0.4 * ours as f32, wished, CHANGE * changes, AWAY * away, finest, form]
 }
 
 /// The places of a bar that are struck, bit n is sixteenth n, and the beats on which the
@@ -306,6 +337,7 @@ mod tests {
                     changes: 1,
                     bass: Some(PitchClass::new([0, 9, 5, 7][n % 4])),
                     variety: AS_PIANISTS,
+                    form: FormAsks::default(),
                     phrase: n % 4 == 0,
                     tempo: 90.0,
                 };

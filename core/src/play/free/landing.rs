@@ -114,7 +114,15 @@ mod tests {
         let fit = Fit::of(Metre::COMMON, 0);
         let figure = Figure::open(&book, bar, &fit);
         let mut hand = FreeHand::new(book);
-        let open = OpenBar { line: place.bar, bar, changes: 0, fit, heard: Heard::Phrase, figure };
+        let open = OpenBar {
+            line: place.bar,
+            bar,
+            changes: 0,
+            fit,
+            heard: Heard::Phrase,
+            section: None,
+            figure,
+        };
         hand.open = Some(open);
         let slot = SlotAt { at: place.bar, grid: place.bar, place, index: UNOPENED };
         let moment = Moment {

@@ -100,6 +100,8 @@ pub struct FreeHand {
     form: HeardForm,
     /// Which bar of the book each bar of the chart was given.
     given: [u16; MOST_BARS],
+    /// How often the bars of the chart's first section strike, and how many there were.
+    stated: (u32, u32),
 }
 
 impl FreeHand {
@@ -119,12 +121,14 @@ impl FreeHand {
             told: (Ticks::ZERO, 0, 0),
             form: HeardForm::new(),
             given: [NONE; MOST_BARS],
+            stated: (0, 0),
         }
     }
 
     /// Another chart, another song: nothing comes back. Real-time safe.
     pub fn forget_sections(&mut self) {
         self.given = [NONE; MOST_BARS];
+        self.stated = (0, 0);
     }
 
     /// The book that it draws from.
@@ -282,7 +286,8 @@ impl FreeHand {
         let last = self.position.last.map_or(home, |(key, _)| key);
         let from = From { moment, pattern, keyboard, last, home };
         let single = written.notes.1 - written.notes.0 == 1;
-        let led = if single { self.led(ahead, from) } else { None };
+        let leads = if self.picks_up(slot, following) { 1.0 } else { LEADS };
+        let led = if single { self.led(ahead, leads, from) } else { None };
         if moment.starts {
             self.tell(slot.place, offset);
         }
@@ -310,11 +315,20 @@ impl FreeHand {
         self.notes(&keys, self.why(slot.place, rule), moment, settings)
     }
 
-    /// The note that leads to the next chord, if one is due and the hand feels like it.
-    fn led(&mut self, ahead: Following, from: From<'_>) -> Option<Led> {
+    /// Whether `slot` is the last before a section of the chart, that begins at
+    /// `following`: the note that leads there always does.
+    fn picks_up(&self, slot: SlotAt, following: Ticks) -> bool {
+        let open = self.open.as_ref().filter(|open| open.line == slot.place.bar);
+        let last = open.and_then(|open| open.section).is_some_and(|section| section.last);
+        last && following >= slot.place.bar + slot.place.metre.bar()
+    }
+
+    /// The note that leads to the next chord, if one is due and the hand feels like it,
+    /// so often.
+    fn led(&mut self, ahead: Following, often: f32, from: From<'_>) -> Option<Led> {
         let Following::Changes { next, passes } = ahead else { return None };
         let (_, chance) = self.chance.as_mut().filter(|_| !from.moment.starts)?;
-        let leads = chance.part() < LEADS;
+        let leads = chance.part() < often;
         lead(Wish::Lead, next, passes, from).filter(|_| leads)
     }
 

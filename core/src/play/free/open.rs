@@ -1,12 +1,12 @@
 //! A bar is opened: which bar of the book it is, and by what it was chosen.
 
-use super::choose::{BarChooser, Finest, Surroundings, struck};
+use super::choose::{BarChooser, Finest, FormAsks, Surroundings, struck};
 use super::figure::Figure;
 use super::fit::Fit;
-use super::{FreeHand, MOST_BARS, NONE, UNOPENED};
+use super::{FreeHand, NONE, UNOPENED};
 use crate::chance::Chance;
 use crate::chord::Chord;
-use crate::foresee::{Forecast, Song};
+use crate::foresee::{Forecast, SectionBar, Song};
 use crate::maths;
 use crate::pitch::PitchClass;
 use crate::play::SlotAt;
@@ -17,6 +17,12 @@ use crate::time::{Place, Ticks};
 
 /// From here on a change is looked forward to.
 const LIKELY: f32 = 0.5;
+
+/// How many strokes a bar more a new section has than the one before it, how many more
+/// than the first at most, and how many the bar before a section. By ear.
+const THICKER: f32 = 2.0;
+const THICKEST: f32 = 4.0;
+const LEADS_IN: f32 = 1.0;
 
 /// A bar that is open.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,6 +37,8 @@ pub(super) struct OpenBar {
     pub(super) fit: Fit,
     /// What it was chosen by.
     pub(super) heard: Heard,
+    /// Where it stands in its section, where a chart says so.
+    pub(super) section: Option<SectionBar>,
     pub(super) figure: Figure,
 }
 
@@ -58,17 +66,20 @@ impl FreeHand {
         let before = self.open.as_ref().filter(|open| open.line == line);
         let goes_on = before.filter(|open| fit.goes_on() && !open.fit.goes_on());
         let goes_on = goes_on.map(|open| open.bar);
-        let struck = before.map_or(0, |open| struck(&self.book, open.bar));
+        let ours = before.map_or(0, |open| struck(&self.book, open.bar));
         let (changes, bass) = self.outlook(place, &fit, chord, next);
+        let section = chart.and_then(|song| song.section_at(place.bar));
+        let in_section = section.map_or(place.number, |section| section.bar.into());
         let around = Surroundings {
             right: fit.in_the_book(self.right_before(place)),
             finest: Finest::heard(self.fine_before(place)),
-            ours: struck,
+            ours,
             changes,
             bass,
             more: (f32::from(settings.busy) - 50.0) / 12.0,
             variety: settings.variety,
-            phrase: place.number.rem_euclid(PHRASE) == 0,
+            phrase: in_section.rem_euclid(PHRASE) == 0,
+            form: self.form_asks(section),
             tempo: maths::single(tempo),
         };
         let (chosen, heard) = match (self.comes_back(place, chart), goes_on, &mut self.chance) {
@@ -81,20 +92,40 @@ impl FreeHand {
         if let Some(bar) = chosen.filter(|_| heard != Heard::GoesOn) {
             self.approach(bar);
         }
-        let number = chart.map(|song| song.bar_and_first(place.bar).0);
-        if let (Some(number), Some(chosen)) = (number, chosen)
-            && let Some(given) = self.given.get_mut(number)
-        {
-            *given = chosen;
+        if let (Some(bar), Some(song)) = (chosen, chart) {
+            self.give(bar, song.bar_and_first(place.bar).0, section);
         }
         self.open = chosen.map(|bar| OpenBar {
             line: place.bar,
             bar,
             changes,
             heard,
+            section,
             figure: Figure::open(&self.book, bar, &fit),
             fit,
         });
+    }
+
+    /// The bar of the chart with that number is given `bar` of the book.
+    fn give(&mut self, bar: u16, number: usize, section: Option<SectionBar>) {
+        if let Some(given) = self.given.get_mut(number) {
+            *given = bar;
+        }
+        if section.is_some_and(|section| section.section == 0) {
+            let (strokes, bars) = self.stated;
+            self.stated = (strokes + struck(&self.book, bar).count_ones(), bars + 1);
+        }
+    }
+
+    /// What the place in a section asks for: a new section is thicker than the one before
+    /// it, the bar that leads into one as well, and that has a pick-up.
+    fn form_asks(&self, section: Option<SectionBar>) -> FormAsks {
+        let (strokes, bars) = self.stated;
+        let Some(section) = section.filter(|_| bars > 0) else { return FormAsks::default() };
+        let leads = if section.last { LEADS_IN } else { 0.0 };
+        let more = (THICKER * section.section as f32).min(THICKEST) + leads;
+        let strokes = (more > 0.0).then(|| strokes as f32 / bars as f32 + more);
+        FormAsks { strokes, pick_up: section.last }
     }
 
     /// Draws by that seed, and by what was heard first.
@@ -104,7 +135,7 @@ impl FreeHand {
         }
         if self.chance.is_some() {
             self.chooser = BarChooser::new();
-            self.given = [NONE; MOST_BARS];
+            self.forget_sections();
         }
         let mut chance = Chance::new(seed);
         chance.stir(self.right.keys);

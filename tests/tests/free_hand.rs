@@ -340,3 +340,35 @@ fn a_style_draws_from_its_left_hands_keeps_moves_returns_and_lands() {
     // Stride, tenths, walking bass, shuffle; the jazz waltz is in three.
     assert_eq!(drawn, [22, 25, 26, 28].into());
 }
+
+/// Plays to the keys from `lowest` up of five songs: how many of their bars there are,
+/// and how many third beats are struck.
+fn third_beats(lowest: u8) -> (usize, usize) {
+    let data = std::path::PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("data");
+    let (mut bars, mut struck) = (0, 0);
+    for mut song in sinistra_tests::songs::on_the_grid(&data) {
+        song.events.retain(|(_, message)| match message {
+            Message::On { key, .. } | Message::Off { key, .. } => key.number() >= lowest,
+            Message::Control { .. } => false,
+        });
+        let pattern = sinistra_tests::pattern(Some("free-hand"));
+        let notes = song.played_by(&mut Engine::new(Settings::default(), pattern));
+        let mut places: Vec<_> = notes.iter().map(counted).collect();
+        places.sort_unstable();
+        let bar = |at: &i64| song.timeline.place(Ticks(*at)).bar.0;
+        let mut played: Vec<_> = places.iter().map(bar).collect();
+        played.dedup();
+        bars += played.len();
+        let third = |bar: &&i64| places.binary_search(&(**bar + 2 * Ticks::PER_BEAT)).is_ok();
+        struck += played.iter().filter(third).count();
+    }
+    (bars, struck)
+}
+
+#[test]
+fn in_doubt_a_figure_goes_on_on_the_third_beat() {
+    // The fewer keys are heard, the more is in doubt.
+    let all = [74, 76].map(third_beats);
+    let (bars, struck) = all.iter().fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    assert!(100 * struck >= 44 * bars, "{struck} third beats of {bars} bars are struck");
+}

@@ -24,7 +24,7 @@ use crate::time::{Place, Ticks};
 const READY: f32 = 0.75;
 
 /// From these odds on the bass of the chord struck last is not denied.
-const STANDS: f32 = 0.5;
+pub(super) const STANDS: f32 = 0.5;
 
 /// A change foreseen at least this surely (root and time together) makes our
 /// hand wait for the right one; odds alone are no reason to be late.

@@ -2,6 +2,7 @@
 //! slot, or at once when the root was wrong.
 
 use super::belief::Belief;
+use super::memory::STANDS;
 use super::pedal::PedalledStroke;
 use super::{Engine, Message, Output, Played, Timed, together::WaitingSlot};
 use crate::belief::begin::Begin;
@@ -190,8 +191,9 @@ impl Engine {
             return self.view.draw(slot.at, &Stroke::new());
         }
         let comes = self.memory.comes(slot, self.patience(), &self.program);
-        let begin =
-            comes.or_else(|| self.memory.begin(slot, belief.at, &belief.hearing, &self.program));
+        let begin = comes
+            .or_else(|| self.memory.begin(slot, belief.at, &belief.hearing, &self.program))
+            .or_else(|| self.goes_on(slot, belief));
         let Some(begin @ Begin { chord, .. }) = begin else { return };
         let starts = self.memory.starts(chord);
         let mut stroke = self.hands.stroke(slot, begin, starts, belief, &self.program);
@@ -199,6 +201,19 @@ impl Engine {
         touch::loosen(&mut stroke, slot.grid, slot.place, how, &self.program.settings);
         self.strike(&stroke, chord, Some(slot.grid), belief, frame, out);
         self.view.draw(slot.at, &stroke);
+    }
+
+    /// What a hand that improvises goes on with inside of a bar, on a strong beat as well,
+    /// where nothing is likely enough: the chord struck last, if that is likely to hold
+    /// and its bass is not denied.
+    fn goes_on(&self, slot: SlotAt, belief: &Belief) -> Option<Begin> {
+        let metre = slot.place.metre;
+        let near = self.memory.right.struck.is_some_and(|right| slot.at - right <= metre.bar());
+        let inside = slot.grid > slot.place.bar && self.program.improvises(metre);
+        let holds = || self.hands.free.holds_by_habit(slot, slot.grid, belief.next);
+        let chord = self.memory.struck.filter(|_| near && inside && holds())?;
+        let stands = chord.bass.of(&belief.hearing.tones) >= STANDS;
+        stands.then_some(Begin { chord, class: chord.bass })
     }
 
     /// The pedal goes with a stroke, if the player wants one.

@@ -24,6 +24,7 @@ use super::reach::PlayableKeys;
 use super::why::{Heard, Rule};
 use super::{Moment, Pattern, Role, SlotAt, SlotView, Stroke, Wish, accent};
 use crate::chance::Chance;
+use crate::foresee::Forecast;
 use crate::pitch::KeyNumber;
 use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
@@ -293,7 +294,8 @@ impl FreeHand {
         }
         let tells = moment.starts && self.tells(slot, home);
         // A tone that tells one chord from another needs to know that it holds.
-        let holds = ahead != Following::Unknown || self.holds_by_habit(slot, following, moment);
+        let holds =
+            ahead != Following::Unknown || self.holds_by_habit(slot, following, moment.next);
         // Who wants fewer figures wants the rhythm of the one that there is.
         let keeps = settings.variety < choose::AS_PIANISTS;
         let due = moment.starts || led.is_some() || keeps;
@@ -383,7 +385,8 @@ impl FreeHand {
 
     /// Whether the chord is likely to hold from `slot` to `following`, though nothing
     /// surely says so: nothing is foreseen there, and in the bar before it held.
-    fn holds_by_habit(&self, slot: SlotAt, following: Ticks, moment: &Moment) -> bool {
+    /// Real-time safe.
+    pub fn holds_by_habit(&self, slot: SlotAt, following: Ticks, next: Option<Forecast>) -> bool {
         let line = slot.place.bar;
         let open = self.open.as_ref().filter(|open| open.line == line);
         let Some(open) = open.filter(|_| following < line + slot.place.metre.bar()) else {
@@ -391,7 +394,7 @@ impl FreeHand {
         };
         let near = Ticks(Ticks::PER_BEAT / 8);
         let beat = open.fit.beat(following - line);
-        let foreseen = moment.next.is_some_and(|next| next.at <= following + near);
+        let foreseen = next.is_some_and(|next| next.at <= following + near);
         !foreseen && open.changes & (1 << beat) == 0
     }
 

@@ -47,13 +47,16 @@ static MEANT: [f32; 256] = {
     meant
 };
 
+fn meant(byte: u8) -> f32 {
+    MEANT.get(usize::from(byte)).copied().unwrap_or(0.0)
+}
+
 /// The odds of one row, moved to the root `from`.
 fn row(table: &[u8], row: usize, from: usize) -> [f32; 12] {
     let bytes = table.get(row * 12..row * 12 + 12).unwrap_or(&[]);
     let mut odds = [0.0; 12];
     for (above, &byte) in bytes.iter().enumerate() {
-        let meant = MEANT.get(usize::from(byte)).copied().unwrap_or(0.0);
-        *PitchClass::at(from + above).of_mut(&mut odds) = meant;
+        *PitchClass::at(from + above).of_mut(&mut odds) = meant(byte);
     }
     odds
 }
@@ -79,13 +82,16 @@ impl OddsTable {
         let mut odds = [0.0f32; KINDS.len()];
         for (key, weight) in keys.iter().enumerate().filter(|(_, weight)| **weight >= FEW) {
             let degree = |root: usize| (root + 12 - key) % 12;
-            let comes = row(self.in_key, degree(root) * 7 + now.triad as usize, root);
+            let above = (to.index() + 12 - root) % 12;
+            let comes = (degree(root) * TriadShape::COUNT + now.triad as usize) * 12 + above;
+            let comes = self.in_key.get(comes).map_or(0.0, |byte| meant(*byte));
             let on = degree(to.index()) * TriadShape::COUNT;
-            let triads = self.degrees.get(on..on + TriadShape::COUNT).unwrap_or(&[]);
-            let all: f32 = triads.iter().map(|triad| nats::odds(*triad)).sum();
-            let share = weight * to.of(&comes) / all.max(f32::MIN_POSITIVE);
+            let triads = self.degrees.get(on..).and_then(|on| on.first_chunk());
+            let triads = triads.map_or([0.0; TriadShape::COUNT], |nats| nats.map(nats::odds));
+            let all: f32 = triads.iter().sum();
+            let share = weight * comes / all.max(f32::MIN_POSITIVE);
             for (odds, triad) in odds.iter_mut().zip(triads) {
-                *odds += share * nats::odds(*triad);
+                *odds += share * triad;
             }
         }
         let best = KINDS.iter().zip(odds).rev().max_by(|a, b| a.1.total_cmp(&b.1));

@@ -11,6 +11,8 @@
 
 use alloc::boxed::Box;
 
+use wide::u8x16;
+
 use super::event::{CAPACITY, RootSpan};
 use super::line::RootLine;
 use crate::time::Ticks;
@@ -57,6 +59,32 @@ pub fn same_place(distance: Ticks, round: Ticks) -> bool {
     (distance + CLOSE).rem_euclid(round.max(Ticks(1))) < CLOSE * 2
 }
 
+/// One place on; nothing where there is none.
+fn shift<T: Copy + Default>(new: &mut [T], old: &[T]) {
+    let (first, rest) = new.split_at_mut(new.len().min(1));
+    first.fill(T::default());
+    let (kept, rest) = rest.split_at_mut(old.len());
+    kept.copy_from_slice(old);
+    rest.fill(T::default());
+}
+
+/// Where `root` is among `roots`.
+pub fn places_of(root: u8, roots: &[u8]) -> impl Iterator<Item = usize> {
+    const SIDE: usize = 16;
+    let sixteen = move |(n, roots): (usize, &[u8])| {
+        let mut here = [u8::MAX; SIDE];
+        here[..roots.len()].copy_from_slice(roots);
+        let is = u8x16::from(here).simd_eq(u8x16::splat(root)).to_bitmask();
+        let mut left = if root == u8::MAX { 0 } else { is };
+        core::iter::from_fn(move || {
+            let place = left.trailing_zeros() as usize;
+            left &= left.wrapping_sub(1);
+            (place < SIDE).then_some(SIDE * n + place)
+        })
+    };
+    roots.chunks(SIDE).enumerate().flat_map(sixteen)
+}
+
 impl Default for Repeats {
     fn default() -> Self {
         Self::new()
@@ -97,7 +125,7 @@ impl Repeats {
     /// comparison is one loop without a branch, so that many are done at once.
     pub fn follow(&mut self, before: &Self, now: &RootSpan, line: &RootLine) {
         let past = line.at.len().saturating_sub(1).min(CAPACITY);
-        self.step_from(before, past);
+        let kept = self.step_from(before, past);
         if past == 0 {
             return;
         }
@@ -127,9 +155,11 @@ impl Repeats {
             let (same, other) = if close(*span) { (like, 0.3) } else { (0.4, 0.0) };
             *soft = FADE * *soft + if *root == now.root { same } else { other };
         }
-        for (j, (length, root)) in self.timed.iter_mut().zip(roots).enumerate() {
-            let there = *root == now.root && same_place(now.at - line.at[j], now.bar_length);
-            *length = if there && !close(spans[j]) { 1 } else { longer(*length, there) };
+        let same = |j: &usize| same_place(now.at - line.at[*j], now.bar_length);
+        self.timed[..past].fill(0);
+        for j in places_of(now.root, roots).filter(same) {
+            let before = if j > 0 && j <= kept { before.timed[j - 1] } else { 0 };
+            self.timed[j] = if close(spans[j]) { longer(before, true) } else { 1 };
         }
         // The first chord has none before it: whatever its span, it was no move.
         self.moves[0] = 0;
@@ -142,24 +172,19 @@ impl Repeats {
         self.timed[0] = u8::from(same && same_place(now.at - line.at[0], now.bar_length));
     }
 
-    /// Every comparison as it was with the chord before, `len` of them.
-    fn step_from(&mut self, before: &Self, len: usize) {
+    /// Every comparison but the timed as it was with the chord before, `len` of them;
+    /// gives how many there were.
+    fn step_from(&mut self, before: &Self, len: usize) -> usize {
         let kept = before.len.min(len.saturating_sub(1));
-        let shift = |new: &mut [u8], old: &[u8]| {
-            new[..len].fill(0);
-            new[len.min(1)..][..kept].copy_from_slice(&old[..kept]);
-        };
-        shift(&mut *self.exact, &*before.exact);
-        shift(&mut *self.roots, &*before.roots);
-        shift(&mut *self.moves, &*before.moves);
-        shift(&mut *self.timed, &*before.timed);
-        let shift = |new: &mut [f32], old: &[f32]| {
-            new[..len].fill(0.0);
-            new[len.min(1)..][..kept].copy_from_slice(&old[..kept]);
-        };
-        shift(&mut *self.soft, &*before.soft);
-        shift(&mut *self.soft_timed, &*before.soft_timed);
+        let lengths = |new: &mut [u8], old: &[u8]| shift(&mut new[..len], &old[..kept]);
+        lengths(&mut *self.exact, &*before.exact);
+        lengths(&mut *self.roots, &*before.roots);
+        lengths(&mut *self.moves, &*before.moves);
+        let weights = |new: &mut [f32], old: &[f32]| shift(&mut new[..len], &old[..kept]);
+        weights(&mut *self.soft, &*before.soft);
+        weights(&mut *self.soft_timed, &*before.soft_timed);
         self.len = len;
+        kept
     }
 
     /// The `gone` oldest chords are no longer remembered.

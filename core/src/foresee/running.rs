@@ -4,7 +4,7 @@
 use super::event::RootSpan;
 use super::line::RootLine;
 use super::odds::{Chains, OddsTable};
-use super::repeats::{CLOSE, Repeats};
+use super::repeats::{CLOSE, Repeats, places_of};
 use crate::chord::Kind;
 use crate::maths;
 use crate::pitch::PitchClass;
@@ -127,8 +127,9 @@ impl Running {
             if then < first.at {
                 break;
             }
-            holding = back_to(past, holding, then);
-            striking = back_to(past, striking, then + CLOSE);
+            let from = if now.bar_length >= CLOSE { holding } else { striking };
+            striking = back_to(past, from, then + CLOSE);
+            holding = back_to(past, striking, then);
             let held = holding.checked_sub(1).and_then(|k| past.get(k));
             record.hear(if held.is_some_and(|e| e.root == now.root) { 1.0 } else { 0.0 });
             let struck = striking
@@ -218,8 +219,9 @@ pub fn place_index(event: &RootSpan, at: Ticks) -> usize {
 fn best_guess(line: &RootLine, repeats: &Repeats) -> Option<u8> {
     let (now, past) = line.roots.split_last()?;
     let mut best = (None, f32::NEG_INFINITY);
-    for (j, (root, &soft)) in past.iter().zip(repeats.soft.iter()).enumerate() {
-        if root == now && soft >= best.1 && past.get(j + 1) != Some(now) {
+    for j in places_of(*now, past) {
+        let soft = repeats.soft.get(j).copied().unwrap_or_default();
+        if soft >= best.1 && past.get(j + 1) != Some(now) {
             best = (line.roots.get(j + 1).copied(), soft);
         }
     }

@@ -1,7 +1,6 @@
 //! Deciding: is it still the same chord, and if not, which one since when?
 
 use super::Ear;
-use super::likeness::Likes;
 use super::scorer::ScorerOdds;
 use super::signs::{ChordSigns, TOGETHER};
 use super::twelve::likeliest;
@@ -45,8 +44,8 @@ const SHOWN: f32 = 0.55;
 
 impl Ear {
     /// Decides what the chord is.
-    pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected, likes: &Likes) {
-        let signs = ChordSigns::gather(self, now, place, expected, likes);
+    pub(super) fn judge(&mut self, now: Ticks, place: Place, expected: &Expected) {
+        let signs = ChordSigns::gather(self, now, place, expected);
         let exact = signs.exact();
         let ScorerOdds { roots, tones } = self.scorer.odds(signs.view());
         let roots = self.with_left(with_ahead(self.told(roots, expected), expected));

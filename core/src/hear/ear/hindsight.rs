@@ -5,7 +5,6 @@
 
 use super::Ear;
 use super::felt::{FeltPosition, PLACES};
-use super::likeness::Likes;
 use super::recall::Recalled;
 use super::scorer::Signs;
 use super::signs::{keys, one_of};
@@ -35,11 +34,11 @@ pub type HindsightSigns = Signs<CLASSES, STEPS, SCALARS, GLOBALS>;
 
 impl HindsightSigns {
     /// The half beat that begins with `frame`, as it is known after `age` frames.
-    pub(super) fn gather(ear: &Ear, frame: i64, age: i64, place: Place, likes: &Likes) -> Self {
+    pub(super) fn gather(ear: &Ear, frame: i64, age: i64, place: Place) -> Self {
         let past = &ear.past;
         let position = ear.felt.at(past.start_of(frame), place);
         let until = frame + age;
-        let recalled = Recalled::gather(past, &ear.judged, likes, frame, until);
+        let recalled = Recalled::gather(past, &ear.judged, ear.likeness.likes(), frame, until);
         let FeltPosition { from_half, from_bar, bar, .. } = position;
         let mut classes = [[0.0; 12]; CLASSES];
         let half = frame - from_half;

@@ -31,7 +31,7 @@ pub struct Like {
 }
 
 /// The likest places.
-pub type Likes = ArrayVec<Like, 8>;
+type Likes = ArrayVec<Like, 8>;
 
 /// Keeps count. Fixed size; real-time safe.
 #[derive(Clone, Debug)]
@@ -39,17 +39,21 @@ pub struct Likeness {
     sums: [f32; LAGS],
     /// Frames between the distances.
     step: i64,
+    likes: Likes,
+    /// The frame for which they were found, and the strokes in it; until it ends.
+    found: Option<(i64, u16)>,
 }
 
 impl Likeness {
     /// Nothing was played.
     pub fn new() -> Self {
-        Self { sums: [0.0; LAGS], step: 8 }
+        Self { sums: [0.0; LAGS], step: 8, likes: Likes::new(), found: None }
     }
 
     /// Nothing that was played is like what comes.
     pub fn forget(&mut self) {
         self.sums = [0.0; LAGS];
+        self.found = None;
     }
 
     /// Bars have this many frames now.
@@ -63,6 +67,7 @@ impl Likeness {
 
     /// The frame has ended.
     pub fn frame(&mut self, past: &Past, frame: i64) {
+        self.found = None;
         let fade = maths::exp2(-1.0 / HALF_LIFE);
         let speaks = alike(past.struck(frame), past.struck_before(frame, self.step));
         let known = past.steps_known(frame, self.step);
@@ -71,10 +76,18 @@ impl Likeness {
         }
     }
 
-    /// The places that the present frame is likest to.
-    pub fn likes(&self, past: &Past) -> Likes {
+    /// The places that the present frame was last found to be likest to.
+    pub fn likes(&self) -> &[Like] {
+        &self.likes
+    }
+
+    /// Looks which they are.
+    pub fn look(&mut self, past: &Past) {
         let now = past.now();
         let struck = past.struck(now);
+        if self.found.replace((now, struck)) == Some((now, struck)) {
+            return;
+        }
         let known = past.steps_known(now, self.step).min((KEPT - 64) / maths::count(self.step));
         let mut scores = self.sums;
         if struck != 0 {
@@ -83,7 +96,8 @@ impl Likeness {
         }
         let scores = scores.get(..known).unwrap_or(&scores);
         let most = scores.iter().copied().fold(NEW, f32::max);
-        let mut likes = Likes::new();
+        let likes = &mut self.likes;
+        likes.clear();
         let mut all = maths::exp(NEW - most);
         for (n, &score) in (1..).zip(scores) {
             if score < most - NEAR {
@@ -101,7 +115,6 @@ impl Likeness {
             }
         }
         likes.iter_mut().for_each(|like| like.weight /= all);
-        likes
     }
 }
 

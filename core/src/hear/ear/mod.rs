@@ -23,7 +23,7 @@ mod weights;
 use once_cell::race::OnceBox;
 
 use self::felt::Felt;
-use self::likeness::{Likeness, Likes};
+use self::likeness::Likeness;
 use self::notes::Notes;
 use self::past::Past;
 use self::recall::JudgedPast;
@@ -64,8 +64,6 @@ pub struct Ear {
     felt: Felt,
     likeness: Likeness,
     judged: Box<JudgedPast>,
-    /// The places of the song that were last found to be like the present.
-    likes: Likes,
     /// How late this hand is by habit.
     lateness: Ticks,
     /// The next half beats to be judged, after two beats and after four.
@@ -102,7 +100,6 @@ impl Ear {
             felt: Felt::new(),
             likeness: Likeness::new(),
             judged: Box::new(JudgedPast::new()),
-            likes: Likes::new(),
             lateness: Ticks::ZERO,
             to_judge: [0; 2],
             time: Ticks::ZERO,
@@ -230,7 +227,7 @@ impl Ear {
     /// The chord at `now`, all events up to and at `now` being in. `place` is
     /// the bar that holds `now`, `tempo` in quarter notes a minute.
     pub fn listen(&mut self, now: Ticks, place: Place, tempo: f64, expected: &Expected) -> Hearing {
-        let likes = self.catch_up(now, place);
+        self.catch_up(now, place);
         if let Some(last) = self.last_key.take() {
             self.due = Some(last + Ticks::of_ms(SETTLING_MS, tempo));
         }
@@ -242,7 +239,7 @@ impl Ear {
         self.hearing.changed = false;
         self.hearing.revised = None;
         if self.notes.iter().next().is_some() {
-            self.judge(now, place, expected, &likes);
+            self.judge(now, place, expected);
         }
         self.hearing
     }
@@ -250,8 +247,8 @@ impl Ear {
     /// Judges something that is past again, if anything waits for it: a part
     /// of the work that is done when nothing is struck.
     pub fn think(&mut self, now: Ticks, place: Place) -> bool {
-        let likes = self.catch_up(now, place);
-        self.judge_again(&likes)
+        self.catch_up(now, place);
+        self.judge_again()
     }
 
     /// When there is something to [`Ear::think`] about next: when the next half
@@ -260,14 +257,13 @@ impl Ear {
         self.past.half_ends()
     }
 
-    /// Time goes on to `now`; gives the places of the song that are like this one.
-    fn catch_up(&mut self, now: Ticks, place: Place) -> Likes {
+    /// Time goes on to `now`, and it is looked which places of the song are like it.
+    fn catch_up(&mut self, now: Ticks, place: Place) {
         self.pass(now);
         self.place = place;
         self.past.align(now, place);
         self.likeness.set_bar(place.metre.bar().0 / past::FRAME);
-        self.likes = self.likeness.likes(&self.past);
-        self.likes.clone()
+        self.likeness.look(&self.past);
     }
 
     /// Odds of each root `at` by the places that are like the present, which
@@ -275,7 +271,7 @@ impl Ear {
     pub fn recalled(&self, at: Ticks) -> ([f32; 12], f32) {
         let frame = self.past.frame_of(at + Ticks(past::EARLY));
         let mut roots = [0.0; 12];
-        for like in &self.likes {
+        for like in self.likeness.likes() {
             let there = self.judged.at(&self.past, frame - like.lag);
             roots.iter_mut().zip(there).for_each(|(root, odds)| *root += like.weight * odds);
         }

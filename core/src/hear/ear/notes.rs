@@ -35,6 +35,8 @@ impl HeardNote {
 #[derive(Clone, Debug, Default)]
 pub struct Notes {
     notes: ArrayVec<HeardNote, { Notes::MOST }>,
+    /// Keys that sound (bit n is key n), be it that their note has made room.
+    sounds: u128,
 }
 
 impl Notes {
@@ -48,16 +50,21 @@ impl Notes {
             self.notes.remove(0);
         }
         self.notes.push(HeardNote { key, on: at, off: None });
+        self.sounds |= 1 << key.number();
     }
 
     /// Keys (bit n is key n) sound no more.
     pub fn end(&mut self, keys: u128, at: Ticks) {
-        if keys == 0 {
-            return;
-        }
-        for note in &mut self.notes {
-            if note.off.is_none() && keys >> note.key.number() & 1 == 1 {
+        let mut left = keys & self.sounds;
+        self.sounds &= !keys;
+        // Each has one note that sounds, and that is one of the last.
+        for note in self.notes.iter_mut().rev() {
+            if left == 0 {
+                return;
+            }
+            if note.off.is_none() && left >> note.key.number() & 1 == 1 {
                 note.off = Some(at);
+                left &= !(1 << note.key.number());
             }
         }
     }

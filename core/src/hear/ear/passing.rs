@@ -1,6 +1,5 @@
 //! Time goes by: what sounds becomes the past, and the past is judged again.
 
-use super::likeness::Likes;
 use super::signs::TOGETHER;
 use super::{Ear, hindsight, past};
 use crate::chord::Chord;
@@ -88,7 +87,7 @@ impl Ear {
 
     /// Judges a half beat again that has since become clearer, if there is one;
     /// one a time, so that no question takes long.
-    pub(super) fn judge_again(&mut self, likes: &Likes) -> bool {
+    pub(super) fn judge_again(&mut self) -> bool {
         let now = self.past.now();
         for (turn, age) in [8, 16].into_iter().enumerate() {
             let Some(to_judge) = self.to_judge.get_mut(turn) else { continue };
@@ -98,7 +97,7 @@ impl Ear {
             *to_judge = frame;
             if frame + age <= now {
                 *to_judge = frame + 2;
-                let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place, likes);
+                let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place);
                 self.judged.set(frame, self.hindsight.roots(signs.view()));
                 return true;
             }

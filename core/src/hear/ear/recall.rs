@@ -1,7 +1,7 @@
 //! What the song so far says of a place: how it went on at the places that
 //! were like it, and which chords they had.
 
-use super::likeness::Likes;
+use super::likeness::Like;
 use super::past::{KEPT, Past};
 use super::twelve::{likeliest, shares};
 use crate::maths;
@@ -86,7 +86,13 @@ pub struct Recalled {
 
 impl Recalled {
     /// At `frame`, by `likes`; only what was heard before `until`.
-    pub fn gather(past: &Past, judged: &JudgedPast, likes: &Likes, frame: i64, until: i64) -> Self {
+    pub fn gather(
+        past: &Past,
+        judged: &JudgedPast,
+        likes: &[Like],
+        frame: i64,
+        until: i64,
+    ) -> Self {
         let mut recalled = Self { sound: [[0.0; 12]; 3], roots: [0.0; 12], known: 0.0 };
         for like in likes {
             let there = frame - like.lag;

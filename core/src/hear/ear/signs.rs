@@ -3,7 +3,6 @@
 
 use super::Ear;
 use super::felt::{FeltPosition, PLACES};
-use super::likeness::Likes;
 use super::notes::HeardNote;
 use super::recall::Recalled;
 use super::scorer::Signs;
@@ -77,15 +76,10 @@ fn exact(set: PitchSet, root: usize) -> f32 {
 
 impl ChordSigns {
     /// Gathers the signs at `now`.
-    pub(super) fn gather(
-        ear: &Ear,
-        now: Ticks,
-        place: Place,
-        expected: &Expected,
-        likes: &Likes,
-    ) -> Self {
+    pub(super) fn gather(ear: &Ear, now: Ticks, place: Place, expected: &Expected) -> Self {
         let position = ear.felt.at(ear.meant(now), place);
         let frame = ear.past.now();
+        let likes = ear.likeness.likes();
         let recalled = Recalled::gather(&ear.past, &ear.judged, likes, frame, i64::MAX);
         let classes = Self::of_sound(ear, now, &position, &recalled);
         let fresh = set_of(&classes[0]);

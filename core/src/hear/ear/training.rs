@@ -41,16 +41,16 @@ impl Ear {
     /// What the scorer would look at, as one row: classes, steps, scalars and
     /// globals. For training; not for the audio thread.
     pub fn signs(&mut self, now: Ticks, place: Place, expected: &Expected) -> Vec<f32> {
-        let likes = self.catch_up(now, place);
-        row(ChordSigns::gather(self, now, place, expected, &likes).view())
+        self.catch_up(now, place);
+        row(ChordSigns::gather(self, now, place, expected).view())
     }
 
     /// The same for what was `age` frames ago; with the moment.
-    pub fn signs_of_past(&self, age: i64) -> Option<(Ticks, Vec<f32>)> {
+    pub fn signs_of_past(&mut self, age: i64) -> Option<(Ticks, Vec<f32>)> {
         let frame = self.past.now() - age;
         (frame >= self.past.first() && frame % 2 == 0).then(|| {
-            let likes = self.likeness.likes(&self.past);
-            let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place, &likes);
+            self.likeness.look(&self.past);
+            let signs = hindsight::HindsightSigns::gather(self, frame, age, self.place);
             (self.past.start_of(frame) + Ticks(past::EARLY), row(signs.view()))
         })
     }

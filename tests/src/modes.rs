@@ -106,6 +106,19 @@ fn played(line: &Timeline, events: &[(i64, Message)], end: i64) -> PlayedBlocks 
     blocks
 }
 
+/// The same, as it comes through a MIDI cable: 31,250 bits a second, ten a byte (MIDI
+/// 1.0), so that a chord is spread over some milliseconds.
+fn through_a_cable(events: &[(i64, Message)]) -> Vec<(i64, Message)> {
+    const FRAMES: i64 = (RATE * 30.0 / 31_250.0) as i64;
+    let mut free = i64::MIN;
+    let mut through = |frame: i64| {
+        let comes = frame.max(free);
+        free = comes + FRAMES;
+        comes
+    };
+    events.iter().map(|(frame, message)| (through(*frame), *message)).collect()
+}
+
 /// The same music, where the host goes back to the start of each eight bars
 /// once: the clock jumps, the hand plays on.
 fn looped(played: &PlayedBlocks) -> PlayedBlocks {
@@ -166,6 +179,8 @@ impl Mode {
         let song = songs.iter().max_by_key(|song| song.end).expect("a song");
         let song: &'static LabelledSong = Box::leak(Box::new(song.clone()));
         let played = played(&song.timeline, &song.right_hand(), song.end);
+        let cable = through_a_cable(&song.right_hand());
+        let cable = self::played(&song.timeline, &cable, song.end);
         let charted = |mut engine: Engine| {
             drop(engine.swap_song(song.chart().map(Box::new)));
             engine
@@ -184,6 +199,7 @@ impl Mode {
                 engine
             }),
             Self::new("played song, each eight bars twice", &looped(&played), engine),
+            Self::new("played song, through a MIDI cable", &cable, engine),
         ];
         for slug in ["free-hand", "style-jazz"] {
             let name = format!("played song, {slug}");

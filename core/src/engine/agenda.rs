@@ -14,6 +14,8 @@ pub struct Agenda {
     pub slot: Option<SlotAt>,
     /// The last slot that was dealt with.
     taken: Option<SlotAt>,
+    /// When a stroke of the right hand is heard that is not yet.
+    pub struck: Option<Ticks>,
     /// A slot whose time has come and that the right hand may still join.
     pub waiting: Option<WaitingSlot>,
 }

@@ -97,7 +97,7 @@ impl Engine {
     /// Ends every note that sounds and lets the pedal go, at `frame` of the block to come: bypass,
     /// panic, shutdown. What `out` refuses stays owed. Real-time safe.
     pub fn silence(&mut self, frame: u32, out: &mut impl Output) {
-        self.agenda.waiting = None;
+        (self.agenda.waiting, self.agenda.struck) = (None, None);
         self.end_all(frame, out);
     }
 

@@ -1,11 +1,14 @@
 //! Hearing and foresight together: what chord holds, and what comes.
 
+use arrayvec::ArrayVec;
+
 use super::known::Known;
 use crate::belief::next;
 use crate::chord::Chord;
 use crate::foresee::{Followed, Forecast, Foresight, Source, WRITTEN};
 use crate::hear::{Ear, Expected, Hearing};
 use crate::key::Key;
+use crate::maths;
 use crate::midi::Message;
 use crate::pitch::{KeyNumber, PitchClass, PitchSet};
 use crate::settings::{KeyChoice, Settings};
@@ -35,6 +38,8 @@ pub struct Listener {
     /// The last answer of [`Listener::ask`] and what it was to, until something
     /// happens.
     said: Option<(Ticks, Option<Known>, Hearing)>,
+    /// When it listened last, if that puts off what is struck just after.
+    pub(super) heard: Option<Ticks>,
     pub(super) foresight: Foresight,
     pub(super) forecast: Option<Forecast>,
     /// With a chart: the last answer, and since when it holds.
@@ -44,8 +49,8 @@ pub struct Listener {
     /// A chord was heard to begin then, and foresight has yet to think what
     /// follows it.
     begun: Option<Ticks>,
-    /// What foresight has yet to be told of it.
-    news: ChangeNews,
+    /// What foresight has yet to be told of it, and of those before, the oldest first.
+    news: ArrayVec<ChangeNews, 4>,
     /// Between two parts of a thought.
     step: Ticks,
     /// What was last looked at to say what comes next, end to end.
@@ -62,32 +67,22 @@ pub struct Listener {
 }
 
 /// A change that was heard.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct ChangeNews {
     /// The chord before, judged again.
     revised: Option<Chord>,
     /// The chord, when it began and the bar of that.
-    begun: Option<(Ticks, Chord, Place)>,
-}
-
-impl ChangeNews {
-    /// Tells a part, if any is left; `true` if so.
-    fn tell_a_part(&mut self, foresight: &mut Foresight, ear: &Ear) -> bool {
-        if let Some(before) = self.revised.take() {
-            foresight.revise(before);
-        } else if let Some((since, chord, place)) = self.begun.take() {
-            foresight.doubt(since, |from, until, root| ear.was(from, until, root));
-            foresight.chord_started(since, chord, place);
-        } else {
-            return false;
-        }
-        true
-    }
+    begun: (Ticks, Chord, Place),
 }
 
 /// Milliseconds between two parts of a thought, so that a block of 64 frames at
 /// 44.1 kHz (1.45 ms) never has two of them.
 const STEP_MS: f64 = 1.5;
+
+/// The same in ticks, so many at least.
+fn step(tempo: f64) -> Ticks {
+    Ticks(maths::whole(libm::ceil(STEP_MS * tempo / 60_000.0 * Ticks::PER_BEAT as f64)))
+}
 
 /// Into so many parts a thought falls.
 const PARTS: i64 = 8;
@@ -106,12 +101,13 @@ impl Listener {
         Self {
             ear,
             said: None,
+            heard: None,
             foresight: Foresight::new(),
             forecast: None,
             answer: None,
             thought: None,
             begun: None,
-            news: ChangeNews::default(),
+            news: ArrayVec::new(),
             step: Ticks(1),
             signs: None,
             landed: false,
@@ -166,7 +162,7 @@ impl Listener {
     /// See [`Listener::listen`]; asked again before anything has happened, at the same
     /// instant or, without a chart, a moment later, it says the same.
     pub fn ask(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
-        let moment = Ticks::of_ms(STEP_MS, given.tempo);
+        let moment = step(given.tempo);
         let settles = self.ear.due().is_some_and(|due| due <= at);
         let holds = |then: Ticks| {
             let soon = (then..=then + moment).contains(&at);
@@ -183,10 +179,18 @@ impl Listener {
         }
     }
 
+    /// Until when what is struck at `at` is left unheard, so soon after the last time
+    /// that it listened: a block of 64 frames has no two hearings.
+    pub fn puts_off(&self, at: Ticks, tempo: f64) -> Option<Ticks> {
+        let heard = self.heard.filter(|heard| *heard <= at)?;
+        Some(heard + step(tempo)).filter(|free| *free > at)
+    }
+
     /// Hears the chord at `at`, tells foresight of a change, and asks it what
     /// comes next.
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let Given { place, tempo, key, chart, known, leisure } = given;
+        self.heard = Some(at);
         // Where the home's bars tell the chart's chords, memory is not asked.
         let told = chart.is_some_and(|chart| !chart.by_hand);
         self.begun = self.begun.filter(|_| leisure && !told);
@@ -210,14 +214,16 @@ impl Listener {
         let hearing = self.by_the_chart(at, hearing, chart);
         let mut written = None;
         if let (true, Some(chord)) = (hearing.changed, hearing.chord) {
-            self.tell();
+            if chart.is_some() || self.news.is_full() {
+                self.tell();
+            }
             self.lately += LAST * (hearing.certainty - self.lately);
             let since = hearing.since;
-            let begun = Some((since, chord, place.of(since)));
-            self.news = ChangeNews { revised: hearing.revised, begun };
+            let begun = (since, chord, place.of(since));
+            self.news.push(ChangeNews { revised: hearing.revised, begun });
             if leisure {
                 self.begun = self.begun.or(Some(at)).filter(|_| !told);
-                self.step = Ticks::of_ms(STEP_MS, tempo).max(Ticks(1));
+                self.step = step(tempo);
                 self.thought = Some(at + self.step);
                 written = chart
                     .and_then(|chart| self.foresight.follow(since, chord, place.of(since), chart));
@@ -247,11 +253,14 @@ impl Listener {
         chart: Option<Followed<'_>>,
         leisure: bool,
     ) -> Option<Forecast> {
+        if self.second {
+            self.foresight.pass(at, place);
+            return None; // for nobody asks a second ear what comes
+        }
         let mut said = self.foresight.forecast(at, place, key, chart, leisure)?;
         self.signs = None;
-        let sure = matches!(said.source, Source::Chart | Source::LookAhead);
-        if sure || self.second {
-            return Some(said); // and nobody asks a second ear how sure it is
+        if matches!(said.source, Source::Chart | Source::LookAhead) {
+            return Some(said);
         }
         let hearing = self.ear.hearing();
         let present = next::Present {
@@ -278,7 +287,20 @@ impl Listener {
 
     /// Tells foresight all that it does not know yet.
     fn tell(&mut self) {
-        while self.news.tell_a_part(&mut self.foresight, &self.ear) {}
+        while self.tell_a_part() {}
+    }
+
+    /// Tells foresight a part of it, if any is left; `true` if so.
+    fn tell_a_part(&mut self) -> bool {
+        let Some(news) = self.news.first_mut() else { return false };
+        if let Some(before) = news.revised.take() {
+            self.foresight.revise(before);
+        } else {
+            let (since, chord, place) = self.news.remove(0).begun;
+            self.foresight.doubt(since, |from, until, root| self.ear.was(from, until, root));
+            self.foresight.chord_started(since, chord, place);
+        }
+        true
     }
 
     /// When [`Listener::think`] is due.
@@ -297,8 +319,7 @@ impl Listener {
         chart: Option<Followed<'_>>,
     ) -> Option<(Ticks, Forecast)> {
         let told = chart.is_some_and(|chart| !chart.by_hand);
-        let busy = self.news.tell_a_part(&mut self.foresight, &self.ear)
-            || !told && self.foresight.think(at, key, chart);
+        let busy = self.tell_a_part() || !told && self.foresight.think(at, key, chart);
         let mut found = None;
         let known = self.forecast.is_some_and(|next| next.source == Source::LookAhead);
         if !busy
@@ -324,7 +345,7 @@ impl Listener {
     /// When there is something to think about next, after `at`: to hear again, and
     /// to foresee where a chart has not `told`.
     fn next_thought(&self, at: Ticks, told: bool) -> Option<Ticks> {
-        if self.news.begun.is_some() {
+        if !self.news.is_empty() {
             return Some(at + self.step);
         }
         let hear = self.ear.next_thought().max(at + self.step);
@@ -336,6 +357,7 @@ impl Listener {
     /// Time has jumped, or stands still.
     pub fn pause(&mut self) {
         self.said = None;
+        self.heard = None;
         self.thought = None;
         self.begun = None;
         self.landed = true;
@@ -406,7 +428,7 @@ impl Listener {
 
     /// A new song.
     pub fn forget(&mut self) {
-        self.news = ChangeNews::default();
+        self.news.clear();
         self.foresight.forget();
         self.ear.forget();
         self.forecast = None;

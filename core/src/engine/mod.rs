@@ -110,7 +110,9 @@ enum Due {
     Pedal,
     /// The next note of a stroke that is rolled.
     Start,
-    /// The right hand's last stroke has settled.
+    /// The right hand's last stroke is heard that was put off.
+    Struck,
+    /// It has settled.
     Settled,
     /// The slot that waited has waited long enough.
     Waited,
@@ -185,8 +187,10 @@ impl Engine {
     /// Stopped: nothing sounds and nothing is due.
     fn stand_still(&mut self, out: &mut impl Output) {
         self.end_all(0, out);
-        self.agenda.slot = None;
-        self.agenda.waiting = None;
+        if self.agenda.struck.is_some() {
+            self.believe(self.clock.at(0), out);
+        }
+        self.agenda = Agenda::default();
         self.memory.listener.pause();
     }
 
@@ -228,9 +232,18 @@ impl Engine {
         } else if struck {
             let exact = maths::single(self.clock.within_a_tick(frame) - at.0 as f64);
             self.memory.right.struck(at, exact, self.place_of(at));
-            let belief = self.believe(at, out);
-            self.answer(&belief, frame, out);
+            self.agenda.struck = self.memory.listener.puts_off(at, self.clock.tempo());
+            if self.agenda.struck.is_none() {
+                self.hear_stroke(at, frame, out);
+            }
         }
+    }
+
+    /// What the right hand struck is heard and answered.
+    fn hear_stroke(&mut self, at: Ticks, frame: u32, out: &mut impl Output) {
+        self.agenda.struck = None;
+        let belief = self.believe(at, out);
+        self.answer(&belief, frame, out);
     }
 
     /// A key went down. `true` if it is the right hand's.
@@ -266,13 +279,13 @@ impl Engine {
                 Due::End => self.voices.end_due(frame, at, out),
                 Due::Pedal => self.pedal.act(at, self.channel(), frame, out),
                 Due::Start => self.voices.strike_due(frame, at, out),
+                Due::Struck => self.hear_stroke(at, frame, out),
                 Due::Settled => {
                     let keys = self.memory.listener.ear().struck_together(at);
                     let place = self.place_of(at);
                     self.memory.right.stroke_over(keys, place);
                     self.memory.listener.set_lateness(self.memory.right.lateness());
-                    let belief = self.believe(at, out);
-                    self.answer(&belief, frame, out);
+                    self.hear_stroke(at, frame, out);
                 }
                 Due::Waited => self.waited(at, frame, out),
                 Due::Slot => self.slot_comes(frame, coming, out),
@@ -295,6 +308,7 @@ impl Engine {
             (self.voices.next_end(), Due::End),
             (self.pedal.due(), Due::Pedal),
             (self.voices.next_start(), Due::Start),
+            (self.agenda.struck, Due::Struck),
             (self.memory.listener.ear().due(), Due::Settled),
             (self.agenda.waiting.map(|waiting| waiting.until), Due::Waited),
             (self.agenda.slot.map(|slot| slot.at), Due::Slot),

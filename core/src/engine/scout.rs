@@ -82,6 +82,8 @@ pub struct Scout {
     grid: Ticks,
     /// When it listened last, if nothing was played since.
     listened: Option<Ticks>,
+    /// When it hears what was played too soon after that.
+    put_off: Option<Ticks>,
     /// How far it is ahead of the engine; zero while nobody delays the hand.
     span: Ticks,
     /// Its time is the engine's and this: it goes on where a song is wound back.
@@ -104,6 +106,7 @@ impl Scout {
             strokes: ArrayVec::new(),
             grid: Ticks::ZERO,
             listened: None,
+            put_off: None,
             span,
             offset: Ticks::ZERO,
         }
@@ -141,6 +144,7 @@ impl Scout {
         self.strokes.clear();
         self.heard.clear();
         self.believed.clear();
+        self.put_off = None;
     }
 
     /// Hears one block; whether it had to make up its mind. Never allocates, locks,
@@ -167,7 +171,10 @@ impl Scout {
             self.listen_until(frame, key);
             let at = self.clock.at(frame);
             instant.iter().for_each(|event| self.take_in(at, event));
-            self.listen(at, key);
+            self.put_off = self.listener.puts_off(at, self.clock.tempo());
+            if self.put_off.is_none() {
+                self.listen(at, key);
+            }
         }
         self.listen_until(block.frames, key);
         self.listened != before
@@ -240,7 +247,8 @@ impl Scout {
     /// Listens at the ear's deadlines and on every half beat before `end`.
     fn listen_until(&mut self, end: u32, key: Option<Key>) {
         loop {
-            let at = self.listener.ear().due().map_or(self.grid, |due| due.min(self.grid));
+            let due = [self.listener.ear().due(), self.put_off].into_iter().flatten();
+            let at = due.fold(self.grid, Ticks::min);
             let thought = self.listener.thought().filter(|thought| *thought < at);
             if self.clock.frame_before(thought.unwrap_or(at), end).is_none() {
                 return;
@@ -249,14 +257,19 @@ impl Scout {
                 self.listener.think(at, self.clock.place().of(at), key, None);
                 continue;
             }
-            if at == self.grid {
+            let by_the_grid = at == self.grid;
+            if by_the_grid {
                 self.grid = next_half(at);
             }
             self.listen(at, key);
+            if by_the_grid {
+                self.listener.heard = None; // a chord on the half beat is heard at once
+            }
         }
     }
 
     fn listen(&mut self, at: Ticks, key: Option<Key>) {
+        self.put_off = None;
         if self.listened.replace(at) == Some(at) {
             return;
         }

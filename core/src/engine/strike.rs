@@ -86,6 +86,10 @@ impl Engine {
     /// the midst of its stroke.
     pub(super) fn waited(&mut self, at: Ticks, frame: u32, out: &mut impl Output) {
         let Some(waiting) = self.agenda.waiting.take() else { return };
+        if let Some(until) = self.agenda.struck {
+            self.agenda.waiting = Some(WaitingSlot { until, ..waiting });
+            return;
+        }
         let settles = self.memory.listener.ear().due().filter(|due| *due > at);
         let belief = self.believe(at, out);
         match settles.filter(|_| !self.memory.is_ready(&belief)) {
@@ -109,7 +113,7 @@ impl Engine {
     }
 
     /// Until when a slot waits for the right hand, because one moment is to have
-    /// one stroke: the hand is in the midst of its own, is heard ahead to strike
+    /// one stroke: the hand is in the midst of its own, or that is yet to be heard, is heard ahead to strike
     /// just after, is late as it is used to be where the chord will change, or
     /// the home has rounded its beats.
     fn holds(
@@ -119,6 +123,9 @@ impl Engine {
         coming: &[Timed],
         out: &mut impl Output,
     ) -> Option<Ticks> {
+        if self.agenda.struck.is_some() {
+            return self.agenda.struck;
+        }
         let most = self.patience();
         let window = self.memory.right.window(most);
         if window > Ticks::ZERO && self.memory.is_unsettled(slot.at) {

@@ -11,6 +11,11 @@ impl Output for Silence {
     }
 }
 
+fn on(frame: u32, key: i32) -> Timed {
+    let key = KeyNumber::clamped(key);
+    Timed { frame, message: Message::On { channel: 0, key, velocity: 80 } }
+}
+
 fn block(beat: f64, events: &[Timed]) -> Block<'_> {
     let transport = Transport::moving(beat, 120.0, Metre::COMMON);
     Block { frames: 64, rate: 48_000.0, transport, events }
@@ -19,11 +24,7 @@ fn block(beat: f64, events: &[Timed]) -> Block<'_> {
 #[test]
 fn after_a_jump_nothing_is_due_that_lies_before_it() {
     let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
-    let on = |key: i32| Timed {
-        frame: 0,
-        message: Message::On { channel: 0, key: KeyNumber::clamped(key), velocity: 80 },
-    };
-    engine.process(&block(0.0, &[60, 64, 67].map(on)), &mut Silence);
+    engine.process(&block(0.0, &[60, 64, 67].map(|key| on(0, key))), &mut Silence);
     // The stroke has not settled, and what follows it is being thought about.
     assert!(engine.next_due().is_some_and(|(at, _)| at < Ticks(960)));
     for beat in [100.0, 10_000.0, 4.0] {
@@ -32,4 +33,18 @@ fn after_a_jump_nothing_is_due_that_lies_before_it() {
         let (at, due) = engine.next_due().expect("a slot");
         assert!(at >= engine.clock.at(0), "{due:?} at {at:?} after a jump to {beat}");
     }
+}
+
+#[test]
+fn a_block_in_which_keys_follow_each_other_has_one_hearing() {
+    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+    let beats = 64.0 / 24_000.0;
+    // The slot of the first beat was heard with the first key.
+    engine.process(&block(0.0, &[on(0, 60), on(20, 64), on(50, 67)]), &mut Silence);
+    let heard = |engine: &Engine| engine.memory.listener.heard;
+    assert_eq!(heard(&engine), Some(Ticks(0)));
+    let then = engine.agenda.struck.expect("the others are put off");
+    engine.process(&block(beats, &[on(5, 71)]), &mut Silence);
+    assert_eq!((heard(&engine), engine.agenda.struck), (Some(then), None));
+    assert_eq!(engine.memory.listener.ear().struck_together(then), 4);
 }

@@ -207,6 +207,11 @@ impl Foresight {
         }
     }
 
+    /// Time goes on to `now`, in the bar `place`, and nobody asks what comes.
+    pub fn pass(&mut self, now: Ticks, place: Place) {
+        self.clock.tell(now, place);
+    }
+
     /// By memory and odds.
     fn remembered_forecast(
         &mut self,

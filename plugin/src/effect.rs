@@ -158,19 +158,17 @@ impl Plugin for Sinistra {
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         let frames = buffer.samples() as u32;
-        let set = self.parameters.take_changed();
-        let values = if set { self.parameters.values() } else { self.values };
-        self.adopt(&values, set);
+        self.adopt();
         let edits = self.parameters.edits();
         if edits != std::mem::replace(&mut self.edits, edits) {
             context.execute_gui(DeskTask::Recall(edits));
         }
         let host = HostTime::read(context.transport());
-        self.follow(context, &values, &host, frames);
+        self.follow(context, &host, frames);
         if self.ahead.is_on() {
-            self.hear_ahead(context, &values, &host, frames);
+            self.hear_ahead(context, &host, frames);
         }
-        self.perform(context, &values, &host, frames);
+        self.perform(context, &host, frames);
         self.show(frames);
         self.status()
     }
@@ -178,15 +176,18 @@ impl Plugin for Sinistra {
 
 impl Sinistra {
     /// Takes over what was set, edited or loaded since the last block.
-    fn adopt(&mut self, values: &Values, set: bool) {
-        let BlockPlayer { engine, left, .. } = &mut self.player;
+    fn adopt(&mut self) {
+        let set = self.parameters.take_changed();
+        if set {
+            self.values = self.parameters.values();
+        }
+        let (BlockPlayer { engine, left, .. }, values) = (&mut self.player, &self.values);
         self.ways.songs.fetch(|song| engine.swap_song(song));
         self.rack.turn_to(values.get(Control::Pattern).unsigned_abs() as usize, engine);
         if !set {
             return;
         }
         let bypassed = self.parameters.bypassed();
-        self.values = *values;
         self.merge.set_apart(values.on(Control::Apart));
         let mut settings = values.settings();
         settings.plays &= !bypassed;
@@ -202,14 +203,8 @@ impl Sinistra {
     }
 
     /// The latency follows the player and the tempo; a stop cuts it short.
-    fn follow(
-        &mut self,
-        context: &mut impl ProcessContext<Self>,
-        values: &Values,
-        host: &HostTime,
-        frames: u32,
-    ) {
-        let said = said(values, host, self.rate);
+    fn follow(&mut self, context: &mut impl ProcessContext<Self>, host: &HostTime, frames: u32) {
+        let said = said(&self.values, host, self.rate);
         self.ahead.look_at(host, said.tempo, self.rate);
         let follow = self.ahead.follow(said, frames, self.live);
         if !follow.changed && !follow.stops {
@@ -236,7 +231,6 @@ impl Sinistra {
     fn hear_ahead(
         &mut self,
         context: &mut impl ProcessContext<Self>,
-        values: &Values,
         host: &HostTime,
         frames: u32,
     ) {
@@ -246,7 +240,8 @@ impl Sinistra {
             let all = hand.gather(from, frames, &mut || context.next_event());
             let until = hand.end_of_part(all, from, frames);
             if from == 0 {
-                let (touch, own) = (touch(hand, host, &self.settings), own(values, &self.settings));
+                let (touch, own) =
+                    (touch(hand, host, &self.settings), own(&self.values, &self.settings));
                 let now = self.clock.read(host, own, touch, frames, self.rate, self.live);
                 match self.ahead.is_sounding() {
                     true => {
@@ -266,13 +261,7 @@ impl Sinistra {
     }
 
     /// Passes on what is to sound in this block and plays the left hand to it.
-    fn perform(
-        &mut self,
-        context: &mut impl ProcessContext<Self>,
-        values: &Values,
-        host: &HostTime,
-        frames: u32,
-    ) {
+    fn perform(&mut self, context: &mut impl ProcessContext<Self>, host: &HostTime, frames: u32) {
         let rate = self.rate;
         let delayed = self.ahead.is_on();
         if delayed && !self.ahead.is_sounding() {
@@ -295,14 +284,14 @@ impl Sinistra {
             } else {
                 if from == 0 {
                     let touch = touch(&self.through, host, &self.settings);
-                    let own = own(values, &self.settings);
+                    let own = own(&self.values, &self.settings);
                     self.clock.read(host, own, touch, frames, rate, self.live);
                 }
                 let now = self.clock.now();
                 let heard = &mut self.through.heard;
                 self.player.play(part, now, heard, &self.ways.log, |_, _| {});
             }
-            let passes = values.on(Control::Through) || self.bypassed;
+            let passes = self.values.on(Control::Through) || self.bypassed;
             let (tape, log) = (&self.player.tape, &self.ways.log);
             let mut outlet = HostOutput { context, tape, log, until, rate };
             let events = &mut self.through.events;

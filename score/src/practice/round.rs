@@ -315,7 +315,7 @@ pub struct ToldVerdict {
     pub words: TeacherWords,
 }
 
-/// Judges a take; `None` if nothing of what is asked is in it.
+/// Judges a take; `None` if nothing was played.
 pub fn tell(task: &Task, take: &Take, beat: TakeReference) -> Option<ToldVerdict> {
     let (target, verdict) = match task {
         Task::Line(target) => (target.clone(), judge(target, take, beat)?),

@@ -110,7 +110,8 @@ impl Verdict {
 
 /// Judges a take. The right hand is judged too where the target asks for it
 /// and the take has it. Where little of it answers, another octave or a late
-/// entry is tried. `None` if nothing of the target is in the take.
+/// entry is tried. `None` if nothing of the target is in the take; beside a metronome, if
+/// nothing was played.
 #[must_use]
 pub fn judge(target: &Target, take: &Take, beat: TakeReference) -> Option<Verdict> {
     let plain = judge_as(Whole::default(), &asked(target, take), take, beat);

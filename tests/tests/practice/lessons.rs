@@ -139,6 +139,16 @@ fn a_stop_is_told_and_what_follows_is_still_judged() {
 }
 
 #[test]
+fn beside_the_metronome_what_was_played_is_told_though_nothing_of_it_is_right() {
+    let target = exercise();
+    // Between two notes, and none of their keys; the last has time for a wrong one.
+    let take = take(&target, 0.0, 90.0, |_| Some((140.0, 1)));
+    let beat = TakeReference::Metronome { start_ms: 0.0, tempo: 90.0 };
+    let told = told(&target, &take, beat);
+    assert!(told.starts_with("0 of 64 notes right, 0 in time, 63 too many; tempo 90.\n"), "{told}");
+}
+
+#[test]
 fn a_take_with_nothing_of_the_exercise_has_no_verdict() {
     let target = exercise();
     assert!(judge(&target, &Take::default(), TakeReference::Own).is_none());

@@ -48,13 +48,13 @@ pub struct Alignment {
 }
 
 /// Finds the target in the take, wherever it starts and at whatever tempo.
-/// `None` if nothing of it is there.
+/// `None` if nothing of it is there; beside a metronome, if nothing was played.
 #[must_use]
 pub fn align(target: &Target, take: &Take, beat: TakeReference) -> Option<Alignment> {
     let TakeReference::Metronome { start_ms, tempo } = beat else { return find(target, take) };
     let clock = TakeClock::steady(start_ms, tempo);
     let (stroke_of, note_of) = assign::assign(target, take, &clock);
-    stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
+    (!take.strokes().is_empty()).then_some(Alignment { stroke_of, note_of, clock })
 }
 
 /// Whether a take can be found in a target at all: both are compared stroke by
@@ -123,7 +123,7 @@ fn find_within(target: &Target, take: &Take, together_ms: f64) -> Option<Alignme
         matched = assign::assign(target, take, &clock);
     }
     let (stroke_of, note_of) = matched;
-    stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
+    (!take.strokes().is_empty()).then_some(Alignment { stroke_of, note_of, clock })
 }
 
 /// What the coarse path says about the clock, and where it broke off.

@@ -218,6 +218,20 @@ fn pattern_chart_key_and_hands_are_chosen_in_the_window() {
 }
 
 #[test]
+fn after_a_round_the_music_is_seen_though_what_to_practise_was_being_chosen() {
+    let shop = judged();
+    let waiting = shop.scene.state.clone();
+    let mut harness = window(shop);
+    press(&mut harness, "Choose what");
+    assert!(says(&harness, "Practise this"));
+    for state in [SittingState::Playing, waiting] {
+        harness.state_mut().1.scene.state = state;
+        harness.run();
+    }
+    assert!(says(&harness, "Bars 3–4") && !says(&harness, "Practise this"));
+}
+
+#[test]
 fn in_a_round_it_may_be_stopped_but_not_skipped() {
     let mut shop = judged();
     shop.scene.state = SittingState::Playing;

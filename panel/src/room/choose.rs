@@ -30,6 +30,11 @@ impl ChoicePage {
         self.pick.is_some()
     }
 
+    /// Makes room for the music.
+    pub fn close(&mut self) {
+        self.pick = None;
+    }
+
     /// Opens it on what is practised now, or closes it.
     pub fn toggle(&mut self, scene: &RoomScene) {
         self.pick = if self.is_open() { None } else { Some(scene.pick.clone()) };

@@ -109,7 +109,10 @@ impl PracticeRoom {
 
     /// The music and what is said of it, or what there is to choose from.
     fn page(&mut self, ui: &mut Ui, scene: &RoomScene, palette: &Palette, studio: &mut dyn Studio) {
-        if self.chooser.is_open() && scene.state != SittingState::Playing {
+        if scene.state == SittingState::Playing {
+            self.chooser.close(); // or it would lie over the verdict
+        }
+        if self.chooser.is_open() {
             return self.chooser.ui(ui, scene, palette, studio);
         }
         // First, so that nothing hides it.

@@ -113,9 +113,9 @@ impl Engine {
     }
 
     /// Until when a slot waits for the right hand, because one moment is to have
-    /// one stroke: the hand is in the midst of its own, or that is yet to be heard, is heard ahead to strike
-    /// just after, is late as it is used to be where the chord will change, or
-    /// the home has rounded its beats.
+    /// one stroke: the hand's own is yet to be heard, the hand is in the midst of it,
+    /// is heard ahead to strike just after, is late as it is used to be where the
+    /// chord will change, or the home has rounded its beats.
     fn holds(
         &mut self,
         slot: SlotAt,

@@ -123,7 +123,7 @@ fn find_within(target: &Target, take: &Take, together_ms: f64) -> Option<Alignme
         matched = assign::assign(target, take, &clock);
     }
     let (stroke_of, note_of) = matched;
-    (!take.strokes().is_empty()).then_some(Alignment { stroke_of, note_of, clock })
+    stroke_of.iter().any(Option::is_some).then_some(Alignment { stroke_of, note_of, clock })
 }
 
 /// What the coarse path says about the clock, and where it broke off.

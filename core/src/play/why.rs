@@ -35,36 +35,41 @@ crate::named! {
     about
 }
 
-/// What the figure was chosen by: what the hand listened to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Heard {
-    /// Nothing: it is as written.
-    #[default]
-    Nothing,
-    /// The song begins, or goes on from elsewhere.
-    Beginning,
-    /// The figure goes on as it began.
-    GoesOn,
-    /// A section has come back: the chart says so, or it is heard.
-    Section,
-    /// A new phrase.
-    Phrase,
-    /// The right hand rests or holds: there is room.
-    RightRests,
-    /// The right hand is busy: it gets out of the way.
-    RightBusy,
-    /// Where the chord changes.
-    Changes,
-    /// Which root comes: the figure lies well there.
-    Root,
-    /// The song's end in the chart.
-    End,
-    /// The right hand holds for more than a bar.
-    Held,
-    /// The finest note of the right hand.
-    Finest,
-    /// Its place in a section of the chart.
-    Form,
+crate::named! {
+    /// What the figure was chosen by: what the hand listened to. A take has them by their
+    /// numbers: a new one comes last.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+    pub enum Heard {
+        /// Nothing: it is as written.
+        #[default]
+        Nothing = "as written",
+        /// The song begins, or goes on from elsewhere.
+        Beginning = "to begin with",
+        /// The figure goes on as it began.
+        GoesOn = "the figure goes on",
+        /// A section has come back: the chart says so, or it is heard.
+        Section = "the section is back",
+        /// A new phrase.
+        Phrase = "a new phrase",
+        /// The right hand rests or holds: there is room.
+        RightRests = "your right hand leaves room",
+        /// The right hand is busy: it gets out of the way.
+        RightBusy = "your right hand is busy",
+        /// Where the chord changes.
+        Changes = "the chord changes elsewhere",
+        /// Which root comes: the figure lies well there.
+        Root = "it lies well on this root",
+        /// The song's end in the chart.
+        End = "the song ends",
+        /// The right hand holds for more than a bar.
+        Held = "you hold your chord",
+        /// The finest note of the right hand.
+        Finest = "it moves in your finest note",
+        /// Its place in a section of the chart.
+        Form = "a new section asks for more",
+    }
+    /// In a few words.
+    about
 }
 
 /// The reason of a stroke.
@@ -80,25 +85,6 @@ pub struct Why {
     pub rolled: bool,
 }
 
-impl Heard {
-    /// All, by their numbers in a take: a new one comes last.
-    pub const ALL: [Self; 13] = [
-        Self::Nothing,
-        Self::Beginning,
-        Self::GoesOn,
-        Self::Section,
-        Self::Phrase,
-        Self::RightRests,
-        Self::RightBusy,
-        Self::Changes,
-        Self::Root,
-        Self::End,
-        Self::Held,
-        Self::Finest,
-        Self::Form,
-    ];
-}
-
 impl Rule {
     /// In one word, for a page.
     pub const fn word(self) -> &'static str {
@@ -109,27 +95,6 @@ impl Rule {
             Self::Passes => "passes",
             Self::Lands => "lands",
             Self::Marks => "marks the bar",
-        }
-    }
-}
-
-impl Heard {
-    /// In a few words.
-    pub const fn about(self) -> &'static str {
-        match self {
-            Self::Nothing => "as written",
-            Self::Beginning => "to begin with",
-            Self::GoesOn => "the figure goes on",
-            Self::Section => "the section is back",
-            Self::Phrase => "a new phrase",
-            Self::RightRests => "your right hand leaves room",
-            Self::RightBusy => "your right hand is busy",
-            Self::Changes => "the chord changes elsewhere",
-            Self::Root => "it lies well on this root",
-            Self::End => "the song ends",
-            Self::Held => "you hold your chord",
-            Self::Finest => "it moves in your finest note",
-            Self::Form => "a new section asks for more",
         }
     }
 }

@@ -11,11 +11,14 @@
 
 #[path = "../tests/clap_host/mod.rs"]
 mod clap_host;
+#[path = "../tests/vst3_host/mod.rs"]
+mod vst3_host;
 
 use std::time::{Duration, Instant};
 
 use clap_host::play::resident;
 use clap_host::{ClapHost, Clock, Event};
+use vst3_host::Vst3Host;
 
 const FRAMES: u32 = 64;
 const RATE: f64 = 48_000.0;
@@ -74,6 +77,21 @@ fn run(blocks: u32) -> ([Vec<Duration>; 2], usize) {
     (times, left_hand)
 }
 
+/// Instances of one project in VST3, each loaded and started; behind those in CLAP, so
+/// that the patterns are compiled.
+fn vst3_project(instances: u32) {
+    let (factory, start) = (vst3_host::factory(), Instant::now());
+    let hosts: Vec<_> = (0..instances)
+        .map(|_| {
+            let host = Vst3Host::made_by(&factory);
+            host.start(RATE, FRAMES as i32);
+            host
+        })
+        .collect();
+    let each = start.elapsed().as_secs_f64() * 1000.0 / f64::from(instances);
+    println!("{} instances in VST3: {each:.1} ms each", hosts.len());
+}
+
 /// Instances of one project, each loaded, started and played for a second.
 fn project(instances: u32) {
     let (memory, start) = (resident(), Instant::now());
@@ -103,7 +121,9 @@ fn main() {
     // Under `cargo test` a few blocks show that it runs.
     let measured = std::env::args().any(|a| a == "--bench");
     let (blocks, runs) = if measured { (200_000, 5) } else { (1_000, 1) };
-    project(if measured { 20 } else { 2 });
+    let instances = if measured { 20 } else { 2 };
+    project(instances);
+    vst3_project(instances);
     let (first, left_hand) = run(blocks);
     assert!(left_hand > 0, "the left hand must have played");
     println!(

@@ -160,10 +160,9 @@ impl Vst3Host {
 
     /// Starts it likewise.
     pub fn begin(&self) {
-        let pattern = self.param("Pattern");
-        let mut steps = self.parameters().into_iter().filter(|info| info.id == pattern);
-        let steps = f64::from(steps.next().unwrap().stepCount);
-        let set = unsafe { self.controller.setParamNormalized(pattern, 1.0 / steps) };
+        let pattern = self.named("Pattern");
+        let first = 1.0 / f64::from(pattern.stepCount);
+        let set = unsafe { self.controller.setParamNormalized(pattern.id, first) };
         assert_eq!(set, kResultOk);
         self.start(48_000.0, 8192);
     }
@@ -201,25 +200,32 @@ impl Vst3Host {
     /// All parameters, with the controllers that MIDI is mapped to.
     pub fn parameters(&self) -> Vec<ParameterInfo> {
         let count = unsafe { self.controller.getParameterCount() };
-        let info = |index| unsafe {
-            let mut info: ParameterInfo = std::mem::zeroed();
-            assert_eq!(self.controller.getParameterInfo(index, &mut info), kResultOk);
-            info
-        };
-        (0..count).map(info).collect()
+        (0..count).map(|index| self.info(index)).collect()
     }
 
     /// The plugin's own.
     pub fn own_parameters(&self) -> Vec<ParameterInfo> {
-        let mut all = self.parameters();
-        all.truncate(all.len() - CONTROLLERS * 16 - 1); // which follow, and the program
-        all
+        // Its controllers follow, and the program.
+        let count = unsafe { self.controller.getParameterCount() } - CONTROLLERS as i32 * 16 - 1;
+        (0..count).map(|index| self.info(index)).collect()
+    }
+
+    fn info(&self, index: i32) -> ParameterInfo {
+        unsafe {
+            let mut info: ParameterInfo = std::mem::zeroed();
+            assert_eq!(self.controller.getParameterInfo(index, &mut info), kResultOk);
+            info
+        }
     }
 
     /// The id of a parameter by its name.
     pub fn param(&self, name: &str) -> ParamID {
-        let all = self.parameters();
-        all.iter().find(|info| text(&info.title) == name).unwrap().id
+        self.named(name).id
+    }
+
+    fn named(&self, name: &str) -> ParameterInfo {
+        let count = unsafe { self.controller.getParameterCount() };
+        (0..count).map(|index| self.info(index)).find(|info| text(&info.title) == name).unwrap()
     }
 
     /// Turns the second output on or off.

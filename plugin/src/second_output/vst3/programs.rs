@@ -122,10 +122,11 @@ pub fn ids(inner: &Wrapper<Sinistra>) -> Vec<(Control, ParamID)> {
         (inner.getParameterInfo(index, &mut info) == kResultOk).then_some(info)
     };
     let count = unsafe { inner.getParameterCount() };
-    let control = |info: &ParameterInfo| {
-        control::ALL.into_iter().find(|control| info.title == wide(control.spec().name))
-    };
-    (0..count).filter_map(info).filter_map(|info| Some((control(&info)?, info.id))).collect()
+    let names = control::ALL.map(|control| (control, wide(control.spec().name)));
+    let control = |info: &ParameterInfo| names.iter().find(|(_, name)| info.title == *name);
+    let found = (0..count).filter_map(info).filter_map(|info| Some((control(&info)?.0, info.id)));
+    // Behind them the framework has some two thousand of its own.
+    found.take(names.len()).collect()
 }
 
 /// Writes a program's name.

@@ -210,4 +210,54 @@ mod tests {
         clock.begin(&block(3.0, 4.0, 64));
         assert_eq!(clock.place().bar, Ticks::ZERO);
     }
+
+    #[test]
+    fn an_eighth_of_a_beat_off_is_a_jump_and_less_is_none() {
+        for (beat, start) in [
+            (2.0 + JUMP, BlockStart::Jumped),
+            (2.0 - JUMP, BlockStart::Jumped),
+            (2.0 + JUMP / 2.0, BlockStart::Rolling),
+            (2.0 - JUMP / 2.0, BlockStart::Rolling),
+        ] {
+            let mut clock = BlockClock::new();
+            clock.begin(&block(0.0, 0.0, 48_000));
+            assert_eq!(clock.begin(&block(beat, 0.0, 64)), start, "{beat}");
+        }
+    }
+
+    #[test]
+    fn the_bar_is_the_hosts_where_it_can_be() {
+        let waltz = Metre::new(3, 4).expect("a metre");
+        let mut clock = BlockClock::new();
+        let mut bar_at = |beat, bar, metre| {
+            let mut block = block(beat, bar, 64);
+            block.transport.metre = metre;
+            clock.begin(&block);
+            (clock.place().bar.beats(), clock.place().metre)
+        };
+        let common = Metre::COMMON;
+        assert_eq!(bar_at(5.0, 4.0, common), (4.0, common));
+        // A pick-up of a beat: bars begin elsewhere from here on.
+        assert_eq!(bar_at(5.0, 1.0, common), (5.0, common));
+        assert_eq!(bar_at(8.0, 5.0, common), (5.0, common));
+        // Another metre from the same bar line on.
+        assert_eq!(bar_at(8.0, 5.0, waltz), (8.0, waltz));
+        // No bar line at all: counted from the start of the song.
+        for bar in [f64::NAN, f64::INFINITY, 1e9, -1e9, 1e300] {
+            assert_eq!(bar_at(7.0, bar, common), (4.0, common), "{bar}");
+        }
+    }
+
+    #[test]
+    fn a_frame_lies_between_ticks_but_for_half_a_frame() {
+        let mut clock = BlockClock::new();
+        clock.begin(&block(1.0, 0.0, 64));
+        // At 120 a tick has 25 frames.
+        for (frame, ticks) in [(0, 960.0), (10, 960.4), (24, 960.96), (25, 961.0), (30, 961.2)] {
+            assert!((clock.within_a_tick(frame) - ticks).abs() < 1e-6, "{frame}");
+        }
+        // Half a frame beside a tick is that tick.
+        clock.begin(&block(1.0 + 0.5 / 24_000.0, 0.0, 64));
+        assert_eq!(clock.within_a_tick(0), 960.0);
+    }
 }

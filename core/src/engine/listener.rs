@@ -186,6 +186,12 @@ impl Listener {
         Some(heard + step(tempo)).filter(|free| *free > at)
     }
 
+    /// When the last stroke has settled, or so soon after that no block has two hearings.
+    pub fn settles(&self, tempo: f64) -> Option<Ticks> {
+        let due = self.ear.due()?;
+        Some(self.puts_off(due, tempo).unwrap_or(due))
+    }
+
     /// Hears the chord at `at`, tells foresight of a change, and asks it what
     /// comes next.
     pub fn listen(&mut self, at: Ticks, given: Given<'_>) -> Hearing {

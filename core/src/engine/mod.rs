@@ -309,7 +309,7 @@ impl Engine {
             (self.pedal.due(), Due::Pedal),
             (self.voices.next_start(), Due::Start),
             (self.agenda.struck, Due::Struck),
-            (self.memory.listener.ear().due(), Due::Settled),
+            (self.memory.listener.settles(self.clock.tempo()), Due::Settled),
             (self.agenda.waiting.map(|waiting| waiting.until), Due::Waited),
             (self.agenda.slot.map(|slot| slot.at), Due::Slot),
             (self.memory.listener.thought(), Due::Thought),

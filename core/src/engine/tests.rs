@@ -1,4 +1,6 @@
 use super::*;
+use alloc::vec::Vec;
+
 use crate::pitch::KeyNumber;
 use crate::time::Metre;
 
@@ -47,4 +49,24 @@ fn a_block_in_which_keys_follow_each_other_has_one_hearing() {
     engine.process(&block(beats, &[on(5, 71)]), &mut Silence);
     assert_eq!((heard(&engine), engine.agenda.struck), (Some(then), None));
     assert_eq!(engine.memory.listener.ear().struck_together(then), 4);
+}
+
+#[test]
+fn a_block_in_which_a_stroke_settles_behind_a_slot_has_one_hearing() {
+    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+    let beats = 64.0 / 24_000.0;
+    let mut ends = Vec::new();
+    for n in 0..378 {
+        // Struck again, the chord settles half a millisecond after the second beat.
+        let struck = [60, 64, 67].map(|key| on(if n == 0 { 0 } else { 60 }, key));
+        let events = if matches!(n, 0 | 352) { &struck[..] } else { &[] };
+        engine.process(&block(f64::from(n) * beats, events), &mut Silence);
+        ends.push((engine.memory.listener.heard, engine.memory.listener.ear().due()));
+    }
+    let slot = Some(Ticks(960));
+    let due = ends[375].1.expect("it settles after the slot");
+    assert_eq!(ends[375], (slot, Some(due)));
+    assert!((961..=962).contains(&due.0), "{due:?}");
+    assert_eq!(ends[376].1, None, "and a block later");
+    assert!(ends[376].0 > Some(due));
 }

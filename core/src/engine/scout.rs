@@ -247,7 +247,8 @@ impl Scout {
     /// Listens at the ear's deadlines and on every half beat before `end`.
     fn listen_until(&mut self, end: u32, key: Option<Key>) {
         loop {
-            let due = [self.listener.settles(self.clock.tempo()), self.put_off].into_iter().flatten();
+            let due =
+                [self.listener.settles(self.clock.tempo()), self.put_off].into_iter().flatten();
             let at = due.fold(self.grid, Ticks::min);
             let thought = self.listener.thought().filter(|thought| *thought < at);
             if self.clock.frame_before(thought.unwrap_or(at), end).is_none() {

@@ -3,7 +3,7 @@
 use egui::{Button, Color32, FontId, RichText, Ui, vec2};
 use sinistra_score::practice::{Answer, RoundStage};
 
-use super::keys::KEYS;
+use super::keys::{HEAR_YOURSELF, KEYS};
 use super::scene::{RoomScene, SittingState, Studio};
 
 const HEIGHT: f32 = 46.0;
@@ -38,7 +38,7 @@ fn name(wish: Answer, scene: &RoomScene) -> String {
         Answer::Slower => "Slower".into(),
         Answer::Faster => "Faster".into(),
         Answer::Hear => RoundStage::Hear.name().into(),
-        Answer::Replay => "Hear yourself".into(),
+        Answer::Replay => HEAR_YOURSELF.into(),
         Answer::Together => RoundStage::Together.name().into(),
         Answer::Alone => RoundStage::Alone.name().into(),
         Answer::Wait => RoundStage::Wait.name().into(),

@@ -6,7 +6,7 @@ use sinistra_score::practice::{Answer, Hands, Mix};
 
 use super::buttons::may;
 use super::choose::ChoicePage;
-use super::keys::REPLAY;
+use super::keys::{HEAR_YOURSELF, REPLAY};
 use super::music::Music;
 use super::piano::ComputerPiano;
 use super::scene::{Pick, Preferences, RoomScene, SittingState, Studio};
@@ -36,7 +36,7 @@ pub fn ui(
     bars(ui, scene, music, studio);
     ui.separator();
     let (wish, _, key) = REPLAY;
-    let replay = ui.add_enabled(may(wish, scene), Button::new(format!("Hear yourself ({key})")));
+    let replay = ui.add_enabled(may(wish, scene), Button::new(format!("{HEAR_YOURSELF} ({key})")));
     if replay.on_hover_text("The round as you played it").clicked() {
         studio.wish(wish);
     }

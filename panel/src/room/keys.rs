@@ -21,6 +21,9 @@ pub const KEYS: [(Answer, Key, &str); 10] = [
     (Answer::Next, Key::N, "N"),
 ];
 
+/// What it is called to hear one's own round.
+pub const HEAR_YOURSELF: &str = "Hear yourself";
+
 /// A wish with a smaller button.
 pub const REPLAY: (Answer, Key, &str) = (Answer::Replay, Key::Y, "Y");
 

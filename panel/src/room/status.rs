@@ -2,6 +2,7 @@
 
 use egui::{Align, Layout, ProgressBar, RichText, Ui};
 
+use super::keys::HEAR_YOURSELF;
 use super::scene::{RoomScene, SittingState};
 use crate::look::Palette;
 use sinistra_score::practice::RoundStage;
@@ -61,7 +62,7 @@ pub fn now(scene: &RoomScene) -> String {
             let lesson = scene.lesson.as_ref().zip(scene.waiting.as_ref());
             lesson.map_or_else(String::new, |(lesson, waiting)| waiting.words(lesson.exercise.key))
         }
-        SittingState::Playing if scene.replays => "Hear yourself".into(),
+        SittingState::Playing if scene.replays => HEAR_YOURSELF.into(),
         SittingState::Playing => {
             let beats = &scene.clock.count_in;
             let counted = beats.iter().filter(|at| **at <= scene.clock.now_ms).count();

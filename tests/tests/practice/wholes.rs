@@ -121,7 +121,7 @@ fn a_bar_left_out_is_one_line() {
     let (_, _, work) = told("roots-and-offbeats", Some(Hand::Left), TakeReference::Own, |n, _| {
         (n.bar != 3).then_some((0.0, 0, n.velocity, 1.0))
     });
-    assert_eq!(work, ["bar 3: nothing played (8 notes)"]);
+    assert_eq!(work, ["bar 3: 8 notes missing"]);
 }
 
 #[test]

@@ -35,8 +35,8 @@ pub struct Given<'a> {
 /// An ear whose hearing is told to foresight, and the other way round.
 pub struct Listener {
     ear: Ear,
-    /// The last answer of [`Listener::ask`] and what it was to, until something
-    /// happens.
+    /// The last answer of [`Listener::ask`] and what it was to, until something is
+    /// struck.
     said: Option<(Ticks, Option<Known>, Hearing)>,
     /// When it listened last, if that puts off what is struck just after.
     pub(super) heard: Option<Ticks>,
@@ -129,13 +129,15 @@ impl Listener {
         &mut self.ear
     }
 
-    /// The player does something at `at`.
+    /// The player does something at `at`. Only what is struck makes what was said a moment
+    /// ago no answer any more.
     pub fn take_in(&mut self, at: Ticks, message: Message) {
-        let ear = self.ear_mut();
         match message {
-            Message::On { key, velocity: velocity @ 1.., .. } => ear.note_on(at, key, velocity),
-            Message::On { key, .. } | Message::Off { key, .. } => ear.note_off(at, key),
-            Message::Control { controller, value, .. } => ear.control(at, controller, value),
+            Message::On { key, velocity: velocity @ 1.., .. } => {
+                self.ear_mut().note_on(at, key, velocity);
+            }
+            Message::On { key, .. } | Message::Off { key, .. } => self.ear.note_off(at, key),
+            Message::Control { controller, value, .. } => self.ear.control(at, controller, value),
         }
     }
 
@@ -159,7 +161,7 @@ impl Listener {
         self.ear.settle();
     }
 
-    /// See [`Listener::listen`]; asked again before anything has happened, at the same
+    /// See [`Listener::listen`]; asked again before anything is struck, at the same
     /// instant or, without a chart, a moment later, it says the same.
     pub fn ask(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let moment = step(given.tempo);

@@ -84,7 +84,7 @@ impl Memory {
     }
 
     /// Hears the chord at `at` and foresees what comes; asked again before anything
-    /// has happened, it says the same.
+    /// is struck, it says the same.
     pub fn believe(
         &mut self,
         at: Ticks,

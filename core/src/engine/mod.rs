@@ -227,6 +227,7 @@ impl Engine {
         }
         self.memory.rests.right(self.memory.listener.ear().right() != 0, at);
         if self.clock.stands() {
+            self.memory.listener.pause(); // no moment goes by
             self.believe(at, out);
             self.memory.listener.settle();
         } else if struck {

@@ -1,4 +1,5 @@
 use super::*;
+use alloc::vec;
 use alloc::vec::Vec;
 
 use crate::pitch::KeyNumber;
@@ -16,6 +17,11 @@ impl Output for Silence {
 fn on(frame: u32, key: i32) -> Timed {
     let key = KeyNumber::clamped(key);
     Timed { frame, message: Message::On { channel: 0, key, velocity: 80 } }
+}
+
+fn off(frame: u32, key: i32) -> Timed {
+    let key = KeyNumber::clamped(key);
+    Timed { frame, message: Message::Off { channel: 0, key, velocity: 64 } }
 }
 
 fn block(beat: f64, events: &[Timed]) -> Block<'_> {
@@ -69,4 +75,21 @@ fn a_block_in_which_a_stroke_settles_behind_a_slot_has_one_hearing() {
     assert!((961..=962).contains(&due.0), "{due:?}");
     assert_eq!(ends[376].1, None, "and a block later");
     assert!(ends[376].0 > Some(due));
+}
+
+#[test]
+fn what_is_let_go_between_a_stroke_and_a_slot_is_not_heard_for_itself() {
+    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+    let beats = 64.0 / 24_000.0;
+    for n in 0..376 {
+        // The second beat is the first frame of the last block.
+        let events = match n {
+            0 => vec![on(0, 60), on(0, 64), on(0, 67)],
+            374 => vec![on(44, 72), off(54, 60)],
+            _ => vec![],
+        };
+        engine.process(&block(f64::from(n) * beats, &events), &mut Silence);
+    }
+    assert_eq!(engine.memory.listener.heard, Some(Ticks(959)));
+    assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(1920)));
 }

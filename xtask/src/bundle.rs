@@ -70,6 +70,14 @@ impl Profile {
         }
     }
 
+    /// How hard its packages are pressed, 0 to 9: what is only checked, quickly.
+    pub fn effort(self) -> &'static str {
+        match self {
+            Self::Release => "6",
+            Self::Debug => "1",
+        }
+    }
+
     /// What cargo is told.
     pub fn words(self) -> &'static [&'static str] {
         match self {

@@ -93,7 +93,8 @@ fn build() -> Result<PathBuf, String> {
     let tool = tools.join("bin").join(format!("cargo-fuzz{}", std::env::consts::EXE_SUFFIX));
     if !tool.exists() {
         let mut install = cargo(&["install", "cargo-fuzz", "--version", "0.13.2", "--locked"]);
-        step("cargo-fuzz", install.arg("--quiet").arg("--root").arg(&tools))?;
+        // It only calls cargo: built quickly, it is as good.
+        step("cargo-fuzz", install.args(["--quiet", "--debug", "--root"]).arg(&tools))?;
     }
     let home = target().join("fuzz");
     // As a subcommand of the cargo in use.

@@ -5,14 +5,17 @@ use std::process::Command;
 
 use crate::steps::{Done, step};
 
-/// `HOME/NAME.tar.gz`; all lies in a folder NAME inside.
-pub fn tarball(tree: &Path, name: &str, home: &Path, epoch: &str) -> Done {
+/// `HOME/NAME.tar.gz`, pressed with an `effort` of 0 to 9; all lies in a folder NAME inside.
+pub fn tarball(tree: &Path, name: &str, home: &Path, epoch: &str, effort: &str) -> Done {
     let script = "tar --sort=name --mtime=\"@$1\" --owner=0 --group=0 --numeric-owner \
-                  --mode=u+w,go-w,a+rX --transform=\"s,^\\.,$2,\" -cf - . | gzip -n9 > \"$3\"";
+                  --mode=u+w,go-w,a+rX --transform=\"s,^\\.,$2,\" -cf - . | gzip -n\"$3\" > \"$4\"";
     let packed = home.join(format!("{name}.tar.gz"));
     step(
         "The tarball",
-        Command::new("sh").current_dir(tree).args(["-ec", script, "sh", epoch, name]).arg(packed),
+        Command::new("sh")
+            .current_dir(tree)
+            .args(["-ec", script, "sh", epoch, name, effort])
+            .arg(packed),
     )
 }
 

@@ -7,8 +7,8 @@ use super::VERSION;
 use crate::folders;
 use crate::steps::{Done, step};
 
-/// `tree`, as it lies below `/usr`, as a package in `home`.
-pub fn package(tree: &Path, home: &Path, epoch: &str) -> Done {
+/// `tree`, as it lies below `/usr`, as a package in `home`, pressed with an `effort` of 0 to 9.
+pub fn package(tree: &Path, home: &Path, epoch: &str, effort: &str) -> Done {
     let arch = if cfg!(target_arch = "aarch64") { "arm64" } else { "amd64" };
     let debian = home.join("debian");
     folders::anew(&debian)?;
@@ -29,10 +29,13 @@ pub fn package(tree: &Path, home: &Path, epoch: &str) -> Done {
     let script = "find . -type d -exec chmod 755 {} +; find . -type f -exec chmod 644 {} +; \
                   chmod 755 usr/bin/sinistra; gzip -n9 usr/share/man/man1/*; \
                   find . -exec touch -h -d \"@$1\" {} +; \
-                  SOURCE_DATE_EPOCH=$1 dpkg-deb --root-owner-group -Zxz --build . \"$2\"";
+                  SOURCE_DATE_EPOCH=$1 dpkg-deb --root-owner-group -Zxz -z\"$2\" --build . \"$3\"";
     step(
         "The Debian package",
-        Command::new("sh").current_dir(&debian).args(["-ec", script, "sh", epoch]).arg(&packed),
+        Command::new("sh")
+            .current_dir(&debian)
+            .args(["-ec", script, "sh", epoch, effort])
+            .arg(&packed),
     )?;
     folders::remove(&debian)
 }

@@ -47,8 +47,9 @@ pub fn run(kinds: &[String], profile: Profile) -> Done {
         match *kind {
             "linux" => {
                 tree::linux(&tree, profile)?;
-                archive::tarball(&tree, &name(System::Linux), &home, &epoch)?;
-                debian::package(&tree, &home, &epoch)?;
+                let effort = profile.effort();
+                archive::tarball(&tree, &name(System::Linux), &home, &epoch, effort)?;
+                debian::package(&tree, &home, &epoch, effort)?;
             }
             "windows" => {
                 tree::windows(&tree, profile)?;

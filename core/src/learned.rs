@@ -11,12 +11,11 @@ macro_rules! row {
     ($reader:ident, $kind:ty, $name:literal) => {
         /// The array `name` of a model file in a row, whatever its shape there.
         pub const fn $reader<const N: usize>(file: &[u8], name: &str) -> [$kind; N] {
-            const BYTES: usize = size_of::<$kind>();
-            let (from, length) = place(file, name.as_bytes(), $name);
-            assert!(length == N * BYTES, "the array is of another length");
+            let values = values(file, name, $name);
+            assert!(values.len() == N, "the array is of another length");
             let (mut row, mut n) = ([0 as $kind; N], 0);
             while n < N {
-                row[n] = <$kind>::from_le_bytes(bytes(file, from + n * BYTES));
+                row[n] = <$kind>::from_le_bytes(values[n]);
                 n += 1;
             }
             row
@@ -36,12 +35,11 @@ macro_rules! rows {
             file: &[u8],
             name: &str,
         ) -> [[$kind; W]; N] {
-            const BYTES: usize = size_of::<$kind>();
-            let (from, length) = place(file, name.as_bytes(), $name);
-            assert!(length == N * W * BYTES, "the array is of another length");
+            let values = values(file, name, $name);
+            assert!(values.len() == N * W, "the array is of another length");
             let (mut rows, mut n) = ([[0 as $kind; W]; N], 0);
             while n < N * W {
-                rows[n / W][n % W] = <$kind>::from_le_bytes(bytes(file, from + n * BYTES));
+                rows[n / W][n % W] = <$kind>::from_le_bytes(values[n]);
                 n += 1;
             }
             rows
@@ -55,10 +53,15 @@ rows!(i8_rows, i8, b"i8");
 /// The array `name` of bytes in rows of `W`, where it lies in the file. It panics
 /// unless there is one.
 pub const fn u8_rows<'a, const W: usize>(file: &'a [u8], name: &str) -> &'a [[u8; W]] {
-    let (from, length) = place(file, name.as_bytes(), b"u8");
-    let (rows, rest) = file.split_at(from).1.split_at(length).0.as_chunks();
-    assert!(rest.is_empty(), "rows of another length");
-    rows
+    values(file, name, b"u8")
+}
+
+/// The array `name` of this kind in pieces of `W` bytes, where it lies in the file.
+const fn values<'a, const W: usize>(file: &'a [u8], name: &str, kind: &[u8]) -> &'a [[u8; W]] {
+    let (from, length) = place(file, name.as_bytes(), kind);
+    let (values, rest) = file.split_at(from).1.split_at(length).0.as_chunks();
+    assert!(rest.is_empty(), "the array is of another length");
+    values
 }
 
 /// The network `name` of a model file: so many features of a candidate, of the
@@ -81,15 +84,6 @@ macro_rules! net {
     }};
 }
 pub(crate) use net;
-
-const fn bytes<const N: usize>(file: &[u8], at: usize) -> [u8; N] {
-    let (mut bytes, mut n) = ([0; N], 0);
-    while n < N {
-        bytes[n] = file[at + n];
-        n += 1;
-    }
-    bytes
-}
 
 /// Where the array begins, and how many bytes it has.
 const fn place(file: &[u8], name: &[u8], kind: &[u8]) -> (usize, usize) {

@@ -1,5 +1,6 @@
 //! What the hand that improvises makes of the sections that a chart names: a new one is
-//! thicker, one that comes back is as it was, and a pick-up leads into each.
+//! thicker, one that comes back is as it was, and a pick-up leads into each, or a rest into
+//! one that is new.
 
 use sinistra_core::engine::{Engine, Message, Settings};
 use sinistra_core::pitch::{KeyNumber, Semitones};
@@ -123,4 +124,33 @@ fn a_pick_up_leads_into_a_section() {
     println!("named {named}, unnamed {unnamed}");
     assert!(named >= 4 * SEEDS as usize * 8 / 10, "{named} of 64, {unnamed} where none is named");
     assert!(named > unnamed);
+}
+
+/// Whether our hand rests in that bar from the second beat on, with the next one's first
+/// beat struck.
+fn rests_before_it(notes: &[LeftNote], line: &Timeline, bar: i64) -> bool {
+    let rest = (bar * BAR + Ticks::PER_BEAT, (bar + 1) * BAR);
+    let sounds = |note: &LeftNote| {
+        let [on, off] = [note.on, note.off].map(|frame| line.tick_at_frame(frame, RATE).0);
+        // To the nearest sixteenth: samples are whole, and an early hand is early.
+        off > rest.0 + Ticks::PER_BEAT / 8 && on < rest.1 - Ticks::PER_BEAT / 8
+    };
+    !notes.iter().any(sounds) && rhythm(notes, bar + 1).first() == Some(&0)
+}
+
+#[test]
+fn now_and_then_a_rest_comes_before_a_section_that_is_new() {
+    // Before the chorus and the bridge, which are new, and before what comes back.
+    let line = Timeline::constant(96.0, Metre::COMMON);
+    let rests = |named, bars: [i64; 2]| {
+        let count = |seed| {
+            let notes = played(named, seed);
+            bars.into_iter().filter(|bar| rests_before_it(&notes, &line, *bar)).count()
+        };
+        (1..=SEEDS).map(count).sum::<usize>()
+    };
+    let (new, back, unnamed) = (rests(true, [7, 23]), rests(true, [15, 31]), rests(false, [7, 23]));
+    println!("before new sections {new} of 32, before others {back}, without names {unnamed}");
+    assert!((3..=12).contains(&new), "before {new} of 32 new sections");
+    assert_eq!((back, unnamed), (0, 0));
 }

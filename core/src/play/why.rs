@@ -67,6 +67,8 @@ crate::named! {
         Finest = "it moves in your finest note",
         /// Its place in a section of the chart.
         Form = "a new section asks for more",
+        /// A section of the chart that is new comes: a rest before a strong entry.
+        Entry = "a rest before a new section",
     }
     /// In a few words.
     about

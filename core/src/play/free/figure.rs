@@ -81,6 +81,14 @@ impl Figure {
         places
     }
 
+    /// Rests from `offset` on: nothing is struck there, nor held into it. Real-time safe.
+    pub fn break_off(&mut self, offset: Ticks) {
+        self.places.retain(|place| place.offset < offset);
+        for place in &mut self.places {
+            place.room = (offset - place.offset, Ticks(i64::MAX));
+        }
+    }
+
     /// What stands `offset` after the bar line.
     pub fn at(&self, offset: Ticks) -> Option<&FigurePlace> {
         self.places.iter().find(|place| place.offset == offset)
@@ -125,6 +133,27 @@ mod tests {
             assert!(![0, 1, 2, 3, 7].iter().any(|n| off(n * beat / 2 + near)), "{near}");
             assert!(![1, 2, 4, 5].iter().any(|n| off(n * beat / 3 + near)), "{near}");
         }
+    }
+
+    #[test]
+    fn what_breaks_off_after_a_beat_rests_from_the_second_on() {
+        let (book, beat) = (Book::shipped(), Ticks(Ticks::PER_BEAT));
+        let (_, end) = book.song(book.songs() - 1);
+        let mut struck = 0;
+        for bar in (0..end).step_by(5) {
+            let whole = Figure::open(&book, bar, &Fit::of(Metre::COMMON, 0));
+            let mut figure = whole.clone();
+            figure.break_off(beat);
+            let first = |place: &&FigurePlace| place.offset < beat;
+            assert_eq!(figure.places.len(), whole.places.iter().filter(first).count());
+            for place in &figure.places {
+                let ends = |sixths| place.offset + place.held(sixths);
+                assert!((1..=u8::MAX).all(|sixths| ends(sixths) <= beat), "{place:?}");
+                assert_eq!(place.held(1), SIXTEENTH / 6);
+                struck += 1;
+            }
+        }
+        assert!(struck > 1000, "{struck}");
     }
 
     #[test]

@@ -24,6 +24,10 @@ const THICKER: f32 = 2.0;
 const THICKEST: f32 = 4.0;
 const LEADS_IN: f32 = 1.0;
 
+/// How often the bar before a new section rests after its first beat, rather than to lead
+/// into it. By ear.
+const BREAKS_OFF: f32 = 0.25;
+
 /// A bar that is open.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct OpenBar {
@@ -69,6 +73,9 @@ impl FreeHand {
         let ours = before.map_or(0, |open| struck(&self.book, open.bar));
         let (changes, bass) = self.outlook(place, &fit, chord, next);
         let section = chart.and_then(|song| song.section_at(place.bar));
+        let breaks_off = breaks_off(place, chart, settings.seed);
+        // What rests before a section does not lead into it.
+        let section = section.map(|at| SectionBar { last: at.last && !breaks_off, ..at });
         let in_section = section.map_or(place.number, |section| section.bar.into());
         let around = Surroundings {
             right: fit.in_the_book(self.right_before(place)),
@@ -95,14 +102,13 @@ impl FreeHand {
         if let (Some(bar), Some(song)) = (chosen, chart) {
             self.give(bar, song.bar_and_first(place.bar).0, section);
         }
-        self.open = chosen.map(|bar| OpenBar {
-            line: place.bar,
-            bar,
-            changes,
-            heard,
-            section,
-            figure: Figure::open(&self.book, bar, &fit),
-            fit,
+        let heard = if breaks_off { Heard::Entry } else { heard };
+        self.open = chosen.map(|bar| {
+            let mut figure = Figure::open(&self.book, bar, &fit);
+            if breaks_off {
+                figure.break_off(place.metre.pulse());
+            }
+            OpenBar { line: place.bar, bar, changes, heard, section, figure, fit }
         });
     }
 
@@ -203,4 +209,20 @@ impl FreeHand {
         let bass = if first { Some(next.chord.bass) } else { chord.map(|chord| chord.bass) };
         (1 << beat | later, bass)
     }
+}
+
+/// Whether the bar at `place` breaks off after its first beat: now and then before a
+/// section that is new, by the seed, and before that section always; not before the
+/// song's last chord.
+fn breaks_off(place: Place, chart: Option<&Song>, seed: u64) -> bool {
+    let Some(chart) = chart else { return false };
+    let line = place.bar + place.metre.bar();
+    let (now, next) = (chart.section_at(place.bar), chart.section_at(line));
+    let enters = now.zip(next).filter(|(now, next)| now.last && next.section > now.section);
+    let ends = || chart.last_chord().is_some_and(|(begins, _)| begins <= line);
+    enters.filter(|_| !ends()).is_some_and(|(_, next)| {
+        let mut chance = Chance::new(seed);
+        chance.stir(u64::from(next.section));
+        chance.part() < BREAKS_OFF
+    })
 }

@@ -21,6 +21,9 @@ const FIFTH: f32 = 4.0;
 const SAME: f32 = 5.0;
 /// Up where the pianist went down.
 const OTHER_WAY: f32 = 3.0;
+/// A third down where the pianist made another leap: what the nearest tone often is, and
+/// what pianists seldom do.
+const THIRD_DOWN: f32 = 5.0;
 /// The middle of the book's register, beside that of the keys that are left
 /// when tones above the right hand's lowest fall away.
 const UP: f32 = 4.0;
@@ -184,7 +187,12 @@ fn nearest(
             Some((last, theirs)) if (key > last) != (noted.key > theirs) => OTHER_WAY,
             _ => 0.0,
         };
-        leap(meant, key) + tone + fifth + way
+        let stray = was.last.is_some_and(|(last, theirs)| {
+            let third = |from: u8, to: u8| matches!(from.checked_sub(to), Some(3 | 4));
+            third(last.number(), key.number()) && !third(theirs, noted.key)
+        });
+        let third = if stray && under.is_none() { THIRD_DOWN } else { 0.0 };
+        leap(meant, key) + tone + fifth + way + third
     })?;
     Some((found.0, found.2))
 }
@@ -257,5 +265,32 @@ mod tests {
             }
         }
         assert!(ring > 100 && struck > 1000, "{ring} {struck}");
+    }
+
+    #[test]
+    fn a_third_down_is_the_pianists_or_seldom_struck() {
+        let book = Book::shipped();
+        let keyboard = PlayableKeys::new(&Settings::default(), KeyNumber::MIDDLE_C);
+        let (chord, home) = (Chord::new(PitchClass::C, Kind::Major), KeyNumber::clamped(48));
+        let places = single_strokes(&book);
+        // Of all strokes of the book after every key of the chord, for a leap of theirs.
+        let thirds = |theirs: u8| {
+            let (mut all, mut thirds) = (0, 0);
+            for (place, last) in places.iter().flat_map(|p| [48, 52, 55, 59].map(|key| (p, key))) {
+                let before = book.note(place.notes.0).key + theirs;
+                let last = Some((KeyNumber::clamped(last), before));
+                let was = HandPosition { last, ..HandPosition::default() };
+                let what = (chord, (true, false), true);
+                let found = keys(&book, place, what, (home, was), keyboard);
+                let down = found.first().zip(last).map(|(key, (last, _))| last.distance(key.key).0);
+                all += usize::from(down.is_some());
+                thirds += usize::from(matches!(down, Some(3 | 4)));
+            }
+            thirds as f32 / all as f32
+        };
+        let [third, fourth, fifth, sixth] = [3, 5, 7, 9].map(thirds);
+        println!("after thirds {third:.2}, fourths {fourth:.2}, fifths {fifth:.2}, {sixth:.2}");
+        assert!(third > 0.15, "{third:.2}");
+        assert!([fourth, fifth, sixth].iter().all(|other| *other < third / 2.0));
     }
 }

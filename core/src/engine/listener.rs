@@ -165,7 +165,7 @@ impl Listener {
     /// instant or, without a chart, a moment later, it says the same.
     pub fn ask(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let moment = step(given.tempo);
-        let settles = self.ear.due().is_some_and(|due| due <= at);
+        let settles = self.settles(given.tempo).is_some_and(|due| due <= at);
         let holds = |then: Ticks| {
             let soon = (then..=then + moment).contains(&at);
             at == then || given.chart.is_none() && !settles && soon

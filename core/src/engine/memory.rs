@@ -171,8 +171,8 @@ impl Memory {
     }
 
     /// Whether the right hand's stroke has yet to settle after `at`.
-    pub fn is_unsettled(&self, at: Ticks) -> bool {
-        self.listener.ear().due().is_some_and(|due| due > at)
+    pub fn is_unsettled(&self, at: Ticks, tempo: f64) -> bool {
+        self.listener.settles(tempo).is_some_and(|due| due > at)
     }
 
     /// Whether a stroke shows which chord it is: it is over, or it is clear, and

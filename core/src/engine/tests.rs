@@ -93,3 +93,20 @@ fn what_is_let_go_between_a_stroke_and_a_slot_is_not_heard_for_itself() {
     assert_eq!(engine.memory.listener.heard, Some(Ticks(959)));
     assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(1920)));
 }
+
+#[test]
+fn where_the_host_moves_its_bar_line_the_next_slot_is_looked_up_anew() {
+    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+    let beats = 64.0 / 24_000.0;
+    let chord = [60, 64, 67].map(|key| on(0, key));
+    for n in 0..=2100 {
+        let beat = f64::from(n) * beats;
+        let mut block = block(beat, if n == 0 { &chord } else { &[] });
+        if n == 2100 {
+            assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(6 * 960)));
+            block.transport.bar = beat; // 5.6
+        }
+        engine.process(&block, &mut Silence);
+    }
+    assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(6336)));
+}

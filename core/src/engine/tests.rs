@@ -2,7 +2,8 @@ use super::*;
 use alloc::vec;
 use alloc::vec::Vec;
 
-use crate::pitch::KeyNumber;
+use crate::belief::begin::Begin;
+use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::Metre;
 
 /// Nobody listens.
@@ -109,4 +110,25 @@ fn where_the_host_moves_its_bar_line_the_next_slot_is_looked_up_anew() {
         engine.process(&block, &mut Silence);
     }
     assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(6336)));
+}
+
+#[test]
+fn a_hand_that_improvises_begins_with_what_is_likely_for_its_bass() {
+    let bass = |class: i32| {
+        let pattern = Pattern::default_boxed().improvising(true);
+        let mut engine = Engine::new(Settings::default(), Box::new(pattern));
+        let slot = {
+            engine.process(&block(0.0, &[]), &mut Silence);
+            engine.agenda.slot.expect("a slot of the first bar")
+        };
+        engine.process(&block(64.0 / 24_000.0, &[60, 64, 67].map(|key| on(0, key))), &mut Silence);
+        let belief = engine.believe(slot.at, &mut Silence);
+        let chord = belief.hearing.chord.expect("C major");
+        let begin = Begin { chord, class: PitchClass::new(class) };
+        let stroke = engine.hands.stroke(slot, begin, true, &belief, &engine.program);
+        stroke.iter().map(|note| note.key).min().expect("a stroke").class()
+    };
+    for class in [0, 4, 7] {
+        assert_eq!(bass(class), PitchClass::new(class));
+    }
 }

@@ -162,7 +162,7 @@ impl Listener {
     }
 
     /// See [`Listener::listen`]; asked again before anything is struck, at the same
-    /// instant or, without a chart, a moment later, it says the same.
+    /// instant or, without a chart, a moment later, it says the same, while time moves.
     pub fn ask(&mut self, at: Ticks, given: Given<'_>) -> Hearing {
         let moment = step(given.tempo);
         let settles = self.settles(given.tempo).is_some_and(|due| due <= at);
@@ -171,7 +171,11 @@ impl Listener {
             at == then || given.chart.is_none() && !settles && soon
         };
         match self.said {
-            Some((then, known, hearing)) if known == given.known && holds(then) => hearing,
+            Some((then, known, hearing))
+                if given.leisure && known == given.known && holds(then) =>
+            {
+                hearing
+            }
             _ => {
                 let hearing = self.listen(at, given);
                 // A chord judged again is told once.

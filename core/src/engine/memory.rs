@@ -170,11 +170,6 @@ impl Memory {
         self.struck.is_none_or(|struck| !struck.same_bass(chord))
     }
 
-    /// Whether the right hand's stroke has yet to settle after `at`.
-    pub fn is_unsettled(&self, at: Ticks, tempo: f64) -> bool {
-        self.listener.settles(tempo).is_some_and(|due| due > at)
-    }
-
     /// Whether a stroke shows which chord it is: it is over, or it is clear, and
     /// neither a strum that has only begun nor another chord than was heard ahead.
     pub fn is_ready(&self, belief: &Belief) -> bool {

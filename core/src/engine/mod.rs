@@ -227,7 +227,6 @@ impl Engine {
         }
         self.memory.rests.right(self.memory.listener.ear().right() != 0, at);
         if self.clock.stands() {
-            self.memory.listener.pause(); // no moment goes by
             self.believe(at, out);
             self.memory.listener.settle();
         } else if struck {
@@ -310,7 +309,7 @@ impl Engine {
             (self.pedal.due(), Due::Pedal),
             (self.voices.next_start(), Due::Start),
             (self.agenda.struck, Due::Struck),
-            (self.memory.listener.settles(self.clock.tempo()), Due::Settled),
+            (self.settles(), Due::Settled),
             (self.agenda.waiting.map(|waiting| waiting.until), Due::Waited),
             (self.agenda.slot.map(|slot| slot.at), Due::Slot),
             (self.memory.listener.thought(), Due::Thought),
@@ -319,6 +318,11 @@ impl Engine {
         const NEVER: Ticks = Ticks(i64::MAX);
         let due = due.into_iter().map(|(at, due)| (at.unwrap_or(NEVER), due));
         due.min_by_key(|(at, _)| *at).filter(|(at, _)| *at != NEVER)
+    }
+
+    /// When the right hand's last stroke is heard that has yet to settle.
+    fn settles(&self) -> Option<Ticks> {
+        self.memory.listener.settles(self.clock.tempo())
     }
 
     /// The channel of our hand, 0..=15.

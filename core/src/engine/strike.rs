@@ -90,7 +90,7 @@ impl Engine {
             self.agenda.waiting = Some(WaitingSlot { until, ..waiting });
             return;
         }
-        let settles = self.memory.listener.settles(self.clock.tempo()).filter(|due| *due > at);
+        let settles = self.settles().filter(|due| *due > at);
         let belief = self.believe(at, out);
         match settles.filter(|_| !self.memory.is_ready(&belief)) {
             // A stroke that begins as late as a hand may be needs as long to settle.
@@ -128,7 +128,7 @@ impl Engine {
         }
         let most = self.patience();
         let window = self.memory.right.window(most);
-        if window > Ticks::ZERO && self.memory.is_unsettled(slot.at, self.clock.tempo()) {
+        if window > Ticks::ZERO && self.settles().is_some_and(|due| due > slot.at) {
             let belief = self.believe(slot.at, out);
             if !self.memory.is_ready(&belief) {
                 return Some(slot.at + window);

@@ -1,7 +1,7 @@
-use super::*;
 use alloc::vec;
 use alloc::vec::Vec;
 
+use super::*;
 use crate::belief::begin::Begin;
 use crate::pitch::{KeyNumber, PitchClass};
 use crate::time::Metre;
@@ -25,6 +25,13 @@ fn off(frame: u32, key: i32) -> Timed {
     Timed { frame, message: Message::Off { channel: 0, key, velocity: 64 } }
 }
 
+/// Quarter notes in a [`block`].
+const BEATS: f64 = 64.0 / 24_000.0;
+
+fn engine() -> Engine {
+    Engine::new(Settings::default(), Pattern::default_boxed())
+}
+
 fn block(beat: f64, events: &[Timed]) -> Block<'_> {
     let transport = Transport::moving(beat, 120.0, Metre::COMMON);
     Block { frames: 64, rate: 48_000.0, transport, events }
@@ -32,7 +39,7 @@ fn block(beat: f64, events: &[Timed]) -> Block<'_> {
 
 #[test]
 fn after_a_jump_nothing_is_due_that_lies_before_it() {
-    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
+    let mut engine = engine();
     engine.process(&block(0.0, &[60, 64, 67].map(|key| on(0, key))), &mut Silence);
     // The stroke has not settled, and what follows it is being thought about.
     assert!(engine.next_due().is_some_and(|(at, _)| at < Ticks(960)));
@@ -46,28 +53,26 @@ fn after_a_jump_nothing_is_due_that_lies_before_it() {
 
 #[test]
 fn a_block_in_which_keys_follow_each_other_has_one_hearing() {
-    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
-    let beats = 64.0 / 24_000.0;
+    let mut engine = engine();
     // The slot of the first beat was heard with the first key.
     engine.process(&block(0.0, &[on(0, 60), on(20, 64), on(50, 67)]), &mut Silence);
     let heard = |engine: &Engine| engine.memory.listener.heard;
     assert_eq!(heard(&engine), Some(Ticks(0)));
     let then = engine.agenda.struck.expect("the others are put off");
-    engine.process(&block(beats, &[on(5, 71)]), &mut Silence);
+    engine.process(&block(BEATS, &[on(5, 71)]), &mut Silence);
     assert_eq!((heard(&engine), engine.agenda.struck), (Some(then), None));
     assert_eq!(engine.memory.listener.ear().struck_together(then), 4);
 }
 
 #[test]
 fn a_block_in_which_a_stroke_settles_behind_a_slot_has_one_hearing() {
-    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
-    let beats = 64.0 / 24_000.0;
+    let mut engine = engine();
     let mut ends = Vec::new();
     for n in 0..378 {
         // Struck again, the chord settles half a millisecond after the second beat.
         let struck = [60, 64, 67].map(|key| on(if n == 0 { 0 } else { 60 }, key));
         let events = if matches!(n, 0 | 352) { &struck[..] } else { &[] };
-        engine.process(&block(f64::from(n) * beats, events), &mut Silence);
+        engine.process(&block(f64::from(n) * BEATS, events), &mut Silence);
         ends.push((engine.memory.listener.heard, engine.memory.listener.ear().due()));
     }
     let slot = Some(Ticks(960));
@@ -80,8 +85,7 @@ fn a_block_in_which_a_stroke_settles_behind_a_slot_has_one_hearing() {
 
 #[test]
 fn what_is_let_go_between_a_stroke_and_a_slot_is_not_heard_for_itself() {
-    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
-    let beats = 64.0 / 24_000.0;
+    let mut engine = engine();
     for n in 0..376 {
         // The second beat is the first frame of the last block.
         let events = match n {
@@ -89,7 +93,7 @@ fn what_is_let_go_between_a_stroke_and_a_slot_is_not_heard_for_itself() {
             374 => vec![on(44, 72), off(54, 60)],
             _ => vec![],
         };
-        engine.process(&block(f64::from(n) * beats, &events), &mut Silence);
+        engine.process(&block(f64::from(n) * BEATS, &events), &mut Silence);
     }
     assert_eq!(engine.memory.listener.heard, Some(Ticks(959)));
     assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(1920)));
@@ -97,11 +101,10 @@ fn what_is_let_go_between_a_stroke_and_a_slot_is_not_heard_for_itself() {
 
 #[test]
 fn where_the_host_moves_its_bar_line_the_next_slot_is_looked_up_anew() {
-    let mut engine = Engine::new(Settings::default(), Pattern::default_boxed());
-    let beats = 64.0 / 24_000.0;
+    let mut engine = engine();
     let chord = [60, 64, 67].map(|key| on(0, key));
     for n in 0..=2100 {
-        let beat = f64::from(n) * beats;
+        let beat = f64::from(n) * BEATS;
         let mut block = block(beat, if n == 0 { &chord } else { &[] });
         if n == 2100 {
             assert_eq!(engine.agenda.slot.map(|slot| slot.at), Some(Ticks(6 * 960)));
@@ -117,11 +120,9 @@ fn a_hand_that_improvises_begins_with_what_is_likely_for_its_bass() {
     let bass = |class: i32| {
         let pattern = Pattern::default_boxed().improvising(true);
         let mut engine = Engine::new(Settings::default(), Box::new(pattern));
-        let slot = {
-            engine.process(&block(0.0, &[]), &mut Silence);
-            engine.agenda.slot.expect("a slot of the first bar")
-        };
-        engine.process(&block(64.0 / 24_000.0, &[60, 64, 67].map(|key| on(0, key))), &mut Silence);
+        engine.process(&block(0.0, &[]), &mut Silence);
+        let slot = engine.agenda.slot.expect("a slot of the first bar");
+        engine.process(&block(BEATS, &[60, 64, 67].map(|key| on(0, key))), &mut Silence);
         let belief = engine.believe(slot.at, &mut Silence);
         let chord = belief.hearing.chord.expect("C major");
         let begin = Begin { chord, class: PitchClass::new(class) };

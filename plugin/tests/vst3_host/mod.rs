@@ -199,23 +199,24 @@ impl Vst3Host {
 
     /// All parameters, with the controllers that MIDI is mapped to.
     pub fn parameters(&self) -> Vec<ParameterInfo> {
-        let count = unsafe { self.controller.getParameterCount() };
-        (0..count).map(|index| self.info(index)).collect()
+        self.infos().collect()
     }
 
     /// The plugin's own.
     pub fn own_parameters(&self) -> Vec<ParameterInfo> {
-        // Its controllers follow, and the program.
-        let count = unsafe { self.controller.getParameterCount() } - CONTROLLERS as i32 * 16 - 1;
-        (0..count).map(|index| self.info(index)).collect()
+        let all = self.infos();
+        let own = all.len() - CONTROLLERS * 16 - 1; // which follow, and the program
+        all.take(own).collect()
     }
 
-    fn info(&self, index: i32) -> ParameterInfo {
-        unsafe {
+    /// The same one by one: most ask for few.
+    fn infos(&self) -> impl ExactSizeIterator<Item = ParameterInfo> {
+        let count = unsafe { self.controller.getParameterCount() };
+        (0..count).map(|index| unsafe {
             let mut info: ParameterInfo = std::mem::zeroed();
             assert_eq!(self.controller.getParameterInfo(index, &mut info), kResultOk);
             info
-        }
+        })
     }
 
     /// The id of a parameter by its name.
@@ -224,8 +225,7 @@ impl Vst3Host {
     }
 
     fn named(&self, name: &str) -> ParameterInfo {
-        let count = unsafe { self.controller.getParameterCount() };
-        (0..count).map(|index| self.info(index)).find(|info| text(&info.title) == name).unwrap()
+        self.infos().find(|info| text(&info.title) == name).unwrap()
     }
 
     /// Turns the second output on or off.

@@ -21,7 +21,7 @@ def windows(tmp_path_factory):
     the plugin's test host."""
     if not PROGRAM or shutil.which("wine") is None:
         pytest.skip("cargo xtask test builds the program for Windows where Wine is")
-    home, program = tmp_path_factory.mktemp("wine"), tmp_path_factory.mktemp("program")
+    program = tmp_path_factory.mktemp("program")
     shutil.copy(PROGRAM, program)
     built = Path(PROGRAM).parent / "deps"
     host = max(built.glob("clap-*.exe"), key=lambda file: file.stat().st_mtime)
@@ -31,11 +31,26 @@ def windows(tmp_path_factory):
         shutil.copy(file, program / "deps" / ("host.exe" if file == host else file.name))
     stand_in(program)
     shutil.copy(program / "bcryptprimitives.dll", program / "deps")
-    env = {**os.environ, "WINEPREFIX": str(home), "WINEDEBUG": "-all", "DISPLAY": ""}
-    env["WINEDLLOVERRIDES"] = "mscoree,mshtml="
-    subprocess.run(["wineboot", "--init"], env=env, capture_output=True, timeout=600)
+    env = set_up(tmp_path_factory)
     yield env, program
     subprocess.run(["wineserver", "--kill"], env=env)
+
+
+def set_up(tmp_path_factory, tries=3):
+    """The environment of a Wine that is set up: now and then Wine ends half-way and
+    says nothing, after which no program starts in that folder, so a new one is tried."""
+    for _ in range(tries):
+        home = tmp_path_factory.mktemp("wine")
+        env = {**os.environ, "WINEPREFIX": str(home), "WINEDEBUG": "-all", "DISPLAY": ""}
+        env["WINEDLLOVERRIDES"] = "mscoree,mshtml="
+        boot = subprocess.run(["wineboot", "--init"], env=env, capture_output=True, timeout=600)
+        if (home / "drive_c/windows/system32/kernel32.dll").exists():
+            return env
+        subprocess.run(["wineserver", "--kill"], env=env)
+    pytest.fail(
+        f"Wine could not be set up in {tries} tries ({boot.returncode}): "
+        f"{boot.stdout + boot.stderr}, {shutil.disk_usage(home).free} bytes free"
+    )
 
 
 @pytest.fixture(scope="module")

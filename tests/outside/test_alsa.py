@@ -15,7 +15,6 @@ import alsa_vm
 import mido
 import pytest
 
-pytestmark = pytest.mark.real_time
 
 # One message of every kind of MIDI 1.0 that a sequencer port carries, running
 # status, a real-time byte inside a message, exclusive messages long and short.

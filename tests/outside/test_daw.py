@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 from daw_session import Ardour
 
-pytestmark = pytest.mark.real_time
 
 C, A_MINOR, F, G = [64, 67, 72], [64, 69, 72], [65, 69, 72], [62, 67, 71]
 ROOTS = [0, 9, 5, 7]

@@ -2,30 +2,49 @@
 
 import hashlib
 import os
+import re
 import shutil
 import subprocess
 import tarfile
+import zipfile
 from pathlib import Path
 
 import pytest
+from test_windows import set_up, stand_in
 
 MIRROR = "http://deb.debian.org/debian"
+XTASK = os.environ.get("SINISTRA_XTASK", "")
+FOLDER = Path(XTASK).parent.parent / "packages"
 
 
 @pytest.fixture(scope="module")
 def packages():
-    """The folder with what `cargo xtask package linux` makes, made here."""
-    xtask = os.environ.get("SINISTRA_XTASK")
-    if xtask is None:
+    """The folder with what `cargo xtask package` makes, made here: all that this machine
+    can make."""
+    if not XTASK:
         pytest.skip("cargo xtask test makes the packages")
-    folder = Path(xtask).parent.parent / "packages"
-    make(xtask)
-    return folder
+    shutil.rmtree(FOLDER, ignore_errors=True)
+    make()
+    return FOLDER
 
 
-def make(xtask):
-    done = subprocess.run([xtask, "package", "linux", "--debug"], capture_output=True, text=True)
-    assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-2000:]
+def make():
+    for kind in ["linux", "windows", "page"]:
+        words = [XTASK, "package", kind, "--debug"]
+        done = subprocess.run(words, capture_output=True, text=True)
+        must = kind == "linux" or "CI" in os.environ
+        assert done.returncode == 0 or not must, done.stdout[-2000:] + done.stderr[-2000:]
+
+
+def unpacked(packages, kind, to):
+    """What is in the zip, in the folder `to`; its names."""
+    found = list(packages.glob(f"*{kind}.zip"))
+    if not found:
+        pytest.skip(f"no zip for {kind} could be made here")
+    with zipfile.ZipFile(found[0]) as packed:
+        assert packed.testzip() is None
+        packed.extractall(to)
+        return set(packed.namelist())
 
 
 def sums(folder):
@@ -40,7 +59,7 @@ def test_the_checksums_are_right(packages):
 
 def test_packed_twice_they_are_the_same_bytes(packages):
     first = sums(packages)
-    make(os.environ["SINISTRA_XTASK"])
+    make()
     assert sums(packages) == first and len(first) >= 2
 
 
@@ -63,6 +82,34 @@ def test_the_tarball_has_everything_in_one_folder_and_nobodys_name(packages):
         "/share/doc/sinistra/third-party.txt",
     ]:
         assert name in names
+
+
+def test_the_page_in_its_zip_is_whole(packages, tmp_path):
+    names = unpacked(packages, "page", tmp_path)
+    kept = (tmp_path / "keep.js").read_text().split("[")[1]
+    kept = {name for name in re.findall(r'"(.+?)"', kept)}
+    assert kept | {"keep.js", "third-party.txt", "sbom.cdx.json"} == names
+    assert {"index.html", "sinistra.wasm", "piano/60.ogg"} <= kept
+    for name in kept:
+        assert (tmp_path / name).read_bytes() == (FOLDER.parent / "web" / name).read_bytes()
+
+
+def test_the_zip_for_windows_has_everything_and_plays(packages, tmp_path, tmp_path_factory):
+    names = unpacked(packages, "windows", tmp_path)
+    plugins = ["Sinistra.clap", "Sinistra.vst3/Contents/x86_64-win/Sinistra.vst3"]
+    papers = ["LICENSE.txt", "doc/README.md", "doc/third-party.txt", "doc/sbom.cdx.json"]
+    assert {"sinistra.exe", *plugins, *papers} <= names
+    for name in ["sinistra.exe", *plugins]:
+        assert (tmp_path / name).read_bytes().startswith(b"MZ"), name
+    if shutil.which("wine") is None:
+        pytest.skip("no Wine to run it")
+    stand_in(tmp_path)
+    env = set_up(tmp_path_factory)
+    words = ["wine", tmp_path / "sinistra.exe", "perform", "slow-rain", "--midi", "rain.mid"]
+    done = subprocess.run(words, cwd=tmp_path, env=env, capture_output=True, timeout=300)
+    subprocess.run(["wineserver", "--kill"], env=env)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "rain.mid").read_bytes().startswith(b"MThd")
 
 
 @pytest.mark.parametrize("suite, sound", [("bookworm", "libasound2"), ("trixie", "libasound2t64")])

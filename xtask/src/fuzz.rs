@@ -13,7 +13,7 @@ use crate::folders;
 use crate::packages::{self, Need, need};
 use crate::steps::{Done, cargo, root, step, target};
 
-const NEEDS: &[Need] = &[need("g++", "builds the fuzzer's library", &["c++", "--version"])];
+pub const NEEDS: &[Need] = &[need("g++", "builds the fuzzer's library", &["c++", "--version"])];
 
 /// How many run at once: as CI has cores.
 const AT_ONCE: usize = 2;
@@ -88,7 +88,10 @@ pub fn run(wanted: &Wanted) -> Done {
 }
 
 /// With coverage, by cargo-fuzz; the folder of the programs.
-fn build() -> Result<PathBuf, String> {
+///
+/// # Errors
+/// If they do not build.
+pub fn build() -> Result<PathBuf, String> {
     let tools = target().join("tools");
     let tool = tools.join("bin").join(format!("cargo-fuzz{}", std::env::consts::EXE_SUFFIX));
     if !tool.exists() {

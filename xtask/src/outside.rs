@@ -6,17 +6,27 @@ use std::process::Command;
 use crate::steps::{Done, binary, program, root, step, target, works};
 use crate::{elsewhere, packages};
 
-/// What looks at no clock on the wall runs two at once, and first; what does has the
-/// machine to itself.
-const TURNS: [(&str, &[&str]); 2] = [
-    ("Checks against other libraries", &["-m", "not real_time", "-n", "2", "--dist", "loadfile"]),
-    ("Checks in real time", &["-m", "real_time"]),
-];
+/// Some of the checks, and what pytest is told of how.
+struct Turn<'a> {
+    name: &'a str,
+    choice: &'a [&'a str],
+    /// Whether the program built for Windows is among what they try.
+    windows: bool,
+}
 
-/// Runs them. `Ok(Some(why))` when they could not run on this machine, which
-/// is allowed at home and an error under CI.
+/// Runs those that look at no clock on the wall, two at once. `Ok(Some(why))` when they
+/// could not run on this machine, which is allowed at home and an error under CI.
 pub fn run() -> Result<Option<String>, String> {
-    run_with(&TURNS, true)
+    turn(Turn {
+        name: "Checks against other libraries",
+        choice: &["-m", "not real_time", "-n", "2", "--dist", "loadfile"],
+        windows: true,
+    })
+}
+
+/// Runs the others, which have the machine to themselves.
+pub fn in_real_time() -> Result<Option<String>, String> {
+    turn(Turn { name: "Checks in real time", choice: &["-m", "real_time"], windows: false })
 }
 
 /// Runs those whose names have `filter` in them.
@@ -25,7 +35,8 @@ pub fn run() -> Result<Option<String>, String> {
 /// If one fails, or none could be run.
 pub fn run_some(filter: &str) -> Done {
     let windows = names()?.iter().any(|name| name.contains("windows") && name.contains(filter));
-    match run_with(&[("Checks against other libraries", &["-k", filter])], windows)? {
+    let choice = &["-k", filter];
+    match turn(Turn { name: "Checks against other libraries", choice, windows })? {
         None => Ok(()),
         Some(why) => Err(why),
     }
@@ -49,8 +60,7 @@ pub fn names() -> Result<Vec<String>, String> {
     Ok(names)
 }
 
-/// `windows`: with the program built for Windows.
-fn run_with(turns: &[(&str, &[&str])], windows: bool) -> Result<Option<String>, String> {
+fn turn(Turn { name, choice, windows }: Turn) -> Result<Option<String>, String> {
     let python = match environment() {
         Ok(python) => python,
         Err(why) if std::env::var_os("CI").is_none() => return Ok(Some(why)),
@@ -60,19 +70,17 @@ fn run_with(turns: &[(&str, &[&str])], windows: bool) -> Result<Option<String>, 
         println!("! NOT CHECKED IN A DAW: {why}");
     }
     let windows = if windows { elsewhere::windows()? } else { None }.unwrap_or_default();
-    for (name, choice) in turns {
-        let mut checks = in_memory_of_its_own();
-        checks
-            .arg(&python)
-            .args(["-m", "pytest", "-v", "-p", "no:cacheprovider", "--durations=10"])
-            .args(*choice)
-            .arg("tests/outside")
-            .env("PYTHONDONTWRITEBYTECODE", "1")
-            .env("SINISTRA", binary("debug"))
-            .env("SINISTRA_WINDOWS", &windows)
-            .env("SINISTRA_XTASK", std::env::current_exe().map_err(|e| e.to_string())?);
-        step(name, &mut checks)?;
-    }
+    let mut checks = in_memory_of_its_own();
+    checks
+        .arg(&python)
+        .args(["-m", "pytest", "-v", "-p", "no:cacheprovider", "--durations=10"])
+        .args(choice)
+        .arg("tests/outside")
+        .env("PYTHONDONTWRITEBYTECODE", "1")
+        .env("SINISTRA", binary("debug"))
+        .env("SINISTRA_WINDOWS", &windows)
+        .env("SINISTRA_XTASK", std::env::current_exe().map_err(|e| e.to_string())?);
+    step(name, &mut checks)?;
     Ok(None)
 }
 

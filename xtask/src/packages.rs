@@ -3,6 +3,7 @@
 use crate::steps::{Done, program, works};
 
 /// Something that must be there, how to see that it is, and who brings it.
+#[derive(Clone, Copy)]
 pub struct Need {
     /// The Debian package.
     pub package: &'static str,

@@ -7,7 +7,7 @@ use crate::steps::{Done, binary, program, root, step, target};
 use crate::web;
 
 /// For the checks of the page.
-const NEEDS: &[Need] = &[
+pub const NEEDS: &[Need] = &[
     Need {
         package: "chromium",
         why: "the browser that the page is checked in",

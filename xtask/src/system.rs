@@ -16,8 +16,11 @@ pub enum System {
     MacOs,
 }
 
-/// To build for Windows from elsewhere.
-const MINGW: &[Need] = &[need(
+/// Windows, as it is built from elsewhere.
+pub const WINDOWS: &str = "x86_64-pc-windows-gnu";
+
+/// To build for it.
+pub const MINGW: &[Need] = &[need(
     "gcc-mingw-w64-x86-64",
     "links programs for Windows",
     &["x86_64-w64-mingw32-gcc", "--version"],
@@ -67,7 +70,7 @@ impl System {
         let triple = match self {
             Self::Windows => {
                 packages::provide(MINGW)?;
-                "x86_64-pc-windows-gnu"
+                WINDOWS
             }
             Self::MacOs | Self::Linux => {
                 return Err(format!("Nothing here links programs for {}.", self.word()));

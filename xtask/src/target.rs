@@ -8,7 +8,7 @@ use std::path::Path;
 use std::process::Command;
 
 use crate::packages::{self, Need};
-use crate::steps::{Done, cargo, program, target};
+use crate::steps::{cargo, program, target};
 
 /// Debian's compiler with its library as source.
 const DEBIAN: &[Need] = &[
@@ -35,7 +35,7 @@ pub fn cargo_for(triples: &[&str], verb: &str) -> Result<Command, String> {
     let mut command = if triples.iter().all(|triple| has(triple)) {
         cargo(&[verb])
     } else {
-        provide()?;
+        packages::provide(DEBIAN)?;
         let mut command = program("/usr/bin/cargo");
         command.args([verb, "-Z", "build-std=std,panic_abort"]);
         // The library as source is for the compiler's makers only; Debian's is whole.
@@ -52,8 +52,9 @@ pub fn cargo_for(triples: &[&str], verb: &str) -> Result<Command, String> {
     Ok(command)
 }
 
-fn provide() -> Done {
-    packages::provide(DEBIAN)
+/// What `cargo_for` needs for each of `triples` that the toolchain in use lacks.
+pub fn needs(triples: &[&str]) -> &'static [Need] {
+    if triples.iter().all(|triple| has(triple)) { &[] } else { DEBIAN }
 }
 
 /// Whether the toolchain in use has the target's standard library.

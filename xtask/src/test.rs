@@ -1,17 +1,22 @@
 //! `cargo xtask test`: everything that must hold before a change is handed in.
 
 use std::io::{BufRead, BufReader};
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
+use crate::elsewhere::{self, Ahead};
 use crate::fuzz::{self, Wanted};
 use crate::steps::{Done, cargo, step, target, works};
-use crate::{arrows, elsewhere, outside, packages, page};
+use crate::{arrows, outside, package, packages, page};
 
 /// Runs every check, the quick ones first; stops at the first that fails.
 pub fn run() -> Done {
     packages::provide(packages::BUILD)?;
     packages::provide(packages::WINDOW)?;
+    // All the rest at once: one list, one wait. What cannot be had is told where it is
+    // needed, and what needs it is left out, but not under CI.
+    let rest = [packages::OUTSIDE, fuzz::NEEDS, page::NEEDS, package::NEEDS].concat();
+    let rest = packages::provide(&[rest, elsewhere::needs()].concat());
     components()?;
     step("Format", &mut cargo(&["fmt", "--all", "--check"]))?;
     step("Lints", &mut cargo(&["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]))?;
@@ -23,17 +28,19 @@ pub fn run() -> Done {
     // pass-throughs: all must be there, and be these. Everything in one go: parts
     // alone would have their dependencies built anew, with other features.
     step("Build", &mut cargo(&["build", "--workspace", "--all-targets"]))?;
+    let _ahead = rest.is_ok().then(Ahead::begin);
     step("Tests", &mut cargo(&["test", "--workspace", "--all-targets", "--no-fail-fast"]))?;
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;
     step("Docs", cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))?;
-    let each = Wanted { names: Vec::new(), time: Duration::from_secs(30) };
-    races()?;
-    fuzz::run(&each)?;
-    let skipped = [
-        ("the types for macOS", elsewhere::macos()?),
+    let mut skipped = vec![
         ("the checks against other libraries (tests/outside)", outside::run()?),
         ("the checks of the page (tests/page)", page::run(None)?),
+        ("the types for macOS", elsewhere::macos()?),
     ];
+    fuzz::run(&Wanted { names: Vec::new(), time: Duration::from_secs(30) })?;
+    races()?;
+    // Last, when all is built and nothing else runs.
+    skipped.push(("the checks in real time (tests/outside)", outside::in_real_time()?));
     println!();
     println!("All checks that were run passed.");
     for (what, why) in skipped {
@@ -49,11 +56,23 @@ pub fn run() -> Done {
 /// # Errors
 /// If one breaks it.
 pub fn races() -> Done {
+    step("Races", loom().arg("races"))
+}
+
+/// Builds what [`races`] runs.
+///
+/// # Errors
+/// If it does not build.
+pub fn build_races() -> Done {
+    step("Build the races", loom().arg("--no-run"))
+}
+
+fn loom() -> Command {
     let mut cargo = cargo(&["test", "--package", "sinistra-score", "--lib", "--target-dir"]);
-    cargo.arg(target().join("loom")).arg("races").env("RUSTFLAGS", "--cfg loom");
+    cargo.arg(target().join("loom")).env("RUSTFLAGS", "--cfg loom");
     // One test of a second: to build it is what takes time.
     cargo.env("CARGO_PROFILE_DEV_OPT_LEVEL", "0").env("CARGO_PROFILE_DEV_DEBUG", "false");
-    step("Races", &mut cargo)
+    cargo
 }
 
 /// Runs the tests whose names have `filter` in them.
@@ -88,7 +107,7 @@ pub fn some(filter: &str) -> Done {
 
 /// Runs cargo's tests; how many there were. Test programs without one are not
 /// shown.
-fn counted(tests: &mut std::process::Command) -> Result<usize, String> {
+fn counted(tests: &mut Command) -> Result<usize, String> {
     let failed = |error: std::io::Error| format!("cargo cannot be run: {error}");
     let mut child = tests.stdout(Stdio::piped()).spawn().map_err(failed)?;
     let (mut count, mut shown) = (0, false);

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use crate::steps::{Done, nameless, root, step, target};
 use crate::target::cargo_for;
 
-const TRIPLE: &str = "wasm32-unknown-unknown";
+pub const TRIPLE: &str = "wasm32-unknown-unknown";
 
 /// Where the page is written.
 pub fn folder() -> PathBuf {
@@ -15,16 +15,21 @@ pub fn folder() -> PathBuf {
 
 /// Builds the page into [`folder`].
 pub fn build() -> Done {
-    let mut cargo = cargo_for(&[TRIPLE], "build")?;
-    cargo.args(["--profile", "web", "--package", "sinistra-web", "--lib"]);
-    // Four numbers at once: in every browser since 2023, and in the engine's own code.
-    nameless(&mut cargo, &["-Ctarget-feature=+simd128"]);
-    step("Build the page's WebAssembly", &mut cargo)?;
+    compile()?;
     let code = target().join("other").join(TRIPLE).join("web").join("sinistra_web.wasm");
     let made = folder();
     lay_out(&code, &made).map_err(|e| format!("{}: {e}", made.display()))?;
     println!("Wrote {}", made.display());
     Ok(())
+}
+
+/// Builds its code alone.
+pub fn compile() -> Done {
+    let mut cargo = cargo_for(&[TRIPLE], "build")?;
+    cargo.args(["--profile", "web", "--package", "sinistra-web", "--lib"]);
+    // Four numbers at once: in every browser since 2023, and in the engine's own code.
+    nameless(&mut cargo, &["-Ctarget-feature=+simd128"]);
+    step("Build the page's WebAssembly", &mut cargo)
 }
 
 /// The page's own files, the code, the piano, and what the service worker keeps.

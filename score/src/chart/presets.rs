@@ -29,6 +29,7 @@ const PRESETS: &[ChartPreset] = presets! {
     "slow-rain"
     "paper-boats"
     "four-bar-loop"
+    "winter-market"
     "seven-stones"
     "swing-door"
 };

@@ -19,13 +19,17 @@ pub fn tarball(tree: &Path, name: &str, home: &Path, epoch: &str, effort: &str) 
     )
 }
 
-/// `HOME/NAME.zip`.
-pub fn zip(tree: &Path, name: &str, home: &Path, epoch: &str) -> Done {
+/// `HOME/NAME.zip`, pressed with an `effort` of 0 to 9.
+pub fn zip(tree: &Path, name: &str, home: &Path, epoch: &str, effort: &str) -> Done {
     let script = "rm -f \"$2\"; find . -exec touch -d \"@$1\" {} +; \
-                  find . -type f | LC_ALL=C sort | TZ=UTC zip -X -q -9 \"$2\" -@";
+                  find . -type f | LC_ALL=C sort | TZ=UTC zip -X -q -\"$3\" \"$2\" -@";
     let packed = home.join(format!("{name}.zip"));
     step(
         "The zip",
-        Command::new("sh").current_dir(tree).args(["-ec", script, "sh", epoch]).arg(packed),
+        Command::new("sh")
+            .current_dir(tree)
+            .args(["-ec", script, "sh", epoch])
+            .arg(packed)
+            .arg(effort),
     )
 }

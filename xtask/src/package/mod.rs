@@ -19,7 +19,7 @@ use crate::{folders, web};
 
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
-const NEEDS: &[Need] = &[need("zip", "packs", &["zip", "--version"])];
+pub const NEEDS: &[Need] = &[need("zip", "packs", &["zip", "--version"])];
 
 /// What there is to be packed.
 pub const KINDS: [&str; 3] = ["linux", "windows", "page"];
@@ -44,22 +44,22 @@ pub fn run(kinds: &[String], profile: Profile) -> Done {
     for kind in KINDS.iter().filter(|kind| kinds.is_empty() || kinds.iter().any(|k| k == *kind)) {
         let tree = home.join("tree");
         folders::anew(&tree)?;
+        let effort = profile.effort();
         match *kind {
             "linux" => {
                 tree::linux(&tree, profile)?;
-                let effort = profile.effort();
                 archive::tarball(&tree, &name(System::Linux), &home, &epoch, effort)?;
                 debian::package(&tree, &home, &epoch, effort)?;
             }
             "windows" => {
                 tree::windows(&tree, profile)?;
-                archive::zip(&tree, &name(System::Windows), &home, &epoch)?;
+                archive::zip(&tree, &name(System::Windows), &home, &epoch, effort)?;
             }
             _ => {
                 web::build()?;
                 folders::copy(&web::folder(), &tree)?;
                 tree::papers(&tree, &["sinistra-web"])?;
-                archive::zip(&tree, &format!("sinistra-{VERSION}-page"), &home, &epoch)?;
+                archive::zip(&tree, &format!("sinistra-{VERSION}-page"), &home, &epoch, effort)?;
             }
         }
         folders::remove(&tree)?;
@@ -79,7 +79,10 @@ fn checksums(home: &Path) -> Done {
 }
 
 /// The time of the last commit, seconds since 1970.
-fn epoch() -> Result<String, String> {
+///
+/// # Errors
+/// If there is no git.
+pub fn epoch() -> Result<String, String> {
     let asked = program("git").args(["log", "-1", "--format=%ct"]).output();
     let out = asked.map_err(|e| format!("git: {e}"))?;
     let time = String::from_utf8_lossy(&out.stdout).trim().to_owned();

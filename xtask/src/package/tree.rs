@@ -1,18 +1,18 @@
 //! What a user installs, laid out as their system has it.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 
-use super::{VERSION, parts};
+use super::{VERSION, epoch, parts};
 use crate::bundle::{self, Profile};
-use crate::elsewhere::PACKAGES;
+use crate::elsewhere::{self, PACKAGES};
 use crate::folders;
-use crate::steps::{Done, nameless, program, root, step};
+use crate::steps::{Done, program, root, step};
 use crate::system::System;
 
 /// As it lies below `/usr`.
 pub fn linux(tree: &Path, profile: Profile) -> Done {
-    let built = build(System::Linux, profile)?;
+    let built = elsewhere::build(System::Linux, profile)?;
     put(&built.join("sinistra"), tree, "bin/sinistra")?;
     let bundled = tree.join("bundled");
     bundle::lay_out(System::Linux, &built, &bundled)?;
@@ -24,7 +24,7 @@ pub fn linux(tree: &Path, profile: Profile) -> Done {
         "strip",
         tree,
         ["bin/sinistra", "lib/clap/Sinistra.clap", &format!("lib/vst3/Sinistra.vst3/{inside}")],
-    );
+    )?;
     let doc = tree.join("share/doc/sinistra");
     texts(&doc)?;
     put(&root().join("LICENSE"), &doc, "copyright")?;
@@ -37,11 +37,11 @@ pub fn linux(tree: &Path, profile: Profile) -> Done {
 
 /// As it lies in the zip.
 pub fn windows(tree: &Path, profile: Profile) -> Done {
-    let built = build(System::Windows, profile)?;
+    let built = elsewhere::build(System::Windows, profile)?;
     put(&built.join("sinistra.exe"), tree, "sinistra.exe")?;
     bundle::lay_out(System::Windows, &built, tree)?;
     let inside = "Sinistra.vst3/Contents/x86_64-win/Sinistra.vst3";
-    strip("x86_64-w64-mingw32-strip", tree, ["sinistra.exe", "Sinistra.clap", inside]);
+    strip("x86_64-w64-mingw32-strip", tree, ["sinistra.exe", "Sinistra.clap", inside])?;
     put(&root().join("LICENSE"), tree, "LICENSE.txt")?;
     texts(&tree.join("doc"))
 }
@@ -51,21 +51,6 @@ pub fn papers(folder: &Path, packages: &[&str]) -> Done {
     let parts = parts::of(packages)?;
     folders::write(&folder.join("third-party.txt"), parts::licences(&parts))?;
     folders::write(&folder.join("sbom.cdx.json"), parts::sbom(VERSION, &parts))
-}
-
-/// Builds program and plugin; the folder that they are then in.
-fn build(system: System, profile: Profile) -> Result<PathBuf, String> {
-    let (mut build, folder) = system.cargo("build")?;
-    // Both at once, and for checks all: parts alone would have their dependencies
-    // built anew, with other features.
-    if profile == Profile::Debug && system == System::here() {
-        build.args(["--workspace", "--all-targets"]);
-    } else {
-        build.args(profile.words()).args(PACKAGES.iter().flat_map(|name| ["--package", name]));
-        nameless(&mut build, &[]);
-    }
-    step(&format!("Build for {}", system.word()), &mut build)?;
-    Ok(folder.join(profile.folder()))
 }
 
 /// What is to be read.
@@ -100,9 +85,14 @@ fn manual(built: &Path, tree: &Path) -> Done {
 }
 
 /// Debug information is for those who build.
-fn strip(tool: &str, tree: &Path, files: [&str; 3]) {
+fn strip(tool: &str, tree: &Path, files: [&str; 3]) -> Done {
     let files = files.map(|file| tree.join(file));
-    let _ = Command::new(tool).arg("--strip-unneeded").args(files).status();
+    let mut strip = Command::new(tool);
+    // Windows' files tell when they were made.
+    strip.arg("--strip-unneeded").args(files).env("SOURCE_DATE_EPOCH", epoch()?);
+    // Where it is not to be had they are longer, and as good.
+    let _ = strip.status();
+    Ok(())
 }
 
 fn put(from: &Path, tree: &Path, to: &str) -> Done {

@@ -57,6 +57,13 @@ pub trait Home {
     /// A control is let go.
     fn let_go(&mut self, _control: Control) {}
 
+    /// A whole gesture in one.
+    fn at_once(&mut self, control: Control, value: i32) {
+        self.take_hold(control);
+        self.set(control, value);
+        self.let_go(control);
+    }
+
     /// What a host marks on a control beside its value.
     fn host_mark(&self, _control: Control) -> HostMark {
         HostMark::default()

@@ -18,6 +18,7 @@ pub mod limits;
 mod moment;
 mod part;
 mod pattern;
+mod phrase;
 mod reach;
 mod role;
 mod room;

@@ -10,6 +10,7 @@ use alloc::vec::Vec;
 use arrayvec::ArrayVec;
 
 use super::part::{Part, Parts, Voice};
+use super::phrase::PHRASE;
 use super::slot::{BarOfSlots, Slot, SlotAt};
 use super::style::{PhraseAhead, Style};
 use super::why::{FigureOf, Heard, Why};
@@ -18,9 +19,6 @@ use super::written::WrittenBars;
 use super::{FreeHand, adapt};
 use crate::settings::Settings;
 use crate::time::{Metre, Place, Ticks};
-
-/// Bars in a phrase: as long as one variation lasts. Common practice.
-pub(super) const PHRASE: i64 = 4;
 
 /// The most left hands that a style is weighed over.
 const MOST_DRAWN: usize = 64;

@@ -10,8 +10,7 @@ use crate::maths;
 use alloc::boxed::Box;
 use alloc::vec;
 
-use super::free::MOST_BARS;
-use super::pattern::PHRASE;
+use super::phrase::{MOST_BARS, PHRASE};
 use super::why::Heard;
 use crate::chance::Chance;
 

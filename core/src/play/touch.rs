@@ -5,7 +5,7 @@
 //! tempo: nine in ten strokes of a left hand are struck at one instant there. So
 //! the sizes are from memory: even playing spreads by some 10 ms.
 
-use super::pattern::PHRASE;
+use super::phrase::PHRASE;
 use super::{Stroke, Voice};
 use crate::chance::Chance;
 use crate::maths;

@@ -10,22 +10,6 @@ const HEIGHT: f32 = 46.0;
 /// In a low window they are not higher than they must be to be hit.
 const LEAST: f32 = 34.0;
 
-/// Whether a wish makes sense now.
-pub fn may(wish: Answer, scene: &RoomScene) -> bool {
-    let playing = scene.state == SittingState::Playing;
-    match (&scene.state, wish) {
-        (SittingState::Over(_), _) => false,
-        (_, Answer::Stop) => playing,
-        (_, Answer::Replay) => !playing && scene.judged.is_some(),
-        // While the player plays, only the round's end says what is next.
-        (SittingState::Playing, Answer::On) => {
-            matches!(scene.act, RoundStage::Hear | RoundStage::Wait)
-        }
-        (SittingState::Ready, Answer::Again) => false,
-        _ => true,
-    }
-}
-
 /// What is written on its button.
 fn name(wish: Answer, scene: &RoomScene) -> String {
     match wish {
@@ -76,7 +60,7 @@ pub fn ui(ui: &mut Ui, scene: &RoomScene, studio: &mut dyn Studio) {
                 let button = Button::new(RichText::new(label).size(size))
                     .min_size(vec2(width, height))
                     .wrap_mode(egui::TextWrapMode::Truncate);
-                let sized = ui.add_enabled_ui(may(*wish, scene), |ui| {
+                let sized = ui.add_enabled_ui(scene.may(*wish), |ui| {
                     ui.add_sized(vec2(width, height), button).on_hover_text(whole)
                 });
                 if sized.inner.clicked() {

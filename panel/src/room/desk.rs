@@ -4,7 +4,6 @@
 use egui::{Button, Slider, Ui};
 use sinistra_score::practice::{Answer, Hands, Mix};
 
-use super::buttons::may;
 use super::choose::ChoicePage;
 use super::keys::{HEAR_YOURSELF, REPLAY};
 use super::music::Music;
@@ -36,7 +35,7 @@ pub fn ui(
     bars(ui, scene, music, studio);
     ui.separator();
     let (wish, _, key) = REPLAY;
-    let replay = ui.add_enabled(may(wish, scene), Button::new(format!("{HEAR_YOURSELF} ({key})")));
+    let replay = ui.add_enabled(scene.may(wish), Button::new(format!("{HEAR_YOURSELF} ({key})")));
     if replay.on_hover_text("The round as you played it").clicked() {
         studio.wish(wish);
     }
@@ -86,7 +85,7 @@ fn bars(ui: &mut Ui, scene: &RoomScene, music: &Music, studio: &mut dyn Studio) 
             false => format!("Only bars {first}–{last}"),
         };
         let here = scene.bars == Some((first, last));
-        let may = !here && may(Answer::Loop(None), scene);
+        let may = !here && scene.may(Answer::Loop(None));
         let button = ui.add_enabled(may, Button::new(only));
         if button.on_hover_text("Or draw over bars of the music with the mouse").clicked() {
             studio.wish(Answer::Loop(Some((first, last))));

@@ -3,7 +3,6 @@
 use egui::{Key, Ui};
 use sinistra_score::practice::Answer;
 
-use super::buttons::may;
 use super::music::Music;
 use super::scene::{RoomScene, Studio};
 
@@ -37,11 +36,11 @@ pub fn take(ui: &Ui, scene: &RoomScene, music: &mut Music, letters: bool, studio
     let pressed = |key| ui.ctx().input(|input| input.key_pressed(key));
     for (wish, key, _) in KEYS.into_iter().chain([REPLAY]) {
         let button = letters || matches!(key, Key::Enter | Key::Escape);
-        if button && pressed(key) && may(wish, scene) {
+        if button && pressed(key) && scene.may(wish) {
             studio.wish(wish);
         }
     }
-    if pressed(Key::Space) && may(Answer::On, scene) {
+    if pressed(Key::Space) && scene.may(Answer::On) {
         studio.wish(Answer::On);
     }
     for (key, by) in [(Key::ArrowLeft, -1), (Key::ArrowRight, 1)] {

@@ -144,7 +144,7 @@ impl PracticeRoom {
             ui.set_width(ui.available_width() - 12.0); // beside the scroll bar
             let why = studio.preferences().why;
             if let Some(bars) = self.music.ui(ui, scene, palette, why)
-                && buttons::may(Answer::Loop(None), scene)
+                && scene.may(Answer::Loop(None))
             {
                 studio.wish(Answer::Loop(Some(bars)));
             }

@@ -4,7 +4,6 @@
 use egui::{Painter, Pos2, Rect, Response, Role, Sense, Ui, WidgetInfo, vec2};
 use sinistra_core::time::Ticks;
 use sinistra_score::practice::Outcome;
-use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::{EngraveOptions, StaffSystem};
 
 use super::played;
@@ -341,9 +340,4 @@ impl MusicLine<'_> {
             easel.painter().rect_filled(band, 2.0, self.palette.mark);
         }
     }
-}
-
-/// Below which staff is what is played shown.
-pub fn echo_staves(lesson: &LessonPage) -> &'static [Staff] {
-    lesson.staves
 }

@@ -9,7 +9,7 @@ use sinistra_score::sheet::Staff;
 use sinistra_score::sheet::engrave::mark::words_width;
 use sinistra_score::sheet::engrave::{Echo, EchoStaff, StaffSystem};
 
-use super::music::{MusicLine, echo_staves};
+use super::music::MusicLine;
 use super::scene::{RoomScene, SittingState};
 use crate::look::Palette;
 use crate::staff::Easel;
@@ -65,7 +65,7 @@ pub struct PlayedStaves {
 impl PlayedStaves {
     /// From the verdict, or while the round is played from the strokes.
     pub fn of(sheet: &MusicLine, system: &StaffSystem) -> Self {
-        let staves = echo_staves(sheet.lesson);
+        let staves = sheet.lesson.staves;
         let lines = staves.iter().map(|staff| line(sheet, system, *staff, staves.len()));
         // While it is played nothing is judged yet.
         let lines: Vec<PlayedLine> = lines.collect();

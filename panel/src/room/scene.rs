@@ -164,6 +164,24 @@ pub struct RoomScene {
     pub rest: bool,
 }
 
+impl RoomScene {
+    /// Whether a wish makes sense now.
+    pub fn may(&self, wish: Answer) -> bool {
+        let playing = self.state == SittingState::Playing;
+        match (&self.state, wish) {
+            (SittingState::Over(_), _) => false,
+            (_, Answer::Stop) => playing,
+            (_, Answer::Replay) => !playing && self.judged.is_some(),
+            // While the player plays, only the round's end says what is next.
+            (SittingState::Playing, Answer::On) => {
+                matches!(self.act, RoundStage::Hear | RoundStage::Wait)
+            }
+            (SittingState::Ready, Answer::Again) => false,
+            _ => true,
+        }
+    }
+}
+
 /// How the player likes to practise.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Preferences {

@@ -2,7 +2,6 @@
 
 use egui::{Color32, Popup, Response, Role, Sense, SetOpenCommand, Ui, WidgetInfo, vec2};
 
-use super::settings::at_once;
 use crate::control::Control;
 use crate::home::Home;
 use crate::host::{Automation, HostMark, HostMenuEntry, HostMenuKind};
@@ -75,7 +74,7 @@ pub fn menu(response: &Response, home: &mut dyn Home, control: Control) {
     popup.open_memory(asked.then_some(SetOpenCommand::Bool(true))).show(|ui| {
         let first = control.spec().default;
         if ui.button("As it was at first").clicked() {
-            at_once(home, control, first);
+            home.at_once(control, first);
             ui.close();
         }
         let entries = home.menu(control);

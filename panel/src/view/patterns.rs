@@ -4,7 +4,6 @@ use egui::{RichText, TextEdit, TextStyle, Ui};
 use sinistra_score::{Chart, Fault, PatternFile, pattern_presets};
 
 use super::set_ups::SetUpList;
-use super::settings::at_once;
 use super::words;
 use crate::control::Control;
 use crate::home::{Home, PatternCard, PlayersText};
@@ -72,7 +71,7 @@ impl PatternEditor {
             let text = format!("{mark} {}  {}", place + 1, card.name);
             let response = ui.selectable_label(is_chosen, RichText::new(text).strong());
             if response.on_hover_text(&card.about).clicked() {
-                at_once(home, Control::Pattern, card.number);
+                home.at_once(Control::Pattern, card.number);
             }
             if is_chosen {
                 ui.indent("about", |ui| ui.label(RichText::new(&card.about).color(palette.faint)));
@@ -81,7 +80,7 @@ impl PatternEditor {
         let own = chosen == 0;
         let mark = if own { "▶" } else { "  " };
         if ui.selectable_label(own, format!("{mark} My own pattern")).clicked() {
-            at_once(home, Control::Pattern, 0);
+            home.at_once(Control::Pattern, 0);
         }
         if own {
             self.editor(ui, home, &palette);

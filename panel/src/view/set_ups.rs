@@ -2,7 +2,6 @@
 
 use egui::{Button, RichText, TextEdit, Ui};
 
-use super::settings::at_once;
 use crate::control::{Control, OwnSetUp, SET_UPS, own_set_ups};
 use crate::home::Home;
 use crate::look::Palette;
@@ -60,7 +59,7 @@ impl SetUpList {
         });
         for (control, value) in chosen.into_iter().flatten() {
             if home.offers(control) && values.get(control) != value {
-                at_once(home, control, value);
+                home.at_once(control, value);
             }
         }
         let about = set.map(|set| set.about.to_owned()).or(own.map(|own| own.about));

@@ -38,7 +38,7 @@ pub fn ui(ui: &mut Ui, home: &mut dyn Home) {
         for control in ALL.into_iter().filter(|control| *control != Control::Pattern) {
             let first = control.spec().default;
             if home.offers(control) && values.get(control) != first {
-                at_once(home, control, first);
+                home.at_once(control, first);
             }
         }
     }
@@ -54,7 +54,7 @@ fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, labe
             let switch = ui.checkbox(&mut on, text).labelled_by(label);
             marked::menu(&switch, home, control);
             if switch.changed() {
-                at_once(home, control, on.into());
+                home.at_once(control, on.into());
             }
         }
         ControlScale::Key | ControlScale::Channel | ControlScale::Beats => {
@@ -68,7 +68,7 @@ fn row(ui: &mut Ui, home: &mut dyn Home, control: Control, values: &Values, labe
                 });
             marked::menu(&chosen.response.labelled_by(label), home, control);
             if value != values.get(control) {
-                at_once(home, control, value);
+                home.at_once(control, value);
             }
         }
         _ => slider(ui, home, control, value, spec, label),
@@ -104,7 +104,7 @@ fn slider(
     if changed && (response.dragged() || response.drag_stopped()) {
         home.set(control, value);
     } else if changed {
-        at_once(home, control, value); // keys, typing
+        home.at_once(control, value); // keys, typing
     }
     if response.drag_stopped() {
         home.let_go(control);
@@ -127,13 +127,6 @@ fn typeset(text: &str) -> String {
         out.replace_range(1..2, "♭");
     }
     out
-}
-
-/// A whole gesture in one.
-pub fn at_once(home: &mut dyn Home, control: Control, value: i32) {
-    home.take_hold(control);
-    home.set(control, value);
-    home.let_go(control);
 }
 
 #[cfg(test)]

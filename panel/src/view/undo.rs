@@ -6,7 +6,6 @@ use std::path::PathBuf;
 use egui::{Key, KeyboardShortcut, Modifiers, Ui};
 use sinistra_core::engine::Snapshot;
 
-use super::settings::at_once;
 use crate::control::{Control, Values};
 use crate::history::UndoHistory;
 use crate::home::{Connections, Home, PatternCard, PlayersText};
@@ -73,7 +72,7 @@ fn put_back(steps: Vec<PanelStep>, home: &mut dyn Home) -> Vec<PanelStep> {
     let back = |step| match step {
         PanelStep::Control(control, before) => {
             let now = home.values().get(control);
-            at_once(home, control, before);
+            home.at_once(control, before);
             PanelStep::Control(control, now)
         }
         PanelStep::Text(which, before) => {

@@ -1,7 +1,7 @@
 //! Checks a draft, and writes its repeats out.
 
 use super::order::order;
-use super::{Cell, Chart, Content, Draft, Problem};
+use super::{Cell, Chart, Content, Draft, Problem, problem};
 use sinistra_core::foresee::{Song, SongBar, SongChord};
 use sinistra_core::time::{Metre, Ticks};
 
@@ -38,10 +38,6 @@ pub(super) fn song_times(draft: &Draft, times: u16) -> Result<Song, Vec<Problem>
             Err(problems)
         }
     }
-}
-
-pub(super) fn problem(bar: Option<usize>, what: &str, hint: &str) -> Problem {
-    Problem { bar, what: what.to_owned(), hint: hint.to_owned() }
 }
 
 /// What is wrong with one bar by itself.

@@ -133,6 +133,10 @@ pub struct Problem {
     pub hint: String,
 }
 
+fn problem(bar: Option<usize>, what: &str, hint: &str) -> Problem {
+    Problem { bar, what: what.to_owned(), hint: hint.to_owned() }
+}
+
 impl Chart {
     /// The most bars that a chart may have, written and played.
     pub const MOST_BARS: (usize, usize) = crate::limits::CHART_BARS;

@@ -1,7 +1,6 @@
 //! In which order the bars are played: repeats, endings, D.C., D.S., coda and fine.
 
-use super::check::problem;
-use super::{Bar, Chart, Draft, JumpBack, JumpEnd, Problem, RoadSigns};
+use super::{Bar, Chart, Draft, JumpBack, JumpEnd, Problem, RoadSigns, problem};
 
 /// The endings of one repeat: the passes of each, and its bars.
 struct RepeatEndings {

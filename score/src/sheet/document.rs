@@ -5,19 +5,11 @@ use super::engrave::{Engraver, usual_breaks};
 use super::header::header;
 use super::notes::staff;
 use super::sections;
-use super::signs::{attributes_of, how_to_play, reason, section};
+use super::signs::{attributes_of, divisions, how_to_play, reason, section};
 use super::symbols;
 use super::written::{HandPart, Staff, WrittenEvent};
 use super::xml::Xml;
 use super::{Contents, Sheet};
-use sinistra_core::time::Ticks;
-
-/// Divisions of a quarter note in the document: sixteenths and thirds are its finest.
-pub(super) const DIVISIONS: i64 = 12;
-
-pub(super) fn divisions(ticks: i64) -> i64 {
-    ticks * DIVISIONS / Ticks::PER_BEAT
-}
 
 /// What a hand plays, bar by bar, and the number of its staff.
 type WrittenHand = (Vec<Vec<WrittenEvent>>, u8);

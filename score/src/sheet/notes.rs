@@ -1,7 +1,6 @@
 //! Notes and rests of one staff in MusicXML.
 
-use super::document::divisions;
-use super::signs::octave_shift;
+use super::signs::{divisions, octave_shift};
 use super::voice::Triplet;
 use super::written::{Layer, WrittenEvent, WrittenNote};
 use super::xml::Xml;

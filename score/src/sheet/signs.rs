@@ -2,10 +2,16 @@
 //! signature, tempo, swing, words.
 
 use super::Sheet;
-use super::document::DIVISIONS;
 use super::xml::Xml;
 use sinistra_core::key::Mode;
-use sinistra_core::time::Metre;
+use sinistra_core::time::{Metre, Ticks};
+
+/// Divisions of a quarter note in the document: sixteenths and thirds are its finest.
+const DIVISIONS: i64 = 12;
+
+pub(super) fn divisions(ticks: i64) -> i64 {
+    ticks * DIVISIONS / Ticks::PER_BEAT
+}
 
 pub(super) fn attributes_of(
     xml: &mut Xml,

@@ -8,7 +8,6 @@
 #![allow(clippy::indexing_slicing, reason = "a place lies in the bar")]
 
 use super::past::{Ended, FRAME, Past};
-use super::weights::BAR;
 use crate::maths;
 use crate::time::{Place, Ticks};
 
@@ -68,16 +67,10 @@ pub struct Felt {
 
 impl Felt {
     /// Nothing gathered: the bar line is where bars begin.
-    pub fn new() -> Self {
+    pub fn new(weights: &'static FeltWeights) -> Self {
         let mut odds = [0.0; PLACES];
         odds[0] = 1.0;
-        Self { told: [[0.0; PLACES]; TELLS], frames: 0.0, odds, half: 0, bar: 0, weights: &BAR }
-    }
-
-    /// With other weights.
-    pub fn trained(mut self, weights: &'static FeltWeights) -> Self {
-        self.weights = weights;
-        self
+        Self { told: [[0.0; PLACES]; TELLS], frames: 0.0, odds, half: 0, bar: 0, weights }
     }
 
     /// A note of this length that was struck at `on` has ended.
@@ -149,7 +142,7 @@ impl Felt {
 
     /// The song was another one.
     pub fn forget(&mut self) {
-        *self = Self::new().trained(self.weights);
+        *self = Self::new(self.weights);
     }
 
     /// Where in the song's bars the moment is, felt as well as may be.

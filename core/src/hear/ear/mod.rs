@@ -97,7 +97,7 @@ impl Ear {
             notes: Notes::default(),
             place: Place::first(Metre::COMMON),
             past: Box::new(Past::new()),
-            felt: Felt::new(),
+            felt: Felt::new(&weights::BAR),
             likeness: Likeness::new(),
             judged: Box::new(JudgedPast::new()),
             lateness: Ticks::ZERO,

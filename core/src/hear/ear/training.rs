@@ -33,7 +33,7 @@ impl Ear {
             self.hindsight = read(row, [CLASSES, STEPS, SCALARS, GLOBALS]);
         }
         if let Some(row) = bar {
-            self.felt = Felt::new().trained(Box::leak(Box::new(felt::FeltWeights::from_row(row))));
+            self.felt = Felt::new(Box::leak(Box::new(felt::FeltWeights::from_row(row))));
         }
         self
     }

@@ -20,6 +20,7 @@ pub use notes::belongs;
 
 use super::ahead::Following;
 use super::lead::{From, Led, lead};
+use super::phrase::MOST_BARS;
 use super::reach::PlayableKeys;
 use super::why::{Heard, Rule};
 use super::{Moment, Pattern, Role, SlotAt, SlotView, Stroke, Wish, accent};
@@ -39,9 +40,6 @@ use voicing::{HandPosition, StruckKey};
 /// The number of a slot at which a bar is opened: what it holds is not known
 /// before.
 const UNOPENED: usize = usize::MAX;
-
-/// The most bars of a chart whose sections get their figures back.
-pub(super) const MOST_BARS: usize = 512;
 
 /// A bar of a chart that was given none yet.
 const NONE: u16 = u16::MAX;

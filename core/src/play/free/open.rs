@@ -10,7 +10,7 @@ use crate::foresee::{Forecast, SectionBar, Song};
 use crate::maths;
 use crate::pitch::PitchClass;
 use crate::play::SlotAt;
-use crate::play::pattern::PHRASE;
+use crate::play::phrase::PHRASE;
 use crate::play::why::Heard;
 use crate::settings::Settings;
 use crate::time::{Place, Ticks};

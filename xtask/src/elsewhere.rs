@@ -82,9 +82,9 @@ pub fn macos() -> Result<Option<String>, String> {
 /// Begins to build what later checks need, on what the checks before leave of the
 /// processors: many of those wait for the clock or run one at a time. Whatever is not
 /// built when it is needed, or does not build, that step builds itself, and shows.
-pub struct Ahead(Option<Child>);
+pub struct BuildsAhead(Option<Child>);
 
-impl Ahead {
+impl BuildsAhead {
     /// The task that is run for it.
     pub const TASK: &str = "ahead";
 
@@ -96,7 +96,7 @@ impl Ahead {
     }
 }
 
-impl Drop for Ahead {
+impl Drop for BuildsAhead {
     /// Where a check failed nothing more is begun.
     fn drop(&mut self) {
         if let Some(mut child) = self.0.take() {

@@ -91,7 +91,7 @@ fn main() -> ExitCode {
             Err(message) => return not_understood(&message),
         },
         "races" => test::races(),
-        elsewhere::Ahead::TASK => elsewhere::build_ahead(),
+        elsewhere::BuildsAhead::TASK => elsewhere::build_ahead(),
         "soak" => soak(rest),
         "dearest" => dearest::run(rest),
         "web" => web_task(rest),

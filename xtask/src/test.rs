@@ -4,7 +4,7 @@ use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use crate::elsewhere::{self, Ahead};
+use crate::elsewhere::{self, BuildsAhead};
 use crate::fuzz::{self, Wanted};
 use crate::steps::{Done, cargo, step, target, works};
 use crate::{arrows, outside, package, packages, page};
@@ -28,7 +28,7 @@ pub fn run() -> Done {
     // pass-throughs: all must be there, and be these. Everything in one go: parts
     // alone would have their dependencies built anew, with other features.
     step("Build", &mut cargo(&["build", "--workspace", "--all-targets"]))?;
-    let _ahead = rest.is_ok().then(Ahead::begin);
+    let _ahead = rest.is_ok().then(BuildsAhead::begin);
     step("Tests", &mut cargo(&["test", "--workspace", "--all-targets", "--no-fail-fast"]))?;
     step("Tests in the docs", &mut cargo(&["test", "--workspace", "--doc"]))?;
     step("Docs", cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))?;

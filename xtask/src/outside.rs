@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use crate::steps::{Done, binary, program, root, step, target, works};
-use crate::{elsewhere, packages};
+use crate::{elsewhere, packages, web};
 
 /// Some of the checks, and what pytest is told of how.
 struct Turn<'a> {
@@ -69,7 +69,13 @@ fn turn(Turn { name, choice, windows }: Turn) -> Result<Option<String>, String> 
     if let Err(why) = packages::provide(packages::DAW) {
         println!("! NOT CHECKED IN A DAW: {why}");
     }
-    let windows = if windows { elsewhere::windows()? } else { None }.unwrap_or_default();
+    let windows = if windows {
+        // What is packed as well: a check does not wait for a compiler.
+        let (windows, _) = (elsewhere::windows()?, web::compile());
+        windows.unwrap_or_default()
+    } else {
+        PathBuf::new()
+    };
     let mut checks = in_memory_of_its_own();
     checks
         .arg(&python)

@@ -7,19 +7,19 @@ mod ledger;
 mod vst3_host;
 
 use ledger::NoteCounts;
-use vst3_host::{Change, Out, Vst3Host, Vst3Time, on};
+use vst3_host::{Out, ParameterChange, Vst3Host, Vst3Time, on};
 
 /// Frames of a beat at 120 to the minute and 48 kHz.
 const BEAT: i32 = 24_000;
 
 /// The setting, from a frame on.
-fn apart(host: &Vst3Host, on: bool) -> Change {
-    Change(host.param("Left hand's own output"), 0, on.into())
+fn apart(host: &Vst3Host, on: bool) -> ParameterChange {
+    ParameterChange(host.param("Left hand's own output"), 0, on.into())
 }
 
 /// Plays on from a beat in blocks of 64 frames; the changes come with the first,
 /// and with them a chord if it is the very first.
-fn play(host: &Vst3Host, beat: f64, frames: i32, changes: Vec<Change>) -> Vec<Out> {
+fn play(host: &Vst3Host, beat: f64, frames: i32, changes: Vec<ParameterChange>) -> Vec<Out> {
     let mut changes = Some(changes);
     let mut out = vec![];
     for start in (0..frames).step_by(64) {

@@ -9,7 +9,7 @@ use vst3::Steinberg::Vst::Event_::EventTypes_::*;
 use vst3::Steinberg::Vst::RestartFlags_::kLatencyChanged;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{Change, Out, Vst3Host, event, off, on};
+use vst3_host::{Out, ParameterChange, Vst3Host, event, off, on};
 
 #[test]
 fn notes_controllers_and_system_exclusive_go_through_in_place() {
@@ -25,7 +25,7 @@ fn notes_controllers_and_system_exclusive_go_through_in_place() {
         64,
         None,
         vec![on(3, 72), sysex, off(63, 72)],
-        vec![Change(id, 5, 100.0 / 127.0)],
+        vec![ParameterChange(id, 5, 100.0 / 127.0)],
     );
     assert_eq!(
         out,
@@ -68,7 +68,7 @@ fn what_the_host_sets_is_set_before_the_next_block_too() {
         assert_eq!(controller.setParamNormalized(bypass, 1.0), kResultOk);
         assert_eq!(controller.getParamNormalized(bypass), 1.0);
     }
-    host.block(64, None, vec![], vec![Change(bypass, 0, 1.0)]);
+    host.block(64, None, vec![], vec![ParameterChange(bypass, 0, 1.0)]);
     host.block(64, None, vec![], vec![]);
     host.block(64, None, vec![], vec![]);
     assert_eq!(unsafe { controller.getParamNormalized(bypass) }, 1.0);
@@ -123,7 +123,7 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
     let host = Vst3Host::started();
     let ahead = host.param("Look-ahead");
     assert_eq!(host.latency(), 0);
-    host.block(64, None, vec![], vec![Change(ahead, 0, 0.25)]); // one beat of four
+    host.block(64, None, vec![], vec![ParameterChange(ahead, 0, 0.25)]); // one beat of four
     let latency = host.latency() as i32;
     assert_eq!(latency, 24_000);
     // The framework posts the request from a thread of its own, or at once.
@@ -139,7 +139,7 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
     assert_eq!(right, [7; 3].map(|at| at + latency));
     assert_eq!(strokes, [7, 12_000, 36_000, 60_000].map(|at| at + latency));
     // It stops: all ends at once, the right hand's too.
-    let ends = host.block(64, None, vec![], vec![Change(ahead, 0, 0.0)]);
+    let ends = host.block(64, None, vec![], vec![ParameterChange(ahead, 0, 0.0)]);
     let offs = ends.iter().filter(|out| matches!(out, Out::Off(0, ..))).count() as i32;
     assert_eq!((ends.len() as i32, offs), (offs, sounding + 3));
     assert_eq!(host.latency(), 0);
@@ -149,7 +149,7 @@ fn look_ahead_delays_by_what_it_reports_and_the_grid_is_the_hosts() {
 fn a_project_with_look_ahead_is_started_once() {
     let host = Vst3Host::started();
     let ahead = host.param("Look-ahead");
-    host.block(64, None, vec![], vec![Change(ahead, 0, 0.25)]);
+    host.block(64, None, vec![], vec![ParameterChange(ahead, 0, 0.25)]);
     let saved = host.save();
     // As hosts load it: the latency is asked for when the plugin is turned on.
     let loaded = Vst3Host::made();
@@ -194,8 +194,8 @@ fn an_instance_may_go_while_it_is_still_being_told_of_what_was_set() {
             elsewhere(&host, |host| {
                 for block in 1..200 {
                     let set = f64::from(block % 2);
-                    let edit = Change(edits, 0, f64::from(block) / 9999.0);
-                    host.block(16, None, vec![], vec![Change(bypass, 0, set), edit]);
+                    let edit = ParameterChange(edits, 0, f64::from(block) / 9999.0);
+                    host.block(16, None, vec![], vec![ParameterChange(bypass, 0, set), edit]);
                 }
             });
         }

@@ -20,7 +20,7 @@ use vst3::Steinberg::Vst::ParameterInfo_::ParameterFlags_::*;
 use vst3::Steinberg::Vst::SymbolicSampleSizes_::*;
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3_host::{CONTROLLERS, Change, Vst3Host, Vst3Time, factory, off, on, text};
+use vst3_host::{CONTROLLERS, ParameterChange, Vst3Host, Vst3Time, factory, off, on, text};
 
 /// `kRootUnitId` and `kNoParentUnitId` of `ivstunits.h`.
 const ROOT: i32 = 0;
@@ -303,10 +303,10 @@ fn blocks_without_lists_clock_or_frames_are_taken() {
     }
     // A value is taken without any frames, as hosts flush.
     let bypass = host.param("Bypass");
-    host.block_at(0, None, vec![], vec![Change(bypass, 0, 1.0)]);
+    host.block_at(0, None, vec![], vec![ParameterChange(bypass, 0, 1.0)]);
     assert_eq!(unsafe { host.controller.getParamNormalized(bypass) }, 1.0);
     let saved = host.save();
-    host.block_at(0, None, vec![], vec![Change(bypass, 0, 0.0)]);
+    host.block_at(0, None, vec![], vec![ParameterChange(bypass, 0, 0.0)]);
     assert_eq!(unsafe { host.controller.getParamNormalized(bypass) }, 0.0);
     assert!(host.restore(&saved));
     assert_eq!(unsafe { host.controller.getParamNormalized(bypass) }, 1.0);
@@ -320,7 +320,11 @@ fn any_values_of_all_parameters_are_played_with() {
     for block in 0..200 {
         let changes = (0..40).map(|n| {
             let info = &infos[dice.below(infos.len() as u32) as usize];
-            Change(info.id, n * 12, if block % 2 == 0 { dice.part() } else { dice.below(2).into() })
+            ParameterChange(
+                info.id,
+                n * 12,
+                if block % 2 == 0 { dice.part() } else { dice.below(2).into() },
+            )
         });
         let changes = changes.collect();
         let keys = (0..10).map(|n| {
@@ -342,8 +346,11 @@ fn the_same_state_is_saved_again_to_the_byte() {
     let host = Vst3Host::started();
     for _ in 0..5 {
         let infos = host.parameters();
-        let changes =
-            host.own_parameters().iter().map(|info| Change(info.id, 0, dice.part())).collect();
+        let changes = host
+            .own_parameters()
+            .iter()
+            .map(|info| ParameterChange(info.id, 0, dice.part()))
+            .collect();
         host.block_at(64, None, vec![], changes);
         let saved = host.save();
         let other = Vst3Host::made();

@@ -34,7 +34,7 @@ pub use midi_file::MidiFile;
 pub use pattern::{PatternFile, find_pattern, pattern_presets};
 pub use performance::Performance;
 pub use rehearse::{Cut, HeardChord, LeftNote, Rehearsed, rehearse, rehearse_and_listen};
-pub use rests::Rests;
+pub use rests::RightHandRests;
 use slug::slug;
 pub use timeline::Timeline;
 pub use two_hands::{TwoHands, two_hands};

@@ -22,7 +22,7 @@ const LATE: i64 = Ticks::PER_BEAT / 2;
 
 /// Where a right hand rests.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Rests {
+pub struct RightHandRests {
     rests: Vec<Rest>,
     /// Moments at which nobody can have struck a chord, in order and apart.
     unplayed: Vec<(Ticks, Ticks)>,
@@ -38,7 +38,7 @@ struct Rest {
     played: Ticks,
 }
 
-impl Rests {
+impl RightHandRests {
     /// Finds them in what the right hand (keys from `split` on) did up to
     /// `end`, in time order: from the first bar in which it holds nothing until it
     /// plays again.
@@ -223,7 +223,7 @@ mod tests {
 
     fn rests(messages: &[(Ticks, Message)]) -> Vec<(i64, i64)> {
         let line = Timeline::constant(90.0, Metre::COMMON);
-        let rests = Rests::of(messages, &line, KeyNumber::MIDDLE_C, Ticks(20 * 960));
+        let rests = RightHandRests::of(messages, &line, KeyNumber::MIDDLE_C, Ticks(20 * 960));
         rests.rests.iter().map(|rest| (rest.from.0 / 960, rest.to.0 / 960)).collect()
     }
 

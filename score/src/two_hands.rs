@@ -2,7 +2,7 @@
 
 use crate::left_track::left_track;
 use crate::performance::{HandNote, RightKey, plan};
-use crate::{Cut, LeftNote, MidiFile, Rehearsed, Rests, Timeline, rehearse_and_listen};
+use crate::{Cut, LeftNote, MidiFile, Rehearsed, RightHandRests, Timeline, rehearse_and_listen};
 use sinistra_core::chord::Chord;
 use sinistra_core::engine::{Engine, Message};
 use sinistra_core::foresee::Song;
@@ -44,8 +44,8 @@ pub fn two_hands(
     let split = engine.settings().split;
     // A chart says what holds in a rest; without one nobody does.
     let rests = match &song {
-        Some(song) => Rests::of_chart(song, messages, split, file.end()),
-        None => Rests::of(messages, timeline, split, file.end()),
+        Some(song) => RightHandRests::of_chart(song, messages, split, file.end()),
+        None => RightHandRests::of(messages, timeline, split, file.end()),
     };
     let mut notes = rests.hush(notes, timeline, cut.rate);
     if song.is_some() {

@@ -15,11 +15,11 @@ use criterion::Criterion;
 use sinistra_score::pattern::PatternPreset;
 use sinistra_score::{PatternFile, pattern_presets};
 use sinistra_tests::Counter;
-use sinistra_tests::modes::{Mode, SONG, block, crowded, engine};
+use sinistra_tests::modes::{EngineMode, SONG, block, crowded, engine};
 
 /// Each block's shortest time of several runs, so that what the system does
 /// meanwhile is not counted; then the distribution over the song.
-fn worst(mode: &Mode) {
+fn worst(mode: &EngineMode) {
     let mut times = vec![Duration::MAX; mode.blocks()];
     let mut sent = 0;
     for _ in 0..7 {
@@ -46,10 +46,10 @@ fn main() {
     // Run as a test (without cargo's --bench), a little of it will do.
     let measured = std::env::args().any(|argument| argument == "--bench");
     let blocks = if measured { SONG } else { SONG / 20 };
-    worst(&Mode::crowded(blocks));
+    worst(&EngineMode::crowded(blocks));
     match std::env::var_os("SONG") {
-        Some(path) => worst(&Mode::file(Path::new(&path))),
-        None => Mode::all_of_a_song().iter().for_each(worst),
+        Some(path) => worst(&EngineMode::file(Path::new(&path))),
+        None => EngineMode::all_of_a_song().iter().for_each(worst),
     }
     let song = crowded(blocks);
     let mut criterion = Criterion::default().configure_from_args();

@@ -26,7 +26,7 @@ pub type PlayedBlocks = Vec<(Transport, Vec<Timed>)>;
 
 /// What a player or a home changes between two blocks.
 #[derive(Clone, Debug)]
-pub enum Change {
+pub enum EngineChange {
     /// Other settings.
     Set(Settings),
     /// Another pattern.
@@ -39,7 +39,7 @@ pub enum Change {
     Forget,
 }
 
-impl Change {
+impl EngineChange {
     /// Makes it; what was there before comes back, to be dropped elsewhere.
     fn make(self, engine: &mut Engine) -> Option<Self> {
         match self {
@@ -54,14 +54,14 @@ impl Change {
 }
 
 /// A song and the engine that plays to it.
-pub struct Mode {
+pub struct EngineMode {
     /// What both are.
     pub name: String,
     /// Frames of each block.
     frames: Vec<u32>,
     song: PlayedBlocks,
     /// What is changed before which block, in order.
-    changes: Vec<(usize, Change)>,
+    changes: Vec<(usize, EngineChange)>,
     engine: Box<dyn Fn() -> Engine>,
 }
 
@@ -131,7 +131,7 @@ fn looped(played: &PlayedBlocks) -> PlayedBlocks {
     again
 }
 
-impl Mode {
+impl EngineMode {
     fn new(name: &str, song: &PlayedBlocks, engine: impl Fn() -> Engine + 'static) -> Self {
         let (name, song, engine) = (name.to_owned(), song.clone(), Box::new(engine));
         Self { name, frames: vec![FRAMES; song.len()], song, changes: Vec::new(), engine }
@@ -142,7 +142,7 @@ impl Mode {
     pub fn made_up(
         frames: Vec<u32>,
         song: PlayedBlocks,
-        changes: Vec<(usize, Change)>,
+        changes: Vec<(usize, EngineChange)>,
         engine: impl Fn() -> Engine + 'static,
     ) -> Self {
         Self { name: "made up".to_owned(), frames, song, changes, engine: Box::new(engine) }
@@ -238,7 +238,7 @@ impl Mode {
                 std::iter::from_fn(|| later.next_if(unheard)).for_each(|b| engine.hear_ahead(b));
             }
             let now = self.changes.iter().filter(|(at, _)| *at == n);
-            let mut changes: Vec<Option<Change>> =
+            let mut changes: Vec<Option<EngineChange>> =
                 now.map(|(_, change)| Some(change.clone())).collect();
             each(n, &mut || {
                 for change in &mut changes {

@@ -7,12 +7,12 @@ use super::dice::Dice;
 use super::ledger::NotePlace;
 use super::nights::{NightHost, NightTime};
 use super::player::{Deed, TestKnob};
-use super::vst3_host::{Change, Out, Vst3Host, Vst3Time, off, on, text};
+use super::vst3_host::{Out, ParameterChange, Vst3Host, Vst3Time, off, on, text};
 
 impl NightHost for Vst3Host {
     fn knobs(&mut self) -> Vec<TestKnob> {
         self.turn_second_output(true);
-        let own = Change(self.param("Left hand's own output"), 0, 1.0);
+        let own = ParameterChange(self.param("Left hand's own output"), 0, 1.0);
         self.block_at(0, None, vec![], vec![own]);
         let knob = |info: ParameterInfo| {
             let steps = f64::from(info.stepCount.max(1));
@@ -70,10 +70,10 @@ impl NightHost for Vst3Host {
             match deed {
                 Deed::Strike(key) => events.push(on(frame, key)),
                 Deed::Release(key) => events.push(off(frame, key)),
-                Deed::Pedal(on) => changes.push(Change(pedal, frame, on.into())),
+                Deed::Pedal(on) => changes.push(ParameterChange(pedal, frame, on.into())),
                 Deed::Turn(knob, step) => {
                     let TestKnob { id, steps, .. } = knobs[knob];
-                    changes.push(Change(id, frame, f64::from(step) / f64::from(steps)));
+                    changes.push(ParameterChange(id, frame, f64::from(step) / f64::from(steps)));
                 }
             }
         }

@@ -12,13 +12,13 @@ use vst3::{Class, ComPtr};
 use super::menus::Chosen;
 
 /// One parameter change at one frame.
-pub struct Change(pub u32, pub i32, pub f64);
+pub struct ParameterChange(pub u32, pub i32, pub f64);
 
-impl Class for Change {
+impl Class for ParameterChange {
     type Interfaces = (IParamValueQueue,);
 }
 
-impl IParamValueQueueTrait for Change {
+impl IParamValueQueueTrait for ParameterChange {
     unsafe fn getParameterId(&self) -> ParamID {
         self.0
     }

@@ -26,8 +26,8 @@ use vst3::{ComPtr, ComWrapper, Interface};
 
 use events::{List, frame_of};
 pub use events::{Out, event, off, on};
-pub use handed::{Change, HostHandler};
 use handed::{Changes, MemoryStream};
+pub use handed::{HostHandler, ParameterChange};
 
 /// Controllers with a number: 0 to 127, channel pressure, bend (`kCountCtrlNumber`
 /// of `ivstmidicontrollers.h`).
@@ -255,7 +255,7 @@ impl Vst3Host {
         frames: i32,
         beat: Option<f64>,
         events: Vec<Event>,
-        changes: Vec<Change>,
+        changes: Vec<ParameterChange>,
     ) -> Vec<Out> {
         let time = beat.map_or(Vst3Time::stopped(0.0), Vst3Time::at);
         self.block_at(frames, Some(time), events, changes)
@@ -267,7 +267,7 @@ impl Vst3Host {
         frames: i32,
         time: Option<Vst3Time>,
         events: Vec<Event>,
-        changes: Vec<Change>,
+        changes: Vec<ParameterChange>,
     ) -> Vec<Out> {
         let input = ComWrapper::new(List { events, ..List::default() });
         let output = ComWrapper::new(List { refuses: self.refuse, ..List::with_room() });

@@ -2,12 +2,12 @@
 
 use sinistra_core::pitch::KeyNumber;
 
-use super::soundfont::Font;
+use super::soundfont::SoundFontFile;
 use super::{Instrument, SoundFontPlayer};
 
 /// Reads a file's bytes and, if they are taken, strikes a key for a tenth of a second.
 pub fn sound_font(bytes: &[u8]) {
-    let read = Font::read("sound", bytes);
+    let read = SoundFontFile::read("sound", bytes);
     if let Ok(mut player) = read.and_then(|font| SoundFontPlayer::new(&font, 16_000)) {
         let (mut left, mut right) = (vec![0.0; 1_600], vec![0.0; 1_600]);
         player.note_on(0, KeyNumber::MIDDLE_C, 100);

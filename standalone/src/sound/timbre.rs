@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::soundfont::Font;
+use super::soundfont::SoundFontFile;
 use super::{Instrument, Piano, SoundFontPlayer};
 use crate::failure::Failure;
 
@@ -13,7 +13,7 @@ pub enum Timbre {
     #[default]
     Piano,
     /// The first preset of bank 0 (a piano in most files).
-    SoundFont(Font),
+    SoundFont(SoundFontFile),
 }
 
 impl Timbre {
@@ -24,7 +24,7 @@ impl Timbre {
     /// [`Failure::Input`] when the file is no SoundFont 2 that can be read.
     pub fn from_option(soundfont: Option<&Path>) -> Result<Self, Failure> {
         Ok(match soundfont {
-            Some(path) => Self::SoundFont(Font::open(path)?),
+            Some(path) => Self::SoundFont(SoundFontFile::open(path)?),
             None => Self::Piano,
         })
     }

@@ -11,10 +11,10 @@ use sinistra_core::time::{Metre, Ticks};
 use sinistra_score::{Chart, pattern_presets};
 use sinistra_tests::crowd::Crowd;
 use sinistra_tests::hands::HandChance;
-use sinistra_tests::modes::{Change, FRAMES, Mode};
+use sinistra_tests::modes::{EngineChange, EngineMode, FRAMES};
 use sinistra_tests::songs::RATE;
 
-use super::count::Counts;
+use super::count::CallgrindCounts;
 
 /// Blocks of the crowd before it, larger ones: a minute, so that there is a song to
 /// remember.
@@ -141,7 +141,7 @@ impl Gig {
     }
 
     /// The blocks of it, behind those of the crowd.
-    fn mode(&self) -> Mode {
+    fn mode(&self) -> EngineMode {
         let mut crowd = Crowd::new(5);
         let mut stage = Stage::default();
         for _ in 0..BEFORE {
@@ -159,7 +159,7 @@ impl Gig {
         }
         (0..APART).for_each(|_| stage.block(FRAMES, Vec::new()));
         let ahead = self.ahead;
-        Mode::made_up(stage.frames, stage.song, stage.changes, move || {
+        EngineMode::made_up(stage.frames, stage.song, stage.changes, move || {
             let pattern = pattern_presets()[0].compile().expect("a preset");
             let mut engine = Engine::new(Settings::default(), pattern);
             if ahead {
@@ -174,7 +174,7 @@ impl Gig {
 struct Stage {
     frames: Vec<u32>,
     song: Vec<(Transport, Vec<Timed>)>,
-    changes: Vec<(usize, Change)>,
+    changes: Vec<(usize, EngineChange)>,
     /// The block that is played.
     now: Vec<Timed>,
     clock: Transport,
@@ -222,7 +222,7 @@ impl Stage {
         self.down &= !keys;
     }
 
-    fn change(&mut self, change: Change) {
+    fn change(&mut self, change: EngineChange) {
         self.changes.push((self.song.len(), change));
     }
 
@@ -246,14 +246,14 @@ impl Stage {
                 let (beats, unit) = [(4, 4), (3, 4), (6, 8), (5, 4)][usize::from(n) % 4];
                 self.clock.metre = Metre::new(beats, unit).expect("a metre");
             }
-            What::Settings(seed) => self.change(Change::Set(settings(seed))),
+            What::Settings(seed) => self.change(EngineChange::Set(settings(seed))),
             What::Pattern(n) => {
                 let pattern = pattern_presets()[n].compile().expect("a preset");
-                self.change(Change::Pattern(pattern));
+                self.change(EngineChange::Pattern(pattern));
             }
-            What::Chart(chords) => self.change(Change::Song(chart(chords))),
-            What::ByHand(by_hand) => self.change(Change::ByHand(by_hand)),
-            What::Forget => self.change(Change::Forget),
+            What::Chart(chords) => self.change(EngineChange::Song(chart(chords))),
+            What::ByHand(by_hand) => self.change(EngineChange::ByHand(by_hand)),
+            What::Forget => self.change(EngineChange::Forget),
         }
     }
 }
@@ -286,7 +286,7 @@ fn chart(chords: u8) -> Option<Box<sinistra_core::foresee::Song>> {
 
 /// Looks for so many minutes, half of them where the clock stands at times, and says
 /// what was found each time it is dearer.
-pub fn search(counts: &mut Counts, minutes: u64, seed: Option<u64>) {
+pub fn search(counts: &mut CallgrindCounts, minutes: u64, seed: Option<u64>) {
     let mut dice = HandChance::new(seed.unwrap_or(1));
     let end = Instant::now() + Duration::from_secs(60 * minutes);
     let (mut of_all, mut tried, mut stops) = ([0; 2], 0, false);
@@ -302,7 +302,7 @@ pub fn search(counts: &mut Counts, minutes: u64, seed: Option<u64>) {
 
 /// Climbs from a gig to dearer ones, until so many in a row were no dearer.
 fn climb(
-    counts: &mut Counts,
+    counts: &mut CallgrindCounts,
     dice: &mut HandChance,
     stops: bool,
     until: Instant,

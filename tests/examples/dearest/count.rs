@@ -4,7 +4,7 @@ use std::hint::black_box;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use sinistra_tests::modes::Mode;
+use sinistra_tests::modes::EngineMode;
 
 /// What a block cost.
 #[derive(Clone, Copy, Debug)]
@@ -16,7 +16,7 @@ pub struct CountedBlock {
 }
 
 /// Reads what callgrind writes after each call of [`counted_block`].
-pub struct Counts {
+pub struct CallgrindCounts {
     folder: PathBuf,
     written: u32,
 }
@@ -29,7 +29,7 @@ pub fn counted_block(play: &mut dyn FnMut()) {
     black_box(()); // else this is a jump, and callgrind sees no way out
 }
 
-impl Counts {
+impl CallgrindCounts {
     /// Callgrind writes to `folder`.
     pub fn of_callgrind(folder: &Path) -> Self {
         Self { folder: folder.to_owned(), written: 0 }
@@ -46,12 +46,17 @@ impl Counts {
     }
 
     /// The blocks that take longest, so many, with what they cost.
-    pub fn dearest(&mut self, mode: &Mode, most: usize) -> Vec<CountedBlock> {
+    pub fn dearest(&mut self, mode: &EngineMode, most: usize) -> Vec<CountedBlock> {
         self.dearest_after(mode, 0, most)
     }
 
     /// The same of those from the block `first` on.
-    pub fn dearest_after(&mut self, mode: &Mode, first: usize, most: usize) -> Vec<CountedBlock> {
+    pub fn dearest_after(
+        &mut self,
+        mode: &EngineMode,
+        first: usize,
+        most: usize,
+    ) -> Vec<CountedBlock> {
         let mut times = vec![Duration::MAX; mode.blocks()];
         for _ in 0..2 {
             mode.play(|n, play| {
@@ -77,7 +82,7 @@ impl Counts {
     }
 
     /// Keeps where a block's instructions went, under a name.
-    pub fn keep(&mut self, mode: &Mode, number: usize, name: &str) {
+    pub fn keep(&mut self, mode: &EngineMode, number: usize, name: &str) {
         mode.play(|n, play| {
             if n == number {
                 let (_, path) = self.count(play);

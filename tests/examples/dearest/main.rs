@@ -11,8 +11,8 @@ mod count;
 
 use std::process::ExitCode;
 
-use count::Counts;
-use sinistra_tests::modes::{Mode, SONG};
+use count::CallgrindCounts;
+use sinistra_tests::modes::{EngineMode, SONG};
 
 /// Blocks of a song that are counted.
 const COUNTED: usize = 300;
@@ -24,7 +24,7 @@ fn main() -> ExitCode {
         eprintln!("cargo xtask dearest [search [MINUTES [SEED]]] starts it under valgrind");
         return ExitCode::from(2);
     };
-    let mut counts = Counts::of_callgrind(folder.as_ref());
+    let mut counts = CallgrindCounts::of_callgrind(folder.as_ref());
     match words.get(1).map(String::as_str) {
         Some("search") => adversary::search(&mut counts, number(2).unwrap_or(10), number(3)),
         only => songs(&mut counts, only),
@@ -33,8 +33,8 @@ fn main() -> ExitCode {
 }
 
 /// Each mode of the bench, or those alone that have `only` in their name.
-fn songs(counts: &mut Counts, only: Option<&str>) {
-    let modes = [Mode::crowded(SONG)].into_iter().chain(Mode::all_of_a_song());
+fn songs(counts: &mut CallgrindCounts, only: Option<&str>) {
+    let modes = [EngineMode::crowded(SONG)].into_iter().chain(EngineMode::all_of_a_song());
     for mode in modes.filter(|mode| only.is_none_or(|only| mode.name.contains(only))) {
         let mut counted = counts.dearest(&mode, COUNTED);
         counted.sort_unstable_by_key(|block| std::cmp::Reverse(block.instructions));

@@ -16,18 +16,18 @@ use crate::quiet::hushed;
 
 /// A file that was read and holds together.
 #[derive(Clone)]
-pub struct Font {
+pub struct SoundFontFile {
     name: String,
     font: Arc<SoundFont>,
 }
 
-impl std::fmt::Debug for Font {
+impl std::fmt::Debug for SoundFontFile {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_tuple("Font").field(&self.name).finish()
+        f.debug_tuple("SoundFontFile").field(&self.name).finish()
     }
 }
 
-impl Font {
+impl SoundFontFile {
     /// Reads a file.
     ///
     /// # Errors
@@ -71,7 +71,7 @@ impl SoundFontPlayer {
     ///
     /// # Errors
     /// [`Failure::Input`], naming the file, when the rate is beyond that.
-    pub fn new(font: &Font, rate: u32) -> Result<Self, Failure> {
+    pub fn new(font: &SoundFontFile, rate: u32) -> Result<Self, Failure> {
         let settings = SynthesizerSettings::new(i32::try_from(rate).unwrap_or(48_000));
         let synthesizer =
             Synthesizer::new(&font.font, &settings).map_err(|e| unplayable(&font.name, e))?;

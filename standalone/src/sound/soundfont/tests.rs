@@ -75,7 +75,7 @@ fn one_note() -> Vec<u8> {
 fn open(bytes: &[u8]) -> Result<SoundFontPlayer, Failure> {
     let mut file = tempfile::NamedTempFile::new().expect("a file");
     file.write_all(bytes).expect("written");
-    SoundFontPlayer::new(&Font::open(file.path())?, 44_100)
+    SoundFontPlayer::new(&SoundFontFile::open(file.path())?, 44_100)
 }
 
 #[test]

@@ -3,14 +3,13 @@
 //! `tests/outside/test_windows.py`), for macOS type-checked.
 
 use std::path::PathBuf;
-use std::process::{Child, Stdio};
 
 use crate::bundle::Profile;
 use crate::packages::{self, Need, need};
-use crate::steps::{Done, nameless, program, step};
+use crate::steps::{nameless, step};
 use crate::system::System;
 use crate::target::{self, cargo_for};
-use crate::{fuzz, package, system, test, web};
+use crate::{system, web};
 
 /// What people install.
 pub const PACKAGES: [&str; 2] = ["sinistra", "sinistra-plugin"];
@@ -46,20 +45,19 @@ pub fn windows() -> Result<Option<PathBuf>, String> {
 /// If they do not build.
 pub fn build(system: System, profile: Profile) -> Result<PathBuf, String> {
     let (mut build, folder) = system.cargo("build")?;
+    let both = PACKAGES.map(|name| format!("--package={name}"));
     // What is only checked is built with all that checks it: parts alone would have
     // their dependencies built anew, with other features.
-    if profile == Profile::Debug && system == System::here() {
-        build.args(["--workspace", "--all-targets"]);
-    } else {
-        build.args(PACKAGES.map(|name| format!("--package={name}")));
-        match profile {
-            Profile::Debug => build.args(["--lib", "--bins", "--test", "clap"]),
-            Profile::Release => build.arg("--release"),
-        };
-    }
-    if profile == Profile::Release {
-        nameless(&mut build, &[]);
-        build.env("SOURCE_DATE_EPOCH", package::epoch()?);
+    match profile {
+        Profile::Debug if system == System::here() => {
+            build.args(["--workspace", "--all-targets"]);
+        }
+        Profile::Debug => {
+            build.args(both).args(["--lib", "--bins", "--test", "clap"]);
+        }
+        Profile::Release => {
+            nameless(build.args(both).args(profile.words()), &[])?;
+        }
     }
     step(&format!("Build for {}", system.word()), &mut build)?;
     Ok(folder.join(profile.folder()))
@@ -77,45 +75,6 @@ pub fn macos() -> Result<Option<String>, String> {
     check.args(PACKAGES.map(|name| format!("--package={name}")));
     step("Types for macOS, Apple silicon and Intel", &mut check)?;
     Ok(None)
-}
-
-/// Begins to build what later checks need, on what the checks before leave of the
-/// processors: many of those wait for the clock or run one at a time. Whatever is not
-/// built when it is needed, or does not build, that step builds itself, and shows.
-pub struct BuildsAhead(Option<Child>);
-
-impl BuildsAhead {
-    /// The task that is run for it.
-    pub const TASK: &str = "ahead";
-
-    pub fn begin() -> Self {
-        let mut builds = program("nice");
-        builds.args(["-n", "19"]).args(std::env::current_exe().ok()).arg(Self::TASK);
-        builds.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-        Self(builds.spawn().ok())
-    }
-}
-
-impl Drop for BuildsAhead {
-    /// Where a check failed nothing more is begun.
-    fn drop(&mut self) {
-        if let Some(mut child) = self.0.take() {
-            let _ = child.kill();
-            let _ = child.wait();
-        }
-    }
-}
-
-/// Builds it, in the order in which it is needed.
-///
-/// # Errors
-/// The first that does not build.
-pub fn build_ahead() -> Done {
-    windows()?;
-    web::compile()?;
-    // Not macOS: it would keep the folder in which packages are built.
-    fuzz::build()?;
-    test::build_races()
 }
 
 /// What is not to be had on this machine is told, and an error under CI.

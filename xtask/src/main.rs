@@ -3,6 +3,7 @@
 //! Needs nothing but the standard library, so that it starts in seconds and
 //! before anything that it has to install.
 
+mod ahead;
 mod arrows;
 mod bundle;
 mod dearest;
@@ -14,6 +15,7 @@ mod outside;
 mod package;
 mod packages;
 mod page;
+mod races;
 mod serve;
 mod steps;
 mod system;
@@ -90,8 +92,8 @@ fn main() -> ExitCode {
             Ok(wanted) => fuzz::run(&wanted),
             Err(message) => return not_understood(&message),
         },
-        "races" => test::races(),
-        elsewhere::BuildsAhead::TASK => elsewhere::build_ahead(),
+        "races" => races::run(),
+        ahead::BuildsAhead::TASK => ahead::build(),
         "soak" => soak(rest),
         "dearest" => dearest::run(rest),
         "web" => web_task(rest),

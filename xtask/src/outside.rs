@@ -12,6 +12,8 @@ struct Turn<'a> {
     choice: &'a [&'a str],
     /// Whether the program built for Windows is among what they try.
     windows: bool,
+    /// Whether a DAW is.
+    daw: bool,
 }
 
 /// Runs those that look at no clock on the wall, two at once. `Ok(Some(why))` when they
@@ -21,12 +23,14 @@ pub fn run() -> Result<Option<String>, String> {
         name: "Checks against other libraries",
         choice: &["-m", "not real_time", "-n", "2", "--dist", "loadfile"],
         windows: true,
+        daw: true,
     })
 }
 
 /// Runs the others, which have the machine to themselves.
 pub fn in_real_time() -> Result<Option<String>, String> {
-    turn(Turn { name: "Checks in real time", choice: &["-m", "real_time"], windows: false })
+    let choice = &["-m", "real_time"];
+    turn(Turn { name: "Checks in real time", choice, windows: false, daw: false })
 }
 
 /// Runs those whose names have `filter` in them.
@@ -36,7 +40,7 @@ pub fn in_real_time() -> Result<Option<String>, String> {
 pub fn run_some(filter: &str) -> Done {
     let windows = names()?.iter().any(|name| name.contains("windows") && name.contains(filter));
     let choice = &["-k", filter];
-    match turn(Turn { name: "Checks against other libraries", choice, windows })? {
+    match turn(Turn { name: "Checks against other libraries", choice, windows, daw: true })? {
         None => Ok(()),
         Some(why) => Err(why),
     }
@@ -60,22 +64,21 @@ pub fn names() -> Result<Vec<String>, String> {
     Ok(names)
 }
 
-fn turn(Turn { name, choice, windows }: Turn) -> Result<Option<String>, String> {
+fn turn(Turn { name, choice, windows, daw }: Turn) -> Result<Option<String>, String> {
     let python = match environment() {
         Ok(python) => python,
         Err(why) if std::env::var_os("CI").is_none() => return Ok(Some(why)),
         Err(why) => return Err(format!("{why}\nUnder CI these checks must run.")),
     };
-    if let Err(why) = packages::provide(packages::DAW) {
+    if daw && let Err(why) = packages::provide(packages::DAW) {
         println!("! NOT CHECKED IN A DAW: {why}");
     }
-    let windows = if windows {
-        // What is packed as well: a check does not wait for a compiler.
-        let (windows, _) = (elsewhere::windows()?, web::compile());
-        windows.unwrap_or_default()
-    } else {
-        PathBuf::new()
-    };
+    let mut program = PathBuf::new();
+    if windows {
+        program = elsewhere::windows()?.unwrap_or_default();
+        // It is packed as well: a check does not wait for a compiler.
+        let _ = web::compile();
+    }
     let mut checks = in_memory_of_its_own();
     checks
         .arg(&python)
@@ -84,7 +87,7 @@ fn turn(Turn { name, choice, windows }: Turn) -> Result<Option<String>, String> 
         .arg("tests/outside")
         .env("PYTHONDONTWRITEBYTECODE", "1")
         .env("SINISTRA", binary("debug"))
-        .env("SINISTRA_WINDOWS", &windows)
+        .env("SINISTRA_WINDOWS", program)
         .env("SINISTRA_XTASK", std::env::current_exe().map_err(|e| e.to_string())?);
     step(name, &mut checks)?;
     Ok(None)

@@ -47,9 +47,24 @@ pub fn cargo(arguments: &[&str]) -> Command {
     command
 }
 
-/// Has what `cargo` builds name no folder of this machine, so that it is the same bytes
-/// wherever it is built; `flags` are for the compiler beside.
-pub fn nameless(cargo: &mut Command, flags: &[&str]) {
+/// The time of the last commit, seconds since 1970.
+///
+/// # Errors
+/// If there is no git.
+pub fn epoch() -> Result<String, String> {
+    let asked = program("git").args(["log", "-1", "--format=%ct"]).output();
+    let out = asked.map_err(|e| format!("git: {e}"))?;
+    let time = String::from_utf8_lossy(&out.stdout).trim().to_owned();
+    if time.is_empty() { Ok("1700000000".into()) } else { Ok(time) }
+}
+
+/// Has what `cargo` builds name no folder of this machine and no other time than
+/// [`epoch`], so that it is the same bytes wherever and whenever it is built; `flags` are
+/// for the compiler beside.
+///
+/// # Errors
+/// As [`epoch`].
+pub fn nameless(cargo: &mut Command, flags: &[&str]) -> Done {
     let home = std::env::var_os("CARGO_HOME").map(PathBuf::from);
     let home = home.or_else(|| Some(std::env::home_dir()?.join(".cargo")));
     let named = [(Some(root()), "/sinistra"), (Some(target()), "/built"), (home, "/cargo")];
@@ -58,6 +73,8 @@ pub fn nameless(cargo: &mut Command, flags: &[&str]) {
     });
     let flags: Vec<_> = flags.iter().map(|flag| (*flag).to_owned()).chain(renamed).collect();
     cargo.env("CARGO_ENCODED_RUSTFLAGS", flags.join("\u{1f}"));
+    cargo.env("SOURCE_DATE_EPOCH", epoch()?);
+    Ok(())
 }
 
 /// Whether a program runs and ends well, with nothing printed.

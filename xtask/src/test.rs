@@ -4,10 +4,10 @@ use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use crate::elsewhere::{self, BuildsAhead};
+use crate::ahead::BuildsAhead;
 use crate::fuzz::{self, Wanted};
-use crate::steps::{Done, cargo, step, target, works};
-use crate::{arrows, outside, package, packages, page};
+use crate::steps::{Done, cargo, step, works};
+use crate::{arrows, elsewhere, outside, package, packages, page, races};
 
 /// Runs every check, the quick ones first; stops at the first that fails.
 pub fn run() -> Done {
@@ -38,7 +38,7 @@ pub fn run() -> Done {
         ("the types for macOS", elsewhere::macos()?),
     ];
     fuzz::run(&Wanted { names: Vec::new(), time: Duration::from_secs(30) })?;
-    races()?;
+    races::run()?;
     // Last, when all is built and nothing else runs.
     skipped.push(("the checks in real time (tests/outside)", outside::in_real_time()?));
     println!();
@@ -49,30 +49,6 @@ pub fn run() -> Done {
         }
     }
     Ok(())
-}
-
-/// Runs what threads share, without a lock, in every order that a processor may see.
-///
-/// # Errors
-/// If one breaks it.
-pub fn races() -> Done {
-    step("Races", loom().arg("races"))
-}
-
-/// Builds what [`races`] runs.
-///
-/// # Errors
-/// If it does not build.
-pub fn build_races() -> Done {
-    step("Build the races", loom().arg("--no-run"))
-}
-
-fn loom() -> Command {
-    let mut cargo = cargo(&["test", "--package", "sinistra-score", "--lib", "--target-dir"]);
-    cargo.arg(target().join("loom")).env("RUSTFLAGS", "--cfg loom");
-    // One test of a second: to build it is what takes time.
-    cargo.env("CARGO_PROFILE_DEV_OPT_LEVEL", "0").env("CARGO_PROFILE_DEV_DEBUG", "false");
-    cargo
 }
 
 /// Runs the tests whose names have `filter` in them.

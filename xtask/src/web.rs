@@ -28,7 +28,7 @@ pub fn compile() -> Done {
     let mut cargo = cargo_for(&[TRIPLE], "build")?;
     cargo.args(["--profile", "web", "--package", "sinistra-web", "--lib"]);
     // Four numbers at once: in every browser since 2023, and in the engine's own code.
-    nameless(&mut cargo, &["-Ctarget-feature=+simd128"]);
+    nameless(&mut cargo, &["-Ctarget-feature=+simd128"])?;
     step("Build the page's WebAssembly", &mut cargo)
 }
 

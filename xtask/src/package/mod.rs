@@ -13,7 +13,7 @@ use std::process::Command;
 
 use crate::bundle::Profile;
 use crate::packages::{self, Need, need};
-use crate::steps::{Done, program, step, target};
+use crate::steps::{Done, epoch, step, target};
 use crate::system::System;
 use crate::{folders, web};
 
@@ -76,15 +76,4 @@ fn name(system: System) -> String {
 fn checksums(home: &Path) -> Done {
     let script = "LC_ALL=C sha256sum -- sinistra* > SHA256SUMS; cat SHA256SUMS";
     step("Checksums", Command::new("sh").current_dir(home).args(["-ec", script]))
-}
-
-/// The time of the last commit, seconds since 1970.
-///
-/// # Errors
-/// If there is no git.
-pub fn epoch() -> Result<String, String> {
-    let asked = program("git").args(["log", "-1", "--format=%ct"]).output();
-    let out = asked.map_err(|e| format!("git: {e}"))?;
-    let time = String::from_utf8_lossy(&out.stdout).trim().to_owned();
-    if time.is_empty() { Ok("1700000000".into()) } else { Ok(time) }
 }

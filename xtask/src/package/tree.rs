@@ -3,11 +3,11 @@
 use std::path::Path;
 use std::process::Command;
 
-use super::{VERSION, epoch, parts};
+use super::{VERSION, parts};
 use crate::bundle::{self, Profile};
 use crate::elsewhere::{self, PACKAGES};
 use crate::folders;
-use crate::steps::{Done, program, root, step};
+use crate::steps::{Done, epoch, program, root, step};
 use crate::system::System;
 
 /// As it lies below `/usr`.

@@ -170,7 +170,41 @@ fn take_dragged_to(display: &str, target: impl Fn(&str, i16) -> DropTarget) {
 }
 
 /// The name of a take that was just kept.
-const TAKE: (i16, i16) = (360, 724);
+const TAKE: (i16, i16) = (400, 699);
+
+/// By what opens files here: in the test one that writes down what it is to open.
+#[test]
+fn the_manual_is_opened_and_a_full_foot_takes_two_rows() {
+    let test = "the_manual_is_opened_and_a_full_foot_takes_two_rows";
+    let Some(display) = on_a_screen(test) else { return };
+    let home = std::path::PathBuf::from(std::env::var_os("HOME").unwrap());
+    let manual = home.join(".local/share/doc/sinistra/README.md");
+    std::fs::create_dir_all(manual.parent().unwrap()).unwrap();
+    std::fs::write(&manual, "# Sinistra\n").unwrap();
+    let screen = TestScreen::open(&display);
+    let mut host = playing_host(CHART, false, 100);
+    host.open_window(screen.parent.into()).expect("a window");
+    screen.drawn();
+    screen.click(MANUAL.0, MANUAL.1);
+    until("the manual is not opened", || {
+        std::fs::read_to_string(home.join("opened"))
+            .is_ok_and(|told| told.trim() == manual.to_str().unwrap())
+    });
+    play_some(&mut host, 0..250);
+    screen.click(80, 724); // Keep what was just played
+    until("nothing is kept", || home.join("Sinistra/Take 1.mid").exists());
+    std::thread::sleep(Duration::from_millis(800));
+    screen.save("full-foot.ppm");
+    // Dark, at the right edge of the second row.
+    let light = screen.picture();
+    screen.click(DARK.0, DARK.1);
+    until("it is not dark", || screen.picture()[0] != light[0]);
+    screen.save("full-foot-dark.ppm");
+    host.close_window();
+}
+
+const MANUAL: (i16, i16) = (850, 724);
+const DARK: (i16, i16) = (905, 724);
 
 #[test]
 fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {

@@ -26,11 +26,13 @@ pub struct Foot {
     bars: usize,
     kept: Kept,
     manual: Option<PathBuf>,
+    /// Points that its right end took when it was last drawn.
+    right: f32,
 }
 
 impl Default for Foot {
     fn default() -> Self {
-        Self { bars: KEPT_BARS, kept: Kept::default(), manual: manual::installed() }
+        Self { bars: KEPT_BARS, kept: Kept::default(), manual: manual::installed(), right: 0.0 }
     }
 }
 
@@ -70,9 +72,14 @@ impl Foot {
                 let text = format!("! {} notes could not be sent", snapshot.dropped);
                 ui.label(RichText::new(text).color(palette.fault));
             }
+            // What stands at the right edge takes a row of its own where it finds no room.
+            if ui.available_size_before_wrap().x < self.right {
+                ui.end_row();
+            }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 look(ui, home);
                 self.manual(ui);
+                self.right = ui.min_rect().width();
             });
         });
         pressed

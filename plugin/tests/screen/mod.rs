@@ -5,6 +5,8 @@
 
 pub mod target;
 
+use std::fs::{self, Permissions};
+use std::os::unix::fs::PermissionsExt;
 use std::process::{Child, Command, Stdio};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -59,11 +61,19 @@ fn display() -> Option<Display> {
 /// their display.
 pub fn apart(test: &str, display: &str) {
     let home = tempfile::tempdir().unwrap();
+    // What opens files for others writes down which it was to open.
+    let opener = home.path().join("xdg-open");
+    fs::write(&opener, "#!/bin/sh\necho \"$1\" > \"$HOME/opened\"\n").unwrap();
+    fs::set_permissions(&opener, Permissions::from_mode(0o755)).unwrap();
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    let path = std::iter::once(home.path().to_owned()).chain(std::env::split_paths(&path));
     let status = Command::new(std::env::current_exe().unwrap())
         .args(["--exact", test, "--nocapture", "--include-ignored"])
         .env("SINISTRA_DISPLAY", display)
         .env("DISPLAY", display)
         .env("HOME", home.path())
+        .env("PATH", std::env::join_paths(path).unwrap())
+        .env_remove("XDG_DATA_HOME")
         .env_remove("XDG_CONFIG_HOME")
         .stdout(Stdio::null())
         .status()

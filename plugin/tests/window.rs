@@ -145,6 +145,13 @@ fn a_kept_take_is_dragged_to_a_window_with_a_proxy() {
     take_dragged_to(&display, DropTarget::behind_a_proxy);
 }
 
+/// The bare screen, where a desktop answers for it.
+#[test]
+fn a_kept_take_is_dragged_to_the_desktop() {
+    let Some(display) = on_a_screen("a_kept_take_is_dragged_to_the_desktop") else { return };
+    take_dragged_to(&display, |display, _| DropTarget::of_the_desktop(display));
+}
+
 fn take_dragged_to(display: &str, target: impl Fn(&str, i16) -> DropTarget) {
     let screen = TestScreen::open(display);
     let mut host = playing_host(CHART, false, 100);

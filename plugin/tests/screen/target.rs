@@ -34,22 +34,31 @@ pub struct DropTarget {
 impl DropTarget {
     /// Right of the host's window, 300 pixels wide and high.
     pub fn open(display: &str, left: i16) -> Self {
-        Self::under(display, left, false)
+        Self::under(display, Some(left), false)
     }
 
     /// The same, and an unseen window answers for it.
     pub fn behind_a_proxy(display: &str, left: i16) -> Self {
-        Self::under(display, left, true)
+        Self::under(display, Some(left), true)
     }
 
-    fn under(display: &str, left: i16, proxy: bool) -> Self {
+    /// The bare screen, for which an unseen window answers.
+    pub fn of_the_desktop(display: &str) -> Self {
+        Self::under(display, None, true)
+    }
+
+    fn under(display: &str, left: Option<i16>, proxy: bool) -> Self {
         let (x, screen) = x11rb::connect(Some(display)).unwrap();
         let root = x.setup().roots[screen].root;
         let atoms = Atoms::new(&x).unwrap().reply().unwrap();
-        let window = x.generate_id().unwrap();
         let (class, look) = (WindowClass::INPUT_OUTPUT, CreateWindowAux::new().background_pixel(0));
         let depth = x11rb::COPY_DEPTH_FROM_PARENT;
-        x.create_window(depth, window, root, left, 0, 300, 300, 0, class, 0, &look).unwrap();
+        let window = left.map_or(root, |left| {
+            let window = x.generate_id().unwrap();
+            x.create_window(depth, window, root, left, 0, 300, 300, 0, class, 0, &look).unwrap();
+            x.map_window(window).unwrap();
+            window
+        });
         let (replace, atom) = (PropMode::REPLACE, AtomEnum::ATOM);
         let speaker = if proxy { x.generate_id().unwrap() } else { window };
         if proxy {
@@ -60,7 +69,6 @@ impl DropTarget {
             }
         }
         x.change_property32(replace, speaker, atoms.XdndAware, atom, &[5]).unwrap();
-        x.map_window(window).unwrap();
         x.sync().unwrap();
         Self { x, window, speaker, atoms, offered: AtomicBool::new(false) }
     }

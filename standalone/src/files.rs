@@ -143,17 +143,23 @@ pub fn write_by(
     if fs::metadata(path).is_ok_and(|about| !about.is_file()) {
         return fs::File::create(path).and_then(|mut file| fill(&mut file)).map_err(cannot);
     }
-    let mut unfinished = tempfile::Builder::new();
-    #[cfg(unix)]
-    {
-        // A temporary file is its owner's alone; a score is as readable as any.
-        use std::os::unix::fs::PermissionsExt;
-        unfinished.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut file = unfinished.tempfile_in(folder_of(path)).map_err(cannot)?;
+    let mut file = unfinished(folder_of(path)).map_err(cannot)?;
     fill(file.as_file_mut()).and_then(|()| file.as_file().sync_all()).map_err(cannot)?;
     file.persist(path).map_err(|e| cannot(e.error))?;
     Ok(())
+}
+
+/// A temporary file is its owner's alone; a score is as readable as any.
+#[cfg(unix)]
+fn unfinished(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    use std::os::unix::fs::PermissionsExt;
+    let readable = fs::Permissions::from_mode(0o666);
+    tempfile::Builder::new().permissions(readable).tempfile_in(folder)
+}
+
+#[cfg(not(unix))]
+fn unfinished(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    tempfile::Builder::new().tempfile_in(folder)
 }
 
 /// Where a file of ours is kept from one start to the next.

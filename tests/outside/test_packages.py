@@ -87,7 +87,7 @@ def test_the_tarball_has_everything_in_one_folder_and_nobodys_name(packages):
 def test_the_page_in_its_zip_is_whole(packages, tmp_path):
     names = unpacked(packages, "page", tmp_path)
     kept = (tmp_path / "keep.js").read_text().split("[")[1]
-    kept = {name for name in re.findall(r'"(.+?)"', kept)}
+    kept = set(re.findall(r'"(.+?)"', kept))
     assert kept | {"keep.js", "third-party.txt", "sbom.cdx.json"} == names
     assert {"index.html", "sinistra.wasm", "piano/60.ogg"} <= kept
     for name in kept:

@@ -113,6 +113,13 @@ fn a_chart_that_follows_a_late_hand_at_tempos_that_change() {
 }
 
 #[test]
+fn a_hand_that_is_always_late() {
+    let mut scene = scene("235", Settings::default(), everything());
+    scene.does = |_, host| host.late = 2600; // 59 ms
+    crate::unchanged("late.txt", &scene.told());
+}
+
+#[test]
 fn a_right_hand_heard_two_beats_ahead() {
     let mut scene = scene("308", Settings::default(), everything());
     scene.engine.look_ahead(Ticks(2 * Ticks::PER_BEAT));

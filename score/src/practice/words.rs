@@ -165,7 +165,7 @@ fn work(places: &[WrongPlace]) -> Vec<String> {
     bars.truncate(3);
     let said = |(bar, of): &(i64, Vec<&WrongPlace>)| {
         if of.len() > 6 && of.iter().all(|place| place.missed) {
-            return format!("{}: {} notes missing", self::bar(*bar), of.len());
+            return missing(&self::bar(*bar), of.len());
         }
         let start = format!("{}, ", self::bar(*bar));
         let each = of.iter().take(3).map(|p| p.said.strip_prefix(&start).unwrap_or(&p.said));
@@ -173,6 +173,10 @@ fn work(places: &[WrongPlace]) -> Vec<String> {
         format!("{}: {}{more}", self::bar(*bar), each.collect::<Vec<_>>().join("; "))
     };
     bars.iter().map(said).collect()
+}
+
+fn missing(place: &str, notes: usize) -> String {
+    format!("{place}: {notes} notes missing")
 }
 
 /// Lines for the places; many missing in a row are one line.
@@ -183,7 +187,7 @@ fn runs(places: Vec<WrongPlace>) -> Vec<String> {
         match run {
             [first, .., last] if first.missed && run.len() >= RUN => {
                 let span: Vec<i64> = (first.bar..=last.bar).collect();
-                lines.push(format!("{}: {} notes missing", bars(&span), run.len()));
+                lines.push(missing(&bars(&span), run.len()));
             }
             _ => lines.extend(run.iter().map(|place| place.said.clone())),
         }

@@ -1,6 +1,6 @@
 //! A window that is no larger than the screen, whatever the size of its letters.
 
-use egui::{Context, Vec2, ViewportCommand, vec2};
+use egui::{Context, Vec2, ViewportCommand};
 
 /// The parts of the screen's width and height that a window takes at most: titles and
 /// bars of the desktop have the rest.
@@ -60,7 +60,7 @@ fn screen() -> Option<Vec2> {
     use x11rb::connection::Connection as _;
     let (display, screen) = x11rb::connect(None).ok()?;
     let screen = display.setup().roots.get(screen)?;
-    Some(vec2(screen.width_in_pixels.into(), screen.height_in_pixels.into()))
+    Some(Vec2::new(screen.width_in_pixels.into(), screen.height_in_pixels.into()))
 }
 
 /// Elsewhere the system keeps windows within it.
@@ -75,12 +75,12 @@ mod tests {
 
     #[test]
     fn at_200_percent_it_is_as_large_as_the_screen_lets_it_and_no_larger() {
-        let screen = Some(vec2(1920.0, 1080.0));
-        assert_eq!(within(screen, vec2(1040.0, 780.0), 1.0), vec2(1040.0, 780.0));
-        let large = within(screen, vec2(2080.0, 1560.0), 1.0);
+        let screen = Some(Vec2::new(1920.0, 1080.0));
+        assert_eq!(within(screen, Vec2::new(1040.0, 780.0), 1.0), Vec2::new(1040.0, 780.0));
+        let large = within(screen, Vec2::new(2080.0, 1560.0), 1.0);
         assert!(large.x <= 1920.0 && large.y <= 1080.0 && large.y > 900.0, "{large}");
         // On a screen of two pixels to the point half as many points fit.
-        assert!(within(screen, vec2(1040.0, 780.0), 2.0).y <= 540.0);
-        assert_eq!(within(None, vec2(1040.0, 780.0), 2.0), vec2(1040.0, 780.0));
+        assert!(within(screen, Vec2::new(1040.0, 780.0), 2.0).y <= 540.0);
+        assert_eq!(within(None, Vec2::new(1040.0, 780.0), 2.0), Vec2::new(1040.0, 780.0));
     }
 }

@@ -51,7 +51,7 @@ fn everything() -> Box<Pattern> {
             &[LeadFifth, Walk],
         ],
     ];
-    let bars = bars.into_iter().map(|wishes| bar(wishes)).collect();
+    let bars = bars.into_iter().map(bar).collect();
     let fill = [Wish::Root].into_iter().collect();
     let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars }];
     Box::new(Pattern::new("Everything", "", &written, &fill))

@@ -7,6 +7,9 @@
 
 use core::f64::consts::{LN_2, LOG2_E, SQRT_2};
 
+use bytemuck::cast;
+use wide::{f64x2, u64x2};
+
 /// One over the factorials of 0 ..= 9: the exponential series.
 const SERIES: [f64; 10] = [
     1.0,
@@ -21,8 +24,14 @@ const SERIES: [f64; 10] = [
     1.0 / 362_880.0,
 ];
 
+/// Between this and its double, doubles are whole numbers.
+const WHOLE: f64 = 6_755_399_441_055_744.0;
+
 /// Powers of two further away than this are 0 or infinite in single precision.
 const FAR: f64 = 200.0;
+
+/// One over each is a term of the series of the inverse hyperbolic tangent.
+const ODD: [f64; 7] = [13.0, 11.0, 9.0, 7.0, 5.0, 3.0, 1.0];
 
 /// 2 to the power of `whole`, times e to the power of `rest`, which lies within
 /// half of ln 2: there the series is exact to eleven digits.
@@ -36,8 +45,6 @@ fn power(whole: f64, rest: f64) -> f32 {
 /// The whole number that is nearest, or as near.
 #[inline(always)]
 fn nearest(x: f64) -> f64 {
-    // Between this and its double, doubles are whole numbers.
-    const WHOLE: f64 = 6_755_399_441_055_744.0;
     x + WHOLE - WHOLE
 }
 
@@ -47,6 +54,23 @@ pub fn exp(x: f32) -> f32 {
     let x = f64::from(x).clamp(-FAR, FAR);
     let whole = nearest(x * LOG2_E);
     power(whole, x - whole * LN_2)
+}
+
+/// The same of each of many, two at once, digit for digit.
+pub fn exps(values: &mut [f32]) {
+    let (pairs, rest) = values.as_chunks_mut::<2>();
+    for [a, b] in pairs {
+        let x = f64x2::from([(*a).into(), (*b).into()]);
+        let x = x.fast_max(f64x2::splat(-FAR)).fast_min(f64x2::splat(FAR));
+        // With this added, the last bits of a double count from 0 up.
+        let counted = x * LOG2_E + WHOLE + 1023.0;
+        let rest = x - (counted - 1023.0 - WHOLE) * LN_2;
+        let series = SERIES.iter().rev().fold(f64x2::ZERO, |sum, term| sum * rest + *term);
+        let exponents: f64x2 = cast(cast::<_, u64x2>(counted) << 52);
+        let [of_a, of_b] = (series * exponents).to_array();
+        (*a, *b) = (single(of_a), single(of_b));
+    }
+    rest.iter_mut().for_each(|value| *value = exp(*value));
 }
 
 /// 2 to the power of `x`.
@@ -70,6 +94,36 @@ pub fn ln(x: f32) -> f32 {
     }
 }
 
+/// The same of each of many that are above 0 and finite, two at once, digit for digit.
+pub fn lns(values: &mut [f32]) {
+    debug_assert!(values.iter().all(|x| *x > 0.0 && *x < f32::INFINITY));
+    let (pairs, rest) = values.as_chunks_mut::<2>();
+    for [a, b] in pairs {
+        let [of_a, of_b] = logarithms([(*a).into(), (*b).into()]);
+        (*a, *b) = (single(of_a), single(of_b));
+    }
+    rest.iter_mut().for_each(|value| *value = ln(*value));
+}
+
+/// [`logarithm`] of two at once.
+#[inline(always)]
+fn logarithms(pair: [f64; 2]) -> [f64; 2] {
+    /// With these bits above it, a whole number is a double that is so much larger.
+    const COUNTED: f64 = 4_503_599_627_370_496.0;
+    let bits: u64x2 = cast(pair);
+    let whole: f64x2 = cast(bits >> 52 | u64x2::splat(COUNTED.to_bits()));
+    let whole = whole - (COUNTED + 1023.0);
+    let part = bits & u64x2::splat(0x000f_ffff_ffff_ffff) | u64x2::splat(0x3ff0_0000_0000_0000);
+    let part: f64x2 = cast(part);
+    let large = part.simd_gt(f64x2::splat(SQRT_2));
+    let whole = whole + (large & f64x2::ONE);
+    let part = large.select(part * 0.5, part);
+    let tangent = (part - 1.0) / (part + 1.0);
+    let square = tangent * tangent;
+    let series = ODD.iter().fold(f64x2::ZERO, |sum, n| sum * square + 1.0 / n);
+    (whole * LN_2 + tangent * 2.0 * series).to_array()
+}
+
 /// The same of a positive number, by the series of the inverse hyperbolic
 /// tangent, from which a logarithm near 1 has all its digits.
 #[inline(always)]
@@ -80,8 +134,7 @@ fn logarithm(x: f64) -> f64 {
     let (whole, part) = if part > SQRT_2 { (whole + 1, part / 2.0) } else { (whole, part) };
     let tangent = (part - 1.0) / (part + 1.0);
     let square = tangent * tangent;
-    let odd = [13.0, 11.0, 9.0, 7.0, 5.0, 3.0, 1.0];
-    let series = odd.iter().fold(0.0, |sum, n| sum * square + 1.0 / n);
+    let series = ODD.iter().fold(0.0, |sum, n| sum * square + 1.0 / n);
     whole as f64 * LN_2 + 2.0 * tangent * series
 }
 
@@ -133,6 +186,20 @@ pub const fn ring(at: i64, length: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn two_at_once_are_the_same_to_the_bit() {
+        let mut values: Vec<f32> = (-40_001..40_000).map(|n| n as f32 * 0.007).collect();
+        values.extend([f32::NEG_INFINITY, f32::INFINITY, f32::MIN, f32::MAX, 0.0, -0.0, 1e-40]);
+        for (many, one) in [(exps as fn(&mut [f32]), exp as fn(f32) -> f32), (lns, ln)] {
+            let mut all = values.clone();
+            many(&mut all);
+            for (all, value) in all.iter().zip(&values) {
+                assert_eq!(all.to_bits(), one(*value).to_bits(), "{value}");
+            }
+            values.retain(|value| *value > 0.0 && *value < f32::INFINITY);
+        }
+    }
 
     /// Against the library of the machine, on which the tables were learned.
     #[test]

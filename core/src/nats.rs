@@ -12,6 +12,13 @@ pub fn odds(nats: f32) -> f32 {
     if nats < NEVER { 0.0 } else { maths::exp(nats) }
 }
 
+/// The same of each of many.
+pub fn all_odds(nats: &mut [f32]) {
+    let far = |nats: f32| if nats < NEVER { f32::NEG_INFINITY } else { nats };
+    nats.iter_mut().for_each(|nats| *nats = far(*nats));
+    maths::exps(nats);
+}
+
 #[cfg(test)]
 mod tests {
     use super::odds;

@@ -72,8 +72,10 @@ pub struct Present {
     pub lately: f32,
 }
 
-fn nats(odds: f32) -> f32 {
-    maths::ln(odds + 0.01) / 2.0 + 1.5
+fn nats<const N: usize>(odds: [f32; N]) -> [f32; N] {
+    let mut nats = odds.map(|odds| odds + 0.01);
+    maths::lns(&mut nats);
+    nats.map(|ln| ln / 2.0 + 1.5)
 }
 
 /// The roots a third below the one that holds, and those above it.
@@ -99,10 +101,10 @@ impl NextSigns {
         };
         let [below, above] = thirds(holds);
         let own = [
-            foreseen.map(nats),
-            hearing.roots.map(nats),
-            then.map(nats),
-            later.map(nats),
+            nats(*foreseen),
+            nats(hearing.roots),
+            nats(then),
+            nats(later),
             one(holds),
             one(Some(said.chord.root)),
             below,
@@ -136,8 +138,9 @@ impl NextSigns {
         let (shared, own) = said.split_at_mut(SHARED);
         shared.copy_from_slice(&self.shared);
         let second = PitchClass::all().filter(|other| *other != root).map(|other| other.of(odds));
+        let [of_root] = nats([root.of(odds)]);
         own.copy_from_slice(&[
-            nats(root.of(odds)),
+            of_root,
             second.fold(0.0, f32::max),
             root.of(&self.own[2]),
             root.of(&self.own[0]),
@@ -182,7 +185,8 @@ mod tests {
     #[test]
     fn odds_are_weighed_as_logarithms() {
         for (odds, is) in [(0.99, 1.5), (0.09, 0.348_707), (0.0, -0.802_585)] {
-            assert!((nats(odds) - is).abs() < 1e-5, "{odds}: {}", nats(odds));
+            let [nats] = nats([odds]);
+            assert!((nats - is).abs() < 1e-5, "{odds}: {nats}");
         }
     }
 
@@ -219,7 +223,7 @@ mod tests {
         let said = signs.of_said(&odds, g);
         assert_eq!(said[..SHARED], signs.shared);
         let of = |column: usize| g.of(&signs.own[column]);
-        assert_eq!(said[SHARED..], [nats(0.625), 0.375, of(2), of(0), of(6), of(7)]);
+        assert_eq!(said[SHARED..], [nats([0.625])[0], 0.375, of(2), of(0), of(6), of(7)]);
     }
 
     #[test]

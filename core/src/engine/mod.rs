@@ -121,6 +121,8 @@ enum Due {
     /// A part of what foresight and the ear's hindsight have to do, so that it
     /// need not be done in a block in which a chord is struck. Not to be heard.
     Thought,
+    /// The same for our hand.
+    OwnThought,
 }
 
 impl Engine {
@@ -297,6 +299,7 @@ impl Engine {
                         out.foreseen(since, &next);
                     }
                 }
+                Due::OwnThought => self.hands.free.think(),
             }
         }
     }
@@ -313,6 +316,7 @@ impl Engine {
             (self.agenda.waiting.map(|waiting| waiting.until), Due::Waited),
             (self.agenda.slot.map(|slot| slot.at), Due::Slot),
             (self.memory.listener.thought(), Due::Thought),
+            (self.hands.free.thought(), Due::OwnThought),
         ];
         // Each block asks, so without a branch. Of equals the first is the least.
         const NEVER: Ticks = Ticks(i64::MAX);

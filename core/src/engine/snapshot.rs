@@ -181,9 +181,14 @@ impl EngineView {
     /// What was played so far in the bars from `bar` to `end` and from there on.
     fn past(&mut self, bar: Ticks, end: Ticks) {
         self.drawn.retain(|view| view.at >= bar);
-        // An early hand may have had beat 1 of the next bar already.
-        (self.snapshot.slots, self.snapshot.coming) =
-            self.drawn.iter().copied().partition(|view| view.at < end);
+        let Snapshot { slots, coming, .. } = &mut self.snapshot;
+        slots.clear();
+        coming.clear();
+        for view in &self.drawn {
+            // An early hand may have had beat 1 of the next bar already.
+            let bar = if view.at < end { &mut *slots } else { &mut *coming };
+            let _ = bar.try_push(*view);
+        }
     }
 
     /// The same, and of what was to come so much as still is.

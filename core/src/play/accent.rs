@@ -11,6 +11,7 @@
 
 use arrayvec::ArrayVec;
 
+use crate::maths;
 use crate::time::{Metre, Ticks};
 
 /// A beat that is felt: a quarter in 4/4, a dotted quarter in 6/8, two or
@@ -34,45 +35,33 @@ pub type Beats = ArrayVec<FeltBeat, 32>;
 pub fn beats(metre: Metre) -> Beats {
     let unit = metre.unit_ticks();
     let units = i64::from(metre.beats());
-    let mut lengths: ArrayVec<(i64, bool), 32> = ArrayVec::new();
-    let mut push = |count: i64, length: i64, ternary: bool| {
-        for _ in 0..count {
-            let _ = lengths.try_push((length, ternary));
-        }
-    };
-    if metre.is_compound() {
-        push(units / 3, unit.0 * 3, true);
+    let (twos, threes) = ((unit.0 * 2, false), (unit.0 * 3, true));
+    // So many of a length, then so many of another.
+    let [first, then] = if metre.is_compound() {
+        [(units / 3, threes), (0, twos)]
     } else if metre.unit() >= 8 {
         match units {
-            5 => {
-                push(1, unit.0 * 3, true);
-                push(1, unit.0 * 2, false);
-            }
-            1 => push(1, unit.0, false),
-            _ => {
-                let threes = units % 2;
-                push((units - 3 * threes) / 2, unit.0 * 2, false);
-                push(threes, unit.0 * 3, true);
-            }
+            5 => [(1, threes), (1, twos)],
+            1 => [(1, (unit.0, false)), (0, twos)],
+            _ => [((units - 3 * (units % 2)) / 2, twos), (units % 2, threes)],
         }
     } else {
         // Halves and whole notes are felt in quarters while there is room.
         let quarters = unit.0 / Ticks::PER_BEAT * units;
         let length = if quarters <= 16 { Ticks::PER_BEAT } else { unit.0 };
-        push(metre.bar().0 / length, length, false);
-    }
-    let count = lengths.len();
+        [(metre.bar().0 / length, (length, false)), (0, twos)]
+    };
+    let mut beats = Beats::new();
+    let count = maths::count(first.0 + then.0).min(beats.capacity());
     let mut start = Ticks::ZERO;
-    lengths
-        .into_iter()
-        .enumerate()
-        .map(|(index, (length, ternary))| {
-            let beat =
-                FeltBeat { start, length: Ticks(length), ternary, level: beat_level(index, count) };
-            start += Ticks(length);
-            beat
-        })
-        .collect()
+    for (many, (length, ternary)) in [first, then] {
+        for _ in 0..many {
+            let (length, level) = (Ticks(length), beat_level(beats.len(), count));
+            let _ = beats.try_push(FeltBeat { start, length, ternary, level });
+            start += length;
+        }
+    }
+    beats
 }
 
 /// The level of beat `index` in a bar of `count` felt beats.

@@ -206,11 +206,14 @@ impl Ear {
 /// same so far, so neither counts whole.
 fn with_ahead(odds: [f32; 12], expected: &Expected) -> [f32; 12] {
     let Some(ahead) = expected.ahead else { return odds };
-    let nats = |odds: f32| maths::ln(odds + 0.002);
-    let of = |root, odds: &[f32; 12]| PitchClass::at(root).of(odds);
+    let nats = |mut odds: [f32; 12]| {
+        odds.iter_mut().for_each(|odds| *odds += 0.002);
+        maths::lns(&mut odds);
+        odds
+    };
     let [more, own] = if ahead.whole { AHEAD_WHOLE } else { AHEAD };
-    let mut both: [f32; 12] =
-        core::array::from_fn(|n| more * nats(of(n, &ahead.roots)) + own * nats(of(n, &odds)));
+    let (mut both, later) = (nats(odds), nats(ahead.roots));
+    both.iter_mut().zip(later).for_each(|(both, later)| *both = more * later + own * *both);
     super::scorer::to_odds(&mut both);
     both
 }

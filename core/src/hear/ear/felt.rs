@@ -122,11 +122,14 @@ impl Felt {
         let (told, known) = self.told();
         let FeltWeights { bias, early, known: later } = self.weights;
         let mut scores = *bias;
-        for (begin, score) in scores.iter_mut().enumerate() {
-            for (tell, (early, later)) in told.iter().zip(early.iter().zip(later)) {
-                for j in 0..PLACES {
-                    *score += tell[(begin + j) % PLACES] * (early[j] + known * later[j]);
-                }
+        for (tell, (early, later)) in told.iter().zip(early.iter().zip(later)) {
+            // Twice round, so that what all places have so much later lies in a row.
+            let twice: [f32; 2 * PLACES] = core::array::from_fn(|n| tell[n % PLACES]);
+            for (n, (early, later)) in early.iter().zip(later).enumerate() {
+                let tells = twice.get(n..).and_then(|row| row.first_chunk::<PLACES>());
+                let tells = tells.unwrap_or(&[0.0; PLACES]);
+                let weight = early + known * later;
+                scores.iter_mut().zip(tells).for_each(|(score, tell)| *score += tell * weight);
             }
         }
         super::scorer::to_odds(&mut scores);

@@ -2,6 +2,7 @@
 //! things twice, and the second time round it is known how they go on.
 
 use arrayvec::ArrayVec;
+use wide::{f32x4, i32x4, i32x8, u16x8};
 
 use super::past::{KEPT, Past};
 use crate::maths;
@@ -69,7 +70,7 @@ impl Likeness {
     pub fn frame(&mut self, past: &Past, frame: i64) {
         self.found = None;
         let fade = maths::exp2(-1.0 / HALF_LIFE);
-        let speaks = alike(past.struck(frame), past.struck_before(frame, self.step));
+        let speaks = alike(past.struck(frame), &past.struck_before(frame, self.step));
         let known = past.steps_known(frame, self.step);
         for (n, (sum, speaks)) in self.sums.iter_mut().zip(speaks).enumerate() {
             *sum = if n < known { *sum * fade + speaks } else { 0.0 };
@@ -91,43 +92,61 @@ impl Likeness {
         let known = past.steps_known(now, self.step).min((KEPT - 64) / maths::count(self.step));
         let mut scores = self.sums;
         if struck != 0 {
-            let speaks = alike(struck, past.struck_before(now, self.step));
+            let speaks = alike(struck, &past.struck_before(now, self.step));
             scores.iter_mut().zip(speaks).for_each(|(score, speaks)| *score += speaks);
         }
-        let scores = scores.get(..known).unwrap_or(&scores);
-        let most = scores.iter().copied().fold(NEW, f32::max);
+        if let Some(unknown) = scores.get_mut(known..) {
+            unknown.fill(f32::MIN);
+        }
+        let fours = scores.as_chunks::<4>().0;
+        let most = fours.iter().fold(f32x4::splat(NEW), |most, four| most.fast_max((*four).into()));
+        let most = most.to_array().into_iter().fold(NEW, f32::max);
         let likes = &mut self.likes;
         likes.clear();
         let mut all = maths::exp(NEW - most);
-        for (n, &score) in (1..).zip(scores) {
-            if score < most - NEAR {
-                continue;
+        for (n, four) in (0..).step_by(4).zip(fours) {
+            if !f32x4::from(*four).simd_ge(f32x4::splat(most - NEAR)).any() {
+                continue; // as most of them
             }
-            let like = Like { lag: n * self.step, weight: maths::exp(score - most) };
-            all += like.weight;
-            if !likes.is_full() {
-                likes.push(like);
-            } else if let Some(least) =
-                likes.iter_mut().min_by(|a, b| a.weight.total_cmp(&b.weight))
-                && least.weight < like.weight
-            {
-                *least = like;
+            for (n, &score) in (n + 1..).zip(four).filter(|(_, score)| **score >= most - NEAR) {
+                let like = Like { lag: n * self.step, weight: maths::exp(score - most) };
+                all += like.weight;
+                if !likes.is_full() {
+                    likes.push(like);
+                } else if let Some(least) =
+                    likes.iter_mut().min_by(|a, b| a.weight.total_cmp(&b.weight))
+                    && least.weight < like.weight
+                {
+                    *least = like;
+                }
             }
         }
         likes.iter_mut().for_each(|like| like.weight /= all);
     }
 }
 
-/// What a frame's strokes and each earlier one's speak for a repeat. In three
-/// loops without a branch, so that many are done at once.
-#[allow(clippy::cast_possible_truncation, reason = "of sixteen bits there are sixteen")]
-fn alike(now: u16, earlier: [u16; LAGS]) -> [f32; LAGS] {
-    let common = earlier.map(|earlier| (now & earlier).count_ones() as u16);
-    let all = earlier.map(|earlier| (now | earlier).count_ones() as u16);
+/// What a frame's strokes and each earlier one's speak for a repeat, eight at once.
+fn alike(now: u16, earlier: &[u16; LAGS]) -> [f32; LAGS] {
     let mut speaks = [0.0; LAGS];
-    for (speaks, (common, all)) in speaks.iter_mut().zip(common.into_iter().zip(all)) {
-        let share = f32::from(common) / f32::from(all.max(1)) - CHANCE;
-        *speaks = if all == 0 { 0.0 } else { share };
+    let eights = speaks.as_chunks_mut::<8>().0.iter_mut().zip(earlier.as_chunks::<8>().0);
+    for (speaks, earlier) in eights {
+        let (now, earlier) = (u16x8::splat(now), u16x8::from(*earlier));
+        let fours = |bits| bytemuck::cast::<_, [i32x4; 2]>(i32x8::from_u16x8(bits));
+        let both = fours(ones(now & earlier)).into_iter().zip(fours(ones(now | earlier)));
+        for (speaks, (common, all)) in speaks.as_chunks_mut::<4>().0.iter_mut().zip(both) {
+            let all = f32x4::from_i32x4(all);
+            let share = f32x4::from_i32x4(common) / all.fast_max(f32x4::ONE);
+            *speaks = ((share - CHANCE) & all.simd_gt(f32x4::ZERO)).to_array();
+        }
     }
     speaks
+}
+
+/// How many bits are set in each of eight numbers.
+#[inline(always)]
+fn ones(bits: u16x8) -> u16x8 {
+    let twos = bits - (bits >> 1 & u16x8::splat(0x5555));
+    let fours = (twos & u16x8::splat(0x3333)) + (twos >> 2 & u16x8::splat(0x3333));
+    let eights = (fours + (fours >> 4)) & u16x8::splat(0x0f0f);
+    (eights + (eights >> 8)) & u16x8::splat(0x1f)
 }

@@ -2,6 +2,9 @@
 
 #![allow(clippy::indexing_slicing, reason = "a slot lies in the ring")]
 
+use bytemuck::cast;
+use wide::{f32x4, i32x4, u32x4};
+
 use crate::maths;
 use crate::pitch::KeyNumber;
 use crate::time::{Place, Ticks};
@@ -212,7 +215,14 @@ impl Past {
             if frame > self.now { &self.sound } else { &self.sums[slot(frame.max(self.first()))] }
         };
         let (a, b) = (sums(from.min(until)), sums(until));
-        core::array::from_fn(|i| b[i].wrapping_sub(a[i]) as f32 / Ticks::PER_BEAT as f32)
+        let mut heard = [0.0; 12];
+        let (a, b) = (a.as_chunks::<4>().0, b.as_chunks::<4>().0);
+        for (heard, (a, b)) in heard.as_chunks_mut::<4>().0.iter_mut().zip(a.iter().zip(b)) {
+            // So little is kept that it is no more than whole numbers with a sign hold.
+            let ticks: i32x4 = cast(u32x4::from(*b) - u32x4::from(*a));
+            *heard = (f32x4::from_i32x4(ticks) / Ticks::PER_BEAT as f32).to_array();
+        }
+        heard
     }
 }
 

@@ -109,6 +109,8 @@ impl Recalled {
 
     /// What the roots recalled speak for each candidate; 0 where nothing is known.
     pub fn speaks(&self) -> [f32; 12] {
-        self.roots.map(|odds| maths::ln(odds + 0.02) + 3.5)
+        let mut nats = self.roots.map(|odds| odds + 0.02);
+        maths::lns(&mut nats);
+        nats.map(|nats| nats + 3.5)
     }
 }

@@ -15,6 +15,7 @@ use arrayvec::ArrayVec;
 use wide::{f32x4, i16x8, i32x4, i32x8};
 
 use super::circle::{self, PARTS};
+use super::{hindsight, signs};
 
 /// Sums of the hidden layer.
 pub const HIDDEN: usize = 64;
@@ -190,7 +191,7 @@ impl Scorer {
         let mut roots = self.root.scores(&factors, view, &roots);
         to_odds(&mut roots);
         let tones = self.tone.scores(&factors, view, &tones);
-        ScorerOdds { roots, tones: tones.map(|nats| likely(nats + self.tone_bias)) }
+        ScorerOdds { roots, tones: likely(tones.map(|nats| nats + self.tone_bias)) }
     }
 
     /// How likely each class is the root.
@@ -210,13 +211,14 @@ impl Scorer {
         view: ScorerInput<'_>,
         heads: [&ScorerHead; HEADS],
     ) -> [[f32x4; 12]; HEADS] {
-        // What is the same for all is the constant's.
-        let mut same = self.bias;
-        for (&value, row) in view.globals.iter().zip(&self.global) {
-            if value != 0.0 {
-                same.add(value, row);
-            }
-        }
+        let globals: ArrayVec<(f32x4, &Sums), MOST_GLOBALS> = view
+            .globals
+            .iter()
+            .zip(&self.global)
+            .filter(|(value, _)| **value != 0.0)
+            .take(MOST_GLOBALS)
+            .map(|(value, row)| (f32x4::splat(*value), row))
+            .collect();
         let mut pairs = [[0; PAIRS]; PARTS];
         for (part, pairs) in pairs.iter_mut().enumerate() {
             whole_pairs(pairs, factors.iter().map(|four| four[part]));
@@ -236,7 +238,10 @@ impl Scorer {
             for n in 0..EIGHT {
                 let lane = EIGHT * eight + n;
                 let mut waves = around.each_ref().map(|part| f32x4::from_i32x4(part[n]));
-                waves[0] += same.0[lane];
+                // What is the same for all is the constant's.
+                let bias = self.bias.0[lane];
+                waves[0] +=
+                    globals.iter().fold(bias, |sum, (value, row)| sum + *value * row.0[lane]);
                 let sums = circle::sums(waves);
                 for (candidate, sum) in sums.into_iter().enumerate() {
                     let sum = sum + f32x4::from_i32x4(own[candidate][n]);
@@ -285,11 +290,15 @@ impl ScorerHead {
     }
 }
 
-/// How likely something is that so many nats speak for.
-fn likely(nats: f32) -> f32 {
-    let against = crate::nats::odds(-nats.abs());
-    let less = against / (1.0 + against);
-    if nats < 0.0 { less } else { 1.0 - less }
+/// How likely things are that so many nats speak for.
+fn likely(nats: [f32; 12]) -> [f32; 12] {
+    let mut against = nats.map(|nats| -nats.abs());
+    crate::nats::all_odds(&mut against);
+    for (against, nats) in against.iter_mut().zip(nats) {
+        let less = *against / (1.0 + *against);
+        *against = if nats < 0.0 { less } else { 1.0 - less };
+    }
+    against
 }
 
 /// Four blocks side by side, as factors.
@@ -324,10 +333,15 @@ const PAIRS: usize = MOST / 2;
 /// The most blocks of twelve values.
 const MOST: usize = 28;
 
+/// The most values that are the same for all candidates.
+const MOST_GLOBALS: usize = signs::GLOBALS;
+const _: () = assert!(hindsight::GLOBALS <= MOST_GLOBALS);
+
 /// Scores in nats become odds that add up to 1.
 pub fn to_odds<const N: usize>(scores: &mut [f32; N]) {
     let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    scores.iter_mut().for_each(|score| *score = crate::nats::odds(*score - most));
+    scores.iter_mut().for_each(|score| *score -= most);
+    crate::nats::all_odds(scores);
     let sum: f32 = scores.iter().sum();
     scores.iter_mut().for_each(|score| *score /= sum);
 }
@@ -385,13 +399,5 @@ impl Sums {
     fn of(values: &[f32; HIDDEN]) -> Self {
         let (lanes, _) = values.as_chunks::<4>();
         Self(core::array::from_fn(|n| lanes.get(n).map_or(f32x4::ZERO, |lane| f32x4::from(*lane))))
-    }
-
-    #[inline(always)]
-    fn add(&mut self, value: f32, row: &Self) {
-        let value = f32x4::splat(value);
-        for (sum, lane) in self.0.iter_mut().zip(row.0) {
-            *sum += value * lane;
-        }
     }
 }

@@ -204,13 +204,19 @@ impl ChordSigns {
     fn of_foresight(ear: &Ear, now: Ticks, expected: &Expected) -> [[f32; 12]; FORESEEN] {
         let present = one(ear.present.map(|(chord, _)| chord.root));
         let held = ear.present.map_or(0.0, |(_, since)| maths::single((now - since).beats()) / 4.0);
-        let nats = |odds: f32| maths::ln(odds + 0.02) / 2.0 + 1.5;
+        let nats = |odds: &mut [f32; 12]| {
+            odds.iter_mut().for_each(|odds| *odds += 0.02);
+            maths::lns(odds);
+            odds.iter_mut().for_each(|nats| *nats = *nats / 2.0 + 1.5);
+        };
         let (mut here, mut next) = ([0.0; 12], [0.0; 12]);
         if let Some(change) = guessed(expected) {
-            next = expected.odds.map(nats);
+            next = expected.odds;
             let stays = expected.odds.iter().zip(&present);
             let odds = stays.map(|(next, stays)| change * next + (1.0 - change) * stays);
-            here.iter_mut().zip(odds).for_each(|(here, odds)| *here = nats(odds));
+            here.iter_mut().zip(odds).for_each(|(here, odds)| *here = odds);
+            nats(&mut here);
+            nats(&mut next);
         }
         [here, next, present, present.map(|root| root * held.clamp(0.0, 2.0))]
     }

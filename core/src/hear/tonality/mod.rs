@@ -78,12 +78,11 @@ impl Tonality {
         let fits = self.fits();
         let most = fits.as_flattened().iter().copied().fold(f32::NEG_INFINITY, f32::max);
         let mut odds = [0.0; 24];
-        let mut sum = 0.0;
-        for (odd, fit) in odds.iter_mut().zip(fits.as_flattened()) {
-            *odd = crate::nats::odds(fit - most);
-            sum += *odd;
-        }
-        odds.map(|odd| odd / sum)
+        odds.iter_mut().zip(fits.as_flattened()).for_each(|(odd, fit)| *odd = fit - most);
+        crate::nats::all_odds(&mut odds);
+        let sum: f32 = odds.iter().sum();
+        odds.iter_mut().for_each(|odd| *odd /= sum);
+        odds
     }
 
     /// Decides again; gives the key, `None` while nothing has sounded.

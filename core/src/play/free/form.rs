@@ -40,12 +40,25 @@ pub struct HeardForm {
     many: [u8; HEARD_BARS],
     /// How many there were, the one that is played not counted.
     count: usize,
-    /// The bar that is played: its line, and its tones so far.
+    /// The bar that is played: its line, its length, and its tones so far.
     line: Option<Ticks>,
+    length: Ticks,
     now: Tones,
+    /// What will be so if it has no more of them.
+    ready: Option<Closed>,
     /// For each number of bars: how many tones in a row agree with those so many ago.
     agree: [u16; HEARD_BARS],
     /// How many bars ago it was that comes back now.
+    ago: Option<usize>,
+}
+
+/// How a bar that is over repeats those before.
+#[derive(Clone, Debug, PartialEq)]
+struct Closed {
+    /// Its tones.
+    now: Tones,
+    /// See [`HeardForm`], as what follows.
+    agree: [u16; HEARD_BARS],
     ago: Option<usize>,
 }
 
@@ -57,7 +70,9 @@ impl HeardForm {
             many: [0; HEARD_BARS],
             count: 0,
             line: None,
+            length: Ticks::ZERO,
             now: 0,
+            ready: None,
             agree: [0; HEARD_BARS],
             ago: None,
         }
@@ -68,6 +83,7 @@ impl HeardForm {
     pub fn break_off(&mut self) {
         self.line = None;
         self.now = 0;
+        self.ready = None;
         self.agree = [0; HEARD_BARS];
         self.ago = None;
     }
@@ -87,6 +103,7 @@ impl HeardForm {
     /// The bar at `place` is played, if it was not before. Real-time safe.
     pub fn turn_to(&mut self, place: Place) {
         let bar = place.metre.bar();
+        self.length = bar;
         match self.line.map(|line| place.bar - line) {
             Some(gone) if gone <= Ticks::ZERO && -gone <= bar => {}
             Some(gone) if gone == bar => {
@@ -100,9 +117,35 @@ impl HeardForm {
         }
     }
 
+    /// When to [`HeardForm::get_ready`]: a little before a stroke belongs to the next
+    /// bar.
+    pub fn due(&self) -> Option<Ticks> {
+        let line = self.line.filter(|_| self.ready.is_none())?;
+        Some(line + self.length - Ticks(self.length.0 * 3 / (8 * PARTS as i64)))
+    }
+
+    /// Looks how the bar that is played repeats those before, so that it need not be
+    /// done where the next one begins, for most likely a chord is struck there. Nothing
+    /// that is said is another for it. Real-time safe.
+    pub fn get_ready(&mut self) {
+        self.ready = Some(self.closed());
+    }
+
     /// The bar that was played is over.
     fn close(&mut self) {
-        let now = core::mem::take(&mut self.now);
+        let ready = self.ready.take().filter(|ready| ready.now == self.now);
+        let Closed { now, agree, ago } = ready.unwrap_or_else(|| self.closed());
+        let place = self.count % HEARD_BARS;
+        if let (Some(bar), Some(had)) = (self.bars.get_mut(place), self.many.get_mut(place)) {
+            (*bar, *had) = (now, u8::try_from(now.count_ones()).unwrap_or(u8::MAX));
+        }
+        self.count += 1;
+        (self.now, self.agree, self.ago) = (0, agree, ago);
+    }
+
+    /// How the bar that was played repeats those before, if it is over.
+    fn closed(&self) -> Closed {
+        let (now, mut agree) = (self.now, self.agree);
         let many = now.count_ones();
         let here = self.count;
         let past = here.min(HEARD_BARS - 1);
@@ -111,7 +154,7 @@ impl HeardForm {
         let bars = after.iter().rev().chain(before.iter().rev());
         let (after, before) = self.many.split_at(here % HEARD_BARS);
         let counts = after.iter().rev().chain(before.iter().rev());
-        for ((then, had), agree) in bars.zip(counts).zip(&mut self.agree).take(past) {
+        for ((then, had), agree) in bars.zip(counts).zip(&mut agree).take(past) {
             // Only of bars of about as many tones is it counted how many they share.
             let had = u32::from(*had);
             let about = 10 * many.min(had) >= ALIKE * many.max(had);
@@ -120,17 +163,13 @@ impl HeardForm {
             let counts = MOST_OF_A_BAR.min(u16::try_from(common).unwrap_or(MOST_OF_A_BAR));
             *agree = if alike { agree.saturating_add(counts) } else { 0 };
         }
-        let place = here % HEARD_BARS;
-        if let (Some(bar), Some(had)) = (self.bars.get_mut(place), self.many.get_mut(place)) {
-            (*bar, *had) = (now, u8::try_from(many).unwrap_or(u8::MAX));
-        }
-        self.count += 1;
-        let agrees = |ago: usize| self.agree.get(ago - 1).copied().unwrap_or(0);
-        self.ago = self.ago.filter(|&ago| agrees(ago) > 0).or_else(|| {
+        let agrees = |ago: usize| agree.get(ago - 1).copied().unwrap_or(0);
+        let ago = self.ago.filter(|&ago| agrees(ago) > 0).or_else(|| {
             let looped = (1..SECTION).map(agrees).max().unwrap_or(0);
             let back = (SECTION..past + 1).max_by_key(|&ago| (agrees(ago), HEARD_BARS - ago))?;
             (agrees(back) >= ENOUGH.max(looped + 1)).then_some(back)
         });
+        Closed { now, agree, ago }
     }
 
     /// The bar with that line, by its place in the memory, and the bar that it repeats
@@ -183,6 +222,31 @@ mod tests {
         let first = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 2, 3, 4, 15];
         for late in [|_| 0, |n| [-100, 100][n % 2], |n| [110, -110, 0][n % 3]] {
             assert_eq!(heard(&song, late), first);
+        }
+    }
+
+    #[test]
+    fn who_gets_ready_before_a_bar_is_over_hears_the_same() {
+        let song = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 1, 2, 3, 4, 11, 6];
+        let (mut form, mut ready) = (HeardForm::new(), HeardForm::new());
+        for (n, name) in (0..).zip(song) {
+            let place = Place::first(Metre::COMMON).of(BAR * n);
+            for form in [&mut form, &mut ready] {
+                form.turn_to(place);
+                strike(form, n, name, 0);
+            }
+            assert_eq!(ready.due(), Some(place.bar + BAR - Ticks(Ticks::PER_BEAT * 3 / 16)));
+            ready.get_ready();
+            assert_eq!(ready.due(), None, "once a bar is enough");
+            for form in [&mut form, &mut ready] {
+                if n % 3 == 0 {
+                    // A late tone, and what was made ready is not so.
+                    let at = place.bar + BAR - Ticks(Ticks::PER_BEAT / 7);
+                    form.hear(PitchClass::C, at, place);
+                }
+                form.turn_to(place.of(place.bar + BAR));
+            }
+            assert_eq!(form, ready);
         }
     }
 

@@ -153,6 +153,16 @@ impl FreeHand {
         self.form.break_off();
     }
 
+    /// When to [`FreeHand::think`]. Real-time safe.
+    pub fn thought(&self) -> Option<Ticks> {
+        self.form.due()
+    }
+
+    /// Does beforehand what has to be known where a bar begins. Real-time safe.
+    pub fn think(&mut self) {
+        self.form.get_ready();
+    }
+
     /// The right hand strikes a key. Real-time safe.
     pub fn hear(&mut self, key: KeyNumber, loudness: u8, at: Ticks, place: Place) {
         // The song's end stays its end, however often its chord is struck.

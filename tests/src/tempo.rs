@@ -48,7 +48,7 @@ pub fn followed(
             most = most.max(lost);
         }
         if n % step == 0 {
-            tracker.hear(PlayerStroke { at: pair[0] + human() / 1e3, keys: 3 }, |_| false);
+            tracker.hear(PlayerStroke::of_keys(pair[0] + human() / 1e3, 3), |_| false);
         }
     }
     (f64::from(right) / f64::from(all.max(1)), most)

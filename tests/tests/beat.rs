@@ -2,6 +2,7 @@
 //! `cargo run --release -p sinistra-tests --example beat_figures`.
 
 use sinistra_core::beat::{PlayerStroke, Tracker};
+use sinistra_core::pitch::{PitchClass, PitchSet};
 use sinistra_tests::tempo;
 
 /// A player at `tempo(beat)` who strikes a chord every `step` beats, each up to
@@ -84,12 +85,33 @@ fn after_a_fermata_the_beat_is_where_the_player_is() {
 }
 
 #[test]
+fn after_a_fermata_with_a_chord_a_bar_the_tempo_is_the_old_one() {
+    let holds = [(31, 1.5), (63, 1.5)];
+    let player = BeatPlayer { beats: 112, holds: &holds, ..STEADY };
+    let (good, lost) = player.followed(100.0);
+    assert!(good >= 0.85 && lost <= 5, "{good}, lost for {lost}");
+}
+
+#[test]
+fn new_harmony_tells_the_beat_from_what_lies_between() {
+    // Each third comes again half a beat later; the first is heard only then.
+    let mut tracker = Tracker::new(0.5, 0.0, 60.0, 4);
+    for half in 2..64u8 {
+        let root = i32::from(half / 2) * 5;
+        let classes = PitchSet::EMPTY.with(PitchClass::new(root)).with(PitchClass::new(root + 4));
+        tracker.hear(PlayerStroke { at: f64::from(half) / 2.0, keys: 2, classes }, |_| false);
+    }
+    let off = tracker.beat(32.0).beat.rem_euclid(1.0);
+    assert!(!(0.05..0.95).contains(&off), "off the beat by {off}");
+}
+
+#[test]
 fn it_says_when_it_goes_on_by_itself() {
     let mut tracker = Tracker::new(0.0, 0.0, 120.0, 4);
-    tracker.hear(PlayerStroke { at: 2.0, keys: 3 }, |_| false);
+    tracker.hear(PlayerStroke::of_keys(2.0, 3), |_| false);
     assert!(!tracker.coasts(4.5) && tracker.coasts(5.5));
     assert!((tracker.beat(10.0).beat - 20.0).abs() < 0.01);
-    tracker.hear(PlayerStroke { at: 10.0, keys: 3 }, |_| false);
+    tracker.hear(PlayerStroke::of_keys(10.0, 3), |_| false);
     assert!(!tracker.coasts(10.5));
 }
 
@@ -98,7 +120,6 @@ fn a_chart_says_how_long_a_chord_lasts() {
     // Six beats at 105 or four at 70, when 90 was expected? A chord a bar is
     // written.
     let mut tracker = Tracker::new(0.0, 0.0, 90.0, 4);
-    tracker
-        .hear(PlayerStroke { at: 4.0 * 60.0 / 70.0, keys: 3 }, |beat| beat.rem_euclid(4.0) == 0.0);
+    tracker.hear(PlayerStroke::of_keys(4.0 * 60.0 / 70.0, 3), |beat| beat.rem_euclid(4.0) == 0.0);
     assert!((tracker.beat(3.5).tempo - 70.0).abs() < 2.0, "{:?}", tracker.beat(3.5));
 }

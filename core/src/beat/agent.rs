@@ -1,7 +1,8 @@
 //! One hypothesis: a tempo, a place in the bar, and how sure they are.
 
 use super::place::{OFF, StruckPlaces, first_gap, slot, usual};
-use super::{FASTEST, PlayerStroke, SLOWEST, TWINS};
+use super::quarters::{BeatQuarters, StrokeSigns, turned};
+use super::{Branch, FASTEST, PlayerStroke, SLOWEST, TWINS};
 use crate::maths;
 
 /// How a player keeps time: strictly, freely, or getting steadily slower or
@@ -66,6 +67,8 @@ pub struct Agent {
     spread: Matrix,
     /// Where chords, then single keys, were struck.
     own: [StruckPlaces; 2],
+    /// Which quarter of the beat is the beat.
+    quarters: BeatQuarters,
 }
 
 /// How far a stroke is from a place.
@@ -92,7 +95,8 @@ impl Agent {
             own[0].note(slot(bar, maths::whole(beat)), 0);
         }
         let state = [at, period, 0.0];
-        Self { beat, cost: 0.0, mode: FREE, strokes: 1, state, spread, own }
+        let quarters = BeatQuarters::new(beat);
+        Self { beat, cost: 0.0, mode: FREE, strokes: 1, state, spread, own, quarters }
     }
 
     /// The length of a beat, seconds.
@@ -204,22 +208,16 @@ impl Agent {
         })
     }
 
-    /// Takes the stroke for a beat and a place in it, or for a slip.
-    pub fn take(
-        &mut self,
-        mode: usize,
-        kind: TakenAs,
-        to: Option<(i64, usize)>,
-        stroke: PlayerStroke,
-        bar: usize,
-    ) {
+    /// Goes a way at a stroke, in bars of so many beats.
+    pub fn take(&mut self, way: &Branch, stroke: PlayerStroke, signs: StrokeSigns, bar: usize) {
+        let mode = way.mode;
         self.mode = mode;
         if mode == 0 {
             self.state[2] = 0.0;
         }
-        let Some((whole, place)) = to else { return };
+        let Some((whole, place)) = way.to else { return };
         let beat = whole as f64 + super::PLACES[place];
-        match kind {
+        match way.kind {
             TakenAs::On => {}
             TakenAs::Jump => {
                 self.state[2] = 0.0;
@@ -245,9 +243,14 @@ impl Agent {
         self.state[1] = self.state[1].clamp(60.0 / FASTEST, 60.0 / SLOWEST);
         let most = MOST * self.length();
         self.state[2] = self.state[2].clamp(-most, most);
+        self.quarters.hear(beat - self.beat, place, signs, way.written);
         self.beat = beat;
         self.strokes = self.strokes.saturating_add(1);
         self.own[usize::from(!stroke.is_chord())].note(slot(bar, whole), place);
+        if let Some(by) = self.quarters.turn() {
+            self.beat += turned(by);
+            self.own.iter_mut().for_each(|own| own.turn(by, bar));
+        }
     }
 
     /// Whether another says the same.

@@ -16,11 +16,14 @@
 
 mod agent;
 mod place;
+mod quarters;
 
 use agent::{Agent, MODES, TakenAs};
 use place::PLACES;
+use quarters::{LastStruck, StrokeSigns};
 
 use crate::maths;
+use crate::pitch::PitchSet;
 
 /// The most hypotheses at once.
 const AGENTS: usize = 24;
@@ -39,10 +42,21 @@ const CHANGES: f64 = 1.12;
 const OCTAVE: f64 = 0.76;
 /// How fast those follow the tempo, at a chord.
 const GROWS: f64 = 0.25;
+/// Of a tempo an octave beyond what is likely of the one that was hinted.
+const BEYOND: f64 = 4.0;
+/// What is likely of that, in octaves either way.
+const AROUND: f64 = 0.4;
+/// How fast the hint follows the tempo, at a chord.
+const LEARNS: f64 = 0.02;
 /// Of the guess that the tempo has just changed at once.
 const JUMPS: f64 = 3.64;
-/// Of the guess that the player has held or hurried, and goes on as before.
-const HOLDS: f64 = 8.58;
+/// Of the guess that the player has held a beat, or rested, and goes on as before:
+/// the longer nothing was struck, in beats, the likelier.
+const HOLDS: f64 = 6.0;
+/// Of each beat that it has lasted.
+const HELD: f64 = 0.3;
+/// The most beats after the last stroke at which a hold is looked for.
+const HELD_WITHIN: i64 = 16;
 /// Of a stroke that has no place: an ornament or a slip.
 const SLIP: f64 = 8.61;
 /// What is left of a cost after a stroke.
@@ -69,9 +83,16 @@ pub struct PlayerStroke {
     pub at: f64,
     /// How many keys.
     pub keys: u8,
+    /// Their pitch classes; empty where they are not known.
+    pub classes: PitchSet,
 }
 
 impl PlayerStroke {
+    /// A stroke of so many keys of which no more is known.
+    pub const fn of_keys(at: f64, keys: u8) -> Self {
+        Self { at, keys, classes: PitchSet::EMPTY }
+    }
+
     fn is_chord(self) -> bool {
         self.keys >= 2
     }
@@ -98,6 +119,8 @@ struct Branch {
     /// The beat and the place in it that the stroke is taken for; `None` for a
     /// slip.
     to: Option<(i64, usize)>,
+    /// Whether a chord is written there.
+    written: bool,
     kind: TakenAs,
     mode: usize,
 }
@@ -110,7 +133,7 @@ struct Branch {
 /// let mut tracker = Tracker::new(0.0, 0.0, 80.0, 4);
 /// for bar in 1..6 {
 ///     let at = f64::from(bar) * 4.0 * 60.0 / 72.0;
-///     tracker.hear(PlayerStroke { at, keys: 3 }, |_| false);
+///     tracker.hear(PlayerStroke::of_keys(at, 3), |_| false);
 /// }
 /// assert!((tracker.beat(17.0).tempo - 72.0).abs() < 0.1);
 /// ```
@@ -124,8 +147,12 @@ pub struct Tracker {
     bar: usize,
     /// The tempo of the last bars: the logarithm of a beat's length.
     usual: f64,
+    /// The tempo that was hinted; it slowly follows.
+    hinted: f64,
     /// The last stroke.
     last: f64,
+    /// The last few.
+    struck: LastStruck,
 }
 
 impl Tracker {
@@ -141,7 +168,8 @@ impl Tracker {
             agent.cost = cost;
         }
         let usual = libm::log(60.0 / hint);
-        Self { agents, count: 1 + STARTS.len(), lead: 0, bar, usual, last: at }
+        let (hinted, struck) = (usual, LastStruck::default());
+        Self { agents, count: 1 + STARTS.len(), lead: 0, bar, usual, hinted, last: at, struck }
     }
 
     /// Hears a stroke, in order of time; one that comes together with the last is
@@ -155,7 +183,8 @@ impl Tracker {
         for (n, agent) in self.agents.iter().enumerate().take(self.count) {
             self.weigh((n, agent), stroke, &expects, &mut ways);
         }
-        self.go_on(stroke, ways.sorted());
+        let signs = self.struck.hear(stroke, self.agents[self.lead].length());
+        self.go_on(stroke, signs, ways.sorted());
         self.last = stroke.at;
     }
 
@@ -173,13 +202,13 @@ impl Tracker {
             cost: kept + SLIP * weight,
             agent: n,
             to: None,
+            written: false,
             kind: TakenAs::On,
             mode: agent.mode,
         };
         ways.add(slip);
         let (beat, length) = agent.at(stroke.at);
-        let octaves = (libm::log(length) - self.usual) / core::f64::consts::LN_2;
-        let kept = kept + weight * OCTAVE * octaves * octaves;
+        let kept = kept + weight * self.unlikely(length);
         // After a long pause the hand may have slowed down or hurried by much.
         let gap = beat - agent.beat;
         let wide = if chord { (0.45 * gap).clamp(0.5, 2.6) } else { 0.5 };
@@ -192,44 +221,61 @@ impl Tracker {
                 if beats < place::NEAREST || (to - beat).abs() > wide {
                     continue;
                 }
-                let falls = agent.falls((self.bar, whole, place), chord, beats, expects(to));
+                let written = expects(to);
+                let falls = agent.falls((self.bar, whole, place), chord, beats, written);
                 if kept + weight * falls > ways.best + HOPELESS {
                     continue;
                 }
-                for mode in 0..MODES {
-                    if !agent.may(mode, beats) {
-                        continue;
-                    }
-                    let turns = if mode == agent.mode { 0.0 } else { CHANGES };
-                    let late = agent.late(mode, beats, stroke);
-                    let to = Some((whole, place));
-                    let on = kept + weight * (falls + late.cost) + turns;
-                    ways.add(Branch { cost: on, agent: n, to, kind: TakenAs::On, mode });
-                    if mode != agent::FREE || !chord || agent.strokes < 3 || !late.is_far {
-                        continue;
-                    }
-                    if let Some(far) = agent.jump(beats, stroke.at) {
-                        let cost = kept + falls + JUMPS + far;
-                        ways.add(Branch { cost, agent: n, to, kind: TakenAs::Jump, mode });
-                    }
-                    if late.beats > 0.0 {
-                        let far = 0.125 * late.beats * late.beats - 0.5;
-                        let cost = kept + falls + HOLDS + far;
-                        ways.add(Branch {
-                            cost,
-                            agent: n,
-                            to,
-                            kind: TakenAs::Hold,
-                            mode: agent.mode,
-                        });
-                    }
-                }
+                let to = Some((whole, place));
+                let at = Branch { cost: kept, agent: n, to, written, kind: TakenAs::On, mode: 0 };
+                weigh_place(agent, stroke, (beats, falls), at, ways);
             }
+        }
+        if chord && agent.strokes >= 3 {
+            self.weigh_holds((n, agent), (stroke, beat), expects, ways);
+        }
+    }
+
+    /// What speaks against a beat of so many seconds.
+    fn unlikely(&self, length: f64) -> f64 {
+        let octaves = |from: f64| (libm::log(length) - from) / core::f64::consts::LN_2;
+        let (off, beyond) = (octaves(self.usual), octaves(self.hinted).abs() - AROUND);
+        OCTAVE * off * off + BEYOND * beyond.max(0.0) * beyond.max(0.0)
+    }
+
+    /// The ways in which a chord at a beat comes late as the player has held.
+    fn weigh_holds(
+        &self,
+        (n, agent): (usize, &Agent),
+        (stroke, beat): (PlayerStroke, f64),
+        expects: &impl Fn(f64) -> bool,
+        ways: &mut Ways,
+    ) {
+        let first = maths::whole(libm::floor(agent.beat)) + 1;
+        let last = maths::whole(libm::floor(beat)).min(first + HELD_WITHIN - 1);
+        for whole in first..=last {
+            let to = whole as f64;
+            let (beats, written) = (to - agent.beat, expects(to));
+            let late = agent.late(agent::FREE, beats, stroke);
+            if beats < place::NEAREST || !late.is_far || late.beats <= 0.0 {
+                continue;
+            }
+            let falls = agent.falls((self.bar, whole, 0), true, beats, written);
+            let held = HOLDS - libm::log(beats) + HELD * late.beats;
+            let kept = agent.cost * FORGETS + self.unlikely(agent.length());
+            ways.add(Branch {
+                cost: kept + falls + held,
+                agent: n,
+                to: Some((whole, 0)),
+                written,
+                kind: TakenAs::Hold,
+                mode: agent.mode,
+            });
         }
     }
 
     /// Goes the best ways, and leads by the best of them.
-    fn go_on(&mut self, stroke: PlayerStroke, ways: &[Branch]) {
+    fn go_on(&mut self, stroke: PlayerStroke, signs: StrokeSigns, ways: &[Branch]) {
         let old = self.agents;
         let (beat, length) = old[self.lead].at(stroke.at);
         let best = ways.first().map_or(0.0, |way| way.cost);
@@ -240,7 +286,7 @@ impl Tracker {
             }
             let mut agent = old[way.agent];
             agent.cost = way.cost - best;
-            agent.take(way.mode, way.kind, way.to, stroke, self.bar);
+            agent.take(way, stroke, signs, self.bar);
             if self.agents[..count].iter().any(|other| agent.is_twin(other, stroke.at)) {
                 continue;
             }
@@ -259,6 +305,7 @@ impl Tracker {
         if stroke.is_chord() {
             let now = libm::log(self.agents[self.lead].length());
             self.usual += GROWS * (now - self.usual);
+            self.hinted += LEARNS * (now - self.hinted);
         }
     }
 
@@ -281,6 +328,32 @@ impl Tracker {
     }
 }
 
+/// The ways to take a stroke for a place that lies so many beats on and costs
+/// `falls`; all but cost, kind and mode is that of `at`, whose cost is what
+/// speaks against the hypothesis.
+fn weigh_place(
+    agent: &Agent,
+    stroke: PlayerStroke,
+    (beats, falls): (f64, f64),
+    at: Branch,
+    ways: &mut Ways,
+) {
+    let weight = stroke.weight();
+    for mode in (0..MODES).filter(|mode| agent.may(*mode, beats)) {
+        let turns = if mode == agent.mode { 0.0 } else { CHANGES };
+        let late = agent.late(mode, beats, stroke);
+        let cost = at.cost + weight * (falls + late.cost) + turns;
+        ways.add(Branch { cost, mode, ..at });
+        if mode != agent::FREE || !stroke.is_chord() || agent.strokes < 3 || !late.is_far {
+            continue;
+        }
+        if let Some(far) = agent.jump(beats, stroke.at) {
+            let cost = at.cost + falls + JUMPS + far;
+            ways.add(Branch { cost, kind: TakenAs::Jump, mode, ..at });
+        }
+    }
+}
+
 /// The best ways so far.
 struct Ways {
     all: [Branch; WAYS],
@@ -290,7 +363,14 @@ struct Ways {
 
 impl Default for Ways {
     fn default() -> Self {
-        let none = Branch { cost: f64::INFINITY, agent: 0, to: None, kind: TakenAs::On, mode: 0 };
+        let none = Branch {
+            cost: f64::INFINITY,
+            agent: 0,
+            to: None,
+            written: false,
+            kind: TakenAs::On,
+            mode: 0,
+        };
         Self { all: [none; WAYS], count: 0, best: f64::INFINITY }
     }
 }

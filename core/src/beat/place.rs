@@ -1,5 +1,7 @@
 //! Where in the bar strokes fall.
 
+use super::quarters::place_of;
+
 /// Places in a beat where strokes fall: on it, quarters, thirds, the half.
 pub const PLACES: [f64; 6] = [0.0, 0.25, 1.0 / 3.0, 0.5, 2.0 / 3.0, 0.75];
 /// Two strokes are no nearer than this, in beats.
@@ -61,6 +63,16 @@ impl StruckPlaces {
     pub fn note(&mut self, beat: usize, place: usize) {
         self.0.iter_mut().flatten().for_each(|strokes| *strokes *= FADES);
         self.0[beat][place] += 1.0;
+    }
+
+    /// The beat goes on by so many quarters, or back by one for three.
+    pub fn turn(&mut self, by: usize, bar: usize) {
+        let (old, all) = (self.0, 4 * bar);
+        self.0 = [[0.0; 6]; LONGEST];
+        for from in 0..all {
+            let to = (from + if by == 3 { all - 1 } else { by }) % all;
+            self.0[to / 4][place_of(to)] += old[from / 4][place_of(from)];
+        }
     }
 
     /// How likely a stroke falls there, given what is usual.

@@ -7,7 +7,7 @@ use super::write::{tempo, time_signature, unnamed_track};
 use super::{HandTrack, MidiFile};
 use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::midi::Message;
-use sinistra_core::pitch::KeyNumber;
+use sinistra_core::pitch::{KeyNumber, PitchSet};
 use sinistra_core::time::{Metre, Ticks};
 
 /// Keys struck within this many seconds are one stroke.
@@ -58,13 +58,20 @@ impl MidiFile<'_> {
     pub fn strokes(&self, part: &HandTrack, lowest: KeyNumber) -> Vec<PlayerStroke> {
         let mut strokes: Vec<PlayerStroke> = Vec::new();
         for (at, message) in self.messages(part) {
-            if !matches!(message, Message::On { key, .. } if key >= lowest) {
+            let Message::On { key, .. } = message else { continue };
+            if key < lowest {
                 continue;
             }
             let at = self.timeline.seconds(at);
             match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
-                Some(last) => last.keys = last.keys.saturating_add(1),
-                None => strokes.push(PlayerStroke { at, keys: 1 }),
+                Some(last) => {
+                    last.keys = last.keys.saturating_add(1);
+                    last.classes = last.classes.with(key.class());
+                }
+                None => {
+                    let classes = PitchSet::EMPTY.with(key.class());
+                    strokes.push(PlayerStroke { at, keys: 1, classes });
+                }
             }
         }
         strokes

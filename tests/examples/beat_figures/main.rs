@@ -1,16 +1,18 @@
 //! How well the beat is followed by playing: on made players, and on people.
 //!
-//!     cargo run --release -p sinistra-tests --example beat_figures -- [POP909 [BEATS]]
+//!     cargo run --release -p sinistra-tests --example beat_figures -- [POP909 [BEATS | --learn]]
 //!
 //! `POP909` is a folder with `NNN/NNN.mid` in human timing (its track PIANO; keys
 //! from middle C on are taken for the right hand) and `NNN/beat_midi.txt`, beats
 //! that were marked apart from it. The tempo is hinted up to 20 % wrong. Songs are
 //! told apart: the tracker's sizes were searched on those whose place in the order
-//! of names is even, so only the odd ones count. Into the folder `BEATS` the beats
+//! of names is even, so only the odd ones count; `--learn` prints the chances of
+//! `core/src/beat/quarters.rs`, counted on the even ones. Into the folder `BEATS` the beats
 //! found are written, a second a line, so that others can measure them too:
 //!
 //!     mir_eval.beat.evaluate(mir_eval.io.load_events("POP909/…"), …)
 
+mod learn;
 mod measures;
 mod players;
 
@@ -23,15 +25,27 @@ use sinistra_score::MidiFile;
 use sinistra_score::midi_file::{HandTrack, beats};
 
 fn main() {
-    players::table();
     let mut folders = std::env::args().skip(1).map(PathBuf::from);
-    let (Some(songs), to) = (folders.next(), folders.next()) else { return };
+    let (songs, to) = (folders.next(), folders.next());
+    let learns = to.as_deref() == Some(Path::new("--learn"));
+    if !learns {
+        players::table();
+    }
+    let Some(songs) = songs else { return };
     let mut names: Vec<String> = fs::read_dir(&songs)
         .expect("the folder of the songs")
         .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
         .filter(|name| songs.join(name).join("beat_midi.txt").is_file())
         .collect();
     names.sort();
+    if learns {
+        let mut chances = learn::Chances::default();
+        for name in names.iter().step_by(2) {
+            let (strokes, truth) = song(&songs, name);
+            chances.count(&strokes, &truth);
+        }
+        return chances.print();
+    }
     let mut sums = [[0.0; 3]; 2];
     let mut counts = [0.0; 2];
     for (n, name) in names.iter().enumerate() {

@@ -351,13 +351,13 @@ impl Stage {
         let mut below = None;
         self.listen.hear(heard.keyboard, heard.message, |message| {
             let _ = events.try_push(Timed { frame: heard.frame, message });
-            if matches!(message, Message::On { .. }) {
-                stroke = both.key(heard.at).or(stroke);
+            if let Message::On { key, .. } = message {
+                stroke = both.key(heard.at, key).or(stroke);
             }
             match message {
                 Message::On { key, .. } if key >= split => {
                     strikes = true;
-                    chord = onsets.key(heard.at).or(chord);
+                    chord = onsets.key(heard.at, key).or(chord);
                 }
                 Message::On { key, .. } => below = Some(key),
                 _ => {}

@@ -1,6 +1,7 @@
 //! When keys are struck together: a chord, or one key alone.
 
 use sinistra_core::beat::PlayerStroke;
+use sinistra_core::pitch::{KeyNumber, PitchSet};
 
 /// Keys struck within this many seconds are one chord (a chord is struck
 /// over 5 to 50 ms).
@@ -13,18 +14,22 @@ const TWO_S: f64 = 0.035;
 pub struct Onsets {
     first: f64,
     keys: u32,
+    classes: PitchSet,
     told: bool,
 }
 
 impl Onsets {
     /// A key was struck at `at` seconds. Gives a chord, at the time of its
     /// first key, as soon as a third is there.
-    pub fn key(&mut self, at: f64) -> Option<PlayerStroke> {
+    pub fn key(&mut self, at: f64, key: KeyNumber) -> Option<PlayerStroke> {
+        let class = key.class();
         if self.keys == 0 || at - self.first > TOGETHER_S {
-            *self = Self { first: at, keys: 1, told: false };
+            let classes = PitchSet::EMPTY.with(class);
+            *self = Self { first: at, keys: 1, classes, told: false };
             return None;
         }
         self.keys += 1;
+        self.classes = self.classes.with(class);
         self.tell(self.keys >= 3)
     }
 
@@ -38,7 +43,8 @@ impl Onsets {
     fn tell(&mut self, enough: bool) -> Option<PlayerStroke> {
         let now = enough && !self.told;
         self.told |= now;
-        now.then_some(PlayerStroke { at: self.first, keys: self.keys.min(255) as u8 })
+        let (at, keys) = (self.first, self.keys.min(255) as u8);
+        now.then_some(PlayerStroke { at, keys, classes: self.classes })
     }
 }
 
@@ -46,29 +52,34 @@ impl Onsets {
 mod tests {
     use super::*;
 
+    /// Of the keys from middle C up, a semitone apart.
     fn chord(at: f64, keys: u8) -> Option<PlayerStroke> {
-        Some(PlayerStroke { at, keys })
+        Some(PlayerStroke { at, keys, classes: PitchSet::from_bits((1 << keys) - 1) })
+    }
+
+    fn key(above: u8) -> KeyNumber {
+        KeyNumber::clamped(60 + i32::from(above))
     }
 
     #[test]
     fn three_keys_are_a_chord_at_the_time_of_the_first() {
         let mut onsets = Onsets::default();
-        assert_eq!(onsets.key(1.0), None);
-        assert_eq!(onsets.key(1.01), None);
-        assert_eq!(onsets.key(1.02), chord(1.0, 3));
-        assert_eq!(onsets.key(1.03), None); // the fourth belongs to it
+        assert_eq!(onsets.key(1.0, key(0)), None);
+        assert_eq!(onsets.key(1.01, key(1)), None);
+        assert_eq!(onsets.key(1.02, key(2)), chord(1.0, 3));
+        assert_eq!(onsets.key(1.03, key(3)), None); // the fourth belongs to it
         assert_eq!(onsets.wait(2.0), None);
     }
 
     #[test]
     fn two_keys_are_a_chord_a_moment_later_and_of_a_melody_each_is_alone() {
         let mut onsets = Onsets::default();
-        onsets.key(1.0);
-        onsets.key(1.01);
+        onsets.key(1.0, key(0));
+        onsets.key(1.01, key(1));
         assert_eq!(onsets.wait(1.02), None);
         assert_eq!(onsets.wait(1.04), chord(1.0, 2));
         for at in [2.0, 2.1, 2.2, 2.3] {
-            assert_eq!(onsets.key(at), None);
+            assert_eq!(onsets.key(at, key(0)), None);
             assert_eq!(onsets.wait(at + 0.05), None);
             assert_eq!(onsets.wait(at + 0.09), chord(at, 1));
         }

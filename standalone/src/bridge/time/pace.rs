@@ -209,7 +209,7 @@ impl Pace {
             let pulses = line.beat(now) / pulse;
             *line = line.turn(now, tempo).shift((pulses.round() - pulses) * pulse);
         } else if let Some(hand) = &mut self.hand {
-            hand.hear(PlayerStroke { at: now, keys: 3 }, |_| false);
+            hand.hear(PlayerStroke::of_keys(now, 3), |_| false);
         } else if self.choice.source == ClockSource::Own {
             let in_a_bar = self.choice.metre.felt_beats();
             if i64::from(self.tap.count()) >= in_a_bar {
@@ -486,7 +486,7 @@ mod tests {
         for bar in 0..8 {
             let at = f64::from(bar) * 2.2; // dotted quarters of 1.1 s
             pace.chord(at, at, 0.0);
-            pace.stroke(PlayerStroke { at, keys: 3 }, None);
+            pace.stroke(PlayerStroke::of_keys(at, 3), None);
             beats(&mut pace, (at * 1000.0) as u32, (at * 1000.0) as u32 + 2200);
         }
         assert!((pace.tempo(17.6) - 60.0 / 1.1 * 1.5).abs() < 0.5, "{}", pace.tempo(17.6));

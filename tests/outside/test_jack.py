@@ -299,3 +299,22 @@ def test_a_control_chooses_left_hand_and_style(bridge, tmp_path):
                 break
             time.sleep(0.1)
         assert words in said
+
+
+def test_an_intro_is_led_to_once_and_then_the_chart(bridge, tmp_path):
+    chart, night = tmp_path / "song.txt", tmp_path / "night.toml"
+    chart.write_text("title: Song\nkey: C\nmetre: 4/4\n\n|: C | Ab | :|\n")
+    night.write_text('[[entry]]\nname = "One"\nchart = "song.txt"\nintro = "| F | Bb |"\ntempo = 120.0\n')
+    player, running = bridge("--setup", night, "--json")
+    chords = [(65, 69, 72), (65, 70, 74), (64, 67, 72), (63, 68, 72), (64, 67, 72), (63, 68, 72)]
+    plan = []
+    for bar, keys in enumerate(chords):
+        plan += [(2 * bar, [0x90, key, 90]) for key in keys]
+        plan += [(2 * bar + 1.99, [0x80, key, 0]) for key in keys]
+    player.play(plan, 2 * len(chords))
+    running.send_signal(signal.SIGTERM)
+    assert running.wait(10) == 0
+    lines = [json.loads(line) for line in (tmp_path / "said.txt").read_text().splitlines()]
+    led = [line["next"] for line in lines if line["event"] == "chord" and line["next"]]
+    led = [chord for n, chord in enumerate(led) if not n or chord != led[n - 1]]
+    assert led[:5] == ["B♭", "C", "A♭", "C", "A♭"] and led.count("B♭") == 1, led

@@ -13,6 +13,7 @@
 #![allow(clippy::panic, reason = "a test fails by it")]
 
 mod checksum;
+mod long;
 mod naming;
 mod scene;
 mod song;

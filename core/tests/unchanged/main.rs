@@ -12,6 +12,7 @@
 
 #![allow(clippy::panic, reason = "a test fails by it")]
 
+mod beat;
 mod checksum;
 mod long;
 mod naming;

@@ -15,6 +15,7 @@
 mod beat;
 mod checksum;
 mod long;
+mod metres;
 mod naming;
 mod scene;
 mod song;

@@ -17,7 +17,7 @@ fn improvised() -> Box<Pattern> {
 }
 
 /// A left hand that asks for all there is, in two voices, one bar after another.
-fn everything() -> Box<Pattern> {
+pub fn everything() -> Box<Pattern> {
     use Wish::*;
     let bars = [
         [
@@ -148,7 +148,7 @@ fn metres_stops_and_jumps() {
 }
 
 #[test]
-fn everything_that_can_be_set_is_set_otherwise() {
+pub fn everything_that_can_be_set_is_set_otherwise() {
     let settings = Settings {
         busy: 90,
         variety: 20,

@@ -177,7 +177,7 @@ fn take_dragged_to(display: &str, target: impl Fn(&str, i16) -> DropTarget) {
 }
 
 /// The name of a take that was just kept.
-const TAKE: (i16, i16) = (400, 699);
+const TAKE: (i16, i16) = (360, 724);
 
 /// By what opens files here: in the test one that writes down what it is to open.
 #[test]
@@ -202,7 +202,7 @@ fn the_manual_is_opened_and_a_full_foot_takes_two_rows() {
     until("nothing is kept", || home.join("Sinistra/Take 1.mid").exists());
     std::thread::sleep(Duration::from_millis(800));
     screen.save("full-foot.ppm");
-    // Dark, at the right edge of the second row.
+    // Dark, at the right edge of the upper row.
     let light = screen.picture();
     screen.click(DARK.0, DARK.1);
     until("it is not dark", || screen.picture()[0] != light[0]);
@@ -211,7 +211,7 @@ fn the_manual_is_opened_and_a_full_foot_takes_two_rows() {
 }
 
 const MANUAL: (i16, i16) = (850, 724);
-const DARK: (i16, i16) = (905, 724);
+const DARK: (i16, i16) = (885, 699);
 
 #[test]
 fn without_a_display_the_plugin_refuses_the_window_and_plays_on() {

@@ -28,16 +28,24 @@ pub struct Foot {
     manual: Option<PathBuf>,
     /// Points that its right end took when it was last drawn.
     right: f32,
+    /// Whether that found no room beside the rest, and stands above it.
+    two_rows: bool,
 }
 
 impl Default for Foot {
     fn default() -> Self {
-        Self { bars: KEPT_BARS, kept: Kept::default(), manual: manual::installed(), right: 0.0 }
+        Self {
+            bars: KEPT_BARS,
+            kept: Kept::default(),
+            manual: manual::installed(),
+            right: 0.0,
+            two_rows: false,
+        }
     }
 }
 
 impl Foot {
-    /// One row; whether there is something to undo and to redo, if that is the
+    /// One row, or two where one is too short; whether there is something to undo and to redo, if that is the
     /// foot's business.
     pub fn ui(
         &mut self,
@@ -48,6 +56,10 @@ impl Foot {
     ) -> Option<UndoButton> {
         let palette = Palette::of(ui);
         let mut pressed = None;
+        // What is pressed while playing stays at the bottom, where it was.
+        if self.two_rows {
+            ui.horizontal(|ui| self.right_end(ui, home));
+        }
         ui.horizontal_wrapped(|ui| {
             self.keep(ui, home, &palette);
             if let Some((undo, redo)) = can {
@@ -72,17 +84,22 @@ impl Foot {
                 let text = format!("! {} notes could not be sent", snapshot.dropped);
                 ui.label(RichText::new(text).color(palette.fault));
             }
-            // What stands at the right edge takes a row of its own where it finds no room.
-            if ui.available_size_before_wrap().x < self.right {
-                ui.end_row();
+            let room = ui.available_size_before_wrap().x;
+            if !self.two_rows {
+                self.right_end(ui, home);
             }
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                look(ui, home);
-                self.manual(ui);
-                self.right = ui.min_rect().width();
-            });
+            self.two_rows = room < self.right;
         });
         pressed
+    }
+
+    /// What stands at the right edge.
+    fn right_end(&mut self, ui: &mut Ui, home: &mut dyn Home) {
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            look(ui, home);
+            self.manual(ui);
+            self.right = ui.min_rect().width();
+        });
     }
 
     /// A button where there is a manual.

@@ -36,6 +36,8 @@ pub struct Host {
     pub playing: bool,
     /// Moves what the hand plays, frames.
     pub late: i64,
+    /// The host names its beats to so many in a quarter note; 0 is exactly.
+    pub rounds: f64,
     pub page: Page,
 }
 
@@ -118,8 +120,16 @@ impl Scene {
     pub fn told(self) -> String {
         let Self { song, engine, metre, does } = self;
         let page = Page { struck: String::new(), sum: Checksum::new(), notes: 0 };
-        let mut host =
-            Host { engine, beat: 0.0, tempo: song.tempo, metre, playing: true, late: 0, page };
+        let mut host = Host {
+            engine,
+            beat: 0.0,
+            tempo: song.tempo,
+            metre,
+            playing: true,
+            late: 0,
+            rounds: 0.0,
+            page,
+        };
         let end = song.events.last().map_or(0.0, |(at, _)| at.beats()) + 8.0;
         let mut ahead = 0.0;
         let (mut told, mut beat, mut bar) = (String::new(), i64::MIN, 0);
@@ -164,7 +174,9 @@ impl Host {
 
     /// What is played in the block at `beat`, and its clock.
     fn block(&self, song: &PlayedSong, beat: f64) -> (Vec<Timed>, Transport) {
-        let moving = Transport::moving(beat, self.tempo, self.metre);
+        let told =
+            if self.rounds > 0.0 { (beat * self.rounds).floor() / self.rounds } else { beat };
+        let moving = Transport::moving(told, self.tempo, self.metre);
         let transport = Transport { playing: self.playing, ..moving };
         let a_beat = 60.0 * RATE / self.tempo;
         let frame = |at: Ticks| ((at.beats() - beat) * a_beat).round() as i64 + self.late;

@@ -1,6 +1,7 @@
 //! The ways in which the songs are played to.
 
-use sinistra_core::engine::{Engine, KeyChoice, Settings};
+use sinistra_core::engine::{Engine, KeyChoice, Message, Settings};
+use sinistra_core::foresee::Song;
 use sinistra_core::key::Key;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_core::play::{Held, Part, Parts, Pattern, Wish, WrittenBars};
@@ -87,13 +88,26 @@ fn a_written_hand_without_a_chart() {
 #[test]
 fn an_improvised_hand_without_a_chart() {
     let settings = Settings { loose: 0.5, pedal: true, ..Settings::default() };
-    crate::unchanged("improvised.txt", &scene("229", settings, improvised()).told());
+    let mut scene = scene("229", settings, improvised());
+    // The player takes the pedal for some bars.
+    let pedal = |n: i64, value| {
+        let at = Ticks(n * Ticks::PER_BEAT);
+        (at, Message::Control { channel: 0, controller: 64, value })
+    };
+    let bars = (64..128).step_by(4).flat_map(|n| [pedal(n, 127), pedal(n + 3, 0)]);
+    scene.song.events.extend(bars);
+    Message::sort(&mut scene.song.events);
+    crate::unchanged("improvised.txt", &scene.told());
 }
 
 #[test]
 fn an_improvised_hand_with_a_chart_in_sections() {
     let mut scene = scene("235", Settings::default(), improvised());
-    let chart = scene.song.chart.clone();
+    let chart = &scene.song.chart;
+    // Each eleventh chord is a rest of both hands.
+    let chords = chart.chords().iter().enumerate();
+    let chords = chords.map(|(n, chord)| (chord.at, chord.chord.filter(|_| n % 11 != 10)));
+    let chart = Song::in_common_time(chords, chart.bars().len() as i64).expect("a chart");
     let begins = (0..chart.bars().len()).step_by(8).map(|bar| (bar, bar as u32 / 8 % 3));
     let chart = chart.clone().in_sections(&begins.collect::<Vec<_>>());
     drop(scene.engine.swap_song(Some(Box::new(chart))));
@@ -120,9 +134,25 @@ fn a_hand_that_is_always_late() {
 }
 
 #[test]
+fn a_host_that_rounds_its_beats() {
+    let mut scene = scene("308", Settings::default(), everything());
+    scene.does = |beat, host| {
+        host.rounds = 480.0;
+        host.late = beat.rem_euclid(5) * 40;
+    };
+    crate::unchanged("rounded.txt", &scene.told());
+}
+
+#[test]
 fn a_right_hand_heard_two_beats_ahead() {
     let mut scene = scene("308", Settings::default(), everything());
     scene.engine.look_ahead(Ticks(2 * Ticks::PER_BEAT));
+    scene.does = |beat, host| {
+        let beats = [(64, 1), (96, 0), (128, 2)].into_iter().find(|(at, _)| *at == beat);
+        if let Some((_, beats)) = beats {
+            host.engine.lead(Ticks(beats * Ticks::PER_BEAT), Ticks::ZERO);
+        }
+    };
     crate::unchanged("ahead.txt", &scene.told());
 }
 

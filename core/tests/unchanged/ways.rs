@@ -17,8 +17,8 @@ fn improvised() -> Box<Pattern> {
     Box::new(Pattern::default_boxed().improvising(true))
 }
 
-/// A left hand that asks for all there is, in two voices, one bar after another.
-pub fn everything() -> Box<Pattern> {
+/// Bars of a left hand that asks for all there is, in two voices.
+fn all_wishes() -> Vec<Vec<(Ticks, Parts)>> {
     use Wish::*;
     let bars = [
         [
@@ -52,10 +52,24 @@ pub fn everything() -> Box<Pattern> {
             &[LeadFifth, Walk],
         ],
     ];
-    let bars = bars.into_iter().map(bar).collect();
-    let fill = [Wish::Root].into_iter().collect();
-    let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars }];
-    Box::new(Pattern::new("Everything", "", &written, &fill))
+    bars.map(bar).into()
+}
+
+/// The same, one bar after another.
+pub fn everything() -> Box<Pattern> {
+    written(&[WrittenBars { library: 0, metre: Metre::COMMON, bars: all_wishes() }])
+}
+
+/// The same, each bar a left hand of its own, from which the hand draws.
+fn style() -> Box<Pattern> {
+    let hands = (1..).zip(all_wishes());
+    let hands =
+        hands.map(|(library, bar)| WrittenBars { library, metre: Metre::COMMON, bars: vec![bar] });
+    Box::new(written(&hands.collect::<Vec<_>>()).drawing())
+}
+
+fn written(bars: &[WrittenBars]) -> Box<Pattern> {
+    Box::new(Pattern::new("Everything", "", bars, &[Wish::Root].into_iter().collect()))
 }
 
 /// A bar of quavers.
@@ -124,6 +138,17 @@ fn a_chart_that_follows_a_late_hand_at_tempos_that_change() {
         host.tempo = 96.0 + 3.0 * beat.rem_euclid(13) as f64;
     };
     crate::unchanged("by-hand.txt", &scene.told());
+}
+
+#[test]
+fn a_hand_that_draws_from_several() {
+    for (kept, chart) in [("style.txt", false), ("style-charted.txt", true)] {
+        let mut scene = scene("199", Settings { variety: 90, ..Settings::default() }, style());
+        if chart {
+            drop(scene.engine.swap_song(Some(Box::new(scene.song.chart.clone()))));
+        }
+        crate::unchanged(kept, &scene.told());
+    }
 }
 
 #[test]

@@ -271,9 +271,12 @@ def test_the_left_hand_is_on_the_grid(machine):
     assert {note % 12 for _, note in starts[9:15]} == {5}
     # The grid is that of the first chord; 960 ticks are 500 ms.
     first = right[0][0]
-    off = [abs((tick - first + 480) % 960 - 480) * 500 / 960 for tick, _ in starts[1:16]]
-    print(f"\nleft hand off the grid in the emulated machine, ms: {sorted(round(o, 1) for o in off)}")
-    assert sorted(off)[len(off) // 2] < 20
+    late = sorted(((tick - first + 480) % 960 - 480) * 500 / 960 for tick, _ in starts[1:16])
+    print(f"\nleft hand late in the emulated machine, ms: {[round(ms, 1) for ms in late]}")
+    # What the first chord waits in a slow emulation all of them wait.
+    middle = late[len(late) // 2]
+    off = sorted(abs(ms - middle) for ms in late)
+    assert abs(middle) < 60 and off[len(off) // 2] < 10
 
 
 def test_through_is_as_quick_as_a_bare_pass_through(machine):

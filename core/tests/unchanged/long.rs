@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use sinistra_core::chord::Chord;
 use sinistra_core::foresee::Foresight;
-use sinistra_core::pitch::Semitones;
+use sinistra_core::pitch::{PitchClass, Semitones};
 use sinistra_core::time::{Metre, Place, Ticks};
 
 use crate::checksum::Checksum;
@@ -55,6 +55,6 @@ fn a_song_that_is_longer_than_memory() {
 }
 
 fn higher(chord: Chord, by: i32) -> Chord {
-    let up = |class: sinistra_core::pitch::PitchClass| class.transpose(Semitones(by));
+    let up = |class: PitchClass| class.transpose(Semitones(by));
     Chord { root: up(chord.root), bass: up(chord.bass), ..chord }
 }

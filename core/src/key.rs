@@ -118,6 +118,12 @@ impl WrittenKey {
         Self::on_the_line_of_fifths(place)
     }
 
+    /// The seven notes of its signature.
+    pub fn scale(self) -> impl Iterator<Item = Spelled> {
+        let first = i32::from(self.fifths) - 1;
+        (first..first + 7).map(Self::on_the_line_of_fifths)
+    }
+
     /// Where its notes lie on the line of fifths, C = 0, G = 1, F = −1 …: the
     /// scale spans fifths−1 ..= fifths+5, its chromatic neighbours −4 ..= +8 or so.
     fn centre(self) -> i32 {
@@ -156,6 +162,13 @@ mod tests {
             let key = key(tonic, mode);
             let spelled: Vec<_> = key.scale().iter().map(|c| key.spell(c).to_string()).collect();
             assert_eq!(spelled.join(" "), names);
+        }
+        let keys = [Mode::Major, Mode::Minor].map(|mode| (0..12).map(move |n| key(n, mode)));
+        for key in keys.into_iter().flatten() {
+            let mut notes: Vec<_> = WrittenKey::from(key).scale().collect();
+            notes.sort_by_key(|note| note.class().index());
+            let spelled: Vec<_> = key.scale().iter().map(|class| key.spell(class)).collect();
+            assert_eq!(notes, spelled);
         }
     }
 

@@ -54,7 +54,8 @@ impl PitchClass {
 
     /// Semitones upward from `lower` to this class, 0..=11.
     pub const fn above(self, lower: Self) -> u8 {
-        (self.0 as i32 - lower.0 as i32).rem_euclid(12) as u8
+        let above = self.0 + 12 - lower.0;
+        if above < 12 { above } else { above - 12 }
     }
 
     /// Whether it lies a minor or major third above `lower`.

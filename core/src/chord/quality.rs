@@ -78,6 +78,9 @@ impl Quality {
     /// Semitones above the root, as a set.
     pub fn tones(self) -> PitchSet {
         let mut tones = self.kind.intervals();
+        if matches!(self.degrees, [None, ..]) {
+            return tones; // as most are
+        }
         // What gives way first, so that it takes no added tone along.
         for degree in self.degrees() {
             match degree.change {

@@ -195,13 +195,14 @@ impl EngineView {
     fn keep(&mut self, bar: Ticks, end: Ticks) {
         let last = self.drawn.last().map_or(bar, |view| view.at);
         let views = self.snapshot.slots.iter().chain(&self.snapshot.coming);
-        let ahead: ArrayVec<SlotView, 96> =
-            views.copied().filter(|view| !view.played && view.at > last).collect();
+        // Neither collected nor consumed: both would move all the room that it has.
+        let mut ahead = ArrayVec::<SlotView, 96>::new();
+        ahead.extend(views.copied().filter(|view| !view.played && view.at > last));
         self.past(bar, end);
-        for view in ahead {
+        for view in &ahead {
             let bar =
                 if view.at < end { &mut self.snapshot.slots } else { &mut self.snapshot.coming };
-            let _ = bar.try_push(view);
+            let _ = bar.try_push(*view);
         }
     }
 

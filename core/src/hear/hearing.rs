@@ -34,12 +34,12 @@ pub struct Hearing {
 impl Hearing {
     /// Relies on `chord` so much, and on what was said before with what is left.
     pub fn believe(&mut self, chord: Chord, sure: f32) {
+        let tones = chord.tones().with(chord.bass);
         for class in PitchClass::all() {
-            let (root, tone) = (chord.root == class, chord.tones().has(class));
             let odds = class.of_mut(&mut self.roots);
-            *odds = mixed(*odds, root, sure);
+            *odds = mixed(*odds, chord.root == class, sure);
             let odds = class.of_mut(&mut self.tones);
-            *odds = mixed(*odds, tone || chord.bass == class, sure);
+            *odds = mixed(*odds, tones.has(class), sure);
         }
     }
 

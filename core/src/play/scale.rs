@@ -1,7 +1,7 @@
 //! The scale of the moment: the key's, bent by the chord where they disagree.
 
 use crate::chord::Chord;
-use crate::key::Key;
+use crate::key::{Key, WrittenKey};
 use crate::pitch::{Letter, PitchClass, Spelled};
 
 /// Seven letters, each with the note it has now.
@@ -17,14 +17,12 @@ impl Scale {
     /// their letters: E7 in C major makes G a G♯, F minor makes A an A♭.
     pub fn of(key: Key, chord: Chord) -> Self {
         let mut scale = Self { notes: Letter::ALL.map(|letter| Spelled::new(letter, 0)), key };
-        for class in key.scale().iter() {
-            scale.put(key.spell(class));
-        }
-        let root = scale.spell(chord.root);
+        WrittenKey::from(key).scale().for_each(|note| scale.put(note));
+        let (root, tones) = (scale.spell(chord.root), chord.tones());
         // Colours first, so that the triad has the last word on a letter.
         for (above, steps) in CHORD_LETTERS {
             let class = chord.root.transpose(crate::pitch::Semitones(above));
-            if chord.tones().has(class) && !scale.has(class) {
+            if tones.has(class) && !scale.has(class) {
                 scale.bend(root.letter.step(steps), class);
             }
         }

@@ -8,11 +8,10 @@ use crate::pitch::{PitchClass, Semitones};
 /// which the root already gives). The chord's root takes the place of a tone
 /// that is its slash bass.
 pub fn tone(chord: Chord, wish: Wish) -> Option<(PitchClass, Role)> {
+    let tones = chord.tones();
     let among = |above: &[i32]| {
-        above
-            .iter()
-            .map(|&semitones| chord.root.transpose(Semitones(semitones)))
-            .find(|&class| chord.tones().has(class))
+        let classes = above.iter().map(|&semitones| chord.root.transpose(Semitones(semitones)));
+        classes.into_iter().find(|&class| tones.has(class))
     };
     let sixth = || among(&[9]).filter(|_| among(&[10, 11]).is_some() || !has_flat_fifth(chord));
     let (class, role) = match wish {

@@ -10,11 +10,12 @@ use alloc::boxed::Box;
 use once_cell::race::OnceBox;
 
 use crate::learned::u8_rows;
+use crate::pitch::PitchClass;
 
 /// A book of bars. Reading is by index: no search, no allocation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Book {
-    beats: &'static [BarBeats],
+    signs: &'static [BarSigns],
     songs: &'static [[u8; 4]],
     bars: &'static [[u8; 4]],
     notes: &'static [[u8; 4]],
@@ -33,11 +34,17 @@ pub struct BarHead {
 
 /// What is looked at of a bar when one is chosen: at many, in one moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct BarBeats {
-    /// The places that are struck; bit n is sixteenth n.
+pub struct BarSigns {
+    /// The places that are struck; bit n is sixteenth n. None in a rest.
     pub struck: u16,
+    /// The same of the bar before it.
+    pub before: u16,
     /// The beats on which the chord changes; bit n is beat n.
     pub changes: u8,
+    /// The bass that it is played around.
+    pub home: PitchClass,
+    /// How often the pianist's right hand strikes in the bar before it.
+    pub right: u8,
 }
 
 /// A note as it stands in the book.
@@ -62,8 +69,8 @@ impl Book {
     pub fn shipped() -> Self {
         const FILE: &[u8] = include_bytes!("../../../models/left-hand-bars.model");
         const SHIPPED: Book = Book::in_file(FILE);
-        static BEATS: OnceBox<Box<[BarBeats]>> = OnceBox::new();
-        Self { beats: BEATS.get_or_init(|| Box::new(SHIPPED.beats_of_all())), ..SHIPPED }
+        static SIGNS: OnceBox<Box<[BarSigns]>> = OnceBox::new();
+        Self { signs: SIGNS.get_or_init(|| Box::new(SHIPPED.signs_of_all())), ..SHIPPED }
     }
 
     /// A book from a model file. Allocates, and never frees.
@@ -72,29 +79,33 @@ impl Book {
     /// If it is none.
     pub fn read(file: &'static [u8]) -> Self {
         let book = Self::in_file(file);
-        Self { beats: Box::leak(book.beats_of_all()), ..book }
+        Self { signs: Box::leak(book.signs_of_all()), ..book }
     }
 
     const fn in_file(file: &'static [u8]) -> Self {
         Self {
-            beats: &[],
+            signs: &[],
             songs: u8_rows(file, "songs"),
             bars: u8_rows(file, "bars"),
             notes: u8_rows(file, "notes"),
         }
     }
 
-    fn beats_of_all(&self) -> Box<[BarBeats]> {
-        let beats = |bar| {
-            let (from, end) = self.bar(bar).notes;
-            (from..end).map(|note| self.note(note)).fold(BarBeats::default(), |beats, note| {
-                BarBeats {
-                    struck: beats.struck | 1 << note.sixteenth,
-                    changes: beats.changes | u8::from(note.changed) << (note.sixteenth / 4),
-                }
-            })
+    fn signs_of_all(&self) -> Box<[BarSigns]> {
+        let mut last = BarSigns::default();
+        let signs = |bar| {
+            let BarHead { notes: (from, end), home, .. } = self.bar(bar);
+            let right = bar.checked_sub(1).map_or(0, |before| self.bar(before).right);
+            let home = PitchClass::new(home.into());
+            let begun = BarSigns { before: last.struck, home, right, ..BarSigns::default() };
+            last = (from..end).map(|note| self.note(note)).fold(begun, |signs, note| BarSigns {
+                struck: signs.struck | 1 << note.sixteenth,
+                changes: signs.changes | u8::from(note.changed) << (note.sixteenth / 4),
+                ..signs
+            });
+            last
         };
-        (0..count(self.bars)).map(beats).collect()
+        (0..count(self.bars)).map(signs).collect()
     }
 
     /// How many songs it has.
@@ -110,7 +121,8 @@ impl Book {
 
     /// The song that `bar` is in.
     pub fn song_of(&self, bar: u16) -> Option<u16> {
-        (0..self.songs()).find(|&song| bar < self.song(song).1)
+        let begun = self.songs.partition_point(|song| word(*song) <= bar);
+        u16::try_from(begun).ok()?.checked_sub(1).filter(|_| bar < count(self.bars))
     }
 
     /// The last bar of the song that `bar` is in.
@@ -133,9 +145,9 @@ impl Book {
         BarHead { notes: (u16::from_le_bytes(first), end), home, right }
     }
 
-    /// When a bar is struck, and its chord changes; never beyond the last.
-    pub fn beats(&self, bar: u16) -> BarBeats {
-        self.beats.get(usize::from(bar)).copied().unwrap_or_default()
+    /// What a bar is chosen by; nothing beyond the last.
+    pub fn signs(&self, bar: u16) -> BarSigns {
+        self.signs.get(usize::from(bar)).copied().unwrap_or_default()
     }
 
     /// A note.

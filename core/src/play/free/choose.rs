@@ -129,11 +129,23 @@ pub struct BarChooser {
     habits: ArrayVec<u16, HABITS>,
     /// The song and its bar.
     now: Option<(u16, u16)>,
+    ready: Option<ReadyBars>,
+}
+
+/// Songs and their bars, with what chance has against each.
+type DrawnBars = ArrayVec<(u16, u16, f32), LOOKED_AT>;
+
+/// What was drawn beforehand.
+#[derive(Clone, Debug, PartialEq)]
+struct ReadyBars {
+    before: Chance,
+    after: Chance,
+    bars: DrawnBars,
 }
 
 impl BarChooser {
     pub const fn new() -> Self {
-        Self { habits: ArrayVec::new_const(), now: None }
+        Self { habits: ArrayVec::new_const(), now: None, ready: None }
     }
 
     /// The next bar of the book, and what it was chosen by. Real-time safe.
@@ -147,9 +159,9 @@ impl BarChooser {
             self.settle(book, around.tempo, chance);
         }
         let mut best: Option<(f32, (u16, u16))> = None;
-        let mut offer = |cost: f32, bar: (u16, u16)| {
+        let offer = |best: &mut Option<(f32, (u16, u16))>, cost: f32, bar: (u16, u16)| {
             if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((cost, bar));
+                *best = Some((cost, bar));
             }
         };
         let before = self.now;
@@ -166,26 +178,20 @@ impl BarChooser {
                 let keeps = if around.phrase { at_start } else { within };
                 heard = why_not(book, next, &followed);
                 let same = around.same(book, next);
-                offer(misfit + same - keeps * (1.0 - around.many()), (song, next));
+                offer(&mut best, misfit + same - keeps * (1.0 - around.many()), (song, next));
             }
         }
         let again = before.filter(|_| around.variety < AS_PIANISTS);
         if let Some((song, bar)) = again {
-            offer(misfit(book, bar, around) - around.repeats(), (song, bar));
+            offer(&mut best, misfit(book, bar, around) - around.repeats(), (song, bar));
         }
-        for _ in 0..LOOKED_AT {
-            let song = self
-                .habits
-                .get(usize::from(chance.below(u16::try_from(self.habits.len()).unwrap_or(0))));
-            let Some(&song) = song else { break };
-            let (first, end) = book.song(song);
-            let bar = first + 1 + chance.below(end.saturating_sub(first + 2));
-            if !is_empty(book, bar) {
-                // Anything may begin a song.
-                let misfit = if self.now.is_some() { misfit(book, bar, around) } else { 0.0 };
-                let same = around.same(book, bar);
-                offer(misfit + same + 1.5 * chance.part(), (song, bar));
+        for (song, bar, chance) in self.drawn(book, chance) {
+            if best.is_some_and(|(least, _)| chance >= least) {
+                continue; // however well it fits
             }
+            // Anything may begin a song.
+            let misfit = if self.now.is_some() { misfit(book, bar, around) } else { 0.0 };
+            offer(&mut best, misfit + around.same(book, bar) + chance, (song, bar));
         }
         self.now = best.map(|(_, bar)| bar);
         let follows = |(song, bar): (u16, u16)| Some((song, bar + 1)) == self.now;
@@ -193,6 +199,42 @@ impl BarChooser {
             heard = Heard::GoesOn;
         }
         (self.now.map(|(_, bar)| bar), heard)
+    }
+
+    /// Draws the bars that the next one is chosen among, so that it need not be done where
+    /// that begins. What is chosen is no other for it. Real-time safe.
+    pub fn get_ready(&mut self, book: &Book, chance: &Chance) {
+        if !self.habits.is_empty() {
+            let mut after = *chance;
+            let bars = self.draw(book, &mut after);
+            self.ready = Some(ReadyBars { before: *chance, after, bars });
+        }
+    }
+
+    /// The bars that were drawn beforehand, if nothing was drawn since; else they are now.
+    fn drawn(&mut self, book: &Book, chance: &mut Chance) -> DrawnBars {
+        match self.ready.take().filter(|ready| ready.before == *chance) {
+            Some(ready) => {
+                *chance = ready.after;
+                ready.bars
+            }
+            None => self.draw(book, chance),
+        }
+    }
+
+    /// Bars that are looked at: of which song, and how much chance has against them.
+    fn draw(&self, book: &Book, chance: &mut Chance) -> DrawnBars {
+        let mut bars = DrawnBars::new();
+        let songs = u16::try_from(self.habits.len()).unwrap_or(0);
+        for _ in 0..LOOKED_AT {
+            let Some(&song) = self.habits.get(usize::from(chance.below(songs))) else { break };
+            let (first, end) = book.song(song);
+            let bar = first + 1 + chance.below(end.saturating_sub(first + 2));
+            if !is_empty(book, bar) {
+                bars.push((song, bar, 1.5 * chance.part()));
+            }
+        }
+        bars
     }
 
     /// Goes to a bar that was played before: a section that comes back.
@@ -257,48 +299,42 @@ fn why_not(book: &Book, bar: u16, around: &Surroundings) -> Heard {
         _ if most == finest => Heard::Finest,
         _ if most == changes => Heard::Changes,
         _ if most == away => Heard::Root,
-        _ if around.right > book.bar(bar - 1).right => Heard::RightBusy,
+        _ if around.right > book.signs(bar).right => Heard::RightBusy,
         _ => Heard::RightRests,
     }
 }
 
 /// How badly a bar fits its new surroundings; 0 is as well as it can.
 fn misfit(book: &Book, bar: u16, around: &Surroundings) -> f32 {
-    misfits(book, bar, around).iter().sum()
+    misfits(book, bar, around).into_iter().sum()
 }
 
 /// The same by what it fits badly: the right hand, the places that ours struck, how
 /// busy the player wants it, where the chord changes, the bass, its finest note, and its
 /// place in a section.
+#[inline(always)]
 fn misfits(book: &Book, bar: u16, around: &Surroundings) -> [f32; 7] {
-    let right = (f32::from(book.bar(bar - 1).right) - f32::from(around.right)).abs();
-    let ours = (struck(book, bar - 1) ^ around.ours).count_ones();
+    let signs = book.signs(bar);
+    let right = f32::from(signs.right.abs_diff(around.right));
+    let ours = (signs.before ^ around.ours).count_ones();
     let wished = if around.more == 0.0 {
         0.0
     } else {
-        let had = struck(book, bar).count_ones() as f32;
+        let had = signs.struck.count_ones() as f32;
         (around.ours.count_ones() as f32 + around.more - had).abs() * around.more.abs() * 0.1
     };
-    let (here, changes) = places(book, bar);
-    let changes = (changes ^ around.changes).count_ones() as f32;
-    let home = PitchClass::new(i32::from(book.bar(bar).home));
+    let changes = (signs.changes ^ around.changes).count_ones() as f32;
+    let home = signs.home;
     let away = around.bass.map_or(0, |bass| bass.above(home).min(home.above(bass)));
     let away = f32::from(away.saturating_sub(1));
-    let finest = if around.finest.differs(here) { FINEST } else { 0.0 };
-    let form = around.form.misses(here);
+    let finest = if around.finest.differs(signs.struck) { FINEST } else { 0.0 };
+    let form = around.form.misses(signs.struck);
     [0.3 * right, 0.4 * ours as f32, wished, CHANGE * changes, AWAY * away, finest, form]
-}
-
-/// The places of a bar that are struck, bit n is sixteenth n, and the beats on which the
-/// chord changes, bit n is beat n.
-fn places(book: &Book, bar: u16) -> (u16, u8) {
-    let beats = book.beats(bar);
-    (beats.struck, beats.changes)
 }
 
 /// The places of a bar that are struck; bit n is sixteenth n.
 pub fn struck(book: &Book, bar: u16) -> u16 {
-    places(book, bar).0
+    book.signs(bar).struck
 }
 
 /// Whether the pianist held a note of the bar before into `bar`, for more than a sixteenth.
@@ -314,8 +350,7 @@ pub fn is_held_into(book: &Book, bar: u16) -> bool {
 
 /// Whether a bar is a rest.
 fn is_empty(book: &Book, bar: u16) -> bool {
-    let (from, end) = book.bar(bar).notes;
-    from == end
+    struck(book, bar) == 0
 }
 
 #[cfg(test)]

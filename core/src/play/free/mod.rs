@@ -161,6 +161,9 @@ impl FreeHand {
     /// Does beforehand what has to be known where a bar begins. Real-time safe.
     pub fn think(&mut self) {
         self.form.get_ready();
+        if let Some((_, chance)) = &self.chance {
+            self.chooser.get_ready(&self.book, chance);
+        }
     }
 
     /// The right hand strikes a key. Real-time safe.

@@ -53,3 +53,32 @@ pub fn followed(
     }
     (f64::from(right) / f64::from(all.max(1)), most)
 }
+
+/// The part of the same beats that can be right at best, where all that is known is when
+/// the chords fell, exactly and on which beats: until the next one the tempo is that of
+/// the last gap, that of the gap before (what came between was held), or goes on changing
+/// as it did, or does until the chord; of these, at each chord, the one that turns out best.
+pub fn foreseeable(truth: &[f64], step: usize) -> f64 {
+    let (mut right, mut all) = (0, 0);
+    let gap = |n: usize| (truth[n] - truth[n - step]) / step as f64;
+    for n in (2 * step..truth.len() - step).step_by(step) {
+        let (last, before) = (gap(n), gap(n - step));
+        // Of a length that changes by as much in each beat, a gap has that of its middle.
+        let change = (last / before).ln() / step as f64;
+        let now = last * (0.5 * change * step as f64).exp();
+        let ways: [&dyn Fn(f64) -> f64; 4] =
+            [&|beats| last * beats, &|beats| before * beats, &|beats| now * beats, &|beats| {
+                if change == 0.0 { now * beats } else { now * (change * beats).exp_m1() / change }
+            }];
+        let is_right = |way: &dyn Fn(f64) -> f64, beats: usize| {
+            (truth[n] + way(beats as f64) - truth[n + beats]).abs() < NEAR_S
+        };
+        let counted =
+            (1..=step).filter(|beats| n + beats > 2 * step && n + beats < truth.len() - 1);
+        let beats: Vec<usize> = counted.collect();
+        let count = |way: &dyn Fn(f64) -> f64| beats.iter().filter(|&&b| is_right(way, b)).count();
+        right += ways.iter().map(|way| count(way)).max().unwrap_or(0);
+        all += beats.len();
+    }
+    right as f64 / all.max(1) as f64
+}

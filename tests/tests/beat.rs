@@ -106,6 +106,25 @@ fn new_harmony_tells_the_beat_from_what_lies_between() {
 }
 
 #[test]
+fn the_pedal_tells_the_beat_from_what_lies_between() {
+    // Chords half a beat before each beat; the pedal is changed on it.
+    let off = |pedals: bool| {
+        let mut tracker = Tracker::new(0.5, 0.0, 60.0, 4);
+        for beat in 1..32u8 {
+            let beat = f64::from(beat);
+            if pedals {
+                tracker.pedal(beat - 0.05, false);
+                tracker.pedal(beat + 0.15, true);
+            }
+            tracker.hear(PlayerStroke::of_keys(beat + 0.5, 3), |_| false);
+        }
+        tracker.beat(32.0).beat.rem_euclid(1.0)
+    };
+    assert!((off(false) - 0.5).abs() < 0.05, "without it {}", off(false));
+    assert!(!(0.05..0.95).contains(&off(true)), "off the beat by {}", off(true));
+}
+
+#[test]
 fn it_says_when_it_goes_on_by_itself() {
     let mut tracker = Tracker::new(0.0, 0.0, 120.0, 4);
     tracker.hear(PlayerStroke::of_keys(2.0, 3), |_| false);

@@ -33,6 +33,8 @@ const IN_PLACE: f64 = 2.5;
 const NEW: core::ops::Range<f64> = 0.6..1.7;
 /// One deviation of it, as a logarithm.
 const NEW_DEVIATION: f64 = 0.2;
+/// How much of what speaks against a pedal's place in the beat speaks against the beat.
+const PEDAL: f64 = 0.1;
 /// How unsure a tempo is that has just changed at once, as a part of it.
 const UNSURE: f64 = 0.35;
 
@@ -251,6 +253,11 @@ impl Agent {
             self.beat += turned(by);
             self.own.iter_mut().for_each(|own| own.turn(by, bar));
         }
+    }
+
+    /// The pedal goes down or comes up at `at` seconds.
+    pub fn pedal(&mut self, at: f64, down: bool) {
+        self.cost += PEDAL * self.quarters.pedal(self.at(at).0, down);
     }
 
     /// Whether another says the same.

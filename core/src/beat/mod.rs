@@ -23,7 +23,7 @@ use place::PLACES;
 use quarters::{LastStruck, StrokeSigns};
 
 use crate::maths;
-use crate::pitch::PitchSet;
+use crate::pitch::{KeyNumber, PitchSet};
 
 /// The most hypotheses at once.
 const AGENTS: usize = 24;
@@ -91,6 +91,18 @@ impl PlayerStroke {
     /// A stroke of so many keys of which no more is known.
     pub const fn of_keys(at: f64, keys: u8) -> Self {
         Self { at, keys, classes: PitchSet::EMPTY }
+    }
+
+    /// A stroke of one key.
+    pub fn of_key(at: f64, key: KeyNumber) -> Self {
+        Self::of_keys(at, 0).and(key)
+    }
+
+    /// The same with one key more.
+    #[must_use]
+    pub fn and(self, key: KeyNumber) -> Self {
+        let (keys, classes) = (self.keys.saturating_add(1), self.classes.with(key.class()));
+        Self { keys, classes, ..self }
     }
 
     fn is_chord(self) -> bool {
@@ -186,6 +198,14 @@ impl Tracker {
         let signs = self.struck.hear(stroke, self.agents[self.lead].length());
         self.go_on(stroke, signs, ways.sorted());
         self.last = stroke.at;
+    }
+
+    /// The player's pedal goes down, or comes up, at `at` seconds: which is done with the
+    /// beat.
+    pub fn pedal(&mut self, at: f64, down: bool) {
+        for agent in &mut self.agents[..self.count] {
+            agent.pedal(at, down);
+        }
     }
 
     /// Every way in which a hypothesis can take the stroke.

@@ -39,7 +39,21 @@ const KEYS: [[f64; 4]; 4] = [
 /// None of its pitch classes is new, one is, more are.
 const FRESH: [[f64; 3]; 4] =
     [[-0.99, -0.90, -1.50], [-0.48, -1.03, -3.69], [-0.64, -0.84, -3.26], [-0.62, -0.89, -2.99]];
-/// How much of that counts, as strokes are not independent of each other.
+/// The pedal comes up in each sixteenth of a beat, and goes down: before a new harmony, and
+/// after it.
+const PEDAL: [[f64; 16]; 2] = [
+    [
+        -2.03, -2.73, -3.58, -4.00, -4.51, -4.41, -5.16, -4.51, -3.93, -3.68, -3.42, -2.91, -2.24,
+        -1.96, -1.79, -1.78,
+    ],
+    [
+        -2.18, -2.30, -2.37, -2.34, -2.58, -2.59, -2.62, -2.79, -2.96, -3.44, -4.05, -4.06, -4.04,
+        -3.98, -3.07, -2.19,
+    ],
+];
+/// How much of that counts.
+const PEDAL_COUNTS: f64 = 0.6;
+/// How much of the others counts, as strokes are not independent of each other.
 const COUNTS: f64 = 0.3;
 /// The most that may speak against a quarter, nats.
 const MOST: f64 = 12.0;
@@ -115,9 +129,24 @@ impl BeatQuarters {
         if written {
             self.likely[0] += WRITTEN;
         }
+        self.last = to;
+        self.settle();
+    }
+
+    /// The pedal goes down or comes up at that beat; what speaks against it there, in nats.
+    pub fn pedal(&mut self, beat: f64, down: bool) -> f64 {
+        let nats = &PEDAL[usize::from(down)];
+        let part = maths::count(maths::whole((beat - libm::floor(beat)) * 16.0));
+        for (by, likely) in self.likely.iter_mut().enumerate() {
+            *likely += PEDAL_COUNTS * nats[(part + 4 * by) % 16];
+        }
+        self.settle();
+        -nats[part % 16]
+    }
+
+    fn settle(&mut self) {
         let best = self.likely.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         self.likely.iter_mut().for_each(|likely| *likely = (*likely - best).max(-MOST));
-        self.last = to;
     }
 
     /// By how many quarters the beat goes on, as another quarter than the one that

@@ -4,7 +4,6 @@ use std::fmt::Write;
 
 use sinistra_core::beat::{PlayerStroke, Tracker};
 use sinistra_core::engine::Message;
-use sinistra_core::pitch::PitchSet;
 
 use crate::checksum::Checksum;
 use crate::song;
@@ -24,6 +23,10 @@ fn the_beat_of_a_player_who_does_not_keep_it() {
         };
         let mut sum = Checksum::new();
         for (n, stroke) in strokes.iter().enumerate() {
+            if number > "230" {
+                let changed = stroke.at + (n * 31 % 13) as f64 / 40.0 - 0.1;
+                tracker.pedal(changed, n % 2 == 0);
+            }
             tracker.hear(*stroke, expects);
             let soon = tracker.beat(stroke.at + 0.3);
             let coasts = tracker.coasts(stroke.at + 3.0);
@@ -61,15 +64,8 @@ fn played(number: &str) -> Vec<PlayerStroke> {
         seconds += (at.beats() - beat) * 60.0 / tempo + held;
         let off = (n * 7919 % 41) as f64 / 1000.0 - 0.02;
         match strokes.last_mut().filter(|_| at.beats() <= beat) {
-            Some(last) => {
-                last.keys += 1;
-                last.classes = last.classes.with(key.class());
-            }
-            None => strokes.push(PlayerStroke {
-                at: seconds + off,
-                keys: 1,
-                classes: PitchSet::EMPTY.with(key.class()),
-            }),
+            Some(last) => *last = last.and(*key),
+            None => strokes.push(PlayerStroke::of_key(seconds + off, *key)),
         }
         beat = at.beats();
     }

@@ -6,8 +6,8 @@ use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEventKind};
 use super::write::{tempo, time_signature, unnamed_track};
 use super::{HandTrack, MidiFile};
 use sinistra_core::beat::{PlayerStroke, Tracker};
-use sinistra_core::midi::Message;
-use sinistra_core::pitch::{KeyNumber, PitchSet};
+use sinistra_core::midi::{Message, SUSTAIN};
+use sinistra_core::pitch::KeyNumber;
 use sinistra_core::time::{Metre, Ticks};
 
 /// Keys struck within this many seconds are one stroke.
@@ -26,7 +26,7 @@ impl MidiFile<'_> {
     /// quarter notes a minute. Tempo and metre of the file do not count. `None`
     /// where nothing is played.
     pub fn by_playing(&self, part: &HandTrack, hint: f64, metre: Metre) -> Option<Vec<u8>> {
-        let grid = Grid::of(&self.strokes(part, KeyNumber::clamped(0)), hint, metre)?;
+        let grid = Grid::of(&self.playing(part, KeyNumber::clamped(0)), hint, metre)?;
         let mut tracks: Vec<Vec<(u64, TrackEventKind<'_>)>> = self
             .tracks
             .iter()
@@ -54,27 +54,44 @@ impl MidiFile<'_> {
         Some(bytes)
     }
 
-    /// What the part strikes from the key `lowest` up, in seconds.
-    pub fn strokes(&self, part: &HandTrack, lowest: KeyNumber) -> Vec<PlayerStroke> {
-        let mut strokes: Vec<PlayerStroke> = Vec::new();
+    /// What the part strikes from the key `lowest` up, and its pedal.
+    pub fn playing(&self, part: &HandTrack, lowest: KeyNumber) -> Playing {
+        let mut playing = Playing::default();
         for (at, message) in self.messages(part) {
-            let Message::On { key, .. } = message else { continue };
-            if key < lowest {
-                continue;
-            }
             let at = self.timeline.seconds(at);
-            match strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
-                Some(last) => {
-                    last.keys = last.keys.saturating_add(1);
-                    last.classes = last.classes.with(key.class());
+            match message {
+                Message::On { key, velocity: 1.., .. } if key >= lowest => playing.strike(at, key),
+                Message::Control { controller: SUSTAIN, value, .. } => {
+                    playing.press(at, value >= 64);
                 }
-                None => {
-                    let classes = PitchSet::EMPTY.with(key.class());
-                    strokes.push(PlayerStroke { at, keys: 1, classes });
-                }
+                _ => {}
             }
         }
-        strokes
+        playing
+    }
+}
+
+/// What tells a player's beat, in order of time.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Playing {
+    /// What is struck.
+    pub strokes: Vec<PlayerStroke>,
+    /// The seconds at which the pedal goes down (`true`) or comes up.
+    pub pedal: Vec<(f64, bool)>,
+}
+
+impl Playing {
+    fn strike(&mut self, at: f64, key: KeyNumber) {
+        match self.strokes.last_mut().filter(|last| at - last.at <= TOGETHER_S) {
+            Some(last) => *last = last.and(key),
+            None => self.strokes.push(PlayerStroke::of_key(at, key)),
+        }
+    }
+
+    fn press(&mut self, at: f64, down: bool) {
+        if self.pedal.last().is_some_and(|(_, is)| *is) != down {
+            self.pedal.push((at, down));
+        }
     }
 }
 
@@ -85,11 +102,11 @@ struct Grid {
 }
 
 impl Grid {
-    fn of(strokes: &[PlayerStroke], hint: f64, metre: Metre) -> Option<Self> {
-        let first = strokes.first()?.at;
+    fn of(playing: &Playing, hint: f64, metre: Metre) -> Option<Self> {
+        let first = playing.strokes.first()?.at;
         let pulse = metre.pulse().beats();
         let bar = metre.felt_beats();
-        let beats = beats(strokes, hint / pulse, usize::try_from(bar).ok()?);
+        let beats = beats(playing, hint / pulse, usize::try_from(bar).ok()?);
         // Whole bars before the first stroke, at about its tempo.
         let length = beats.get(1).map_or(60.0 * pulse / hint, |second| second - first);
         let bars = (first / (length * bar as f64)).ceil();
@@ -125,15 +142,20 @@ impl Grid {
 /// When each beat falls, in seconds, as it would be played live; two at least, if
 /// anything is struck. `hint` is the tempo to expect, in beats a minute, `bar` the beats
 /// of a bar.
-pub fn beats(strokes: &[PlayerStroke], hint: f64, bar: usize) -> Vec<f64> {
+pub fn beats(playing: &Playing, hint: f64, bar: usize) -> Vec<f64> {
+    let Playing { strokes, pedal } = playing;
     let (Some(first), Some(last)) = (strokes.first(), strokes.last()) else { return Vec::new() };
     let mut tracker = Tracker::new(first.at, 0.0, hint, bar);
     let mut waiting = strokes.iter().skip(1).peekable();
+    let mut pedal = pedal.iter().skip_while(|(at, _)| *at < first.at).peekable();
     let (mut beats, mut next, mut now) = (vec![first.at], 1.0, first.at);
     while now < last.at + KNOWN_S || beats.len() < 2 {
         now += STEP_S;
         while let Some(stroke) = waiting.next_if(|stroke| stroke.at + KNOWN_S < now) {
             tracker.hear(*stroke, |_| false);
+        }
+        while let Some((at, down)) = pedal.next_if(|(at, _)| *at < now) {
+            tracker.pedal(*at, *down);
         }
         let at = tracker.beat(now);
         let since = beats.last().map_or(f64::MAX, |last| now - last);

@@ -10,7 +10,7 @@ mod read;
 mod tests;
 pub(crate) mod write;
 
-pub use by_playing::beats;
+pub use by_playing::{Playing, beats};
 pub use choose::HandTrack;
 pub use write::{NewTrack, write_tracks};
 

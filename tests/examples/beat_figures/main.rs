@@ -19,10 +19,9 @@ mod players;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use sinistra_core::beat::PlayerStroke;
 use sinistra_core::pitch::KeyNumber;
 use sinistra_score::MidiFile;
-use sinistra_score::midi_file::{HandTrack, beats};
+use sinistra_score::midi_file::{HandTrack, Playing, beats};
 
 fn main() {
     let mut folders = std::env::args().skip(1).map(PathBuf::from);
@@ -41,16 +40,16 @@ fn main() {
     if learns {
         let mut chances = learn::Chances::default();
         for name in names.iter().step_by(2) {
-            let (strokes, truth) = song(&songs, name);
-            chances.count(&strokes, &truth);
+            let (playing, truth) = song(&songs, name);
+            chances.count(&playing, &truth);
         }
         return chances.print();
     }
     let mut sums = [[0.0; 3]; 2];
     let mut counts = [0.0; 2];
     for (n, name) in names.iter().enumerate() {
-        let (strokes, truth) = song(&songs, name);
-        let found = beats(&strokes, hint(&truth, n as u64), 4);
+        let (playing, truth) = song(&songs, name);
+        let found = beats(&playing, hint(&truth, n as u64), 4);
         if let Some(folder) = &to {
             let lines: String = found.iter().map(|beat| format!("{beat:.4}\n")).collect();
             fs::create_dir_all(folder).expect("a folder for the beats");
@@ -71,20 +70,20 @@ fn main() {
     }
 }
 
-/// What the right hand strikes, and the beats.
-fn song(songs: &Path, name: &str) -> (Vec<PlayerStroke>, Vec<f64>) {
+/// What the right hand strikes, the pedal, and the beats.
+fn song(songs: &Path, name: &str) -> (Playing, Vec<f64>) {
     let folder = songs.join(name);
     let bytes = fs::read(folder.join(format!("{name}.mid"))).expect("a MIDI file");
     let file = MidiFile::read(name, &bytes).expect("a sound MIDI file");
     let piano = file.tracks().iter().position(|track| track.name.as_deref() == Some("PIANO"));
     let part =
         HandTrack { track: Some(piano.expect("a track PIANO")), channel: None, drums: false };
-    let strokes = file.strokes(&part, KeyNumber::MIDDLE_C);
+    let playing = file.playing(&part, KeyNumber::MIDDLE_C);
     let text = fs::read_to_string(folder.join("beat_midi.txt")).expect("beats");
     let beat = |line: &str| line.split_whitespace().next()?.parse().ok();
-    let begin = strokes.first().map_or(0.0, |first| first.at) - 0.3;
+    let begin = playing.strokes.first().map_or(0.0, |first| first.at) - 0.3;
     let truth = text.lines().filter_map(beat).filter(|at| *at >= begin).collect();
-    (strokes, truth)
+    (playing, truth)
 }
 
 /// The song's tempo, up to 20 % wrong.

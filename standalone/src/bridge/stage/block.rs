@@ -6,6 +6,7 @@ use arrayvec::ArrayVec;
 use sinistra_core::engine::{Block, Engine, Message, Settings, Snapshot, Timed};
 use sinistra_core::foresee::Song;
 use sinistra_core::maths;
+use sinistra_core::midi::SUSTAIN;
 use sinistra_core::play::Pattern;
 
 use super::command::{Command, SetEntry, SongSettings, StageOptions};
@@ -348,7 +349,7 @@ impl Stage {
         let split = self.settings.split;
         let (events, onsets, both) = (&mut self.events, &mut self.onsets, &mut self.strokes);
         let (mut chord, mut stroke, mut strikes) = (None, None, false);
-        let mut below = None;
+        let (mut below, mut pedal) = (None, None);
         self.listen.hear(heard.keyboard, heard.message, |message| {
             let _ = events.try_push(Timed { frame: heard.frame, message });
             if let Message::On { key, .. } = message {
@@ -360,6 +361,7 @@ impl Stage {
                     chord = onsets.key(heard.at, key).or(chord);
                 }
                 Message::On { key, .. } => below = Some(key),
+                Message::Control { controller: SUSTAIN, value, .. } => pedal = Some(value >= 64),
                 _ => {}
             }
         });
@@ -378,6 +380,9 @@ impl Stage {
         }
         if let Some(stroke) = stroke {
             self.pace.stroke(stroke, self.song.as_deref());
+        }
+        if let Some(down) = pedal {
+            self.pace.pedal(heard.at, down);
         }
     }
 

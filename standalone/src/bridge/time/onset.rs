@@ -1,7 +1,7 @@
 //! When keys are struck together: a chord, or one key alone.
 
 use sinistra_core::beat::PlayerStroke;
-use sinistra_core::pitch::{KeyNumber, PitchSet};
+use sinistra_core::pitch::KeyNumber;
 
 /// Keys struck within this many seconds are one chord (a chord is struck
 /// over 5 to 50 ms).
@@ -12,9 +12,7 @@ const TWO_S: f64 = 0.035;
 /// Gathers struck keys to chords.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Onsets {
-    first: f64,
-    keys: u32,
-    classes: PitchSet,
+    stroke: Option<PlayerStroke>,
     told: bool,
 }
 
@@ -22,35 +20,34 @@ impl Onsets {
     /// A key was struck at `at` seconds. Gives a chord, at the time of its
     /// first key, as soon as a third is there.
     pub fn key(&mut self, at: f64, key: KeyNumber) -> Option<PlayerStroke> {
-        let class = key.class();
-        if self.keys == 0 || at - self.first > TOGETHER_S {
-            let classes = PitchSet::EMPTY.with(class);
-            *self = Self { first: at, keys: 1, classes, told: false };
+        let Some(stroke) = self.stroke.filter(|stroke| at - stroke.at <= TOGETHER_S) else {
+            *self = Self { stroke: Some(PlayerStroke::of_key(at, key)), told: false };
             return None;
-        }
-        self.keys += 1;
-        self.classes = self.classes.with(class);
-        self.tell(self.keys >= 3)
+        };
+        self.stroke = Some(stroke.and(key));
+        self.tell(|stroke| stroke.keys >= 3)
     }
 
     /// Asks again at `now`: two keys become a chord when no third comes, and
     /// one is alone when no second does.
     pub fn wait(&mut self, now: f64) -> Option<PlayerStroke> {
-        let since = now - self.first;
-        self.tell(self.keys == 2 && since >= TWO_S || self.keys == 1 && since > TOGETHER_S)
+        self.tell(|stroke| {
+            let since = now - stroke.at;
+            stroke.keys == 2 && since >= TWO_S || stroke.keys == 1 && since > TOGETHER_S
+        })
     }
 
-    fn tell(&mut self, enough: bool) -> Option<PlayerStroke> {
-        let now = enough && !self.told;
-        self.told |= now;
-        let (at, keys) = (self.first, self.keys.min(255) as u8);
-        now.then_some(PlayerStroke { at, keys, classes: self.classes })
+    fn tell(&mut self, enough: impl Fn(&PlayerStroke) -> bool) -> Option<PlayerStroke> {
+        let stroke = self.stroke.filter(|_| !self.told).filter(enough)?;
+        self.told = true;
+        Some(stroke)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use sinistra_core::pitch::PitchSet;
 
     /// Of the keys from middle C up, a semitone apart.
     fn chord(at: f64, keys: u8) -> Option<PlayerStroke> {

@@ -88,6 +88,8 @@ pub struct Pace {
     /// Our own clock, while it runs.
     own: Option<TempoLine>,
     hand: Option<Tracker>,
+    /// Whether the player's pedal is down.
+    pedal: bool,
     clock_in: ClockIn,
     tap: Tap,
     steer: Steer,
@@ -102,6 +104,7 @@ impl Pace {
             choice,
             own: None,
             hand: None,
+            pedal: false,
             clock_in: ClockIn::default(),
             tap: Tap::default(),
             steer: Steer::default(),
@@ -172,6 +175,15 @@ impl Pace {
         if let Some(hand) = &mut self.hand {
             let expects = |beat: f64| song.is_some_and(|song| is_written(song, beat * pulse));
             hand.hear(stroke, expects);
+        }
+    }
+
+    /// The player's pedal is down or not, from `at` on: it is changed with the beat.
+    pub fn pedal(&mut self, at: f64, down: bool) {
+        if std::mem::replace(&mut self.pedal, down) != down
+            && let Some(hand) = &mut self.hand
+        {
+            hand.pedal(at, down);
         }
     }
 
@@ -490,5 +502,23 @@ mod tests {
             beats(&mut pace, (at * 1000.0) as u32, (at * 1000.0) as u32 + 2200);
         }
         assert!((pace.tempo(17.6) - 60.0 / 1.1 * 1.5).abs() < 0.5, "{}", pace.tempo(17.6));
+    }
+
+    #[test]
+    fn where_the_hand_leads_its_pedal_tells_the_beat() {
+        // Chords half a beat before each beat; the pedal is changed on it, and told again
+        // and again while it is down.
+        let mut pace = Pace::new(choice(ClockSource::Hand, PaceStart::Chord), 0.0);
+        pace.set_tempo(60.0, 0.0);
+        pace.chord(0.5, 0.5, 0.0);
+        for beat in 1..32 {
+            let beat = f64::from(beat);
+            pace.pedal(beat - 0.05, false);
+            (0..4).for_each(|n| pace.pedal(beat + 0.15 + 0.05 * f64::from(n), true));
+            pace.stroke(PlayerStroke::of_keys(beat + 0.5, 3), None);
+        }
+        let hand = pace.hand.as_ref().expect("the hand leads");
+        let off = hand.beat(32.0).beat.rem_euclid(1.0);
+        assert!(!(0.05..0.95).contains(&off), "off the beat by {off}");
     }
 }

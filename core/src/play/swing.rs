@@ -68,6 +68,8 @@ mod tests {
         }
         let six = Metre::new(6, 8).expect("a metre");
         assert_eq!(swung(Ticks(480), six, 0.7), Ticks(480), "compound");
+        let second = Place::first(Metre::COMMON).of(Ticks(3840));
+        assert_eq!(counted(Ticks(3840 + 640), second, 2.0 / 3.0), Ticks(3840 + 480));
     }
 
     #[test]

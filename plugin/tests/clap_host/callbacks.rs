@@ -7,13 +7,13 @@ pub unsafe fn notes<'a>(host: *const clap_host) -> &'a HostNotes {
 }
 
 pub unsafe extern "C" fn request_restart(host: *const clap_host) {
-    unsafe { notes(host) }.restart_wanted.set(true);
+    unsafe { notes(host) }.restart_wanted.store(true, SeqCst);
 }
 
 pub unsafe extern "C" fn request_process(_: *const clap_host) {}
 
 pub unsafe extern "C" fn request_callback(host: *const clap_host) {
-    unsafe { notes(host) }.callback_wanted.set(true);
+    unsafe { notes(host) }.callback_wanted.store(true, SeqCst);
 }
 
 pub unsafe extern "C" fn get_extension(_: *const clap_host, id: *const c_char) -> *const c_void {
@@ -45,28 +45,27 @@ pub unsafe extern "C" fn get_extension(_: *const clap_host, id: *const c_char) -
 }
 
 unsafe extern "C" fn is_main(_: *const clap_host) -> bool {
-    !ON_AUDIO.with(Cell::get)
+    on_main()
 }
 
 unsafe extern "C" fn is_audio(_: *const clap_host) -> bool {
-    ON_AUDIO.with(Cell::get)
+    ON_AUDIO.get()
 }
 
 unsafe extern "C" fn rescan(host: *const clap_host, _: clap_param_rescan_flags) {
-    assert!(!ON_AUDIO.with(Cell::get), "params.rescan() is [main-thread]");
+    assert!(on_main(), "params.rescan() is [main-thread]");
     let notes = unsafe { notes(host) };
     notes.rescans.set(notes.rescans.get() + 1);
 }
 
 unsafe extern "C" fn clear(_: *const clap_host, _: u32, _: clap_param_clear_flags) {}
 
-unsafe extern "C" fn request_flush(host: *const clap_host) {
-    assert!(!ON_AUDIO.with(Cell::get), "params.request_flush() is [!audio-thread]");
-    unsafe { notes(host) }.flush_wanted.set(true);
+unsafe extern "C" fn request_flush(_: *const clap_host) {
+    assert!(!ON_AUDIO.get(), "params.request_flush() is [!audio-thread]");
 }
 
 unsafe extern "C" fn latency_changed(host: *const clap_host) {
-    assert!(!ON_AUDIO.with(Cell::get), "latency.changed() is [main-thread]");
+    assert!(on_main(), "latency.changed() is [main-thread]");
     let notes = unsafe { notes(host) };
     assert!(notes.activating.get(), "latency.changed() is [being-activated]");
     notes.latency_changes.set(notes.latency_changes.get() + 1);

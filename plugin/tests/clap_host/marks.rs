@@ -11,7 +11,7 @@ use clap_sys::ext::param_indication::{CLAP_EXT_PARAM_INDICATION, clap_plugin_par
 use clap_sys::host::clap_host;
 
 use super::callbacks::notes;
-use super::{ClapHost, ON_AUDIO};
+use super::{ClapHost, on_main};
 
 pub static MENUS: clap_host_context_menu = clap_host_context_menu {
     populate: Some(populate),
@@ -24,7 +24,7 @@ pub static MENUS: clap_host_context_menu = clap_host_context_menu {
 pub const ENTRY: u32 = 4711;
 
 unsafe fn parameter(target: *const clap_context_menu_target) -> u32 {
-    assert!(!ON_AUDIO.with(std::cell::Cell::get), "context_menu is [main-thread]");
+    assert!(on_main(), "context_menu is [main-thread]");
     let target = unsafe { &*target };
     assert_eq!(target.kind, CLAP_CONTEXT_MENU_TARGET_KIND_PARAM);
     target.id

@@ -20,6 +20,7 @@ use std::cell::Cell;
 use std::ffi::{CStr, CString, c_char, c_void};
 use std::path::PathBuf;
 use std::ptr::{null, null_mut};
+use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
 
 use clap_sys::audio_buffer::clap_audio_buffer;
 use clap_sys::entry::clap_plugin_entry;
@@ -44,6 +45,13 @@ use clap_sys::version::CLAP_VERSION;
 thread_local! {
     /// Whether this thread plays the audio thread just now.
     static ON_AUDIO: Cell<bool> = const { Cell::new(false) };
+    /// Whether it is the one that made a plugin: the main thread, when not that.
+    static MADE_IT: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Whether this is the main thread just now.
+fn on_main() -> bool {
+    MADE_IT.get() && !ON_AUDIO.get()
 }
 
 /// The plugin's library as cargo built it beside this test.
@@ -169,16 +177,15 @@ impl Description {
 /// What the host's callbacks note down.
 #[derive(Default)]
 pub struct HostNotes {
-    pub callback_wanted: Cell<bool>,
-    pub restart_wanted: Cell<bool>,
+    /// Any thread may want these two.
+    callback_wanted: AtomicBool,
+    restart_wanted: AtomicBool,
     pub rescans: Cell<u32>,
-    pub flush_wanted: Cell<bool>,
     pub latency_changes: Cell<u32>,
     /// Whether the plugin is being activated just now.
     activating: Cell<bool>,
     /// The key of the preset that was said to be loaded.
     pub loaded: Cell<String>,
-    pub resized: Cell<Option<(u32, u32)>>,
     /// The parameter whose menu was asked for, and what was chosen of it.
     pub asked: Cell<Option<u32>>,
     pub chosen: Cell<Option<(u32, u32)>>,
@@ -217,6 +224,7 @@ impl ClapHost {
     pub fn of(entry: clap_plugin_entry, path: &str) -> Self {
         let c_path = CString::new(path).unwrap();
         assert!(unsafe { entry.init.unwrap()(c_path.as_ptr()) });
+        MADE_IT.set(true);
         let notes = Box::<HostNotes>::default();
         let raw = Box::new(clap_host {
             clap_version: CLAP_VERSION,
@@ -362,7 +370,7 @@ impl ClapHost {
 
     /// What the host does when the plugin asked for its main thread.
     pub fn idle(&self) {
-        if self.notes.callback_wanted.take() {
+        if self.notes.callback_wanted.swap(false, SeqCst) {
             unsafe { (*self.plugin).on_main_thread.unwrap()(self.plugin) }
         }
     }
@@ -376,7 +384,7 @@ impl ClapHost {
     /// Starts the plugin anew if it asked for that; whether it did.
     pub fn restart_if_wanted(&mut self, rate: f64) -> bool {
         self.idle();
-        let wanted = self.notes.restart_wanted.take();
+        let wanted = self.notes.restart_wanted.swap(false, SeqCst);
         if wanted {
             self.stop();
             self.start(rate, 8192);
@@ -492,8 +500,8 @@ unsafe fn factory(entry: &clap_plugin_entry) -> *const clap_plugin_factory {
 }
 
 fn on_audio<T>(call: impl FnOnce() -> T) -> T {
-    ON_AUDIO.with(|on| on.set(true));
+    ON_AUDIO.set(true);
     let result = call();
-    ON_AUDIO.with(|on| on.set(false));
+    ON_AUDIO.set(false);
     result
 }

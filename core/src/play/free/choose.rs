@@ -395,6 +395,24 @@ mod tests {
     }
 
     #[test]
+    fn what_was_fine_in_the_two_bars_before_counts_and_nothing_earlier() {
+        use super::super::FreeHand;
+        use crate::pitch::KeyNumber;
+        use crate::time::{Metre, Place, Ticks};
+        let bar = |number: i64| Place::first(Metre::COMMON).of(Metre::COMMON.bar() * number);
+        let mut hand = FreeHand::new(Book::shipped());
+        for (number, strokes) in [(0, 1), (1, 2), (2, 4)] {
+            for n in 0..strokes {
+                let off_the_eighths = Ticks(Ticks::PER_BEAT / 4 + n * Ticks::PER_BEAT);
+                let at = bar(number).bar + off_the_eighths;
+                hand.hear(KeyNumber::MIDDLE_C, 64, at, bar(number));
+            }
+        }
+        let fine = [2, 3, 4, 5].map(|number| hand.fine_before(bar(number)));
+        assert_eq!(fine, [3, 6, 4, 0]);
+    }
+
+    #[test]
     fn sixteenths_are_played_from_seven_of_them_in_two_bars_on() {
         let heard = [0, 1, 6, 7, 255].map(Finest::heard);
         let [none, some, many] = [Finest::Eighths, Finest::Some, Finest::Sixteenths];

@@ -133,3 +133,36 @@ fn a_hand_that_improvises_begins_with_what_is_likely_for_its_bass() {
         assert_eq!(bass(class), PitchClass::new(class));
     }
 }
+
+/// Takes all, but no pedal that comes up while it `refuses`.
+struct StuckPedal {
+    refuses: bool,
+}
+
+impl Output for StuckPedal {
+    fn send(&mut self, event: Timed) -> bool {
+        !(self.refuses && matches!(event.message, Message::Control { value: 0, .. }))
+    }
+}
+
+#[test]
+fn while_its_pedal_is_down_it_is_busy() {
+    let settings = Settings { pedal: true, ..Settings::default() };
+    let mut engine = Engine::new(settings, Pattern::default_boxed());
+    let mut out = StuckPedal { refuses: true };
+    let chord = [60, 64, 67].map(|key| on(0, key));
+    for n in 0..300 {
+        engine.process(&block(f64::from(n) * BEATS, if n == 0 { &chord } else { &[] }), &mut out);
+    }
+    let ends = [60, 64, 67].map(|key| off(0, key));
+    let stopped = |events| {
+        let block = block(300.0 * BEATS, events);
+        Block { transport: Transport { playing: false, ..block.transport }, ..block }
+    };
+    engine.process(&stopped(&ends), &mut out);
+    engine.process(&stopped(&[]), &mut out);
+    assert!(engine.is_busy());
+    out.refuses = false;
+    engine.process(&stopped(&[]), &mut out);
+    assert!(!engine.is_busy());
+}

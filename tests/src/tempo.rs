@@ -55,12 +55,13 @@ pub fn followed(
 }
 
 /// The part of the same beats that can be right at best, where all that is known is when
-/// the chords fell, exactly and on which beats: until the next one the tempo is that of
+/// the chords were struck, each `human()` ms late, and on which beats: until the next one the tempo is that of
 /// the last gap, that of the gap before (what came between was held), or goes on changing
 /// as it did, or does until the chord; of these, at each chord, the one that turns out best.
-pub fn foreseeable(truth: &[f64], step: usize) -> f64 {
+pub fn foreseeable(truth: &[f64], step: usize, mut human: impl FnMut() -> f64) -> f64 {
     let (mut right, mut all) = (0, 0);
-    let gap = |n: usize| (truth[n] - truth[n - step]) / step as f64;
+    let struck: Vec<f64> = truth.iter().map(|at| at + human() / 1e3).collect();
+    let gap = |n: usize| (struck[n] - struck[n - step]) / step as f64;
     for n in (2 * step..truth.len() - step).step_by(step) {
         let (last, before) = (gap(n), gap(n - step));
         // Of a length that changes by as much in each beat, a gap has that of its middle.
@@ -71,7 +72,7 @@ pub fn foreseeable(truth: &[f64], step: usize) -> f64 {
                 if change == 0.0 { now * beats } else { now * (change * beats).exp_m1() / change }
             }];
         let is_right = |way: &dyn Fn(f64) -> f64, beats: usize| {
-            (truth[n] + way(beats as f64) - truth[n + beats]).abs() < NEAR_S
+            (struck[n] + way(beats as f64) - truth[n + beats]).abs() < NEAR_S
         };
         let counted =
             (1..=step).filter(|beats| n + beats > 2 * step && n + beats < truth.len() - 1);

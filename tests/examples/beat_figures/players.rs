@@ -47,14 +47,13 @@ pub fn table() {
                 }
             }
             let count = all.len() as f64;
-            let mean = all.iter().map(|(right, _)| right).sum::<f64>() / count;
-            let worst = all.iter().map(|(right, _)| *right).fold(1.0, f64::min);
-            let lost = all.iter().map(|(_, lost)| *lost).max().unwrap_or(0);
-            let aimed = all.iter().filter(|(right, lost)| *right >= 0.95 && *lost <= 4).count();
+            let mean =
+                |part: fn(&Followed) -> f64| 100.0 * all.iter().map(part).sum::<f64>() / count;
+            let (mean, best) = (mean(|of| of.right), mean(|of| of.at_best));
+            let worst = 100.0 * all.iter().map(|of| of.right).fold(1.0, f64::min);
+            let lost = all.iter().map(|of| of.lost).max().unwrap_or(0);
+            let aimed = all.iter().filter(|of| of.right >= 0.95 && of.lost <= 4).count();
             let name = format!("{name}, every {step}");
-            let best = players.iter().map(|player| tempo::foreseeable(&player.truth(), step));
-            let best = 100.0 * best.sum::<f64>() / players.len() as f64;
-            let (mean, worst) = (100.0 * mean, 100.0 * worst);
             let aimed = 100.0 * aimed as f64 / count;
             println!(
                 "{name:<34} {mean:>6.1} % {best:>6.1} % {worst:>6.1} % {lost:>6} {aimed:>6.0} %"
@@ -111,13 +110,29 @@ fn kinds() -> Vec<(String, Vec<TempoPlayer>)> {
     kinds
 }
 
-/// The part that is right, and the most in a row that are not, of a player who
-/// strikes a chord every `step` beats.
-fn followed(player: &TempoPlayer, step: usize, spread: f64, seed: u64) -> (f64, u32) {
+/// How well a player is followed.
+struct Followed {
+    /// The part of the beats that is right, and that can be.
+    right: f64,
+    at_best: f64,
+    /// The most in a row that are not.
+    lost: u32,
+}
+
+/// A player who strikes a chord every `step` beats.
+fn followed(player: &TempoPlayer, step: usize, spread: f64, seed: u64) -> Followed {
+    let truth = player.truth();
+    let (right, lost) =
+        tempo::followed(&truth, &player.holds, step, player.hint, human(spread, seed));
+    let at_best = tempo::foreseeable(&truth, step, human(spread, seed));
+    Followed { right, at_best, lost }
+}
+
+/// How late a hand is, in ms: `spread` at most.
+fn human(spread: f64, seed: u64) -> impl FnMut() -> f64 {
     let mut dice = seed * 77 + spread as u64;
-    let human = || {
+    move || {
         dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2.0 * spread
-    };
-    tempo::followed(&player.truth(), &player.holds, step, player.hint, human)
+    }
 }

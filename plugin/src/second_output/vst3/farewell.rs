@@ -17,10 +17,11 @@ use crate::free::{DeskTask, DeskWorker};
 /// How often a full queue is tried, and for how long each.
 const TRIES: usize = 50;
 const TRY: Duration = Duration::from_millis(20);
-/// In this time a worker that has done its last task lets go of the instance; should it
-/// be the last to let go of it, the instance ends on the worker, which is told on
-/// standard error and harms nobody.
-const LETS_GO: Duration = Duration::from_millis(2);
+/// In this time a worker that has done its last task lets go of the instance, be it that
+/// others had its processor just then (some turns of Linux's scheduler); should it be the
+/// last to let go of it, the instance ends on the worker, which is told on standard error
+/// and harms nobody.
+const LETS_GO: Duration = Duration::from_millis(30);
 
 /// Dropped before the instance is, it waits for the worker.
 pub struct Farewell(pub Option<DeskWorker>);

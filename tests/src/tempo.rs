@@ -55,9 +55,10 @@ pub fn followed(
 }
 
 /// The part of the same beats that can be right at best, where all that is known is when
-/// the chords were struck, each `human()` ms late, and on which beats: until the next one the tempo is that of
-/// the last gap, that of the gap before (what came between was held), or goes on changing
-/// as it did, or does until the chord; of these, at each chord, the one that turns out best.
+/// the chords were struck, each `human()` ms late, and on which beats: until the next one
+/// the tempo is that of the last gap, that of the gap before (what came between was held),
+/// or goes on changing as it did, or does until the chord; of these, at each chord, the one
+/// that turns out best.
 pub fn foreseeable(truth: &[f64], step: usize, mut human: impl FnMut() -> f64) -> f64 {
     let (mut right, mut all) = (0, 0);
     let struck: Vec<f64> = truth.iter().map(|at| at + human() / 1e3).collect();

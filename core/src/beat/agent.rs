@@ -34,7 +34,7 @@ const NEW: core::ops::Range<f64> = 0.6..1.7;
 /// One deviation of it, as a logarithm.
 const NEW_DEVIATION: f64 = 0.2;
 /// How much of what speaks against a pedal's place in the beat speaks against the beat.
-const PEDAL: f64 = 0.1;
+const PEDAL_SPEAKS: f64 = 0.1;
 /// How unsure a tempo is that has just changed at once, as a part of it.
 const UNSURE: f64 = 0.35;
 
@@ -257,7 +257,7 @@ impl Agent {
 
     /// The pedal goes down or comes up at `at` seconds.
     pub fn pedal(&mut self, at: f64, down: bool) {
-        self.cost += PEDAL * self.quarters.pedal(self.at(at).0, down);
+        self.cost += PEDAL_SPEAKS * self.quarters.pedal(self.at(at).0, down);
     }
 
     /// Whether another says the same.

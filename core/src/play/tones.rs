@@ -10,8 +10,8 @@ use crate::pitch::{PitchClass, Semitones};
 pub fn tone(chord: Chord, wish: Wish) -> Option<(PitchClass, Role)> {
     let tones = chord.tones();
     let among = |above: &[i32]| {
-        let classes = above.iter().map(|&semitones| chord.root.transpose(Semitones(semitones)));
-        classes.into_iter().find(|&class| tones.has(class))
+        let mut classes = above.iter().map(|&semitones| chord.root.transpose(Semitones(semitones)));
+        classes.find(|&class| tones.has(class))
     };
     let sixth = || among(&[9]).filter(|_| among(&[10, 11]).is_some() || !has_flat_fifth(chord));
     let (class, role) = match wish {

@@ -185,13 +185,13 @@ impl BarChooser {
         if let Some((song, bar)) = again {
             offer(&mut best, misfit(book, bar, around) - around.repeats(), (song, bar));
         }
-        for (song, bar, chance) in self.drawn(book, chance) {
-            if best.is_some_and(|(least, _)| chance >= least) {
+        for (song, bar, against) in self.drawn(book, chance) {
+            if best.is_some_and(|(least, _)| against >= least) {
                 continue; // however well it fits
             }
             // Anything may begin a song.
             let misfit = if self.now.is_some() { misfit(book, bar, around) } else { 0.0 };
-            offer(&mut best, misfit + around.same(book, bar) + chance, (song, bar));
+            offer(&mut best, misfit + around.same(book, bar) + against, (song, bar));
         }
         self.now = best.map(|(_, bar)| bar);
         let follows = |(song, bar): (u16, u16)| Some((song, bar + 1)) == self.now;

@@ -14,7 +14,7 @@ from test_windows import set_up, stand_in
 
 MIRROR = "http://deb.debian.org/debian"
 XTASK = os.environ.get("SINISTRA_XTASK", "")
-FOLDER = Path(XTASK).parent.parent / "packages"
+FOLDER = Path(XTASK).parent / "packages"
 
 
 @pytest.fixture(scope="module")

@@ -22,6 +22,15 @@ pub fn beats(tempo: &dyn Fn(f64) -> f64, beats: usize, holds: &[(usize, f64)]) -
     truth
 }
 
+/// How late a hand is, in ms: each stroke up to `spread` early or late.
+pub fn human(spread: f64, seed: u64) -> impl FnMut() -> f64 {
+    let mut dice = seed * 77 + spread as u64;
+    move || {
+        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2.0 * spread
+    }
+}
+
 /// A chord every `step` beats, each `human()` ms late: the part of the beats after the
 /// third chord at which the tracker, before it hears a chord there, is within 70 ms and
 /// at the tempo (but where the beat is held); and the most beats in a row at which it is

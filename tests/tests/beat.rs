@@ -17,11 +17,7 @@ struct BeatPlayer<'a> {
 
 impl BeatPlayer<'_> {
     fn followed(&self, hint: f64) -> (f64, u32) {
-        let mut seed = 7u64;
-        let human = || {
-            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(99);
-            ((seed >> 40) as f64 / f64::from(1u32 << 24) - 0.5) * 2.0 * self.spread
-        };
+        let human = tempo::human(self.spread, 7);
         let truth = tempo::beats(self.tempo, self.beats, self.holds);
         tempo::followed(&truth, self.holds, self.step, hint, human)
     }

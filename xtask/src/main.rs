@@ -54,7 +54,8 @@ Usage: cargo xtask TASK
   package  what users install, into target/packages: for Linux a tarball and a
            Debian package, for Windows a zip (built from here), the page as a zip;
            with licences, a bill of materials and checksums; package linux,
-           windows or page makes that one alone; --debug as above, for checks
+           windows or page makes that one alone; --debug as above, for checks, into
+           target/debug/packages
 
 demo, test and web install missing Debian packages first, with sudo when you are not
 root.

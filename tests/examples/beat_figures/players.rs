@@ -123,16 +123,7 @@ struct Followed {
 fn followed(player: &TempoPlayer, step: usize, spread: f64, seed: u64) -> Followed {
     let truth = player.truth();
     let (right, lost) =
-        tempo::followed(&truth, &player.holds, step, player.hint, human(spread, seed));
-    let at_best = tempo::foreseeable(&truth, step, human(spread, seed));
+        tempo::followed(&truth, &player.holds, step, player.hint, tempo::human(spread, seed));
+    let at_best = tempo::foreseeable(&truth, step, tempo::human(spread, seed));
     Followed { right, at_best, lost }
-}
-
-/// How late a hand is, in ms: `spread` at most.
-fn human(spread: f64, seed: u64) -> impl FnMut() -> f64 {
-    let mut dice = seed * 77 + spread as u64;
-    move || {
-        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2.0 * spread
-    }
 }

@@ -1,4 +1,5 @@
-//! `cargo xtask package`: what a user installs, in `target/packages`.
+//! `cargo xtask package`: what a user installs, in `target/packages`; made to be checked
+//! only, in `target/debug/packages`.
 //!
 //! Every file has the time of the last commit and no owner, files are in the order of
 //! their names, and nothing names the machine: made twice, the same bytes.
@@ -35,7 +36,10 @@ pub fn run(kinds: &[String], profile: Profile) -> Done {
     }
     packages::provide(packages::BUILD)?;
     packages::provide(NEEDS)?;
-    let home = target().join("packages");
+    let home = match profile {
+        Profile::Release => target().join("packages"),
+        Profile::Debug => target().join(profile.folder()).join("packages"),
+    };
     let epoch = epoch()?;
     if kinds.is_empty() {
         folders::anew(&home)?;

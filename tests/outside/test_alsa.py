@@ -70,7 +70,10 @@ def many_notes():
 
 
 SCRIPT = r"""
-said() { n=0; while ! grep -q "$2" "$1" 2>/dev/null; do usleep 100000; n=$((n+1)); [ $n -gt 200 ] && echo "NEVER SAID $2 in $1" && break; done; }
+await() { n=0; while ! eval "$1" 2>/dev/null; do usleep 100000; n=$((n+1)); [ $n -gt 200 ] && echo "NEVER $1" && break; done; }
+said() { await "grep -q '$2' $1"; }
+# Of what these send no other byte is like a key of the left hand's, 24 to 59.
+plays() { await "od -An -v -tx1 $1 | grep -q ' \(1[89a-f]\|2.\|3[0-9ab]\)'"; }
 
 # Every kind of message, raw in, raw out.
 cat /dev/snd/midiC1D0 > kinds.out & C=$!
@@ -123,7 +126,7 @@ said unplug.txt 'unplugged'
 usleep 300000
 cp unplug.out unplug.middle
 echo snd_virmidi.0 > /sys/bus/platform/drivers/snd_virmidi/bind
-n=0; while [ $(grep -c hears unplug.txt) -lt 2 ]; do usleep 100000; n=$((n+1)); [ $n -gt 100 ] && break; done
+await '[ $(grep -c hears unplug.txt) -ge 2 ]'
 printf '\220\110\100\200\110\100' > /dev/snd/midiC0D0
 usleep 500000
 # The module goes and comes back.
@@ -131,7 +134,7 @@ kill $C
 echo snd_virmidi.1 > /sys/bus/platform/drivers/snd_virmidi/unbind
 said unplug.txt 'is gone'
 echo snd_virmidi.1 > /sys/bus/platform/drivers/snd_virmidi/bind
-n=0; while [ $(grep -c 'sends to' unplug.txt) -lt 2 ]; do usleep 100000; n=$((n+1)); [ $n -gt 100 ] && break; done
+await '[ $(grep -c "sends to" unplug.txt) -ge 2 ]'
 cat /dev/snd/midiC1D0 > again.out & C=$!
 usleep 300000
 printf '\220\112\100\200\112\100' > /dev/snd/midiC0D0
@@ -159,9 +162,12 @@ for what in '\260\173\000' '\377'; do
   sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' --pattern everything-mixed > off.txt & B=$!
   said off.txt 'sends to'; said off.txt 'hears'
   printf '\220\074\100\220\100\100\220\103\100' > /dev/snd/midiC0D0
+  plays off.out
   usleep 1200000
   grep VmRSS /proc/$B/status
+  had=$(wc -c < off.out)
   printf "$what" > /dev/snd/midiC0D0
+  await '[ $(wc -c < off.out) -gt $had ]'
   usleep 200000
   cp off.out off.first; usleep 3000000; cp off.out off.later
   kill -TERM $B; wait $B
@@ -176,6 +182,7 @@ for signal in TERM HUP INT; do
   sinistra bridge --from 'VirMIDI 0-0' --to 'VirMIDI 1-0' > end.txt & B=$!
   said end.txt 'sends to'; said end.txt 'hears'
   printf '\220\074\100\220\100\100\220\103\100\260\100\177' > /dev/snd/midiC0D0
+  plays end.$signal
   usleep 1200000
   kill -$signal $B; wait $B; echo "$signal exit $?"
   usleep 200000

@@ -191,6 +191,30 @@ mod tests {
     }
 
     #[test]
+    fn values_that_no_music_has_are_a_stopped_transport() {
+        let begin = |beat, tempo, rate| {
+            let sane = block(beat, 0.0, 64);
+            let transport = Transport { tempo, ..sane.transport };
+            BlockClock::new().begin(&Block { rate, transport, ..sane })
+        };
+        assert_eq!(begin(4.0, 120.0, 48_000.0), BlockStart::Started);
+        for none in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert_eq!(begin(none, 120.0, 48_000.0), BlockStart::Stopped);
+            assert_eq!(begin(4.0, none, 48_000.0), BlockStart::Stopped);
+            assert_eq!(begin(4.0, 120.0, none), BlockStart::Stopped);
+        }
+        for (beat, tempo, rate) in [
+            (1e10, 120.0, 48_000.0),
+            (-1e10, 120.0, 48_000.0),
+            (4.0, 0.9, 48_000.0),
+            (4.0, 1001.0, 48_000.0),
+            (4.0, 120.0, 0.5),
+        ] {
+            assert_eq!(begin(beat, tempo, rate), BlockStart::Stopped, "{beat} {tempo} {rate}");
+        }
+    }
+
+    #[test]
     fn a_home_that_rounds_its_beats_is_found_out() {
         let mut clock = BlockClock::new();
         let exact = |n: u32| f64::from(n * 64) / 24_000.0;

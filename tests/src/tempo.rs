@@ -3,6 +3,8 @@
 
 use sinistra_core::beat::{BeatPosition, PlayerStroke, Tracker};
 
+use crate::hands::HandChance;
+
 /// How far from the true beat is right, seconds.
 const NEAR_S: f64 = 0.07;
 /// A tempo is right within this part.
@@ -24,11 +26,9 @@ pub fn beats(tempo: &dyn Fn(f64) -> f64, beats: usize, holds: &[(usize, f64)]) -
 
 /// How late a hand is, in ms: each stroke up to `spread` early or late.
 pub fn human(spread: f64, seed: u64) -> impl FnMut() -> f64 {
-    let mut dice = seed * 77 + spread as u64;
-    move || {
-        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((dice >> 33) as f64 / f64::from(1u32 << 31) - 0.5) * 2.0 * spread
-    }
+    const PARTS: u64 = 1 << 31;
+    let mut chance = HandChance::new(seed * 77 + spread as u64);
+    move || (chance.below(PARTS) as f64 / PARTS as f64 - 0.5) * 2.0 * spread
 }
 
 /// A chord every `step` beats, each `human()` ms late: the part of the beats after the

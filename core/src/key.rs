@@ -113,7 +113,7 @@ impl WrittenKey {
         // The candidate nearest to the centre; a tie goes to the flat side.
         let place = (-3..=3)
             .map(|n| base + 12 * n)
-            .min_by_key(|place| ((place - centre).abs() * 2) + i32::from(*place > centre))
+            .min_by_key(|place| ((place - centre).abs(), *place > centre))
             .unwrap_or(base);
         Self::on_the_line_of_fifths(place)
     }
@@ -203,5 +203,16 @@ mod tests {
         for class in PitchClass::all() {
             assert_ne!(key.spell(class).to_string(), "A♯");
         }
+    }
+
+    /// The circle of fifths (common practice).
+    #[test]
+    fn every_key_has_its_signature() {
+        let signatures = |mode| {
+            [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11]
+                .map(|tonic| Key { tonic: PitchClass::new(tonic), mode }.fifths())
+        };
+        assert_eq!(signatures(Mode::Major), [0, -5, 2, -3, 4, -1, -6, 1, -4, 3, -2, 5]);
+        assert_eq!(signatures(Mode::Minor), [-3, 4, -1, 6, 1, -4, 3, -2, 5, 0, -5, 2]);
     }
 }

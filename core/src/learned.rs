@@ -159,7 +159,8 @@ mod tests {
     use super::*;
 
     const FILE: &[u8] = b"Sinistra model, version 1\nname x\narray end u8 2\narray a f32 2 1\n\
-        array b i8 1\nseed 0\nend\n\x07\x08\x00\x00\x80\x3f\x00\x00\x00\xbf\xff";
+        array b i8 1\narray bc u16 2\nseed 0\nend\n\x07\x08\x00\x00\x80\x3f\x00\x00\x00\xbf\xff\
+        \x01\x00\x00\x02";
 
     #[test]
     fn arrays_are_found_by_their_names() {

@@ -230,4 +230,11 @@ mod tests {
         }
         assert!(ln(-1.0).is_nan() && exp(f32::NAN).is_nan());
     }
+
+    #[test]
+    fn parts_are_said_as_midi_says_them() {
+        let said = [-0.1, 0.0, 0.003, 0.004, 0.5, 1.0, 2.0].map(seven_bits);
+        assert_eq!(said, [0, 0, 0, 1, 64, 127, 127]);
+        assert_eq!([-2, -1, 0, 1, 7].map(count), [0, 0, 0, 1, 7]);
+    }
 }

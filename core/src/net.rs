@@ -27,7 +27,6 @@ impl Net {
     pub fn score<const C: usize>(&self, features: &[[f32; C]], moment: &[f32], scores: &mut [f32]) {
         // Known to the compiler, the width costs a third of what it costs else.
         match self.bias.len() {
-            8 => self.score_wide::<8, 2, C>(features, moment, scores),
             12 => self.score_wide::<12, 3, C>(features, moment, scores),
             16 => self.score_wide::<16, 4, C>(features, moment, scores),
             24 => self.score_wide::<24, 6, C>(features, moment, scores),

@@ -354,4 +354,49 @@ mod tests {
         }
         assert_eq!(Spelled::read("H7"), None);
     }
+
+    #[test]
+    fn keys_are_read_by_name_and_by_number() {
+        let (least, most) = (Some(0), Some(127));
+        for (text, number) in [
+            ("60", Some(60)),
+            ("128", None),
+            ("C4", Some(60)),
+            ("Bb3", Some(58)),
+            ("F♯2", Some(42)),
+            ("Cb4", Some(59)),
+            ("B#3", Some(60)),
+            ("C-1", least),
+            ("G9", most),
+            ("G♯9", None),
+            ("Cb-1", None),
+            ("C10", None),
+            ("C-2", None),
+            ("C", None),
+        ] {
+            assert_eq!(KeyNumber::read(text).map(KeyNumber::number), number, "{text}");
+        }
+    }
+
+    #[test]
+    fn what_lies_off_the_keyboard_is_its_last_key() {
+        let clamped = [-1, 0, 1, 126, 127, 128].map(|n| KeyNumber::clamped(n).number());
+        assert_eq!(clamped, [0, 0, 1, 126, 127, 127]);
+    }
+
+    #[test]
+    fn accidentals_are_read_and_written() {
+        for (text, alter, ascii, printed) in [
+            ("Fx", 0, "F", "F"),
+            ("F♮", 0, "F", "F"),
+            ("F𝄪", 2, "F##", "F♯♯"),
+            ("B𝄫", -2, "Bbb", "B♭♭"),
+            ("B♭", -1, "Bb", "B♭"),
+            ("F###", 2, "F##", "F♯♯"),
+        ] {
+            let spelled = Spelled::read(text).expect("a name").0;
+            let written = (spelled.alter, spelled.ascii(), spelled.to_string());
+            assert_eq!(written, (alter, ascii.to_owned(), printed.to_owned()), "{text}");
+        }
+    }
 }

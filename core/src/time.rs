@@ -214,15 +214,16 @@ mod tests {
 
     #[test]
     fn bars_have_their_lengths() {
-        for (beats, unit, length, pulse) in [
-            (4, 4, 3840, 960),
-            (3, 4, 2880, 960),
-            (6, 8, 2880, 1440),
-            (7, 8, 3360, 480),
-            (12, 8, 5760, 1440),
+        for (beats, unit, length, pulse, felt) in [
+            (4, 4, 3840, 960, 4),
+            (3, 4, 2880, 960, 3),
+            (6, 8, 2880, 1440, 2),
+            (7, 8, 3360, 480, 7),
+            (12, 8, 5760, 1440, 4),
         ] {
             let metre = Metre::new(beats, unit).expect("a metre");
-            assert_eq!((metre.bar().0, metre.pulse().0), (length, pulse), "{beats}/{unit}");
+            let lengths = (metre.bar().0, metre.pulse().0, metre.felt_beats());
+            assert_eq!(lengths, (length, pulse, felt), "{beats}/{unit}");
         }
         assert_eq!(Metre::new(4, 3), None);
         assert_eq!(Metre::new(0, 4), None);
@@ -233,5 +234,20 @@ mod tests {
         let start = Place::first(Metre::COMMON);
         let place = start.of(Ticks(-1));
         assert_eq!((place.bar, place.number), (Ticks(-3840), -1));
+    }
+
+    #[test]
+    fn felt_beats_are_counted_from_one() {
+        let place = Place::first(Metre::new(6, 8).expect("a metre")).of(Ticks(2880));
+        let beats = [2880, 2881, 4319, 4320, 5759].map(|at| place.felt_beat(Ticks(at)));
+        assert_eq!(beats, [1, 1, 1, 2, 2]);
+    }
+
+    #[test]
+    fn the_nearest_tick_to_a_beat() {
+        let ticks = [0.5 / 960.0, 0.4 / 960.0, -0.4 / 960.0, 1.0, 1.0 - 0.6 / 960.0];
+        assert_eq!(ticks.map(|beats| Ticks::nearest(beats).0), [1, 0, 0, 960, 959]);
+        // Half a tick, as a host that has six digits says it.
+        assert_eq!(Ticks::nearest(0.000_520_833).0, 1);
     }
 }

@@ -142,4 +142,26 @@ mod tests {
         let plain = Quality::plain(Kind::Dominant);
         assert_eq!(plain.with(a).and_then(|q| q.with(b)), plain.with(b).and_then(|q| q.with(a)));
     }
+
+    #[test]
+    fn an_altered_degree_replaces_its_own_and_no_other() {
+        let all = Quality::plain(Kind::DominantThirteenth); // 1 3 5 7 9 11 13
+        let altered = |value, alter| {
+            let quality = all.with(degree(value, alter, Alteration::Alter)).expect("room");
+            quality.tones()
+        };
+        for (value, alter, gone, new) in [
+            (3, -1, 4, 3),
+            (5, 1, 7, 8),
+            (7, 1, 10, 11),
+            (9, -1, 2, 1),
+            (11, 1, 5, 6),
+            (13, -1, 9, 8),
+        ] {
+            let [gone, new] = [gone, new].map(PitchClass::new);
+            assert_eq!(altered(value, alter), all.tones().without(gone).with(new), "{value}");
+        }
+        assert_eq!(degree(1, 0, Alteration::Add).class(), PitchClass::C);
+        assert_eq!(degree(8, 1, Alteration::Add).class(), PitchClass::new(1));
+    }
 }

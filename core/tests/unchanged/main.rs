@@ -17,6 +17,7 @@ mod checksum;
 mod long;
 mod metres;
 mod naming;
+mod restless;
 mod scene;
 mod song;
 mod ways;

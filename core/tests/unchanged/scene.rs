@@ -33,7 +33,8 @@ pub struct Host {
     pub beat: f64,
     pub tempo: f64,
     pub metre: Metre,
-    pub playing: bool,
+    /// Time stands still for so many blocks.
+    pub stands: u32,
     /// Moves what the hand plays, frames.
     pub late: i64,
     /// The host names its beats to so many in a quarter note; 0 is exactly.
@@ -43,6 +44,8 @@ pub struct Host {
 
 /// Writes down what comes.
 pub struct Page {
+    /// There is no room for what is sent.
+    pub full: bool,
     struck: String,
     sum: Checksum,
     notes: usize,
@@ -51,7 +54,7 @@ pub struct Page {
 impl Output for Page {
     fn send(&mut self, event: Timed) -> bool {
         let _ = write!(self.sum, "{event:?}");
-        true
+        !self.full
     }
 
     fn played(&mut self, note: &Played) {
@@ -88,7 +91,7 @@ impl Page {
         let _ = write!(self.sum, "{chord:?}{at:?}{sure:?}{source:?}{other:?}");
     }
 
-    /// At a beat, all that a window may show.
+    /// All that a window may show.
     fn look(&mut self, snapshot: &Snapshot) {
         let named = [snapshot.chord, snapshot.other];
         let named = named.map(|named| named.map(|it| (it.chord, told(it.certainty))));
@@ -119,13 +122,13 @@ impl Scene {
     /// and the checksum of all that was heard, foreseen, shown and sent.
     pub fn told(self) -> String {
         let Self { song, engine, metre, does } = self;
-        let page = Page { struck: String::new(), sum: Checksum::new(), notes: 0 };
+        let page = Page { full: false, struck: String::new(), sum: Checksum::new(), notes: 0 };
         let mut host = Host {
             engine,
             beat: 0.0,
             tempo: song.tempo,
             metre,
-            playing: true,
+            stands: 0,
             late: 0,
             rounds: 0.0,
             page,
@@ -137,7 +140,7 @@ impl Scene {
             if host.beat.floor() as i64 != beat {
                 beat = host.beat.floor() as i64;
                 does(beat, &mut host);
-                host.page.look(host.engine.snapshot());
+                host.look();
             }
             let now = (host.beat / host.metre.bar().beats()).floor() as i64;
             if now != bar {
@@ -153,7 +156,8 @@ impl Scene {
             }
             let (events, transport) = host.block(&song, host.beat);
             host.engine.process(&block(transport, &events), &mut host.page);
-            host.beat += if host.playing { host.span() } else { 0.0 };
+            host.beat += if host.stands == 0 { host.span() } else { 0.0 };
+            host.stands = host.stands.saturating_sub(1);
         }
         host.engine.silence(0, &mut host.page);
         told.push_str(&host.line(bar));
@@ -177,14 +181,21 @@ impl Host {
         let told =
             if self.rounds > 0.0 { (beat * self.rounds).floor() / self.rounds } else { beat };
         let moving = Transport::moving(told, self.tempo, self.metre);
-        let transport = Transport { playing: self.playing, ..moving };
+        let playing = self.stands == 0;
+        let transport = Transport { playing, ..moving };
         let a_beat = 60.0 * RATE / self.tempo;
         let frame = |at: Ticks| ((at.beats() - beat) * a_beat).round() as i64 + self.late;
         let from = song.events.partition_point(|(at, _)| frame(*at) < 0);
         let events = song.events[from..].iter().map(|(at, message)| (frame(*at), *message));
         let events = events.take_while(|(frame, _)| *frame < i64::from(FRAMES));
         let events = events.map(|(frame, message)| Timed { frame: frame as u32, message });
-        (if self.playing { events.collect() } else { Vec::new() }, transport)
+        (if playing { events.collect() } else { Vec::new() }, transport)
+    }
+
+    /// At a beat.
+    fn look(&mut self) {
+        let _ = write!(self.page.sum, "{}{:?}", self.engine.is_busy(), self.engine.ahead());
+        self.page.look(self.engine.snapshot());
     }
 
     fn line(&mut self, bar: i64) -> String {

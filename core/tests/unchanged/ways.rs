@@ -13,7 +13,7 @@ use crate::song;
 /// Nobody touches anything.
 fn nothing(_: i64, _: &mut Host) {}
 
-fn improvised() -> Box<Pattern> {
+pub fn improvised() -> Box<Pattern> {
     Box::new(Pattern::default_boxed().improvising(true))
 }
 
@@ -61,7 +61,7 @@ pub fn everything() -> Box<Pattern> {
 }
 
 /// The same, each bar a left hand of its own, from which the hand draws.
-fn style() -> Box<Pattern> {
+pub fn style() -> Box<Pattern> {
     let hands = (1..).zip(all_wishes());
     let hands =
         hands.map(|(library, bar)| WrittenBars { library, metre: Metre::COMMON, bars: vec![bar] });
@@ -85,11 +85,11 @@ fn bar(wishes: [&[Wish]; 8]) -> Vec<(Ticks, Parts)> {
     (0..).zip(wishes).map(place).collect()
 }
 
-fn metre(beats: u8, unit: u8) -> Metre {
+pub fn metre(beats: u8, unit: u8) -> Metre {
     Metre::new(beats, unit).expect("a metre")
 }
 
-fn scene(number: &str, settings: Settings, pattern: Box<Pattern>) -> Scene {
+pub fn scene(number: &str, settings: Settings, pattern: Box<Pattern>) -> Scene {
     let engine = Engine::new(settings, pattern);
     Scene { song: song::read(number, 0..0), engine, metre: Metre::COMMON, does: nothing }
 }
@@ -203,7 +203,7 @@ fn metres_stops_and_jumps() {
 }
 
 #[test]
-pub fn everything_that_can_be_set_is_set_otherwise() {
+fn everything_that_can_be_set_is_set_otherwise() {
     let settings = Settings {
         busy: 90,
         variety: 20,

@@ -183,3 +183,39 @@ fn swings(offset: Ticks, metre: Metre, beats: &accent::Beats) -> Option<(Ticks, 
     let triplet = into.0 * 3 % beat.length.0 == 0;
     (!triplet).then_some((beat.start, beat.length))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::play::{Part, Voice, Wish};
+
+    fn metre(beats: u8, unit: u8) -> Metre {
+        Metre::new(beats, unit).expect("a metre")
+    }
+
+    #[test]
+    fn a_metre_that_is_written_is_its_own_nearest() {
+        let waltz = metre(3, 4);
+        for other in [metre(3, 8), metre(3, 2), metre(6, 4), Metre::COMMON] {
+            assert!(distance(waltz, waltz) < distance(other, waltz), "{other:?}");
+        }
+    }
+
+    #[test]
+    fn each_place_has_what_is_written_there() {
+        let part = |wish| Part::plain(&[wish].into_iter().collect());
+        let [root, fifth] = [Wish::Root, Wish::Fifth].map(|wish| Parts::bass(part(wish)));
+        let above = Parts { bass: None, tenor: Some(part(Wish::Tenth)) };
+        let beats = [&root, &fifth, &root, &above];
+        let places: Vec<_> = (0..).map(|n| Ticks(960 * n)).zip(beats.map(Clone::clone)).collect();
+        let mut parts = Vec::new();
+        let bar = compile(&places, Metre::COMMON, &root, &mut parts);
+        for (place, written) in &places {
+            let slot = bar.iter().find(|slot| slot.offset == *place).expect("a slot");
+            let has = |voice| slot.part(voice).and_then(|number| parts.get(usize::from(number)));
+            assert_eq!(has(Voice::Bass), written.bass.as_ref(), "{place:?}");
+            assert_eq!(has(Voice::Tenor), written.tenor.as_ref(), "{place:?}");
+        }
+        assert_eq!(parts.len(), 3, "each once");
+    }
+}

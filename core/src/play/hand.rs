@@ -125,7 +125,7 @@ impl LeftHand {
                 let (chord, next) = (next.chord, None);
                 *moment = Moment { chord, starts: true, next, first: chord.bass, ..*moment };
             }
-            *moment = Moment { at: slot.at, place: slot.place, ..*moment };
+            *moment = Moment { at: slot.at, ..*moment };
             let mut choice = self.decide(pattern, slot, moment, settings);
             let at_risk = |choice: &Decision| {
                 let mut keys = choice.bass.iter().chain(&choice.tenor);

@@ -3,7 +3,9 @@
 use std::fmt::Write;
 
 use sinistra_core::beat::{PlayerStroke, Tracker};
+use sinistra_core::chance::Chance;
 use sinistra_core::engine::Message;
+use sinistra_core::pitch::KeyNumber;
 
 use crate::checksum::Checksum;
 use crate::song;
@@ -70,4 +72,53 @@ fn played(number: &str) -> Vec<PlayerStroke> {
         beat = at.beats();
     }
     strokes
+}
+
+#[test]
+fn the_beat_of_somebody_who_plays_at_chance() {
+    let mut told = String::new();
+    for seed in 0..24 {
+        let mut chance = Chance::new(seed);
+        let bar = [1, 2, 3, 4, 5, 7, 12, 4][seed as usize % 8];
+        let mut beat = 60.0 / f64::from(40 + chance.below(160));
+        let mut now = 0.5;
+        let hint = [100.0, 60.0 / beat][usize::from(chance.below(2))];
+        let mut tracker = Tracker::new(now, 0.0, hint, bar);
+        let mut sum = Checksum::new();
+        for _ in 0..100 {
+            let beats = match chance.below(12) {
+                0 => 0.25,
+                1 | 2 => 0.5,
+                3 => 1.0 / 3.0,
+                4 => 2.0,
+                5 => bar as f64,
+                6 => 2.0 * bar as f64,
+                7 => f64::from(chance.below(6)) + 0.75,
+                _ => 1.0,
+            };
+            let hold = if chance.below(20) == 0 { f64::from(chance.below(50)) / 10.0 } else { 0.0 };
+            now += beats * beat * (0.95 + 0.1 * f64::from(chance.part())) + hold;
+            beat *= [1.0, 1.0, 1.03, 0.97, 1.0, 1.0, 1.0, 1.0, 1.0, 2.0, 0.5]
+                [usize::from(chance.below(11))];
+            beat = beat.clamp(0.2, 2.0);
+            let key = |chance: &mut Chance| KeyNumber::clamped(i32::from(60 + chance.below(20)));
+            let more = chance.below(4);
+            let first = PlayerStroke::of_key(now, key(&mut chance));
+            let stroke = (0..more).fold(first, |all, _| all.and(key(&mut chance)));
+            let chart = chance.below(2) == 0;
+            tracker.hear(stroke, |beat: f64| chart && (beat - beat.round()).abs() < 0.1);
+            if chance.below(9) == 0 {
+                tracker.pedal(now + 0.05, chance.below(2) == 0);
+            }
+            let soon = tracker.beat(now + 0.2);
+            let _ = write!(sum, "{:.4}{:.4}{}", soon.beat, soon.tempo, tracker.coasts(now + 2.0));
+            if chance.below(40) == 0 {
+                tracker.shift(f64::from(chance.below(4)));
+            }
+        }
+        let end = tracker.beat(now);
+        let (beat, tempo, sum) = (end.beat, end.tempo, sum.written());
+        let _ = writeln!(told, "{bar} in a bar: beat {beat:.2} at {tempo:.1} a minute {sum}");
+    }
+    crate::unchanged("beat-at-chance.txt", &told);
 }

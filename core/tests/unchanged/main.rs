@@ -20,6 +20,7 @@ mod naming;
 mod restless;
 mod scene;
 mod song;
+mod symbols;
 mod ways;
 
 use std::fs;

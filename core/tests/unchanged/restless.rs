@@ -127,32 +127,40 @@ fn set_otherwise(now: Settings, chance: &mut Chance) -> Settings {
     }
 }
 
-/// The chart of a song, with rests.
+/// The chart of a song, with rests, its sections as they fall.
 fn chart(seed: u64, chance: &mut Chance) -> Song {
     let number = ["199", "229", "235", "296", "308"][seed as usize % 5];
     let chart = song::read(number, 0..0).chart;
-    let chords =
-        chart.chords().iter().map(|chord| (chord.at, chord.chord.filter(|_| chance.below(9) > 0)));
-    Song::in_common_time(chords.collect::<Vec<_>>(), chart.bars().len() as i64).expect("a chart")
+    let bars = chart.bars().len();
+    let mut chords: Vec<_> = chart.chords().iter().map(|chord| (chord.at, chord.chord)).collect();
+    chords.iter_mut().filter(|_| chance.below(9) == 0).for_each(|(_, chord)| *chord = None);
+    let begins: Vec<_> = (0..bars).step_by(8).map(|bar| (bar, bar as u32 / 8 % 3)).collect();
+    Song::in_common_time(chords, bars as i64).expect("a chart").in_sections(&begins)
 }
 
 /// A left hand that nobody would write.
 fn written(chance: &mut Chance) -> Box<Pattern> {
     let (beats, unit) = [(4, 4), (3, 4), (6, 8), (5, 4), (2, 2)][usize::from(chance.below(5))];
     let metre = ways::metre(beats, unit);
-    let bars = (0..=chance.below(3)).map(|_| bar(metre, chance)).collect();
-    let bars = [WrittenBars { library: 0, metre, bars }];
+    let several = chance.below(2) * 3;
+    let hand = |library| {
+        let bars = (0..=chance.below(3)).map(|_| bar(metre, chance)).collect();
+        WrittenBars { library, metre, bars }
+    };
+    let hands: Vec<_> = (0..=several).map(hand).collect();
     let fill = [wish(chance)].into_iter().collect();
-    let pattern = Pattern::new("At chance", "", &bars, &fill);
+    let pattern = Pattern::new("At chance", "", &hands, &fill);
+    let pattern = if several > 0 { pattern.drawing() } else { pattern };
     Box::new(pattern.rolling(chance.below(2) == 0).improvising(chance.below(5) == 0))
 }
 
-/// Sixteenths, of which some are struck.
+/// Sixteenths, of which some or many are struck.
 fn bar(metre: Metre, chance: &mut Chance) -> Vec<(Ticks, Parts)> {
     let sixteenth = Ticks(Ticks::PER_BEAT / 4);
+    let one_in = 2 + chance.below(4);
     let mut bar = Vec::new();
     for n in 0..metre.bar().0 / sixteenth.0 {
-        let voices = [chance.below(3) == 0, chance.below(8) == 0];
+        let voices = [chance.below(one_in) == 0, chance.below(4 * one_in) == 0];
         let [bass, tenor] = voices.map(|strikes| strikes.then(|| part(chance)));
         if bass.is_some() || tenor.is_some() {
             bar.push((sixteenth * n, Parts { bass, tenor }));

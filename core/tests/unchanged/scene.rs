@@ -96,8 +96,9 @@ impl Page {
         let named = [snapshot.chord, snapshot.other];
         let named = named.map(|named| named.map(|it| (it.chord, told(it.certainty))));
         let Snapshot { key, why, slots, coming, chart_chord, left, place, .. } = snapshot;
+        let Snapshot { playing, right, own_left, .. } = snapshot;
         let _ = write!(self.sum, "{named:?}{key:?}{why:?}{slots:?}{coming:?}{chart_chord:?}");
-        let _ = write!(self.sum, "{left:?}{place:?}");
+        let _ = write!(self.sum, "{left:?}{place:?}{playing}{right}{own_left}");
         self.next(snapshot.next.as_ref());
     }
 }

@@ -75,6 +75,24 @@ fn a_note_leads_only_if_chord_and_time_are_sure_and_near() {
     }
 }
 
+/// A passing note lies on the scale, a step from both (any handbook of harmony).
+#[test]
+fn a_note_passes_between_roots_a_third_apart_each_way() {
+    let pattern = pattern("root root root root root root root lead");
+    for (root, next, passes) in [(0, 9, 11), (9, 0, 11), (7, 4, 5), (4, 7, 5), (5, 2, 4), (2, 5, 4)]
+    {
+        let settings = Settings::default();
+        let mut hand = LeftHand::new();
+        hand.stroke(&pattern, slot(&pattern, 0), &moment(0, root, true), &settings);
+        let sure = Forecast::new(chord(next), Ticks(3840), 1.0, Source::Chart);
+        let sure = Forecast { when_certainty: 1.0, together: 1.0, ..sure };
+        let leading = Moment { next: Some(sure), ..moment(3360, root, false) };
+        let stroke = hand.stroke(&pattern, slot(&pattern, 3360), &leading, &settings);
+        let note = stroke.first().map(|note| (note.key.class().index(), note.role));
+        assert_eq!(note, Some((passes, Role::Passing)), "{root} to {next}");
+    }
+}
+
 #[test]
 fn the_root_keeps_the_promise_of_the_note_that_led() {
     let pattern = pattern("root root root root root root root lead");

@@ -115,12 +115,12 @@ impl Engine {
         self.view.watched = watched;
     }
 
-    /// Whether time moves, the right hand holds anything, or ours sounds.
-    /// Real-time safe.
+    /// Whether time moves, the right hand holds anything, ours sounds or an end is owed:
+    /// a home that let it sleep then would leave a note on. Real-time safe.
     pub fn is_busy(&self) -> bool {
         !self.clock.stands()
             || self.memory.listener.ear().right() != 0
-            || self.voices.sounding().next().is_some()
+            || !self.voices.is_at_rest()
             || self.pedal.is_down()
     }
 

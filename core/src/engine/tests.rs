@@ -166,3 +166,56 @@ fn while_its_pedal_is_down_it_is_busy() {
     engine.process(&stopped(&[]), &mut out);
     assert!(!engine.is_busy());
 }
+
+/// Takes what begins, and the ends only while it has room.
+struct Narrow {
+    room: bool,
+    begun: Vec<KeyNumber>,
+}
+
+impl Output for Narrow {
+    fn send(&mut self, event: Timed) -> bool {
+        match event.message {
+            Message::On { key, .. } => {
+                self.begun.push(key);
+                true
+            }
+            _ => self.room,
+        }
+    }
+}
+
+#[test]
+fn a_note_whose_end_is_owed_keeps_it_busy_and_its_key_is_not_struck_again() {
+    let (mut engine, mut out) = (engine(), Narrow { room: false, begun: Vec::new() });
+    let chord = [60, 64, 67].map(|key| on(0, key));
+    // Roots on the beat: each would strike the key of the one before.
+    for n in 0..1200 {
+        engine.process(&block(f64::from(n) * BEATS, if n == 0 { &chord } else { &[] }), &mut out);
+    }
+    assert_eq!(out.begun.len(), 1, "{:?}", out.begun);
+    let stands = |beat, events| {
+        let block = block(beat, events);
+        Block { transport: Transport { playing: false, ..block.transport }, ..block }
+    };
+    let let_go = [60, 64, 67].map(|key| off(0, key));
+    engine.process(&stands(3.2, &let_go), &mut out);
+    assert!(engine.is_busy(), "the end is owed");
+    out.room = true;
+    engine.process(&stands(3.2, &[]), &mut out);
+    assert!(!engine.is_busy());
+}
+
+#[test]
+fn bars_of_one_metre_begin_at_their_lines() {
+    let waltz = Metre::new(3, 4).expect("a metre");
+    for (beat, metre, bar) in [
+        (9.5, Metre::COMMON, 8.0),
+        (8.0, Metre::COMMON, 8.0),
+        (-0.5, Metre::COMMON, -4.0),
+        (7.0, waltz, 6.0),
+        (2.99, waltz, 0.0),
+    ] {
+        assert_eq!(Transport::moving(beat, 120.0, metre).bar, bar, "{beat}");
+    }
+}

@@ -66,6 +66,11 @@ impl Voices {
         self.notes.iter().filter(|note| note.state != NoteState::Owed)
     }
 
+    /// Whether nothing is on and no end is owed.
+    pub fn is_at_rest(&self) -> bool {
+        self.notes.is_empty()
+    }
+
     /// Notes given up because the home or we had no room.
     pub fn dropped(&self) -> u32 {
         self.dropped

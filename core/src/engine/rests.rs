@@ -63,6 +63,14 @@ mod tests {
     }
 
     #[test]
+    fn what_the_own_left_hand_had_ends_where_the_song_goes_on_from_elsewhere() {
+        let mut rests = Rests::default();
+        rests.own_left(Ticks(100 * 3840), BAR);
+        rests.land(Ticks(960));
+        assert!(!rests.at(Ticks(960), BAR, 1));
+    }
+
+    #[test]
     fn a_gap_between_two_chords_is_bridged() {
         let mut rests = Rests::default();
         rests.right(false, Ticks(960));

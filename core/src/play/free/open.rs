@@ -226,3 +226,25 @@ fn breaks_off(place: Place, chart: Option<&Song>, seed: u64) -> bool {
         chance.part() < BREAKS_OFF
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chord::Kind;
+    use crate::play::free::Book;
+    use crate::time::Metre;
+
+    #[test]
+    fn another_chart_gets_no_figures_of_the_one_before() {
+        let chord = Chord::new(PitchClass::C, Kind::Major);
+        let song = Song::in_common_time([(Ticks::ZERO, Some(chord))], 8).expect("a chart");
+        let third = Place::first(Metre::COMMON).of(Metre::COMMON.bar() * 2);
+        let mut hand = FreeHand::new(Book::shipped());
+        assert_eq!(hand.comes_back(third, Some(&song)), None);
+        let bar = song.bar_and_first(third.bar).1;
+        hand.give(7, bar, None);
+        assert_eq!(hand.comes_back(third, Some(&song)), Some(7));
+        hand.forget_sections();
+        assert_eq!(hand.comes_back(third, Some(&song)), None);
+    }
+}

@@ -2,7 +2,7 @@
 
 use sinistra_core::engine::{Block, Engine, Message, Settings, Timed, Transport};
 use sinistra_core::time::{Metre, Ticks};
-use sinistra_score::{Cut, LeftNote};
+use sinistra_score::{Chart, Cut, LeftNote};
 use sinistra_tests::hands::HandChance;
 use sinistra_tests::{Counter, RightHandTake, STUDIO, key, left_hand, pattern};
 
@@ -82,6 +82,22 @@ fn however_late_a_hand_is_by_habit_what_memory_knows_has_its_root_in_time() {
         }
     }
     assert!(missed.is_empty(), "{missed:?}");
+}
+
+/// Of a hand that is later than a slot waits, the bass of what surely comes is struck with
+/// the beat.
+#[test]
+fn whoever_is_very_late_has_the_bass_of_the_chart_with_the_beat() {
+    let text = ["| C | F/C | G/B | C |"; 4].join("\n");
+    for late in [0.22, 0.28, 0.34] {
+        let mut engine = Engine::new(settings(), pattern(Some("roots-on-the-beat")));
+        let chart = Chart::read("chart", &text).expect("a chart");
+        drop(engine.swap_song(Some(Box::new(chart.unfold()))));
+        let notes = loose(late).played_by(&mut engine, STUDIO);
+        let struck = after_the_bar(&notes);
+        let with_it = struck.iter().filter(|ms| ms.abs() < 1.0).count();
+        assert!(with_it >= 7, "{late} of a beat late: {struck:?}");
+    }
 }
 
 #[test]

@@ -167,8 +167,12 @@ for what in '\260\173\000' '\377'; do
   grep VmRSS /proc/$B/status
   had=$(wc -c < off.out)
   printf "$what" > /dev/snd/midiC0D0
-  await '[ $(wc -c < off.out) -gt $had ]'
-  usleep 200000
+  case $what in
+    # It goes through at once; what it ends, ends with the next period.
+    *377*) await 'od -An -v -tx1 off.out | tr -d "\n" | grep -q "ff [0-9a-f]"';;
+    *) await '[ $(wc -c < off.out) -gt $had ]';;
+  esac
+  usleep 500000
   cp off.out off.first; usleep 3000000; cp off.out off.later
   kill -TERM $B; wait $B
   kill $C

@@ -204,6 +204,8 @@ fn a_note_whose_end_is_owed_keeps_it_busy_and_its_key_is_not_struck_again() {
     out.room = true;
     engine.process(&stands(3.2, &[]), &mut out);
     assert!(!engine.is_busy());
+    engine.process(&stands(3.2, &[on(0, 60)]), &mut out);
+    assert!(engine.is_busy(), "the right hand holds a key");
 }
 
 #[test]

@@ -208,10 +208,8 @@ mod tests {
     /// The circle of fifths (common practice).
     #[test]
     fn every_key_has_its_signature() {
-        let signatures = |mode| {
-            [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11]
-                .map(|tonic| Key { tonic: PitchClass::new(tonic), mode }.fifths())
-        };
+        let signatures =
+            |mode| PitchClass::all().map(|tonic| Key { tonic, mode }.fifths()).collect::<Vec<_>>();
         assert_eq!(signatures(Mode::Major), [0, -5, 2, -3, 4, -1, -6, 1, -4, 3, -2, 5]);
         assert_eq!(signatures(Mode::Minor), [-3, 4, -1, 6, 1, -4, 3, -2, 5, 0, -5, 2]);
     }

@@ -37,6 +37,12 @@ fn block(beat: f64, events: &[Timed]) -> Block<'_> {
     Block { frames: 64, rate: 48_000.0, transport, events }
 }
 
+/// The same while time stands still.
+fn stopped(beat: f64, events: &[Timed]) -> Block<'_> {
+    let block = block(beat, events);
+    Block { transport: Transport { playing: false, ..block.transport }, ..block }
+}
+
 #[test]
 fn after_a_jump_nothing_is_due_that_lies_before_it() {
     let mut engine = engine();
@@ -155,15 +161,12 @@ fn while_its_pedal_is_down_it_is_busy() {
         engine.process(&block(f64::from(n) * BEATS, if n == 0 { &chord } else { &[] }), &mut out);
     }
     let ends = [60, 64, 67].map(|key| off(0, key));
-    let stopped = |events| {
-        let block = block(300.0 * BEATS, events);
-        Block { transport: Transport { playing: false, ..block.transport }, ..block }
-    };
-    engine.process(&stopped(&ends), &mut out);
-    engine.process(&stopped(&[]), &mut out);
+    let beat = 300.0 * BEATS;
+    engine.process(&stopped(beat, &ends), &mut out);
+    engine.process(&stopped(beat, &[]), &mut out);
     assert!(engine.is_busy());
     out.refuses = false;
-    engine.process(&stopped(&[]), &mut out);
+    engine.process(&stopped(beat, &[]), &mut out);
     assert!(!engine.is_busy());
 }
 
@@ -194,17 +197,13 @@ fn a_note_whose_end_is_owed_keeps_it_busy_and_its_key_is_not_struck_again() {
         engine.process(&block(f64::from(n) * BEATS, if n == 0 { &chord } else { &[] }), &mut out);
     }
     assert_eq!(out.begun.len(), 1, "{:?}", out.begun);
-    let stands = |beat, events| {
-        let block = block(beat, events);
-        Block { transport: Transport { playing: false, ..block.transport }, ..block }
-    };
     let let_go = [60, 64, 67].map(|key| off(0, key));
-    engine.process(&stands(3.2, &let_go), &mut out);
+    engine.process(&stopped(3.2, &let_go), &mut out);
     assert!(engine.is_busy(), "the end is owed");
     out.room = true;
-    engine.process(&stands(3.2, &[]), &mut out);
+    engine.process(&stopped(3.2, &[]), &mut out);
     assert!(!engine.is_busy());
-    engine.process(&stands(3.2, &[on(0, 60)]), &mut out);
+    engine.process(&stopped(3.2, &[on(0, 60)]), &mut out);
     assert!(engine.is_busy(), "the right hand holds a key");
 }
 

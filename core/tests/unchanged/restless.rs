@@ -134,8 +134,7 @@ fn chart(seed: u64, chance: &mut Chance) -> Song {
     let bars = chart.bars().len();
     let mut chords: Vec<_> = chart.chords().iter().map(|chord| (chord.at, chord.chord)).collect();
     chords.iter_mut().filter(|_| chance.below(9) == 0).for_each(|(_, chord)| *chord = None);
-    let begins: Vec<_> = (0..bars).step_by(8).map(|bar| (bar, bar as u32 / 8 % 3)).collect();
-    Song::in_common_time(chords, bars as i64).expect("a chart").in_sections(&begins)
+    ways::in_sections(Song::in_common_time(chords, bars as i64).expect("a chart"))
 }
 
 /// A left hand that nobody would write.

@@ -94,6 +94,12 @@ pub fn scene(number: &str, settings: Settings, pattern: Box<Pattern>) -> Scene {
     Scene { song: song::read(number, 0..0), engine, metre: Metre::COMMON, does: nothing }
 }
 
+/// Three sections of eight bars, again and again.
+pub fn in_sections(chart: Song) -> Song {
+    let begins = (0..chart.bars().len()).step_by(8).map(|bar| (bar, bar as u32 / 8 % 3));
+    chart.in_sections(&begins.collect::<Vec<_>>())
+}
+
 #[test]
 fn a_written_hand_without_a_chart() {
     crate::unchanged("written.txt", &scene("199", Settings::default(), everything()).told());
@@ -122,9 +128,7 @@ fn an_improvised_hand_with_a_chart_in_sections() {
     let chords = chart.chords().iter().enumerate();
     let chords = chords.map(|(n, chord)| (chord.at, chord.chord.filter(|_| n % 11 != 10)));
     let chart = Song::in_common_time(chords, chart.bars().len() as i64).expect("a chart");
-    let begins = (0..chart.bars().len()).step_by(8).map(|bar| (bar, bar as u32 / 8 % 3));
-    let chart = chart.clone().in_sections(&begins.collect::<Vec<_>>());
-    drop(scene.engine.swap_song(Some(Box::new(chart))));
+    drop(scene.engine.swap_song(Some(Box::new(in_sections(chart)))));
     crate::unchanged("charted.txt", &scene.told());
 }
 

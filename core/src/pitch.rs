@@ -347,7 +347,8 @@ mod tests {
 
     #[test]
     fn spelled_names_read_both_kinds_of_accidental() {
-        for (text, class, rest) in [("Bbm7", 10, "m7"), ("F♯", 6, ""), ("C", 0, ""), ("Ebb", 2, "")]
+        for (text, class, rest) in
+            [("Bbm7", 10, "m7"), ("F♯", 6, ""), ("C", 0, ""), ("Ebb", 2, ""), ("B♮7", 11, "7")]
         {
             let (spelled, left) = Spelled::read(text).expect(text);
             assert_eq!((spelled.class(), left), (PitchClass::new(class), rest), "{text}");

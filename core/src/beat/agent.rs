@@ -278,3 +278,41 @@ fn forget_change(spread: &mut Matrix) {
     spread[2] = [0.0, 0.0, 0.0];
     spread[2][2] = 1e-9;
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::quarters::LastStruck;
+    use super::*;
+    use crate::pitch::KeyNumber;
+
+    /// At its first stroke, at 0 s on a beat of half a second.
+    fn agent() -> Agent {
+        Agent::new((0.0, 0.0), 120.0, 0.1, 4)
+    }
+
+    #[test]
+    fn a_change_that_lasts_moves_a_beat_by_half_of_it_at_most() {
+        let mut slower = agent();
+        slower.state[2] = 0.06;
+        let ([at, ..], _) = slower.after(SWAYS, 40.0);
+        assert!((at - 30.0).abs() < 1e-9, "{at} s");
+        let mut faster = agent();
+        faster.state[2] = -0.06;
+        let ([at, ..], _) = faster.after(SWAYS, 40.0);
+        assert!((at - 14.0).abs() < 1e-9, "{at} s");
+    }
+
+    #[test]
+    fn no_beat_is_slower_or_faster_than_any_music() {
+        for (at, longest) in [(30.0, 60.0 / SLOWEST), (0.001, 60.0 / FASTEST)] {
+            let mut agent = agent();
+            let stroke = PlayerStroke::of_key(at, KeyNumber::MIDDLE_C);
+            let signs = LastStruck::default().hear(stroke, 0.5);
+            let to = Some((1, 0));
+            let (kind, mode) = (TakenAs::Jump, FREE);
+            let way = Branch { cost: 0.0, agent: 0, to, written: false, kind, mode };
+            agent.take(&way, stroke, signs, 4);
+            assert!((agent.length() - longest).abs() < 1e-9, "{} s", agent.length());
+        }
+    }
+}

@@ -81,3 +81,15 @@ impl StruckPlaces {
         f64::from((self.0[beat][place] + USUAL * usual) / (all + USUAL))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_second_chord_comes_on_a_beat_rather_than_off_it() {
+        let gaps = [4.0, 8.0, 3.0, 2.5].map(|beats| first_gap(beats, 4));
+        assert!(gaps.is_sorted_by(|nearer, farther| nearer > farther), "{gaps:?}");
+        assert_eq!([1.0, 2.0, 4.0].map(|beats| first_gap(beats, 4)), [1.0; 3]);
+    }
+}

@@ -104,7 +104,7 @@ pub struct BeatQuarters {
     /// Nats, the best at 0: how likely the beat is so many quarters before what
     /// is taken for it.
     likely: [f64; 4],
-    /// The quarter of the last stroke; `None` for a third.
+    /// The quarter of the last stroke, counted in fours; `None` for a third.
     last: Option<usize>,
 }
 
@@ -156,7 +156,7 @@ impl BeatQuarters {
         let by =
             (1..4).filter(better).max_by(|a, b| self.likely[*a].total_cmp(&self.likely[*b]))?;
         self.likely.rotate_left(by);
-        self.last = self.last.map(|last| (last + by) % 4);
+        self.last = self.last.map(|last| last + by);
         Some(by)
     }
 }
@@ -178,7 +178,7 @@ pub fn place_of(quarter: usize) -> usize {
 }
 
 fn quarter_of(beat: f64) -> usize {
-    quarters(beat - libm::floor(beat)) % 4
+    quarters(beat - libm::floor(beat))
 }
 
 fn quarters(beats: f64) -> usize {

@@ -62,7 +62,7 @@ impl Pianist {
             self.free.stroke(slot, &moment, end, pattern, settings)
         } else if let Some(end) = self.end_of_style(slot, program) {
             let told = if starts || !self.free.has_landed() {
-                self.written.root_now(pattern, &Moment { starts: true, ..moment }, settings)
+                self.written.root_now(pattern, &moment, settings)
             } else {
                 Stroke::new()
             };

@@ -44,3 +44,27 @@ impl TriadShape {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chord::Symbol;
+
+    #[test]
+    fn what_lies_above_a_triad_does_not_bend_it() {
+        for (symbol, shape) in [
+            ("C7(b13)", TriadShape::Major),
+            ("C7(#11)", TriadShape::Major),
+            ("C+7", TriadShape::Augmented),
+            ("Cm7(#11)", TriadShape::Minor),
+            ("Cm7(b13)", TriadShape::Minor),
+            ("Cm7b5", TriadShape::Diminished),
+            ("C9sus4", TriadShape::SuspendedFourth),
+            ("Csus2", TriadShape::SuspendedSecond),
+            ("C5", TriadShape::Bare),
+        ] {
+            let chord = Symbol::read(symbol).expect("a symbol").chord();
+            assert_eq!(TriadShape::of(chord), shape, "{symbol}");
+        }
+    }
+}

@@ -134,3 +134,19 @@ impl SlotView {
         steps.filter_map(move |step| KeyNumber::new(low?.checked_add(step)?))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use alloc::vec::Vec;
+
+    use super::*;
+
+    #[test]
+    fn a_slot_shows_the_keys_that_it_was_made_of() {
+        let keys = [64, 48, 55, 49].map(KeyNumber::clamped);
+        let struck = keys.map(|key| (key, Role::Root));
+        let view = SlotView::of(Ticks::ZERO, true, struck.into_iter());
+        let keys: Vec<_> = view.keys().map(|key| key.number()).collect();
+        assert_eq!(keys, [48, 49, 55, 64]);
+    }
+}

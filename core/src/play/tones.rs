@@ -47,7 +47,7 @@ fn has_flat_fifth(chord: Chord) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chord::Kind;
+    use crate::chord::{Kind, Symbol};
 
     #[test]
     fn a_tone_is_named_by_its_chord() {
@@ -69,6 +69,15 @@ mod tests {
         ] {
             let found = tone(Chord::new(c, kind), wish).map(|(t, role)| (t.index(), role));
             assert_eq!(found, expected, "{kind:?} {wish:?}");
+        }
+    }
+
+    #[test]
+    fn a_sixth_is_one_without_a_fifth_too() {
+        for symbol in ["C6(no5)", "Cm6(no5)"] {
+            let chord = Symbol::read(symbol).expect("a symbol").chord();
+            let sixth = Some((PitchClass::new(9), Role::Sixth));
+            assert_eq!(tone(chord, Wish::Sixth), sixth, "{symbol}");
         }
     }
 

@@ -22,12 +22,10 @@ pub(super) fn tone(root: Spelled, quality: Quality, class: PitchClass) -> Option
         return None;
     }
     let changed = quality.degrees().find(|degree| i32::from(degree.class().index() as u8) == above);
-    let third_above = quality.tones().has(PitchClass::new(4));
     let steps = match (changed, above) {
         (Some(degree), _) => i32::from(degree.value) - 1,
         (None, 0) => 0,
         (None, 1 | 2) => 1,
-        (None, 3) if third_above => 1, // a raised ninth
         (None, 3 | 4) => 2,
         (None, 5) => 3,
         (None, 6..=8) => 4,

@@ -104,6 +104,14 @@ fn symbols_print_as_musicians_write_them() {
 }
 
 #[test]
+fn both_fifths_are_one_chord_in_either_order() {
+    for kind in ["", "7", "maj7", "9"] {
+        let read = |changes| Symbol::read(&format!("C{kind}({changes})"));
+        assert_eq!(read("#5,b5"), read("b5,#5"), "C{kind}");
+    }
+}
+
+#[test]
 fn a_slash_gives_the_bass() {
     let symbol = Symbol::read("Dm7/G").expect("a chord");
     assert_eq!(symbol.chord().bass, PitchClass::new(7));
@@ -129,6 +137,9 @@ fn faults_point_at_the_part_that_makes_no_sense() {
         ("C/", ""),
         ("C/9", "9"),
         ("C/H", "H"),
+        ("C/e", "e"),
+        ("C7#", "#"),
+        ("C7+3", "+3"),
         ("C7/Bbb5", "Bbb5"),
         ("Cadd", ""),
         ("Cm5", "m5"),

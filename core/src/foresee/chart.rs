@@ -131,6 +131,15 @@ mod tests {
         assert_eq!(coming(&short, 6 * 960), Some((7, 7 * 960, 0)));
         let full = song(&[(-1, major(7)), (0, major(0)), (4, major(5))], &[-1, 0, 4], 8);
         assert_eq!(coming(&full, 6 * 960), Some((0, 8 * 960, 1)));
+        let second_time = [7, 8, 14, 15, 16].map(|beat| holds(&short, Ticks(beat * 960)));
+        assert_eq!(second_time, [0, 1, 1, 0, 1].map(Some));
+    }
+
+    #[test]
+    fn a_silent_pick_up_is_silent_again() {
+        let song = song(&[(-1, None), (0, major(0))], &[-1, 0, 4], 7);
+        let first = |at: i64| silence(&song, Ticks(at * 960), Ticks(30 * 960));
+        assert_eq!([0, 7, 8].map(first), [7, 15, 15].map(|beat| Some(Ticks(beat * 960))));
     }
 
     #[test]

@@ -76,7 +76,7 @@ impl History {
         self.line.truncate(0);
         self.undoable = 0;
         let odds = self.odds;
-        let now = self.generation_mut(0);
+        let now = self.generation_mut();
         now.events = 0;
         now.last = None;
         now.repeats.clear();
@@ -95,12 +95,12 @@ impl History {
 
     /// How the chords so far repeat the ones before.
     pub fn repeats(&self) -> &Repeats {
-        &self.generation(0).repeats
+        &self.generation().repeats
     }
 
     /// What was counted on the way.
     pub fn running(&self) -> &Running {
-        &self.generation(0).running
+        &self.generation().running
     }
 
     /// The chords and what was counted, to be told of the key.
@@ -108,12 +108,12 @@ impl History {
         (&self.events, &mut turn_mut(&mut self.generations, self.current).running)
     }
 
-    fn generation(&self, ahead: usize) -> &Generation {
-        turn::<Box<_>>(&self.generations, self.current + ahead)
+    fn generation(&self) -> &Generation {
+        turn::<Box<_>>(&self.generations, self.current)
     }
 
-    fn generation_mut(&mut self, ahead: usize) -> &mut Generation {
-        turn_mut::<Box<_>>(&mut self.generations, self.current + ahead)
+    fn generation_mut(&mut self) -> &mut Generation {
+        turn_mut::<Box<_>>(&mut self.generations, self.current)
     }
 
     /// One more chord; `false` if the root is still the same.
@@ -155,7 +155,7 @@ impl History {
         }
         self.undoable -= count;
         self.current = (self.current + 3 - count % 3) % 3;
-        let (len, last) = (self.generation(0).events, self.generation(0).last);
+        let (len, last) = (self.generation().events, self.generation().last);
         self.events.truncate(len);
         self.line.truncate(len);
         if let (Some(slot), Some(event)) = (self.events.last_mut(), last) {
@@ -177,7 +177,7 @@ impl History {
         }
         self.line.end(true);
         let last = self.events.last().copied();
-        self.generation_mut(0).last = last;
+        self.generation_mut().last = last;
     }
 
     fn make_room(&mut self) {
@@ -185,7 +185,7 @@ impl History {
         self.events.drain(..gone.min(self.events.len()));
         self.line.forget_oldest(gone);
         let len = self.events.len();
-        let now = self.generation_mut(0);
+        let now = self.generation_mut();
         now.repeats.forget_oldest(gone);
         now.running.forget_oldest(gone);
         now.events = len;

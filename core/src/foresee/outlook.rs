@@ -101,7 +101,7 @@ impl Outlook {
             };
             // In another key, if only the movements are the same.
             let elsewhere = repeats.roots[j] == 0 && repeats.moves[j] >= 2;
-            let by = if elsewhere { (now.root + 12 - line.roots[j]) % 12 } else { 0 };
+            let by = if elsewhere { now.root + 12 - line.roots[j] } else { 0 };
             let root = usize::from(root + by) % 12;
             self.heard[root] |= like > 0.1;
             if like > likeness[root] {

@@ -266,6 +266,20 @@ mod tests {
     }
 
     #[test]
+    fn before_a_song_its_bars_count_down() {
+        let song = Song::new(vec![], vec![bar(0), bar(3840)], Ticks(7680)).expect("a song");
+        let place = song.place(Ticks(-3841));
+        assert_eq!((place.bar, place.number), (Ticks(-7680), -2));
+    }
+
+    #[test]
+    fn a_bar_that_is_longer_than_its_metre_is_one() {
+        let song = Song::new(vec![], vec![bar(0), bar(4800)], Ticks(8640)).expect("a song");
+        let place = song.place(Ticks(4799));
+        assert_eq!((place.bar, place.number), (Ticks::ZERO, 0));
+    }
+
+    #[test]
     fn a_section_of_eight_bars_that_comes_back_is_known_as_the_first() {
         use crate::chord::Kind;
         use crate::pitch::PitchClass;

@@ -194,6 +194,32 @@ fn the_chart_waits_for_a_hand_that_waits() {
 }
 
 #[test]
+fn the_chart_goes_on_as_fast_as_the_hand() {
+    let (song, mut follower) = begun();
+    let at = |follower: &Follower, beat: i64| {
+        follower.position(&song, Ticks(beat * 960)).expect("a position").at.0
+    };
+    // From the start, but not with the clock: the chart's first bar is at beat 100.
+    hear(&mut follower, &song, &[(100, 0)]);
+    assert_eq!([100, 101, 103].map(|beat| at(&follower, beat)), [0, 960, 3 * 960]);
+    assert_eq!(at(&follower, 107), 4 * 960 - 1, "it waits before the change");
+    // Five beats for four: the chart goes on as slowly, by and by.
+    hear(&mut follower, &song, &[(105, 5), (110, 7), (115, 0)]);
+    let gone = at(&follower, 117) - 12 * 960;
+    assert!((1600..1800).contains(&gone), "{gone} ticks in two beats");
+}
+
+#[test]
+fn a_chart_of_one_chord_goes_on_too() {
+    let song = song_of(&[(0, major(0))], 8);
+    let mut follower = Follower::new();
+    follower.begin(&song);
+    hear(&mut follower, &song, &[(0, 0)]);
+    let at = |beat: i64| follower.position(&song, Ticks(beat * 960)).map(|here| here.at);
+    assert_eq!(at(9), Some(Ticks(9 * 960)));
+}
+
+#[test]
 fn a_chord_that_sounds_already_never_comes() {
     let (song, mut follower) = begun();
     // The player left C for A a bar early, then D: everything was skipped.

@@ -67,6 +67,14 @@ fn the_kind_goes_with_the_root_that_comes() {
 }
 
 #[test]
+fn what_else_may_come_is_another_chord() {
+    let (root, _, next) = Told::new(4, 4).hear(0, C).next();
+    let other = next.other.expect("after one chord anything may come");
+    assert_ne!(other.chord.root.index() as i32, root);
+    assert!(other.certainty <= next.certainty, "{next:?}");
+}
+
+#[test]
 fn the_second_time_round_it_knows() {
     let mut song = Told::new(4, 4).hear_each(8, [C, A, F, G, C, A, F, G, C]);
     let (root, when, next) = song.next();

@@ -2,11 +2,12 @@
 
 use super::*;
 use crate::chord::Chord;
-use crate::chord::Kind;
+use crate::chord::{Kind, Symbol};
 use crate::foresee::{Forecast, Source};
 use crate::key::Key;
 use crate::pitch::PitchClass;
-use crate::play::{Parts, Wishes, WrittenBars};
+use crate::play::reach::PlayableKeys;
+use crate::play::{Parts, Wishes, WrittenBars, tenor};
 use crate::time::{Metre, Place};
 
 const BAR: Place = Place::first(Metre::COMMON);
@@ -240,4 +241,52 @@ fn the_preview_is_what_is_then_played() {
     }
     let seen: Vec<_> = views.iter().map(|view| view.role.zip(view.key)).collect();
     assert_eq!(seen, played);
+}
+
+/// Keys of the upper voice's chord above C2; `last` is its lowest key before.
+fn upper_voice(symbol: &str, last: Option<i32>) -> Vec<u8> {
+    let chord = Symbol::read(symbol).expect("a symbol").chord();
+    let moment = Moment { chord, ..moment(0, 0, true) };
+    let settings = Settings { highest: KeyNumber::clamped(72), ..Settings::default() };
+    let keyboard = PlayableKeys::new(&settings, KeyNumber::clamped(84));
+    let part = Part::plain(&[Wish::Chord].into_iter().collect());
+    let stand = stand(&pattern("root"), &moment, keyboard, KeyNumber::clamped(36));
+    let grip = tenor::stroke(&part, stand, last.map(KeyNumber::clamped));
+    grip.iter().map(|(key, _)| key.number()).collect()
+}
+
+#[test]
+fn the_upper_voice_lies_near_its_middle_and_near_where_it_was() {
+    for (last, keys) in [
+        (None, [48, 52, 55]),
+        (Some(52), [52, 55, 60]),
+        (Some(55), [55, 60, 64]),
+        (Some(57), [55, 60, 64]), // nearer to the middle than C4, as far from A3
+    ] {
+        assert_eq!(upper_voice("C", last), keys, "{last:?}");
+    }
+    let classes: Vec<_> = upper_voice("C7", None).iter().map(|key| key % 12).collect();
+    assert_eq!(classes.len(), 3);
+    assert!(!classes.contains(&0), "the bass has the root: {classes:?}");
+}
+
+#[test]
+fn a_hand_has_no_more_than_four_keys_in_both_voices() {
+    use Wish::{Chord, Fifth, OctaveUp, Root, Tenth};
+    for (low, sounds) in
+        [(&[Root][..], 4), (&[Root, Fifth], 4), (&[Root, Fifth, OctaveUp, Tenth], 4)]
+    {
+        let bass = Part { strokes: [low.iter().copied().collect()].into(), ..Part::default() };
+        let tenor = Part::plain(&[Chord].into_iter().collect());
+        let bar = vec![(Ticks::ZERO, Parts { bass: Some(bass), tenor: Some(tenor) })];
+        let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars: vec![bar] }];
+        let fill = [Root].into_iter().collect();
+        let pattern = Pattern::new("x", "", &written, &fill).rolling(true);
+        let settings = Settings { highest: KeyNumber::clamped(84), ..Settings::default() };
+        let ceiling = KeyNumber::clamped(96);
+        let moment = Moment { ceiling, ..moment(0, 9, true) };
+        let mut hand = LeftHand::new();
+        let stroke = hand.stroke(&pattern, slot(&pattern, 0), &moment, &settings);
+        assert_eq!(stroke.len(), sounds, "{low:?}: {stroke:?}");
+    }
 }

@@ -21,11 +21,14 @@ pub fn all_odds(nats: &mut [f32]) {
 
 #[cfg(test)]
 mod tests {
-    use super::odds;
+    use super::*;
 
     #[test]
     fn what_is_hardly_likely_is_nothing_rather_than_subnormal() {
         assert_eq!((odds(0.0), odds(-200.0), odds(f32::MIN)), (1.0, 0.0, 0.0));
         assert!((0..2000).map(|n| odds(-0.1 * n as f32)).all(|odds| !odds.is_subnormal()));
+        let mut many = [0.0, -39.0, -41.0, -200.0, f32::MIN];
+        all_odds(&mut many);
+        assert!(many[0] == 1.0 && many[1] > 0.0 && many[2..] == [0.0; 3], "{many:?}");
     }
 }

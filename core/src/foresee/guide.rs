@@ -131,3 +131,26 @@ impl Guide {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chord::Kind;
+    use crate::pitch::PitchClass;
+
+    #[test]
+    fn what_was_struck_ahead_of_its_bar_does_not_come_again() {
+        let major = |root| Chord::new(PitchClass::new(root), Kind::Major);
+        let bars = [0, 5, 7].map(major);
+        let chords = (0..).step_by(3840).map(Ticks).zip(bars.map(Some));
+        let song = Song::in_common_time(chords, 3).expect("a song");
+        let chart = Followed { song: &song, by_hand: false };
+        let mut guide = Guide::new();
+        let now = Ticks(3360);
+        let next = guide.forecast(chart, now, now).expect("a chord");
+        assert_eq!((next.chord, next.at), (bars[1], Ticks(3840)));
+        guide.hear(now, now, bars[1]);
+        let next = guide.forecast(chart, now, now).expect("a chord");
+        assert_eq!((next.chord, next.at), (bars[2], Ticks(7680)));
+    }
+}

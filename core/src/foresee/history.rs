@@ -116,8 +116,8 @@ impl History {
         turn_mut::<Box<_>>(&mut self.generations, self.current)
     }
 
-    /// One more chord; `false` if the root is still the same.
-    pub fn push(&mut self, event: RootSpan) -> bool {
+    /// One more chord, or the last one still if its root is the same.
+    pub fn push(&mut self, event: RootSpan) {
         if self.events.len() >= CAPACITY {
             self.make_room();
         }
@@ -142,9 +142,7 @@ impl History {
             new.last = self.events.last().copied();
             self.current = next;
             self.undoable = (self.undoable + 1).min(2);
-            return !same;
         }
-        false
     }
 
     /// Takes the last `count` chords back (two at most); `false` if they
@@ -190,5 +188,28 @@ impl History {
         now.running.forget_oldest(gone);
         now.events = len;
         self.undoable = 0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chord::{Chord, Kind};
+    use crate::pitch::PitchClass;
+    use crate::time::{Metre, Place};
+
+    #[test]
+    fn no_more_than_the_last_two_chords_are_taken_back() {
+        let mut history = History::new(&crate::foresee::tables::MODEL.odds);
+        for (n, root) in (0..).zip([0, 5, 7, 9]) {
+            let chord = Chord::new(PitchClass::new(root), Kind::Major);
+            history.push(RootSpan::new(Ticks(n * 3840), chord, Place::first(Metre::COMMON)));
+        }
+        let roots = |history: &History| history.events().iter().map(|e| e.root).collect::<Vec<_>>();
+        assert!(!history.take_back(3));
+        assert!(history.take_back(1) && history.take_back(1));
+        assert_eq!(roots(&history), [0, 5]);
+        assert!(!history.take_back(1), "what was before them is not kept");
+        assert_eq!(roots(&history), [0, 5]);
     }
 }

@@ -95,11 +95,6 @@ impl ClockIn {
         self.filter.is_some() && now - self.last_heard < GONE_S
     }
 
-    /// Beat and tempo at the clock that started the song.
-    pub fn started(&self) -> Option<TempoLine> {
-        self.line().map(|line| TempoLine { beat: self.count as f64 / A_BEAT, ..line })
-    }
-
     /// Where the song is. `None` before two clocks were heard.
     pub fn line(&self) -> Option<TempoLine> {
         let filter = self.filter?;
@@ -145,7 +140,7 @@ mod tests {
         clock.hear(0.495, real_time(CONTINUE));
         assert_eq!(clock.hear(0.5, real_time(CLOCK)), ClockChange::Started);
         assert!((clock.line().expect("a line").beat(0.5) - 2.5).abs() < 0.01);
-        assert_eq!(clock.started().map(|line| line.beat), Some(2.5));
+        assert_eq!(clock.line().map(|line| line.beat), Some(2.5));
         clock.hear(0.51, real_time(STOP));
         clock.hear(0.515, real_time(CONTINUE)); // no pointer: from where it stopped
         clock.hear(0.520833, real_time(CLOCK));
@@ -171,7 +166,7 @@ mod tests {
         assert_eq!(clock.line().map(|line| line.tempo), Some(120.0)); // until a second says more
         clock.start_here();
         assert_eq!(clock.hear(0.02, real_time(CLOCK)), ClockChange::Started);
-        assert_eq!(clock.started().map(|line| line.beat), Some(0.0));
+        assert_eq!(clock.line().map(|line| line.beat), Some(0.0));
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Somebody who touches everything that there is, at chance.
 
+use std::fmt::Write;
+
 use sinistra_core::chance::Chance;
 use sinistra_core::engine::{KeyChoice, Message, Settings};
 use sinistra_core::foresee::Song;
@@ -8,20 +10,21 @@ use sinistra_core::pitch::{KeyNumber, PitchClass};
 use sinistra_core::play::{Held, Part, Parts, Pattern, Wish, WrittenBars};
 use sinistra_core::time::{Metre, Ticks};
 
-use crate::scene::Host;
+use crate::checksum::Checksum;
+use crate::scene::{Host, Scene};
 use crate::song;
 use crate::ways;
 
-/// Bars of a song that are enough.
-const BARS: i64 = 48;
+/// Songs of `tests/data`.
+const SONGS: [&str; 5] = ["199", "229", "235", "296", "308"];
 
 #[test]
 fn everything_is_touched_at_chance() {
-    for (n, number) in ["199", "229", "235", "296", "308"].into_iter().enumerate() {
+    for (seed, number) in (0..).zip(SONGS) {
         let mut scene = ways::scene(number, Settings::default(), ways::everything());
-        scene.song.events = busy(scene.song.events, n as u64);
-        scene.does = [touch::<0>, touch::<1>, touch::<2>, touch::<3>, touch::<4>][n];
-        if n % 2 == 1 {
+        scene.song.events = busy(scene.song.events, seed, 48, true);
+        (scene.seed, scene.does) = (seed, touch);
+        if seed % 2 == 1 {
             scene.engine.look_ahead(Ticks(Ticks::PER_BEAT));
         }
         let kept = format!("restless-{number}.txt");
@@ -29,13 +32,83 @@ fn everything_is_touched_at_chance() {
     }
 }
 
-/// The hand beside it: rolled, with its left now and then, with pedals, on several channels.
-fn busy(events: Vec<(Ticks, Message)>, seed: u64) -> Vec<(Ticks, Message)> {
+/// Gigs that show what few others do.
+const GIGS: [u64; 3] = [0, 1, 2];
+
+#[test]
+fn gigs_at_chance_are_as_they_were() {
+    let mut told = String::new();
+    for seed in GIGS {
+        let gig = gig(seed).told();
+        let mut sum = Checksum::new();
+        sum.write_str(&gig).expect("room");
+        let _ = writeln!(told, "{seed}: {} bars {}", gig.lines().count(), sum.written());
+    }
+    crate::unchanged("gigs.txt", &told);
+}
+
+/// A song from anywhere in any metre, with holes or without, to any left hand.
+fn gig(seed: u64) -> Scene {
     let mut chance = Chance::new(seed);
-    let end = Ticks(4 * BARS * Ticks::PER_BEAT);
+    let pattern = match chance.below(6) {
+        0..3 => ways::improvised(),
+        3 => ways::everything(),
+        4 => ways::style(),
+        _ => written(&mut chance),
+    };
+    let loose = f32::from(chance.below(2)) * chance.part();
+    let settings =
+        Settings { seed: chance.next(), loose, pedal: chance.below(2) == 0, ..Settings::default() };
+    let mut scene = ways::scene(SONGS[usize::from(chance.below(5))], settings, pattern);
+    let from = Ticks(i64::from(chance.below(3)) * 32 * Ticks::PER_BEAT);
+    scene.song.events.retain(|(at, _)| *at >= from);
+    scene.song.events.iter_mut().for_each(|(at, _)| *at = *at - from);
+    if chance.below(2) == 0 {
+        full_of_holes(&mut scene.song.events, &mut chance);
+    }
+    scene.song.events = busy(scene.song.events, seed, 30, chance.below(2) == 0);
+    (scene.seed, scene.does) = (seed, [touch, seldom][usize::from(chance.below(2))]);
+    scene.late = i64::from(chance.below(2)) * i64::from(chance.below(60));
+    let metres = [(4, 4), (4, 4), (4, 4), (3, 4), (6, 8), (2, 2), (5, 4), (12, 4), (1, 4), (7, 8)];
+    let (beats, unit) = metres[usize::from(chance.below(10))];
+    scene.metre = ways::metre(beats, unit);
+    if chance.below(2) == 0 {
+        drop(scene.engine.swap_song(Some(Box::new(chart(seed, &mut chance)))));
+        scene.engine.follow_hand(chance.below(2) == 0);
+    }
+    if chance.below(4) == 0 {
+        let half = Ticks(Ticks::PER_BEAT / 2);
+        scene.engine.look_ahead(half * i64::from(1 + chance.below(3)));
+    }
+    scene.engine.watch(chance.below(2) == 0);
+    scene
+}
+
+/// Nothing is struck for two to thirteen beats now and then: holds, and rests.
+fn full_of_holes(events: &mut Vec<(Ticks, Message)>, chance: &mut Chance) {
+    let (mut plays, mut until) = (true, Ticks::ZERO);
+    events.retain(|(at, message)| {
+        if *at >= until {
+            plays = !plays || chance.below(3) > 0;
+            let beats = 2 + chance.below(12) + if plays { 8 } else { 0 };
+            until = *at + Ticks(i64::from(beats) * Ticks::PER_BEAT);
+        }
+        plays || !matches!(message, Message::On { .. })
+    });
+}
+
+/// The hand beside it, for so many bars: rolled or not, with its left now
+/// and then, with pedals, on several channels.
+fn busy(events: Vec<(Ticks, Message)>, seed: u64, bars: i64, rolls: bool) -> Vec<(Ticks, Message)> {
+    let mut chance = Chance::new(seed);
+    let end = Ticks(4 * bars * Ticks::PER_BEAT);
     let mut busy = Vec::new();
     for (at, message) in events.into_iter().take_while(|(at, _)| *at < end) {
-        let off = if chance.below(3) == 0 { Ticks(chance.below(90).into()) } else { Ticks::ZERO };
+        let off = if chance.below(3) == 0 && rolls {
+            Ticks(chance.below(90).into())
+        } else {
+            Ticks::ZERO
+        };
         let channel = (at.0 / (32 * Ticks::PER_BEAT) % 2) as u8;
         busy.push((
             at + off,
@@ -63,9 +136,17 @@ fn busy(events: Vec<(Ticks, Message)>, seed: u64) -> Vec<(Ticks, Message)> {
     busy
 }
 
+/// At every eighth beat or so.
+fn seldom(beat: i64, host: &mut Host) {
+    host.page.full = false;
+    if Chance::new(host.seed << 16 | beat as u64).below(4) == 0 {
+        touch(beat, host);
+    }
+}
+
 /// At every second beat or so, one thing.
-fn touch<const SEED: u64>(beat: i64, host: &mut Host) {
-    let mut chance = Chance::new(SEED << 32 | beat as u64);
+fn touch(beat: i64, host: &mut Host) {
+    let mut chance = Chance::new(host.seed << 32 | beat as u64);
     let settings = *host.engine.settings();
     host.page.full = false;
     if chance.below(2) == 0 {
@@ -79,13 +160,15 @@ fn touch<const SEED: u64>(beat: i64, host: &mut Host) {
         5 | 20 | 21 => drop(host.engine.swap_pattern(written(&mut chance))),
         6 => drop(host.engine.swap_pattern(ways::style())),
         7 => drop(host.engine.swap_song(None)),
-        8 => drop(host.engine.swap_song(Some(Box::new(chart(SEED, &mut chance))))),
+        8 => drop(host.engine.swap_song(Some(Box::new(chart(host.seed, &mut chance))))),
         9 => host.engine.lead(Ticks(i64::from(chance.below(4)) * 480), Ticks::ZERO),
         10 if chance.below(4) == 0 => host.engine.forget(),
         11 => host.engine.silence(0, &mut host.page),
         12 => host.stands = u32::from(chance.below(40)),
         13 => host.beat += f64::from(chance.below(9)) - 2.0,
-        14 => host.metre = ways::metre(chance.below(6) as u8 + 2, [4, 8, 4][SEED as usize % 3]),
+        14 => {
+            host.metre = ways::metre(chance.below(6) as u8 + 2, [4, 8, 4][host.seed as usize % 3])
+        }
         15 => host.tempo = f64::from(60 + chance.below(140)),
         16 => host.late = i64::from(chance.below(4000)) - 1000,
         17 => host.late = 0,
@@ -129,8 +212,7 @@ fn set_otherwise(now: Settings, chance: &mut Chance) -> Settings {
 
 /// The chart of a song, with rests, its sections as they fall.
 fn chart(seed: u64, chance: &mut Chance) -> Song {
-    let number = ["199", "229", "235", "296", "308"][seed as usize % 5];
-    let chart = song::read(number, 0..0).chart;
+    let chart = song::read(SONGS[seed as usize % 5], 0..0).chart;
     let bars = chart.bars().len();
     let mut chords: Vec<_> = chart.chords().iter().map(|chord| (chord.at, chord.chord)).collect();
     chords.iter_mut().filter(|_| chance.below(9) == 0).for_each(|(_, chord)| *chord = None);

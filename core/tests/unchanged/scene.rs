@@ -15,6 +15,8 @@ use crate::song::PlayedSong;
 /// Frames a second, and frames of a block.
 const RATE: f64 = 44_100.0;
 const FRAMES: u32 = 256;
+/// Blocks of a scene: who jumps back again and again comes to no end.
+const MOST: u32 = 60_000;
 
 /// How a song is played.
 pub struct Scene {
@@ -24,11 +26,16 @@ pub struct Scene {
     pub metre: Metre,
     /// What the host or the player does before a beat that begins.
     pub does: fn(i64, &mut Host),
+    /// What is done at chance is done by it.
+    pub seed: u64,
+    /// Moves what the hand plays, frames, until something is done.
+    pub late: i64,
 }
 
 /// What a host and a player may do.
 pub struct Host {
     pub engine: Engine,
+    pub seed: u64,
     /// Where the song is, quarter notes.
     pub beat: f64,
     pub tempo: f64,
@@ -122,22 +129,25 @@ impl Scene {
     /// A line a bar, after it: the chord and how sure it is, the next one, what was struck,
     /// and the checksum of all that was heard, foreseen, shown and sent.
     pub fn told(self) -> String {
-        let Self { song, engine, metre, does } = self;
+        let Self { song, engine, metre, does, seed, late } = self;
         let page = Page { full: false, struck: String::new(), sum: Checksum::new(), notes: 0 };
         let mut host = Host {
             engine,
+            seed,
             beat: 0.0,
             tempo: song.tempo,
             metre,
             stands: 0,
-            late: 0,
+            late,
             rounds: 0.0,
             page,
         };
         let end = song.events.last().map_or(0.0, |(at, _)| at.beats()) + 8.0;
         let mut ahead = 0.0;
         let (mut told, mut beat, mut bar) = (String::new(), i64::MIN, 0);
-        while host.beat < end {
+        let mut blocks = 0;
+        while host.beat < end && blocks < MOST {
+            blocks += 1;
             if host.beat.floor() as i64 != beat {
                 beat = host.beat.floor() as i64;
                 does(beat, &mut host);

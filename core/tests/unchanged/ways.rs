@@ -91,7 +91,8 @@ pub fn metre(beats: u8, unit: u8) -> Metre {
 
 pub fn scene(number: &str, settings: Settings, pattern: Box<Pattern>) -> Scene {
     let engine = Engine::new(settings, pattern);
-    Scene { song: song::read(number, 0..0), engine, metre: Metre::COMMON, does: nothing }
+    let song = song::read(number, 0..0);
+    Scene { song, engine, metre: Metre::COMMON, does: nothing, seed: 0, late: 0 }
 }
 
 /// Three sections of eight bars, again and again.

@@ -230,3 +230,24 @@ impl Past {
 fn slot(frame: i64) -> usize {
     maths::ring(frame, KEPT)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_struck_is_known_across_the_seam_of_the_ring() {
+        let mut past = Past::new();
+        let class = |frame: i64| frame.rem_euclid(11);
+        for frame in 0..KEPT as i64 + 20 {
+            past.strike(KeyNumber::clamped(60 + class(frame) as i32));
+            past.end_frame();
+        }
+        let now = past.now();
+        for (from, step) in [(now - 15, 1), (now - 2, 3), (now, 16)] {
+            let struck: [u16; 24] = past.struck_before(from, step);
+            let expected = core::array::from_fn(|n| 1 << class(from - step * (n as i64 + 1)));
+            assert_eq!(struck, expected, "{step} apart");
+        }
+    }
+}

@@ -247,7 +247,7 @@ impl Pace {
             && self.clock_in.hear(at, message) == ClockChange::Started
         {
             // The very beat is played, and the moment since is made up.
-            match self.clock_in.started() {
+            match self.clock_in.line() {
                 Some(line) => self.steer.jump_to(TempoLine { at: now, ..line }),
                 None => self.steer.jump(),
             }

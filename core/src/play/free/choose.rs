@@ -357,31 +357,88 @@ fn is_empty(book: &Book, bar: u16) -> bool {
 mod tests {
     use super::*;
 
-    /// In how many of 800 bars a hand strikes off the eighths.
-    fn fine(finest: Finest) -> usize {
-        let (book, mut all) = (Book::shipped(), 0);
+    /// Bar `n` of a song, after one that strikes at `ours`.
+    fn around(n: usize, ours: u16) -> Surroundings {
+        Surroundings {
+            right: 8,
+            finest: Finest::Some,
+            ours,
+            more: 0.0,
+            changes: 1,
+            bass: Some(PitchClass::new([0, 9, 5, 7][n % 4])),
+            variety: AS_PIANISTS,
+            form: FormAsks::default(),
+            phrase: n.is_multiple_of(4),
+            tempo: 90.0,
+        }
+    }
+
+    /// 800 bars of eight hands, with what each was chosen by.
+    fn bars(otherwise: impl Fn(Surroundings) -> Surroundings) -> Vec<(u16, Heard)> {
+        let (book, mut all) = (Book::shipped(), Vec::new());
         for seed in 1..=8 {
             let (mut chooser, mut chance) = (BarChooser::new(), Chance::new(seed));
             let mut ours = 0;
             for n in 0..100 {
-                let around = Surroundings {
-                    right: 8,
-                    finest,
-                    ours,
-                    more: 0.0,
-                    changes: 1,
-                    bass: Some(PitchClass::new([0, 9, 5, 7][n % 4])),
-                    variety: AS_PIANISTS,
-                    form: FormAsks::default(),
-                    phrase: n % 4 == 0,
-                    tempo: 90.0,
-                };
-                let (bar, _) = chooser.next(&book, &around, &mut chance);
-                ours = struck(&book, bar.expect("a bar"));
-                all += usize::from(ours & OFF_THE_EIGHTHS != 0);
+                let around = otherwise(around(n, ours));
+                let (bar, heard) = chooser.next(&book, &around, &mut chance);
+                let bar = bar.expect("a bar");
+                ours = struck(&book, bar);
+                all.push((bar, heard));
             }
         }
         all
+    }
+
+    /// In how many of 800 bars a hand strikes off the eighths.
+    fn fine(finest: Finest) -> usize {
+        let (book, bars) = (Book::shipped(), bars(|around| Surroundings { finest, ..around }));
+        bars.iter().filter(|(bar, _)| struck(&book, *bar) & OFF_THE_EIGHTHS != 0).count()
+    }
+
+    #[test]
+    fn a_little_more_variety_changes_a_little() {
+        let book = Book::shipped();
+        let [none, few, as_pianists, more, all] = [0, 45, AS_PIANISTS, 55, 100].map(|variety| {
+            let bars = bars(|around| Surroundings { variety, ..around });
+            let figures: Vec<_> = bars.iter().map(|(bar, _)| struck(&book, *bar)).collect();
+            figures.windows(2).filter(|pair| pair[0] == pair[1]).count()
+        });
+        println!("of 800 bars strike as the one before {none} {few} {as_pianists} {more} {all}");
+        assert!(none > few && few > as_pianists && as_pianists > more && more > all);
+        assert!(more * 6 > as_pianists, "{more} of {as_pianists}");
+    }
+
+    #[test]
+    fn it_is_said_why_a_bar_was_chosen() {
+        for variety in [40, AS_PIANISTS, 70] {
+            let bars = bars(|around| Surroundings { variety, ..around });
+            let mut told = Vec::new();
+            for (&(before, _), &(bar, heard)) in bars.iter().zip(&bars[1..]) {
+                let goes_on = bar == before || bar == before + 1;
+                assert!(goes_on || heard != Heard::GoesOn, "{bar} after {before}");
+                told.push(heard);
+            }
+            assert!(told.contains(&Heard::GoesOn), "{variety}");
+        }
+    }
+
+    #[test]
+    fn what_was_drawn_beforehand_is_played_only_if_nothing_was_drawn_since() {
+        let (book, mut ours) = (Book::shipped(), 0);
+        let (mut plain, mut ready) = (BarChooser::new(), BarChooser::new());
+        let (mut chance, mut same) = (Chance::new(3), Chance::new(3));
+        for n in 0..60 {
+            ready.get_ready(&book, &same);
+            if n % 3 == 1 {
+                assert_eq!(chance.next(), same.next());
+            }
+            let around = around(n, ours);
+            let (bar, _) = plain.next(&book, &around, &mut chance);
+            assert_eq!(ready.next(&book, &around, &mut same).0, bar, "bar {n}");
+            assert!(chance == same, "bar {n}");
+            ours = struck(&book, bar.expect("a bar"));
+        }
     }
 
     #[test]

@@ -405,12 +405,11 @@ mod tests {
         assert_eq!([1900, 1920, 3840].map(whole), [None, Some(false), Some(true)]);
     }
 
-    #[test]
-    fn two_beats_after_a_half_beat_began_it_is_judged_again() {
-        let mut scout = Scout::new(&Settings::default(), Ticks(1920));
-        // Another chord each beat, a beat's 375 blocks of 64 frames long.
+    /// Another chord each beat, eight beats from beat `from` on; a beat is 375 blocks of
+    /// 64 frames long.
+    fn play(scout: &mut Scout, from: f64) {
         for n in 0..8 * 375 {
-            let transport = Transport::moving(n as f64 / 375.0, 120.0, Metre::COMMON);
+            let transport = Transport::moving(from + n as f64 / 375.0, 120.0, Metre::COMMON);
             let note = |key, velocity| Timed {
                 frame: 0,
                 message: Message::On { channel: 0, key: KeyNumber::clamped(key), velocity },
@@ -421,6 +420,40 @@ mod tests {
             let events = if n % 375 == 0 { &events[..] } else { &[] };
             scout.hear(&Block { frames: 64, rate: 48_000.0, transport, events }, None);
         }
+    }
+
+    #[test]
+    fn what_was_heard_of_another_song_is_not_known_of_this_one() {
+        let heard = |scout: &Scout, beat: i64| {
+            let known = scout.known(Ticks(beat * Ticks::PER_BEAT)).expect("it is ahead");
+            known.now.is_some() || known.next.is_some() || known.roots.is_some()
+        };
+        let mut scout = Scout::new(&Settings::default(), Ticks(1920));
+        play(&mut scout, 0.0);
+        assert!(heard(&scout, 4) && scout.next_stroke(Ticks::ZERO).is_some());
+        scout.forget();
+        assert!(!heard(&scout, 4) && scout.next_stroke(Ticks::ZERO).is_none());
+        play(&mut scout, 0.0);
+        play(&mut scout, 100.0); // a jump
+        assert!(!heard(&scout, 4) && heard(&scout, 104));
+        assert_eq!(scout.next_stroke(Ticks::ZERO), Some(Ticks(100 * Ticks::PER_BEAT)));
+    }
+
+    #[test]
+    fn its_time_is_the_engine_s_and_what_it_is_ahead_after_a_loop() {
+        let mut scout = Scout::new(&Settings::default(), Ticks(1920));
+        play(&mut scout, 0.0);
+        let before = scout.roots(Ticks(1920), Ticks(3840)).map(|ahead| ahead.roots);
+        scout.lead(Ticks(1920), Ticks(1920));
+        assert_eq!(scout.roots(Ticks(0), Ticks(3840)).map(|ahead| ahead.roots), before);
+        assert!(before.is_some_and(|roots| roots[7] > 0.5), "{before:?}");
+        assert_eq!(scout.next_stroke(Ticks(500)), Some(Ticks(960)));
+    }
+
+    #[test]
+    fn two_beats_after_a_half_beat_began_it_is_judged_again() {
+        let mut scout = Scout::new(&Settings::default(), Ticks(1920));
+        play(&mut scout, 0.0);
         for beat in 1..5 {
             let at = Ticks(beat * Ticks::PER_BEAT);
             let judged = scout.odds.iter().filter(|odds| odds.judged && odds.from == at);

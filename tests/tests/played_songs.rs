@@ -121,7 +121,7 @@ fn whole_chords_are_named_as_people_heard_them() {
         for class in classes(keys).iter() {
             tonality.hear(class, 1.0);
         }
-        let context = Context { key: tonality.decide(), before, expected: None };
+        let context = Context { key: tonality.decide(), before };
         let named = name_keys(keys, &context).map(|naming| naming.chord);
         before = named;
         let fits = named.map(|chord| chord.root.index() as u64) == item["root_pc"].as_u64();

@@ -15,7 +15,6 @@ fn every_set_of_tones_keeps_its_names() {
     let after = Context {
         key: Some(Key::C_MAJOR),
         before: Some(Chord::new(PitchClass::new(7), Kind::Major)),
-        ..Context::default()
     };
     let mut told = String::new();
     for context in [alone, after] {

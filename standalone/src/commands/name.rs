@@ -94,7 +94,7 @@ impl LinesSoFar {
             KeyChoice::Auto if args.each_alone => None,
             KeyChoice::Auto => heard,
         };
-        let naming = name_keys(keys, &Context { key, before: self.before, expected: None })?;
+        let naming = name_keys(keys, &Context { key, before: self.before })?;
         self.before = Some(naming.chord);
         Some(NamedLine::of(&naming, keys, key.unwrap_or(Key::C_MAJOR)))
     }

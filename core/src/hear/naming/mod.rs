@@ -16,7 +16,6 @@ use arrayvec::ArrayVec;
 
 use self::tables::{FIT, ROW, seen_from, speaks_for, tier_of};
 use self::vocabulary::{Tier, VOCABULARY};
-use super::Expected;
 use crate::chord::{Chord, Quality};
 use crate::key::{Key, Mode};
 use crate::maths;
@@ -29,8 +28,6 @@ pub struct Context {
     pub key: Option<Key>,
     /// The chord before.
     pub before: Option<Chord>,
-    /// What was foreseen.
-    pub expected: Option<Expected>,
 }
 
 /// A name with how sure it is.
@@ -83,7 +80,7 @@ pub fn name(set: PitchSet, lowest: PitchClass, context: &Context) -> Option<Nami
 /// set is exactly a chord where that is complete, or where nothing is known that
 /// could tell another.
 fn possible(exact: u16, context: &Context) -> u16 {
-    let bare = context.key.is_none() && context.before.is_none() && context.expected.is_none();
+    let bare = context.key.is_none() && context.before.is_none();
     let only_exact = tier_of(exact).is_some_and(|tier| tier == Tier::Plain || bare);
     if only_exact { exact & 0xFFF } else { 0xFFF }
 }
@@ -126,9 +123,6 @@ fn score(set: PitchSet, lowest: PitchClass, context: &Context, exact: u16, root:
         let step = 12 * minor + above;
         steps += songs::STEP.get(row).map_or(0, |row| i32::from(row[step]));
         steps += degree.map_or(0, |degree| i32::from(songs::TOGETHER[degree][step]));
-    }
-    if let Some(expected) = &context.expected {
-        score += maths::ln((expected.odds[root] * 12.0).max(0.05));
     }
     score + steps as f32 / 32.0
 }

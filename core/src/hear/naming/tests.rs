@@ -98,7 +98,7 @@ fn the_key_and_the_chord_before_decide_a_hint() {
     let major = |tonic| Some(Key { tonic: PitchClass::new(tonic), mode: Mode::Major });
     // E and G after C in C major: still C. After G in G major: E minor.
     let before = |root, kind| Some(Chord::new(PitchClass::new(root), kind));
-    let c = Context { key: major(0), before: before(0, Kind::Major), ..Context::default() };
+    let c = Context { key: major(0), before: before(0, Kind::Major) };
     let heard = name_keys(keys(&[64, 67]), &c).expect("a name").chord;
     assert_eq!(heard.root.index(), 0, "{heard:?}");
 }
@@ -110,7 +110,6 @@ fn a_whole_chord_may_be_another_ones_upper_part() {
     let context = |before, kind| Context {
         key: Some(Key::C_MAJOR),
         before: Some(Chord::new(PitchClass::new(before), kind)),
-        ..Context::default()
     };
     let heard = name_keys(keys(&[69, 72, 76]), &context(9, Kind::Minor)).expect("a name");
     assert_eq!((heard.chord.root.index(), heard.chord.quality.kind()), (9, Kind::Minor));

@@ -332,6 +332,14 @@ mod tests {
         assert!(!hand(-0.04).is_some_samples_late());
         assert!(!hand(4.0).is_some_samples_late());
         assert_eq!(hand(0.04).window(Ticks(115)), Ticks(1));
+        for first in [0.04, -0.04] {
+            let mut other_since = hand(first);
+            for n in 2..20 {
+                other_since.struck(-first);
+                let late = other_since.is_some_samples_late();
+                assert!(n == 2 || late == (first < 0.0), "{first}, then {n} the other way");
+            }
+        }
     }
 
     #[test]

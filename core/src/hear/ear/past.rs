@@ -244,6 +244,9 @@ mod tests {
             past.end_frame();
         }
         let now = past.now();
+        assert_eq!(past.first(), now - KEPT as i64 + 1);
+        assert!(past.struck(past.first()) != 0 && past.struck(now - 1) != 0);
+        assert_eq!([past.first() - 1, now, now + 1].map(|frame| past.struck(frame)), [0; 3]);
         for (from, step) in [(now - 15, 1), (now - 2, 3), (now, 16)] {
             let struck: [u16; 24] = past.struck_before(from, step);
             let expected = core::array::from_fn(|n| 1 << class(from - step * (n as i64 + 1)));

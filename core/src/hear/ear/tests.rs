@@ -50,6 +50,18 @@ fn a_jump_under_a_held_chord_tells_of_no_more_bars_than_one() {
 }
 
 #[test]
+fn after_a_jump_the_past_is_not_the_song_s() {
+    for (to, frames) in [(8 + 65, 2), (8 - 10, 2), (8 + 63, 63 * 4)] {
+        let mut ear = Ear::new(KeyNumber::MIDDLE_C);
+        strike(&mut ear, 0, &[60, 64, 67]);
+        ear.pass(Ticks(8 * BEAT));
+        let before = ear.past.now();
+        ear.pass(Ticks(to * BEAT));
+        assert_eq!(ear.past.now() - before, frames, "to beat {to}");
+    }
+}
+
+#[test]
 fn block_chords_are_known_at_once_in_every_key_and_inversion() {
     for tonic in 0..12 {
         let mut ear = Ear::new(KeyNumber::MIDDLE_C);

@@ -96,7 +96,7 @@ impl PageClock {
         let change = self.clock_in.hear(self.now + ahead, message);
         if change == ClockChange::Started {
             // The very beat is played, and the moment since is made up.
-            match self.clock_in.started() {
+            match self.clock_in.line() {
                 Some(line) => self.steer.jump_to(TempoLine { at: self.now, ..line }),
                 None => self.steer.jump(),
             }

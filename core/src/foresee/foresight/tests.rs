@@ -67,6 +67,16 @@ fn the_kind_goes_with_the_root_that_comes() {
 }
 
 #[test]
+fn who_says_what_comes_has_a_name_of_its_own() {
+    use Source::{Chart, LookAhead, Memory, Odds};
+    let mut names = [Chart, LookAhead, Memory, Odds].map(Source::name).to_vec();
+    assert!(names.iter().all(|name| name.len() > 2), "{names:?}");
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), 4, "{names:?}");
+}
+
+#[test]
 fn what_else_may_come_is_another_chord() {
     let (root, _, next) = Told::new(4, 4).hear(0, C).next();
     let other = next.other.expect("after one chord anything may come");

@@ -247,4 +247,23 @@ mod tests {
         hand.forget_sections();
         assert_eq!(hand.comes_back(third, Some(&song)), None);
     }
+
+    #[test]
+    fn chords_are_likely_to_change_where_they_did_in_the_bar_before() {
+        let bar = |number: i64| Place::first(Metre::COMMON).of(Metre::COMMON.bar() * number);
+        let mut hand = FreeHand::new(Book::shipped());
+        let changes = |hand: &FreeHand, number: i64| {
+            let (place, fit) = (bar(number), Fit::of(Metre::COMMON, number));
+            hand.outlook(place, &fit, None, None).0
+        };
+        for beat in [0, 2] {
+            hand.tell(bar(3), Ticks(beat * Ticks::PER_BEAT));
+        }
+        assert_eq!([4, 5].map(|n| changes(&hand, n)), [0b101, 0b1], "on its line by itself");
+        // The bar's own first change takes nothing from what is known of it.
+        hand.tell(bar(4), Ticks::ZERO);
+        assert_eq!([4, 5].map(|n| changes(&hand, n)), [0b101, 0b1]);
+        hand.tell(bar(7), Ticks::ZERO);
+        assert_eq!(changes(&hand, 7), 0, "nothing was told in the bar before");
+    }
 }

@@ -97,8 +97,7 @@ impl LeftHand {
                 (Voice::Tenor, true) => louder(ABOVE * ACCENT),
             };
             let end = self.end(voice, pattern, at, moment, settings);
-            let held = part.map_or(Held::Usual, |part| part.held);
-            let until = until(held, moment.at, end, settings);
+            let until = until(part.map_or(Held::Usual, |part| part.held), end, moment, settings);
             for &(key, role) in grip {
                 let later = if rolled { Ticks(roll.0 * stroke.len() as i64) } else { Ticks::ZERO };
                 let from = moment.at + later;
@@ -130,15 +129,17 @@ impl LeftHand {
     }
 }
 
-/// When a note that begins at `from` is let go, which could be held to `end`.
-fn until(held: Held, from: Ticks, end: Ticks, settings: &Settings) -> Ticks {
+/// When a note is let go that could be held to `end`.
+fn until(held: Held, end: Ticks, moment: &Moment, settings: &Settings) -> Ticks {
+    let from = moment.at;
     let whole = (end - from).0 as f64;
     let part = |part: f64| from + Ticks(maths::whole(libm::round(whole * part)).max(1));
+    let sure = sure_change(moment, settings).filter(|next| next.at > from);
     match held {
         Held::Usual => part(f64::from(settings.length.clamp(0.05, 1.0))),
         Held::Detached => part(0.5),
         Held::Joined => end,
-        Held::For(length) => (from + length).min(end),
+        Held::For(length) => sure.map_or(from + length, |next| next.at.min(from + length)).min(end),
         Held::Change => end,
     }
 }

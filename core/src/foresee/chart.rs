@@ -133,6 +133,14 @@ mod tests {
         assert_eq!(coming(&full, 6 * 960), Some((0, 8 * 960, 1)));
         let second_time = [7, 8, 14, 15, 16].map(|beat| holds(&short, Ticks(beat * 960)));
         assert_eq!(second_time, [0, 1, 1, 0, 1].map(Some));
+        // By hand it is led to as well.
+        for (song, next, apart) in [
+            (&full, 1, 4),
+            (&song(&[(-1, major(7)), (0, major(0)), (4, major(5))], &[-1, 0, 4], 7), 0, 3),
+        ] {
+            let last = song.changes().last().expect("a change");
+            assert_eq!((last.next, last.apart), (next, Ticks(apart * 960)));
+        }
     }
 
     #[test]

@@ -90,33 +90,3 @@ pub fn changes(song: &Song) -> Box<[SongChange]> {
     }
     changes.into()
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::chord::{Chord, Kind};
-    use crate::foresee::{SongBar, SongChord};
-    use crate::pitch::PitchClass;
-    use crate::time::Metre;
-
-    /// G before the first bar, C in it, F in the second; `end` in beats.
-    fn with_a_pick_up(end: i64) -> Song {
-        let chord = |(beat, root): (i64, i32)| SongChord {
-            at: Ticks(beat * 960),
-            chord: Some(Chord::new(PitchClass::new(root), Kind::Major)),
-            written: 0,
-        };
-        let bar = |beat: i64| SongBar { at: Ticks(beat * 960), metre: Metre::COMMON, written: 0 };
-        let chords = [(-1, 7), (0, 0), (4, 5)].map(chord).into();
-        Song::new(chords, [-1, 0, 4].map(bar).into(), Ticks(end * 960)).expect("a song")
-    }
-
-    #[test]
-    fn after_the_last_chord_comes_the_one_with_which_the_song_begins_again() {
-        for (end, next, apart) in [(8, 1, 4), (7, 0, 3)] {
-            let changes = changes(&with_a_pick_up(end));
-            let last = changes.last().expect("a change");
-            assert_eq!((last.next, last.apart), (next, Ticks(apart * 960)), "{end} beats");
-        }
-    }
-}

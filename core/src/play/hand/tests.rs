@@ -1,8 +1,7 @@
 //! What the hand decides, a moment at a time.
 
 use super::*;
-use crate::chord::Chord;
-use crate::chord::{Kind, Symbol};
+use crate::chord::{Chord, Kind, Symbol};
 use crate::foresee::{Forecast, Source};
 use crate::key::Key;
 use crate::pitch::PitchClass;
@@ -36,9 +35,13 @@ fn pattern(play: &str) -> Box<Pattern> {
     let wishes = |word: &str| word.split('/').filter_map(Wish::from_name).collect::<Wishes>();
     let places = (0..).map(|n| Ticks(n * 480)).zip(play.split_whitespace().map(wishes));
     let bar = places.filter(|(_, wishes)| !wishes.is_empty());
-    let bar = bar.map(|(at, wishes)| (at, Parts::bass(Part::plain(&wishes)))).collect();
+    Box::new(of_bar(bar.map(|(at, wishes)| (at, Parts::bass(Part::plain(&wishes)))).collect()))
+}
+
+/// The same bar in common time again and again.
+fn of_bar(bar: Vec<(Ticks, Parts)>) -> Pattern {
     let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars: vec![bar] }];
-    Box::new(Pattern::new("x", "", &written, &[Wish::Root].into_iter().collect()))
+    Pattern::new("x", "", &written, &[Wish::Root].into_iter().collect())
 }
 
 fn slot(pattern: &Pattern, at: i64) -> SlotAt {
@@ -261,7 +264,7 @@ fn the_upper_voice_lies_near_its_middle_and_near_where_it_was() {
         (None, [48, 52, 55]),
         (Some(52), [52, 55, 60]),
         (Some(55), [55, 60, 64]),
-        (Some(57), [55, 60, 64]), // nearer to the middle than C4, as far from A3
+        (Some(57), [55, 60, 64]), // C4 is farther from A3 and from the middle
     ] {
         assert_eq!(upper_voice("C", last), keys, "{last:?}");
     }
@@ -276,10 +279,8 @@ fn a_hand_has_no_more_than_four_keys_in_both_voices() {
     for low in [&[Root][..], &[Root, Fifth], &[Root, OctaveUp], &[Root, Fifth, OctaveUp, Tenth]] {
         let bass = Part { strokes: [low.iter().copied().collect()].into(), ..Part::default() };
         let tenor = Part::plain(&[Chord].into_iter().collect());
-        let bar = vec![(Ticks::ZERO, Parts { bass: Some(bass), tenor: Some(tenor) })];
-        let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars: vec![bar] }];
-        let fill = [Root].into_iter().collect();
-        let pattern = Pattern::new("x", "", &written, &fill).rolling(true);
+        let parts = Parts { bass: Some(bass), tenor: Some(tenor) };
+        let pattern = of_bar(vec![(Ticks::ZERO, parts)]).rolling(true);
         let settings = Settings { highest: KeyNumber::clamped(84), ..Settings::default() };
         let ceiling = KeyNumber::clamped(96);
         let struck = |root| {
@@ -298,9 +299,7 @@ fn a_hand_has_no_more_than_four_keys_in_both_voices() {
 fn a_rolled_key_sounds_however_short_its_chord_is() {
     let tones = [Wish::Root, Wish::Fifth, Wish::OctaveUp].into_iter().collect();
     let part = Part { strokes: [tones].into(), rolled: true, ..Part::default() };
-    let bar = (0..8).map(|n| (Ticks(n * 480), Parts::bass(part.clone()))).collect();
-    let written = [WrittenBars { library: 0, metre: Metre::COMMON, bars: vec![bar] }];
-    let pattern = Pattern::new("x", "", &written, &[Wish::Root].into_iter().collect());
+    let pattern = of_bar((0..8).map(|n| (Ticks(n * 480), Parts::bass(part.clone()))).collect());
     let settings = Settings { length: 0.05, ..Settings::default() };
     let fast = Moment { tempo: 240.0, ..moment(0, 0, true) };
     let stroke = LeftHand::new().stroke(&pattern, slot(&pattern, 0), &fast, &settings);
